@@ -1,0 +1,1 @@
+"""Physics and arithmetic of spraying: pure functions on floats or numpy arrays."""

@@ -1,0 +1,64 @@
+"""Errors as problem details (RFC 9457): one shape for every refusal, naming each field."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404
+from rest_framework import exceptions
+from rest_framework.response import Response
+from rest_framework.views import exception_handler
+
+from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+
+CONTENT_TYPE = "application/problem+json"
+
+
+def answer(error: Exception, context: dict[str, Any]) -> Response | None:
+    """Return the response for what a view raised; None lets a real fault be a real 500."""
+    if isinstance(error, RefusedInput):
+        return problem(400, "Some input cannot be taken.", errors=error.errors)
+    if isinstance(error, NotAllowed):
+        return problem(403, str(error))
+    if isinstance(error, NotThere):
+        return problem(404, str(error))
+    if isinstance(error, Refused):
+        return problem(409, str(error))
+    if isinstance(error, (Http404, PermissionDenied)):
+        error = (
+            exceptions.NotFound() if isinstance(error, Http404) else exceptions.PermissionDenied()
+        )
+    if isinstance(error, exceptions.ValidationError):
+        return problem(400, "Some input cannot be taken.", errors=dict(_paths(error.detail)))
+    response = exception_handler(error, context)
+    if response is None:
+        return None
+    detail = str(getattr(error, "detail", error))
+    named = problem(response.status_code, detail)
+    for header in ("WWW-Authenticate", "Retry-After", "Allow"):
+        if header in response.headers:
+            named[header] = response.headers[header]
+    return named
+
+
+def problem(status: int, title: str, *, errors: dict[str, list[str]] | None = None) -> Response:
+    """Return a problem-details response; `errors` maps the path of an input to what is wrong."""
+    body: dict[str, Any] = {"type": "about:blank", "title": title, "status": status}
+    if errors:
+        body["errors"] = errors
+    return Response(body, status=status, content_type=CONTENT_TYPE)
+
+
+def _paths(detail: Any, path: str = "") -> Any:
+    if isinstance(detail, dict):
+        for key, item in detail.items():
+            yield from _paths(item, f"{path}.{key}" if path else str(key))
+    elif isinstance(detail, list) and any(isinstance(item, (dict, list)) for item in detail):
+        for place, item in enumerate(detail):
+            yield from _paths(item, f"{path}.{place}" if path else str(place))
+    else:
+        yield (
+            path or "body",
+            [str(text) for text in (detail if isinstance(detail, list) else [detail])],
+        )

@@ -1,0 +1,1 @@
+"""What every app with rows stands on: tenant rows, quantity columns, refusals."""

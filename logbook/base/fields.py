@@ -1,0 +1,143 @@
+"""Model columns for answers: the text as entered, and beside it the value in the reference unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Q
+
+from calc.units import reference_unit
+from logbook.rules.quantity import Answer, BadAnswer, Nothing, Quantity, parse_answer
+
+
+class ReferenceValueField(models.FloatField):
+    """The value of a quantity column in the reference unit of its dimension; written, never set."""
+
+    def __init__(self, *, source: str = "", **kwargs: Any) -> None:
+        self.source = source
+        super().__init__(**{"null": True, "editable": False, **kwargs})
+
+    def deconstruct(self) -> Any:
+        name, path, args, kwargs = super().deconstruct()
+        return name, path, args, {**kwargs, "source": self.source}
+
+    def pre_save(self, model_instance: models.Model, add: bool) -> float | None:
+        answer = getattr(model_instance, self.source)
+        value = answer.si if isinstance(answer, Quantity) else None
+        setattr(model_instance, self.attname, value)
+        return value
+
+
+class QuantityField(models.CharField):
+    """An answer as entered, stored as its own text ("15.0 gal/ac", "not measured: no meter").
+
+    A text keeps every digit that a person wrote on both databases, which a numeric column does
+    not. Beside it `<name>_si` holds the float that constraints and sorting use.
+
+    Args: dimensions a number may have; words: whether none, not applicable and not measured are
+    answers here; above, at_least, at_most: bounds in the reference unit of the dimension.
+    """
+
+    def __init__(
+        self,
+        *args: Any,
+        dimensions: Iterable[str] = (),
+        words: bool = True,
+        above: float | None = None,
+        at_least: float | None = None,
+        at_most: float | None = None,
+        **kwargs: Any,
+    ) -> None:
+        self.dimensions = tuple(dimensions)
+        self.words = words
+        self.above, self.at_least, self.at_most = above, at_least, at_most
+        super().__init__(*args, **{"max_length": 200, "null": True, "blank": True, **kwargs})
+
+    def deconstruct(self) -> Any:
+        name, path, args, kwargs = super().deconstruct()
+        kwargs |= {"dimensions": self.dimensions, "words": self.words, "null": self.null}
+        kwargs |= {"above": self.above, "at_least": self.at_least, "at_most": self.at_most}
+        return name, path, args, kwargs
+
+    def contribute_to_class(
+        self, cls: type[models.Model], name: str, private_only: bool = False
+    ) -> None:
+        super().contribute_to_class(cls, name, private_only)
+        # Historical models of migrations list the companion column themselves.
+        if not cls._meta.abstract and cls.__module__ != "__fake__":
+            ReferenceValueField(source=name).contribute_to_class(cls, f"{name}_si")
+
+    def from_db_value(self, value: str | None, *_: Any) -> Answer:
+        return parse_answer(value, dimensions=self.dimensions) if value else None
+
+    def to_python(self, value: Any) -> Answer:
+        if value is None or isinstance(value, (Quantity, Nothing)):
+            return value
+        try:
+            return parse_answer(str(value), dimensions=self.dimensions, words=self.words)
+        except BadAnswer as bad:
+            raise ValidationError(str(bad), code="answer") from None
+
+    def get_prep_value(self, value: Any) -> str | None:
+        answer = self.to_python(value)
+        return None if answer is None else str(answer)
+
+    def value_to_string(self, obj: models.Model) -> str:
+        answer = self.value_from_object(obj)
+        return "" if answer is None else str(answer)
+
+    def validate(self, value: Any, model_instance: models.Model | None) -> None:
+        if value is None:
+            if not self.blank:
+                raise ValidationError(self.error_messages["blank"], code="blank")
+            return
+        if isinstance(value, Nothing):
+            if not self.words:
+                raise ValidationError("A number with its unit is needed here.", code="answer")
+            return
+        if value.dimension not in self.dimensions:
+            allowed = " or ".join(self.dimensions).replace("_", " ")
+            raise ValidationError(f"{value} is not a {allowed}.", code="dimension")
+        if self.above is not None and value.si <= self.above:
+            self._refuse(value, f"more than {self.above:g}")
+        if self.at_least is not None and value.si < self.at_least:
+            self._refuse(value, f"at least {self.at_least:g}")
+        if self.at_most is not None and value.si > self.at_most:
+            self._refuse(value, f"at most {self.at_most:g}")
+
+    def _refuse(self, value: Quantity, bound: str) -> None:
+        unit = reference_unit(value.dimension)
+        raise ValidationError(f"{value} is not possible; it must be {bound} {unit}.", code="bound")
+
+    def run_validators(self, value: Any) -> None:
+        super().run_validators("" if value is None else str(value))
+
+    def formfield(self, **kwargs: Any) -> Any:
+        from logbook.base.forms import AnswerFormField
+
+        return AnswerFormField(
+            dimensions=self.dimensions,
+            words=self.words,
+            required=not self.blank,
+            label=kwargs.get("label", str(self.verbose_name).capitalize()),
+            help_text=kwargs.get("help_text", self.help_text),
+        )
+
+
+def bounded(
+    model_name: str, *, positive: str = "", not_negative: str = ""
+) -> list[models.CheckConstraint]:
+    """Return the database's own bounds on the reference values of the named quantity columns."""
+    rules = [(name, "gt", "is more than zero") for name in positive.split()]
+    rules += [(name, "gte", "is not negative") for name in not_negative.split()]
+    return [
+        models.CheckConstraint(
+            name=f"{model_name}_{name}_{operator}_0",
+            condition=Q(**{f"{name}_si__isnull": True}) | Q(**{f"{name}_si__{operator}": 0}),
+            violation_error_message=f"{name.replace('_', ' ').capitalize()} {words}.",
+        )
+        for name, operator, words in rules
+    ]

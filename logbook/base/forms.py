@@ -1,0 +1,83 @@
+"""The form field of an answer: a number, its unit or a word, and the reason when not measured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from calc.units import UNITS
+from logbook.rules.quantity import (
+    Absence,
+    Answer,
+    BadAnswer,
+    Nothing,
+    Quantity,
+    make_quantity,
+)
+
+
+class AnswerWidget(forms.MultiWidget):
+    """Number, unit or word, reason: three inputs that stand on one line of the book."""
+
+    template_name = "forms/answer.html"
+
+    def __init__(self, *, dimensions: tuple[str, ...], words: bool) -> None:
+        units = [(code, code) for code, unit in UNITS.items() if unit.dimension in dimensions]
+        choices: list[Any] = [("", "unit"), *units]
+        if words:
+            choices.append(("or", [(word.value, word.value) for word in Absence]))
+        super().__init__(
+            {
+                "value": forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+                "unit": forms.Select(choices=choices),
+                **(
+                    {"reason": forms.TextInput(attrs={"placeholder": "why not measured"})}
+                    if words
+                    else {}
+                ),
+            }
+        )
+
+    def decompress(self, value: Any) -> list[str]:
+        if isinstance(value, Quantity):
+            return [f"{value.value:f}", value.unit, ""]
+        if isinstance(value, Nothing):
+            return ["", value.kind.value, value.reason]
+        return ["", "", ""]
+
+
+class AnswerFormField(forms.Field):
+    """Reads the three inputs into an answer; a number without a unit is refused, never guessed."""
+
+    def __init__(self, *, dimensions: Iterable[str], words: bool, **kwargs: Any) -> None:
+        self.dimensions = tuple(dimensions)
+        self.words = words
+        super().__init__(widget=AnswerWidget(dimensions=self.dimensions, words=words), **kwargs)
+
+    def clean(self, value: Any) -> Answer:
+        number, unit, reason = ((part or "").strip() for part in [*(value or []), "", "", ""][:3])
+        if unit in set(Absence):
+            if number:
+                raise ValidationError(f'Give either the number {number} or "{unit}", not both.')
+            try:
+                return Nothing(Absence(unit), reason)
+            except BadAnswer as bad:
+                raise ValidationError(str(bad)) from None
+        if not number:
+            if self.required:
+                raise ValidationError(self.error_messages["required"], code="required")
+            return None
+        if not unit:
+            raise ValidationError(f"{number} needs its unit.")
+        try:
+            return make_quantity(number.replace(",", "."), unit, dimensions=self.dimensions)
+        except BadAnswer as bad:
+            raise ValidationError(str(bad)) from None
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        # The unit alone is a ready-made choice, not an entry.
+        number, unit, _ = [*(data or []), "", "", ""][:3]
+        return bool(number or unit in set(Absence)) or initial is not None

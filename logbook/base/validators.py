@@ -1,0 +1,19 @@
+"""Validators that more than one app needs."""
+
+from __future__ import annotations
+
+import zoneinfo
+
+from django.core.exceptions import ValidationError
+from django.core.validators import RegexValidator
+
+place_validator = RegexValidator(
+    r"^[A-Z]{2}-[A-Z0-9]{1,3}\Z",
+    'Write the place as ISO 3166-2 does, such as "US-ND" or "CA-AB".',
+)
+
+
+def validate_time_zone(name: str) -> None:
+    """Refuse a name that is not in the zone database."""
+    if name not in zoneinfo.available_timezones():
+        raise ValidationError(f'"{name}" is not a time zone; write it like "America/Chicago".')

@@ -1,0 +1,20 @@
+"""The shelf: customers and fields, products and labels, nozzles, rigs and catch tests."""
+
+from logbook.catalog.models.customer import Customer, Field, FieldLocation, Planting
+from logbook.catalog.models.product import Ingredient, LabelEdition, Product
+from logbook.catalog.models.rig import CatchTest, NozzleClassRow, NozzleModel, NozzleSet, Rig
+
+__all__ = [
+    "CatchTest",
+    "Customer",
+    "Field",
+    "FieldLocation",
+    "Ingredient",
+    "LabelEdition",
+    "NozzleClassRow",
+    "NozzleModel",
+    "NozzleSet",
+    "Planting",
+    "Product",
+    "Rig",
+]

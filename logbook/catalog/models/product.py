@@ -1,0 +1,196 @@
+"""Products and their dated label editions. The edition in force on the day is what counts."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from logbook.base.fields import QuantityField, bounded
+from logbook.base.tenancy import TenantModel
+from logbook.catalog.choices import AdjuvantFunction, DropletClassChoice, ProductKind
+
+PRODUCT_RATE = ("volume_rate", "mass_rate", "volume_per_volume", "mass_per_volume")
+PER_AREA = ("volume_rate", "mass_rate")
+
+
+class Product(TenantModel):
+    """A product as it leaves the container."""
+
+    name = models.CharField(max_length=200)
+    registration_number = models.CharField(max_length=60, blank=True)
+    registrant = models.CharField("company on the label", max_length=200, blank=True)
+    kind = models.CharField(max_length=20, choices=ProductKind)
+    adjuvant_functions = models.JSONField(
+        default=list, blank=True, help_text="For an adjuvant: what it does."
+    )
+
+    class Meta(TenantModel.Meta):
+        ordering = ["name", "id"]
+        constraints = [
+            models.CheckConstraint(name="product_kind", condition=Q(kind__in=ProductKind.values))
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        super().clean()
+        unknown = [f for f in self.adjuvant_functions if f not in AdjuvantFunction.values]
+        if unknown:
+            raise ValidationError(
+                {
+                    "adjuvant_functions": f"{', '.join(map(str, unknown))} is not known; allowed "
+                    f"are {', '.join(AdjuvantFunction.values)}."
+                }
+            )
+
+
+class LabelEdition(TenantModel):
+    """What one dated edition of a label allows. Empty means that the label is silent."""
+
+    product = models.ForeignKey(Product, on_delete=models.CASCADE, related_name="editions")
+    edition = models.CharField(max_length=80, help_text="As printed, such as a date or a number.")
+    in_force_from = models.DateField()
+    in_force_to = models.DateField(null=True, blank=True)
+    restricted_use = models.BooleanField("restricted-use product", default=False)
+    supervised_use_allowed = models.BooleanField(
+        "a helper may apply it under supervision", default=True
+    )
+    required_category = models.CharField("licence category asked for", max_length=80, blank=True)
+    rate_min = QuantityField("lowest rate", dimensions=PRODUCT_RATE, words=False, above=0)
+    rate_max = QuantityField("highest rate", dimensions=PRODUCT_RATE, words=False, above=0)
+    carrier_min = QuantityField("least carrier", dimensions=["volume_rate"], words=False, above=0)
+    carrier_max = QuantityField("most carrier", dimensions=["volume_rate"], words=False, above=0)
+    finest_class = models.CharField(
+        "finest droplet class allowed", max_length=2, choices=DropletClassChoice, blank=True
+    )
+    coarsest_class = models.CharField(
+        "coarsest droplet class allowed", max_length=2, choices=DropletClassChoice, blank=True
+    )
+    wind_min = QuantityField("least wind", dimensions=["speed"], words=False, at_least=0)
+    wind_max = QuantityField("most wind", dimensions=["speed"], words=False, above=0)
+    temperature_min = QuantityField("lowest temperature", dimensions=["temperature"], words=False)
+    temperature_max = QuantityField("highest temperature", dimensions=["temperature"], words=False)
+    boom_height_max = QuantityField(
+        "highest boom above the target", dimensions=["length"], words=False, above=0
+    )
+    minutes_after_sunrise = models.SmallIntegerField(
+        "not before (minutes after sunrise)",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(-240), MaxValueValidator(720)],
+    )
+    minutes_before_sunset = models.SmallIntegerField(
+        "not after (minutes before sunset)",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(-240), MaxValueValidator(720)],
+    )
+    inversion_forbidden = models.BooleanField("forbids spraying in an inversion", default=False)
+    reentry_hours = models.DecimalField(
+        "re-entry interval (hours)",
+        max_digits=6,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+    )
+    preharvest_days = models.PositiveSmallIntegerField(
+        "pre-harvest interval (days)", null=True, blank=True
+    )
+    season_max = QuantityField("most in a season", dimensions=PER_AREA, words=False, above=0)
+    applications_max = models.PositiveSmallIntegerField(
+        "most applications in a season", null=True, blank=True, validators=[MinValueValidator(1)]
+    )
+    interval_days = models.PositiveSmallIntegerField(
+        "days between applications", null=True, blank=True
+    )
+    no_drift_reducer_with_air_induction = models.BooleanField(
+        "no drift-reducing adjuvant with an air-induction nozzle", default=False
+    )
+    required_adjuvants = models.JSONField(default=list, blank=True)
+    forbidden_adjuvants = models.JSONField(default=list, blank=True)
+
+    class Meta(TenantModel.Meta):
+        ordering = ["-in_force_from", "-created_at"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["product", "edition"], name="one_edition_of_a_name_per_product"
+            ),
+            models.CheckConstraint(
+                name="label_ends_after_start",
+                condition=Q(in_force_to__isnull=True) | Q(in_force_to__gte=F("in_force_from")),
+                violation_error_message="A label cannot end before it is in force.",
+            ),
+            models.CheckConstraint(
+                name="label_classes_known",
+                condition=Q(finest_class__in=["", *DropletClassChoice.values])
+                & Q(coarsest_class__in=["", *DropletClassChoice.values]),
+            ),
+            models.CheckConstraint(
+                name="label_reentry_not_negative",
+                condition=Q(reentry_hours__isnull=True) | Q(reentry_hours__gte=0),
+            ),
+            *bounded(
+                "label",
+                positive="rate_min rate_max carrier_min carrier_max wind_max boom_height_max"
+                " season_max",
+                not_negative="wind_min",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.product}, label {self.edition}"
+
+    def clean(self) -> None:
+        """Refuse limits that contradict each other."""
+        super().clean()
+        errors: dict[str, Any] = {}
+        for low_name, high_name in (
+            ("rate_min", "rate_max"),
+            ("carrier_min", "carrier_max"),
+            ("wind_min", "wind_max"),
+            ("temperature_min", "temperature_max"),
+        ):
+            low, high = getattr(self, low_name), getattr(self, high_name)
+            if low is None or high is None:
+                continue
+            if low.dimension != high.dimension:
+                errors[high_name] = f"{high} and {low} are different kinds of quantity."
+            elif high.si < low.si:
+                errors[high_name] = f"{high} is less than the lower limit, {low}."
+        order = DropletClassChoice.values
+        if self.finest_class and self.coarsest_class:
+            if order.index(self.finest_class) > order.index(self.coarsest_class):
+                errors["coarsest_class"] = (
+                    f"{self.coarsest_class} is finer than the finest class, {self.finest_class}."
+                )
+        if errors:
+            raise ValidationError(errors)
+
+
+class Ingredient(models.Model):
+    """An active ingredient and how much of it the product holds."""
+
+    edition = models.ForeignKey(LabelEdition, on_delete=models.CASCADE, related_name="ingredients")
+    name = models.CharField(max_length=120)
+    content = QuantityField(
+        dimensions=["mass_per_volume", "mass_per_mass"], words=False, above=0, blank=False
+    )
+    acid_equivalent = QuantityField(
+        "acid equivalent, as the label prints it",
+        dimensions=["mass_per_volume", "mass_per_mass"],
+        words=False,
+        above=0,
+    )
+
+    class Meta:
+        ordering = ["id"]
+        constraints = bounded("ingredient", positive="content acid_equivalent")
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.content}"

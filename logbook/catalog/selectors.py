@@ -1,0 +1,61 @@
+"""Every list and look-up of the shelf."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Prefetch, Q, QuerySet
+
+from logbook.base.refusals import NotThere
+from logbook.catalog import models
+from logbook.catalog.services import SHELVES
+
+_SEARCHED = {
+    "customers": ("name", "address"),
+    "fields": ("name", "customer__name"),
+    "products": ("name", "registration_number"),
+    "labels": ("product__name", "edition"),
+    "nozzles": ("name",),
+    "rigs": ("name", "plate"),
+    "nozzle-sets": ("nozzle__name", "rig__name"),
+    "catch-tests": ("nozzle_set__nozzle__name", "nozzle_set__rig__name", "tested_by"),
+}
+_JOINED = {
+    "fields": ("customer",),
+    "labels": ("product",),
+    "nozzle-sets": ("nozzle", "rig"),
+    "catch-tests": ("nozzle_set__nozzle", "nozzle_set__rig"),
+}
+
+
+def on_shelf(*, business: Any, shelf: str, search: str = "") -> QuerySet[Any]:
+    """Return the rows of a shelf in its order, with what hangs on them, narrowed by `search`."""
+    rows = SHELVES[shelf].model.objects.within(business)
+    rows = rows.select_related(*_JOINED.get(shelf, ()))
+    rows = rows.prefetch_related(*SHELVES[shelf].children)
+    if shelf == "products":
+        editions = models.LabelEdition.objects.prefetch_related("ingredients")
+        rows = rows.prefetch_related(Prefetch("editions", editions))
+    if search:
+        wanted = Q()
+        for column in _SEARCHED[shelf]:
+            wanted |= Q(**{f"{column}__icontains": search})
+        rows = rows.filter(wanted)
+    return rows
+
+
+def from_shelf(*, business: Any, shelf: str, row_id: UUID) -> Any:
+    """Return one row of a shelf.
+
+    Raises: Refused if the business has none of that id.
+    """
+    row = on_shelf(business=business, shelf=shelf).filter(pk=row_id).first()
+    if row is None:
+        raise NotThere(f"There is no such {SHELVES[shelf].noun}.")
+    return row
+
+
+def plantings_of(*, business: Any, field_id: UUID) -> QuerySet[models.Planting]:
+    """Return the plantings of a field, the newest season first."""
+    return models.Planting.objects.filter(field__business=business, field_id=field_id)

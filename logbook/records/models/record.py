@@ -1,0 +1,319 @@
+"""The application record and what hangs on it: product lines, loads, weather, explanations."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from logbook.base.fields import QuantityField, bounded
+from logbook.base.tenancy import TenantModel
+from logbook.base.validators import validate_time_zone
+from logbook.catalog.models import (
+    Customer,
+    Field,
+    LabelEdition,
+    NozzleSet,
+    Planting,
+    Product,
+    Rig,
+)
+from logbook.catalog.models.product import PRODUCT_RATE
+
+
+class Pattern(models.TextChoices):
+    """How the spray lies on the land; it decides the width that one nozzle serves."""
+
+    BROADCAST = "broadcast", "broadcast"
+    BANDED = "banded", "in bands"
+    DIRECTED = "directed", "directed at the row"
+
+
+class WeatherSign(models.TextChoices):
+    """Signs of an inversion that a person can see."""
+
+    SMOKE_LAYER = "smoke layer", "smoke or dust hangs in a layer"
+    MIST = "mist", "mist or fog"
+    DEW = "dew", "dew"
+    FROST = "frost", "frost"
+    CUMULUS = "cumulus", "cumulus clouds forming"
+    RAIN = "rain", "steady rain"
+
+
+class ApplicationRecord(TenantModel):
+    """What was done to one field in one go. Empty means not yet said; words are answers.
+
+    A record is a draft until `signed_at` is set; from then on the database itself refuses every
+    change to it and to what hangs on it.
+    """
+
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, null=True, blank=True)
+    field = models.ForeignKey(Field, on_delete=models.PROTECT, null=True, blank=True)
+    planting = models.ForeignKey(
+        Planting, on_delete=models.PROTECT, null=True, blank=True, verbose_name="crop"
+    )
+    growth_stage = models.PositiveSmallIntegerField(
+        "growth stage (BBCH)", null=True, blank=True, validators=[MaxValueValidator(99)]
+    )
+    purpose = models.CharField(max_length=200, blank=True)
+    pattern = models.CharField(max_length=10, choices=Pattern, default=Pattern.BROADCAST)
+    band_width = QuantityField(dimensions=["length"], above=0)
+    row_spacing = QuantityField(dimensions=["length"], above=0)
+    nozzles_per_row = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(20)]
+    )
+    applicator = models.ForeignKey(
+        "accounts.Person",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        verbose_name="sprayed by",
+    )
+    supervisor = models.ForeignKey(
+        "accounts.Person",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        verbose_name="supervised by",
+    )
+    rig = models.ForeignKey(Rig, on_delete=models.PROTECT, null=True, blank=True)
+    nozzle_set = models.ForeignKey(
+        NozzleSet, on_delete=models.PROTECT, null=True, blank=True, verbose_name="nozzles"
+    )
+    time_zone = models.CharField(max_length=60, default="UTC", validators=[validate_time_zone])
+    started_at = models.DateTimeField("started", null=True, blank=True)
+    finished_at = models.DateTimeField("finished", null=True, blank=True)
+    treated_area = QuantityField(dimensions=["area"], above=0)
+    planned_carrier = QuantityField("planned carrier", dimensions=["volume_rate"], above=0)
+    pressure = QuantityField("pressure at the gauge", dimensions=["pressure"], above=0)
+    speed = QuantityField("ground speed", dimensions=["speed"], above=0, at_most=60)
+    boom_height = QuantityField(
+        "boom height above the target", dimensions=["length"], above=0, at_most=10
+    )
+    duty = QuantityField("pulse-width duty", dimensions=["fraction"], above=0, at_most=100)
+    density = QuantityField(
+        "density of the spray solution",
+        dimensions=["mass_per_volume"],
+        at_least=700,
+        at_most=2000,
+        help_text="“Not applicable” when the carrier is water.",
+    )
+    distance = QuantityField("distance driven with the boom on", dimensions=["length"], above=0)
+    mix_used = QuantityField("spray mix used on this field", dimensions=["volume"], at_least=0)
+    note = models.TextField(blank=True)
+    amends = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="amendment"
+    )
+    amend_reason = models.TextField(blank=True)
+    created_by = models.ForeignKey(
+        "accounts.User", on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+    updated_at = models.DateTimeField(auto_now=True)
+    revision = models.PositiveIntegerField(default=1)
+    signed_at = models.DateTimeField(null=True, editable=False)
+
+    class Meta(TenantModel.Meta):
+        ordering = ["-created_at", "-id"]
+        indexes = [
+            models.Index(fields=["business", "-created_at", "-id"], name="record_book_order"),
+            models.Index(fields=["field", "finished_at"], name="record_field_history"),
+        ]
+        constraints = [
+            models.CheckConstraint(
+                name="application_ends_after_start",
+                condition=Q(finished_at__isnull=True)
+                | Q(started_at__isnull=True)
+                | Q(finished_at__gte=F("started_at")),
+                violation_error_message="The spraying cannot end before it starts.",
+            ),
+            models.CheckConstraint(
+                name="application_pattern", condition=Q(pattern__in=Pattern.values)
+            ),
+            models.CheckConstraint(
+                name="application_growth_stage",
+                condition=Q(growth_stage__isnull=True) | Q(growth_stage__lte=99),
+            ),
+            models.CheckConstraint(
+                name="amendment_has_reason",
+                condition=Q(amends__isnull=True) | ~Q(amend_reason=""),
+                violation_error_message="An amendment needs its reason.",
+            ),
+            *bounded(
+                "application",
+                positive="band_width row_spacing treated_area planned_carrier pressure speed"
+                " boom_height duty density distance",
+                not_negative="mix_used",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.field or 'no field yet'}, {self.get_state()}"
+
+    def get_state(self) -> str:
+        """Return "signed" or "draft"."""
+        return "signed" if self.signed_at else "draft"
+
+    def clean(self) -> None:
+        """Refuse parts that do not belong together."""
+        super().clean()
+        errors = {}
+        if self.field and self.customer and self.field.customer_id != self.customer_id:
+            errors["field"] = f"{self.field} is not a field of {self.customer}."
+        if self.planting and self.field and self.planting.field_id != self.field_id:
+            errors["planting"] = f"{self.planting} does not stand on {self.field}."
+        if self.nozzle_set and self.rig and self.nozzle_set.rig_id != self.rig_id:
+            errors["nozzle_set"] = f"{self.nozzle_set} is not mounted on {self.rig}."
+        if errors:
+            raise ValidationError(errors)
+
+
+class ProductLine(models.Model):
+    """One product of the mix, each fact as entered: the rate, and the total of undiluted product."""
+
+    record = models.ForeignKey(ApplicationRecord, on_delete=models.CASCADE, related_name="products")
+    position = models.PositiveSmallIntegerField()
+    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="+")
+    label = models.ForeignKey(
+        LabelEdition,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        verbose_name="label edition",
+    )
+    planned_rate = QuantityField(dimensions=PRODUCT_RATE, above=0)
+    total_used = QuantityField("total used, undiluted", dimensions=["volume", "mass"], at_least=0)
+    target = models.CharField("target pest", max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["position", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["record", "product"], name="product_once_per_record"),
+            *bounded("product_line", positive="planned_rate", not_negative="total_used"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.product} {self.planned_rate}"
+
+    def clean(self) -> None:
+        super().clean()
+        if self.label_id and self.label and self.label.product_id != self.product_id:
+            raise ValidationError({"label": f"{self.label} is not a label of {self.product}."})
+
+
+class Load(TenantModel):
+    """One tank fill; it may serve several fields in an order."""
+
+    rig = models.ForeignKey(Rig, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    mixed_volume = QuantityField("volume mixed", dimensions=["volume"], words=False, above=0)
+    copy_of = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="The sealed load that this one corrects.",
+    )
+
+    class Meta(TenantModel.Meta):
+        ordering = ["created_at", "id"]
+        constraints = bounded("load", positive="mixed_volume")
+
+    def __str__(self) -> str:
+        return f"load of {self.mixed_volume}"
+
+
+class LoadPart(models.Model):
+    """How much of a product went into a load."""
+
+    load = models.ForeignKey(Load, on_delete=models.CASCADE, related_name="parts")
+    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="+")
+    amount = QuantityField(dimensions=["volume", "mass"], words=False, above=0, blank=False)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["load", "product"], name="product_once_per_load"),
+            *bounded("load_part", positive="amount"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.amount} {self.product}"
+
+
+class LoadUse(models.Model):
+    """What of a load went on the field of one record, and as which field in order."""
+
+    record = models.ForeignKey(
+        ApplicationRecord, on_delete=models.CASCADE, related_name="load_uses"
+    )
+    load = models.ForeignKey(Load, on_delete=models.PROTECT, related_name="uses")
+    order = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
+    used = QuantityField("volume used here", dimensions=["volume"], at_least=0)
+
+    class Meta:
+        ordering = ["load__created_at", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["record", "load"], name="load_once_per_record"),
+            *bounded("load_use", not_negative="used"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.used} of {self.load}"
+
+
+class WeatherReading(models.Model):
+    """One look at the weather: when, how high, and what was read."""
+
+    record = models.ForeignKey(ApplicationRecord, on_delete=models.CASCADE, related_name="weather")
+    read_at = models.DateTimeField("read at")
+    height = QuantityField("height of the reading", dimensions=["length"], above=0, at_most=100)
+    wind_from = QuantityField(
+        "wind from", dimensions=["angle"], at_least=0, at_most=360, help_text="° from true north"
+    )
+    wind_speed = QuantityField(dimensions=["speed"], at_least=0, at_most=200)
+    gust = QuantityField(dimensions=["speed"], at_least=0, at_most=200)
+    temperature = QuantityField(
+        "air temperature", dimensions=["temperature"], at_least=-50, at_most=60
+    )
+    humidity = QuantityField("relative humidity", dimensions=["fraction"], at_least=0, at_most=100)
+    cloud = QuantityField("sky covered", dimensions=["fraction"], at_least=0, at_most=100)
+    signs = models.JSONField("signs seen", default=list, blank=True)
+
+    class Meta:
+        ordering = ["read_at", "id"]
+        constraints = bounded(
+            "weather", positive="height", not_negative="wind_from wind_speed gust humidity cloud"
+        )
+
+    def __str__(self) -> str:
+        return f"{self.read_at:%Y-%m-%d %H:%M}"
+
+    def clean(self) -> None:
+        super().clean()
+        unknown = [sign for sign in self.signs if sign not in WeatherSign.values]
+        if unknown:
+            raise ValidationError({"signs": f"{', '.join(map(str, unknown))} is not a known sign."})
+
+
+class Explanation(models.Model):
+    """What the signer says about one finding; it is sealed with the record."""
+
+    record = models.ForeignKey(
+        ApplicationRecord, on_delete=models.CASCADE, related_name="explanations"
+    )
+    finding = models.CharField(max_length=200)
+    text = models.TextField()
+
+    class Meta:
+        ordering = ["finding"]
+        constraints = [
+            models.UniqueConstraint(fields=["record", "finding"], name="one_explanation_a_finding"),
+            models.CheckConstraint(name="explanation_not_empty", condition=~Q(text="")),
+        ]
+
+    def __str__(self) -> str:
+        return self.finding

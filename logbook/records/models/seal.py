@@ -1,0 +1,54 @@
+"""Seals and the chain they hang on."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from logbook.base.tenancy import TenantModel
+from logbook.records.models.record import ApplicationRecord
+
+NO_SEAL_YET = "0" * 64
+
+
+class Chain(models.Model):
+    """The end of a business's chain of seals; its row is the lock that keeps numbers gap-free."""
+
+    business = models.OneToOneField(
+        "accounts.Business", on_delete=models.PROTECT, primary_key=True, related_name="chain"
+    )
+    last_number = models.PositiveIntegerField(default=0)
+    last_link = models.CharField(max_length=64, default=NO_SEAL_YET)
+
+    def __str__(self) -> str:
+        return f"chain of {self.business_id}, {self.last_number} seals"
+
+
+class Seal(TenantModel):
+    """One sealed record: the canonical text of everything it states, and its place in the chain.
+
+    leaf = SHA-256(0x00 ‖ text); link = SHA-256(0x01 ‖ previous link ‖ leaf), the domain separation
+    of RFC 6962 section 2.1. Text, not JSON: a JSON column may reorder its keys.
+    """
+
+    record = models.OneToOneField(ApplicationRecord, on_delete=models.PROTECT, related_name="seal")
+    number = models.PositiveIntegerField()
+    text = models.TextField()
+    leaf = models.CharField(max_length=64)
+    previous = models.CharField(max_length=64)
+    link = models.CharField(max_length=64)
+    sealed_at = models.DateTimeField()
+    signer = models.ForeignKey("accounts.User", on_delete=models.PROTECT, related_name="+")
+    breaches = models.PositiveSmallIntegerField(default=0)
+    findings = models.PositiveSmallIntegerField(default=0)
+
+    class Meta(TenantModel.Meta):
+        ordering = ["number"]
+        constraints = [
+            models.UniqueConstraint(fields=["business", "number"], name="seal_number_once"),
+            models.UniqueConstraint(fields=["business", "previous"], name="seal_follows_once"),
+            models.CheckConstraint(name="seal_number_from_one", condition=Q(number__gte=1)),
+        ]
+
+    def __str__(self) -> str:
+        return f"no. {self.number}"

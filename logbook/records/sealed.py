@@ -1,0 +1,52 @@
+"""Reading a seal: the record as it was sealed, whatever became of the rows it came from."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+
+from logbook.records.models import Seal
+from logbook.records.snapshot import from_json
+from logbook.rules.assessment import Assessment
+from logbook.rules.core import Finding, Run
+from logbook.rules.facts import Snapshot
+
+
+@dataclass(frozen=True, kw_only=True)
+class SealedRecord:
+    """All that one seal states."""
+
+    number: int
+    sealed_at: datetime
+    software: str
+    signer_name: str
+    signer_role: str
+    snapshot: Snapshot
+    assessment: Assessment
+    findings: tuple[Finding, ...]
+    runs: tuple[Run, ...]
+    explanations: dict[str, str]
+    leaf: str
+    previous: str
+    link: str
+
+
+def read_seal(seal: Seal) -> SealedRecord:
+    """Return what `seal` states, from its text alone."""
+    content = json.loads(seal.text)
+    return SealedRecord(
+        number=content["number"],
+        sealed_at=datetime.fromisoformat(content["sealed_at"]),
+        software=content["software"],
+        signer_name=content["signer"]["name"],
+        signer_role=content["signer"]["role"],
+        snapshot=from_json(content["facts"], Snapshot),
+        assessment=from_json(content["assessment"], Assessment),
+        findings=from_json(content["findings"], tuple[Finding, ...]),
+        runs=from_json(content["runs"], tuple[Run, ...]),
+        explanations=content["explanations"],
+        leaf=seal.leaf,
+        previous=seal.previous,
+        link=seal.link,
+    )

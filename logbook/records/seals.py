@@ -1,0 +1,143 @@
+"""Hashes of a seal, appending to the chain, and verification of a whole log."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import rfc8785
+
+from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Seal
+
+
+def canonical(value: Any) -> str:
+    """Return the canonical JSON text of `value` (RFC 8785)."""
+    return rfc8785.dumps(value).decode()
+
+
+def leaf_hash(text: str) -> str:
+    """Return SHA-256(0x00 ‖ text) in hex; source: RFC 6962 section 2.1, leaf hash."""
+    return hashlib.sha256(b"\x00" + text.encode()).hexdigest()
+
+
+def link_hash(previous: str, leaf: str) -> str:
+    """Return SHA-256(0x01 ‖ previous ‖ leaf) in hex; source: RFC 6962 section 2.1, node hash."""
+    return hashlib.sha256(b"\x01" + bytes.fromhex(previous) + bytes.fromhex(leaf)).hexdigest()
+
+
+def append(
+    *, chain: Chain, record: ApplicationRecord, content: dict[str, Any], signer: Any, now: datetime
+) -> Seal:
+    """Return the new seal of `content`, next in `chain`, whose row the caller holds locked."""
+    number = chain.last_number + 1
+    text = canonical({**content, "number": number})
+    leaf = leaf_hash(text)
+    link = link_hash(chain.last_link, leaf)
+    seal = Seal.objects.create(
+        business_id=chain.business_id,
+        record=record,
+        number=number,
+        text=text,
+        leaf=leaf,
+        previous=chain.last_link,
+        link=link,
+        sealed_at=now,
+        signer=signer,
+        findings=len(content["findings"]),
+        breaches=sum(finding["severity"] == "breach" for finding in content["findings"]),
+    )
+    chain.last_number, chain.last_link = number, link
+    chain.save(update_fields=["last_number", "last_link"])
+    return seal
+
+
+@dataclass(frozen=True, kw_only=True)
+class Broken:
+    """The first entry of a log that does not hold, and why."""
+
+    number: int
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verification:
+    """What came of reading a whole log."""
+
+    checked: int
+    last_link: str
+    broken: Broken | None
+
+
+def verify(*, business: Any) -> Verification:
+    """Return whether every seal of `business` still says what was sealed, in unbroken order.
+
+    Reads the seals as a stream: a log of a million entries needs no more memory than one.
+    """
+    checked, previous = 0, NO_SEAL_YET
+    rows = (
+        Seal.objects.within(business)
+        .order_by("number")
+        .values_list("number", "text", "leaf", "previous", "link", "record_id", "record__signed_at")
+    )
+    for number, text, leaf, named, link, record_id, signed_at in rows.iterator(chunk_size=500):
+        why = next(
+            _faults(
+                expected=checked + 1,
+                number=number,
+                text=text,
+                leaf=leaf,
+                named=named,
+                previous=previous,
+                link=link,
+                record_id=str(record_id),
+                signed=signed_at is not None,
+            ),
+            None,
+        )
+        if why:
+            return Verification(
+                checked=checked, last_link=previous, broken=Broken(number=number, why=why)
+            )
+        checked, previous = checked + 1, link
+    chain = Chain.objects.filter(business=business).first()
+    broken = None
+    if (chain.last_number if chain else 0) != checked:
+        assert chain is not None
+        broken = Broken(
+            number=checked + 1,
+            why=f"the chain counts {chain.last_number} seals, {checked} are there",
+        )
+    elif chain and chain.last_link != previous:
+        broken = Broken(number=checked, why="the chain's end is not this seal's link")
+    return Verification(checked=checked, last_link=previous, broken=broken)
+
+
+def _faults(
+    *,
+    expected: int,
+    number: int,
+    text: str,
+    leaf: str,
+    named: str,
+    previous: str,
+    link: str,
+    record_id: str,
+    signed: bool,
+) -> Iterator[str]:
+    if number != expected:
+        yield f"no. {expected} is gone"
+    if named != previous:
+        yield "it does not follow the seal before it"
+    if leaf_hash(text) != leaf:
+        yield "its text was changed after sealing"
+    if link_hash(previous, leaf) != link:
+        yield "its link does not match its text and the seal before it"
+    content = json.loads(text)
+    if content["number"] != number or content["facts"]["record"]["id"] != record_id:
+        yield "it was moved to another number or record"
+    if not signed:
+        yield "its record is no longer marked as signed"

@@ -1,0 +1,235 @@
+"""Every list, search and total of the book. Superseded records count as their amendments say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.db.models import Q, QuerySet
+
+from logbook.accounts.rights import Actor, Right
+from logbook.base.refusals import NotThere
+from logbook.records.models import ApplicationRecord, Load, ProductLine, Seal
+from logbook.rules.quantity import Quantity
+
+
+def book(
+    *,
+    actor: Actor,
+    state: str = "",
+    search: str = "",
+    customer_id: UUID | None = None,
+    field_id: UUID | None = None,
+    day_from: date | None = None,
+    day_to: date | None = None,
+) -> QuerySet[ApplicationRecord]:
+    """Return the records of the business, newest first, narrowed.
+
+    Args: state: "draft", "signed", "superseded" or ""; search: in field, customer and product
+    names; days are of the start, in UTC.
+    """
+    actor.must(Right.SEE)
+    rows = ApplicationRecord.objects.within(actor.business).select_related(
+        "customer", "field", "planting", "seal", "amends__seal", "amendment__seal"
+    )
+    rows = rows.prefetch_related("products__product")
+    narrowed = {
+        "": Q(),
+        "draft": Q(signed_at__isnull=True),
+        "signed": Q(signed_at__isnull=False),
+        "superseded": Q(amendment__signed_at__isnull=False),
+    }
+    rows = rows.filter(narrowed.get(state, Q()))
+    if customer_id:
+        rows = rows.filter(customer_id=customer_id)
+    if field_id:
+        rows = rows.filter(field_id=field_id)
+    if day_from:
+        rows = rows.filter(started_at__date__gte=day_from)
+    if day_to:
+        rows = rows.filter(started_at__date__lte=day_to)
+    if search:
+        named = ProductLine.objects.filter(product__name__icontains=search).values("record_id")
+        rows = rows.filter(
+            Q(field__name__icontains=search) | Q(customer__name__icontains=search) | Q(id__in=named)
+        )
+    return rows.order_by("-created_at", "-id")
+
+
+def seal_of(*, actor: Actor, record_id: UUID) -> Seal:
+    """Return the seal of a signed record.
+
+    Raises: Refused if there is no such record or it is a draft.
+    """
+    actor.must(Right.SEE)
+    seal = (
+        Seal.objects.within(actor.business)
+        .select_related("record__amendment__seal", "record__amends__seal")
+        .filter(record_id=record_id)
+        .first()
+    )
+    if seal is None:
+        raise NotThere("There is no such signed record.")
+    return seal
+
+
+def amendments_of(*, seal: Seal) -> tuple[Seal, ...]:
+    """Return the seals that correct this one, in order: each amends the one before it."""
+    found = []
+    record = getattr(seal.record, "amendment", None)
+    while record is not None and record.signed_at:
+        found.append(record.seal)
+        record = getattr(record, "amendment", None)
+    return tuple(found)
+
+
+def open_loads(*, actor: Actor, rig_id: UUID | None, since: datetime) -> QuerySet[Load]:
+    """Return the loads of a rig mixed since, that a further field may take from."""
+    return (
+        Load.objects.within(actor.business)
+        .filter(rig_id=rig_id, created_at__gte=since, copy_of__isnull=True)
+        .prefetch_related("parts__product", "uses__record__field")
+    )
+
+
+def last_on(*, actor: Actor, rig_id: UUID | None = None) -> ApplicationRecord | None:
+    """Return the newest record (of a rig), from which a new one may carry over."""
+    rows = ApplicationRecord.objects.within(actor.business).filter(rig__isnull=False)
+    return (rows.filter(rig_id=rig_id) if rig_id else rows).order_by("-created_at").first()
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeasonLine:
+    """What one product came to on one field in a year."""
+
+    customer: str
+    field: str
+    product: str
+    applications: int
+    last_on: date
+    total: tuple[Quantity, ...]  # as entered, one sum per unit
+    reentry_ends: datetime | None
+    harvest_from: date | None
+    time_zone: str
+    record_ids: tuple[UUID, ...]
+
+
+def season(*, actor: Actor, year: int, customer_id: UUID | None = None) -> list[SeasonLine]:
+    """Return the totals of a calendar year by customer, field and product.
+
+    Totals are sums of the totals entered, unit by unit: a total is never derived from a rate.
+    """
+    actor.must(Right.SEE)
+    lines = (
+        ProductLine.objects.filter(
+            record__business=actor.business,
+            record__signed_at__isnull=False,
+            record__started_at__year=year,
+        )
+        .exclude(record__amendment__signed_at__isnull=False)
+        .select_related("product", "label", "record__field", "record__customer")
+        .order_by(
+            "record__customer__name", "record__field__name", "product__name", "record__started_at"
+        )
+    )
+    if customer_id:
+        lines = lines.filter(record__customer_id=customer_id)
+    groups: dict[Any, list[ProductLine]] = {}
+    for line in lines:
+        groups.setdefault((line.record.field_id, line.product_id), []).append(line)
+    return [_season_line(group) for group in groups.values()]
+
+
+def _season_line(lines: list[ProductLine]) -> SeasonLine:
+    last = lines[-1]
+    record = last.record
+    ended = record.finished_at or record.started_at
+    assert record.field and record.customer and ended
+    zone = ZoneInfo(record.time_zone)
+    label = last.label
+    reentry = label.reentry_hours if label else None
+    preharvest = label.preharvest_days if label else None
+    day = ended.astimezone(zone).date()
+    return SeasonLine(
+        customer=record.customer.name,
+        field=record.field.name,
+        product=last.product.name,
+        applications=len(lines),
+        last_on=day,
+        total=sums(line.total_used for line in lines),
+        reentry_ends=None if reentry is None else ended + timedelta(hours=float(reentry)),
+        harvest_from=None if preharvest is None else day + timedelta(days=preharvest),
+        time_zone=record.time_zone,
+        record_ids=tuple(line.record_id for line in lines),
+    )
+
+
+def sums(answers: Iterable[Any]) -> tuple[Quantity, ...]:
+    """Return the sums of the quantities among the answers, one per unit, in order of first use."""
+    totals: dict[str, Quantity] = {}
+    for answer in answers:
+        if isinstance(answer, Quantity):
+            standing = totals.get(answer.unit)
+            value = answer.value + (standing.value if standing else 0)
+            totals[answer.unit] = Quantity(value, answer.unit)
+    return tuple(totals.values())
+
+
+@dataclass(frozen=True, kw_only=True)
+class Closed:
+    """A field that may not be entered yet, by the longest interval of the mix."""
+
+    record: ApplicationRecord
+    products: tuple[str, ...]
+    ends_at: datetime
+
+
+def closed_fields(*, actor: Actor, now: datetime) -> list[Closed]:
+    """Return the fields still under a re-entry interval, the first to open first.
+
+    The longest interval of a mix counts, from the end of the work (40 CFR 170; longest of the mix:
+    § 170.112(a)(3) of the 2007 text).
+    """
+    actor.must(Right.SEE)
+    records = (
+        ApplicationRecord.objects.within(actor.business)
+        .filter(finished_at__lte=now, finished_at__gt=now - timedelta(days=60))
+        .exclude(amendment__signed_at__isnull=False)
+        .select_related("field", "customer")
+        .prefetch_related("products__product", "products__label")
+    )
+    found = []
+    for record in records:
+        hours = [
+            (line.label.reentry_hours, line.product.name)
+            for line in record.products.all()
+            if line.label and line.label.reentry_hours is not None
+        ]
+        if not hours or record.finished_at is None:
+            continue
+        longest = max(hour for hour, _ in hours)
+        ends = record.finished_at + timedelta(hours=float(longest))
+        if ends > now:
+            names = tuple(name for hour, name in hours if hour == longest)
+            found.append(Closed(record=record, products=names, ends_at=ends))
+    return sorted(found, key=lambda closed: closed.ends_at)
+
+
+def drafts(*, actor: Actor) -> QuerySet[ApplicationRecord]:
+    """Return the drafts of the business, the oldest work first."""
+    return book(actor=actor, state="draft").order_by("started_at", "created_at")
+
+
+def existing(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
+    """Return a record of the business as a row.
+
+    Raises: Refused if there is none.
+    """
+    record = book(actor=actor).filter(id=record_id).first()
+    if record is None:
+        raise NotThere("There is no such record.")
+    return record

@@ -1,0 +1,403 @@
+"""Writing a draft: begin it, save it. Input that cannot be taken is refused whole, by path."""
+
+from __future__ import annotations
+
+import zoneinfo
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from django.core.exceptions import ValidationError
+from django.db import models, transaction
+from django.db.models import F
+
+from logbook.accounts.models import Person
+from logbook.accounts.rights import Actor, Right
+from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
+from logbook.catalog.models import Customer, Field, LabelEdition, NozzleSet, Planting, Product, Rig
+from logbook.records.models import (
+    ApplicationRecord,
+    Load,
+    LoadPart,
+    LoadUse,
+    ProductLine,
+    WeatherReading,
+)
+
+TENANT_REFERENCES: dict[str, type[models.Model]] = {
+    "customer": Customer,
+    "field": Field,
+    "applicator": Person,
+    "supervisor": Person,
+    "rig": Rig,
+    "nozzle_set": NozzleSet,
+}
+PLAIN = (
+    "growth_stage",
+    "purpose",
+    "pattern",
+    "band_width",
+    "row_spacing",
+    "nozzles_per_row",
+    "treated_area",
+    "planned_carrier",
+    "pressure",
+    "speed",
+    "boom_height",
+    "duty",
+    "density",
+    "distance",
+    "mix_used",
+    "note",
+    "amend_reason",
+)
+WEATHER = (
+    "height",
+    "wind_from",
+    "wind_speed",
+    "gust",
+    "temperature",
+    "humidity",
+    "cloud",
+    "signs",
+)
+MOST_LINES = 40
+"""More products, loads or readings than this in one record is a slip, not a job."""
+
+
+def begin_draft(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
+    """Return the empty draft with the id that the caller chose; asking twice makes one draft.
+
+    Raises: NotAllowed; Conflict if the id is another business's.
+    """
+    actor.must(Right.DRAFT)
+    record, _ = ApplicationRecord.objects.get_or_create(
+        id=record_id,
+        defaults={
+            "business": actor.business,
+            "time_zone": actor.business.time_zone,
+            "created_by": actor.user,
+        },
+    )
+    if record.business_id != actor.business.pk:
+        raise Conflict("This id is taken; choose another.")
+    return record
+
+
+def save_draft(
+    *, actor: Actor, record_id: UUID, revision: int, data: dict[str, Any]
+) -> ApplicationRecord:
+    """Return the draft with `data` written over it, one revision on.
+
+    Args: data: column names to Python values (answers, aware or local naive datetimes, ids); the
+    lists "products", "loads" and "weather" replace what stood there. A name that is absent keeps
+    its value. A naive datetime is the clock on the wall at the field.
+    Raises: NotAllowed; Refused if it is signed or not there; Conflict if it is no longer at
+    `revision`; RefusedInput naming each path. Nothing is written then.
+    """
+    actor.must(Right.DRAFT)
+    with transaction.atomic():
+        record = draft_for_change(actor=actor, record_id=record_id)
+        if record.revision != revision:
+            raise Conflict(
+                f"This draft was changed elsewhere (now revision {record.revision}, you had "
+                f"{revision}). Load it again; what you typed is still in your window."
+            )
+        errors: dict[str, list[str]] = {}
+        _write_columns(actor, record, data, errors)
+        with _collecting(errors):
+            record.full_clean(validate_unique=False)
+        lists = {
+            "products": lambda: _write_products(actor, record, data["products"], errors),
+            "loads": lambda: _write_loads(actor, record, data["loads"], errors),
+            "weather": lambda: _write_weather(record, data["weather"], errors),
+        }
+        if errors:
+            raise RefusedInput(errors)
+        record.revision = F("revision") + 1
+        record.save()
+        for name, write in lists.items():
+            if name not in data:
+                continue
+            if len(data[name]) > MOST_LINES:
+                errors[name] = [f"{len(data[name])} lines are too many; at most {MOST_LINES}."]
+            else:
+                write()
+        if "products" not in data:
+            _refresh_labels(record)
+        if errors:
+            raise RefusedInput(errors)
+    record.refresh_from_db()
+    return record
+
+
+def draft_for_change(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
+    """Return the draft, its row locked on databases that lock rows.
+
+    Raises: Refused if there is none of that id in the business, or it is signed.
+    """
+    record = (
+        ApplicationRecord.objects.within(actor.business)
+        .select_for_update(of=("self",))
+        .filter(id=record_id)
+        .first()
+    )
+    if record is None:
+        raise NotThere("There is no such record.")
+    if record.signed_at:
+        raise Refused("This record is signed and sealed; begin an amendment to correct it.")
+    return record
+
+
+@contextmanager
+def _collecting(errors: dict[str, list[str]], prefix: str = "") -> Iterator[None]:
+    """Turn Django's ValidationError into errors by path."""
+    try:
+        yield
+    except ValidationError as bad:
+        by_name = bad.message_dict if hasattr(bad, "error_dict") else {"__all__": bad.messages}
+        for name, texts in by_name.items():
+            path = f"{prefix}{name}" if name != "__all__" else prefix.rstrip(".") or "record"
+            errors.setdefault(path, []).extend(texts)
+
+
+def _find(
+    business: Any, model: Any, given: Any, path: str, errors: dict[str, list[str]]
+) -> Any | None:
+    """Return the row of the business that `given` names, or note that there is none."""
+    if given in (None, ""):
+        return None
+    rows = model.objects.all()
+    if hasattr(rows, "within"):
+        rows = rows.within(business)
+    elif model is Planting:
+        rows = rows.filter(field__business=business)
+    try:
+        row = rows.filter(pk=given).first()
+    except (ValueError, ValidationError):
+        row = None
+    if row is None:
+        errors.setdefault(path, []).append(f"There is no such {model._meta.verbose_name}: {given}.")
+    return row
+
+
+def _write_columns(
+    actor: Actor, record: ApplicationRecord, data: dict[str, Any], errors: dict[str, list[str]]
+) -> None:
+    for name, model in TENANT_REFERENCES.items():
+        if name in data:
+            setattr(record, name, _find(actor.business, model, data[name], name, errors))
+    if "planting" in data:
+        record.planting = _find(actor.business, Planting, data["planting"], "planting", errors)
+    for name in PLAIN:
+        if name in data:
+            setattr(record, name, data[name])
+    if record.field:
+        record.time_zone = record.field.time_zone
+        # The field says for whom it is; only another customer than its own is refused, in clean().
+        if not data.get("customer"):
+            record.customer = record.field.customer
+    zone = zoneinfo.ZoneInfo(record.time_zone)
+    if "started_at" in data:
+        record.started_at = _instant(data["started_at"], zone, "started_at", errors)
+    if "finished_at" in data:
+        record.finished_at = _instant(
+            data["finished_at"], zone, "finished_at", errors, not_before=record.started_at
+        )
+
+
+def _instant(
+    given: datetime | None,
+    zone: zoneinfo.ZoneInfo,
+    path: str,
+    errors: dict[str, list[str]],
+    *,
+    not_before: datetime | None = None,
+) -> datetime | None:
+    """Return the instant that a clock at the field showed as `given`."""
+    if given is None or given.tzinfo is not None:
+        return given
+    instant = given.replace(tzinfo=zone, fold=0)
+    back = instant.astimezone(zoneinfo.ZoneInfo("UTC")).astimezone(zone)
+    if back.replace(tzinfo=None) != given:
+        errors.setdefault(path, []).append(
+            f"{given:%Y-%m-%d %H:%M} does not exist in {zone.key}: the clocks went forward then."
+        )
+        return None
+    later = given.replace(tzinfo=zone, fold=1)
+    # In the hour that the clocks repeat, an end before the start means the second pass.
+    if not_before and _utc(instant) < _utc(not_before) <= _utc(later):
+        return later
+    return instant
+
+
+def _utc(instant: datetime) -> datetime:
+    return instant.astimezone(zoneinfo.ZoneInfo("UTC"))
+
+
+def _local_day(record: ApplicationRecord) -> date | None:
+    instant = record.finished_at or record.started_at
+    return instant.astimezone(zoneinfo.ZoneInfo(record.time_zone)).date() if instant else None
+
+
+def _label_in_force(product: Product, day: date | None) -> LabelEdition | None:
+    """Return the newest edition in force on the day (the newest of all while no day is given)."""
+    editions = LabelEdition.objects.filter(product=product).order_by(
+        "-in_force_from", "-created_at"
+    )
+    if day:
+        editions = editions.filter(in_force_from__lte=day).exclude(in_force_to__lt=day)
+    return editions.first()
+
+
+def _refresh_labels(record: ApplicationRecord) -> None:
+    """A draft moved to another day stands under the edition of that day."""
+    for line in record.products.select_related("product"):
+        label = _label_in_force(line.product, _local_day(record))
+        if line.label != label:
+            line.label = label
+            line.save(update_fields=["label"])
+
+
+def _write_products(
+    actor: Actor,
+    record: ApplicationRecord,
+    given: list[dict[str, Any]],
+    errors: dict[str, list[str]],
+) -> None:
+    record.products.all().delete()
+    lines, seen = [], set()
+    for place, item in enumerate(given):
+        path = f"products.{place}."
+        product = _find(actor.business, Product, item.get("product"), f"{path}product", errors)
+        if product is None:
+            errors.setdefault(f"{path}product", ["Choose the product."])
+            continue
+        if product.pk in seen:
+            errors.setdefault(f"{path}product", []).append(f"{product} is there twice.")
+        seen.add(product.pk)
+        line = ProductLine(
+            record=record,
+            position=place,
+            product=product,
+            label=_label_in_force(product, _local_day(record)),
+            planned_rate=item.get("planned_rate"),
+            total_used=item.get("total_used"),
+            target=item.get("target") or "",
+        )
+        with _collecting(errors, path):
+            line.full_clean(exclude=["record", "product", "label"], validate_unique=False)
+        lines.append(line)
+    if not errors:
+        ProductLine.objects.bulk_create(lines)
+
+
+def _write_loads(
+    actor: Actor,
+    record: ApplicationRecord,
+    given: list[dict[str, Any]],
+    errors: dict[str, list[str]],
+) -> None:
+    kept: dict[Any, Load] = {
+        use.load_id: use.load for use in record.load_uses.select_related("load")
+    }
+    record.load_uses.all().delete()
+    used: set[Any] = set()
+    for place, item in enumerate(given):
+        path = f"loads.{place}."
+        load = _load(actor, record, kept, item, path, errors)
+        use = LoadUse(record=record, load=load, order=item.get("order") or 1, used=item.get("used"))
+        if load.pk in used:
+            errors.setdefault(f"{path}load", []).append("This load is there twice.")
+        used.add(load.pk)
+        with _collecting(errors, path):
+            use.full_clean(exclude=["record", "load"], validate_unique=False)
+        parts = _parts(actor, load, item.get("parts") or [], path, errors)
+        if errors:
+            continue
+        if not _sealed_elsewhere(load):
+            load.save()
+            load.parts.all().delete()
+            LoadPart.objects.bulk_create(parts)
+        use.save()
+    for load_id in kept.keys() - used:
+        # A load that no other record uses goes with the line that brought it.
+        if not LoadUse.objects.filter(load_id=load_id).exists():
+            Load.objects.filter(pk=load_id).delete()
+
+
+def _load(
+    actor: Actor,
+    record: ApplicationRecord,
+    kept: dict[Any, Load],
+    item: dict[str, Any],
+    path: str,
+    errors: dict[str, list[str]],
+) -> Load:
+    """Return the load that the item names, or a new one."""
+    if not item.get("load"):
+        load = Load(business=actor.business, rig=record.rig)
+    else:
+        found = _find(actor.business, Load, item["load"], f"{path}load", errors)
+        load = found or Load(business=actor.business)
+    if load.pk not in kept and not load._state.adding and load.rig_id != record.rig_id:
+        errors.setdefault(f"{path}load", []).append("This load was in another rig's tank.")
+    if not _sealed_elsewhere(load):
+        load.rig = record.rig
+        load.mixed_volume = item.get("mixed_volume")
+        if load.mixed_volume is None:
+            errors.setdefault(f"{path}mixed_volume", []).append("Enter the volume mixed.")
+        with _collecting(errors, path):
+            load.full_clean(exclude=["business"], validate_unique=False)
+    elif "mixed_volume" in item and item["mixed_volume"] != load.mixed_volume:
+        errors.setdefault(f"{path}mixed_volume", []).append(
+            f"This load is sealed with another record as {load.mixed_volume}; it cannot change."
+        )
+    return load
+
+
+def _sealed_elsewhere(load: Load) -> bool:
+    return LoadUse.objects.filter(load_id=load.pk, record__signed_at__isnull=False).exists()
+
+
+def _parts(
+    actor: Actor,
+    load: Load,
+    given: list[dict[str, Any]],
+    path: str,
+    errors: dict[str, list[str]],
+) -> list[LoadPart]:
+    parts = []
+    for place, item in enumerate(given):
+        if item.get("amount") is None:
+            continue
+        part_path = f"{path}parts.{place}."
+        product = _find(actor.business, Product, item.get("product"), f"{part_path}product", errors)
+        part = LoadPart(load=load, product=product, amount=item["amount"])
+        with _collecting(errors, part_path):
+            part.full_clean(exclude=["load", "product"], validate_unique=False)
+        parts.append(part)
+    return parts
+
+
+def _write_weather(
+    record: ApplicationRecord, given: list[dict[str, Any]], errors: dict[str, list[str]]
+) -> None:
+    record.weather.all().delete()
+    zone = zoneinfo.ZoneInfo(record.time_zone)
+    readings = []
+    for place, item in enumerate(given):
+        path = f"weather.{place}."
+        read_at = _instant(item.get("read_at"), zone, f"{path}read_at", errors)
+        reading = WeatherReading(
+            record=record,
+            read_at=read_at,
+            **{name: item[name] for name in WEATHER if name in item},
+        )
+        with _collecting(errors, path):
+            reading.full_clean(exclude=["record"], validate_unique=False)
+        readings.append(reading)
+    if not errors:
+        WeatherReading.objects.bulk_create(readings)

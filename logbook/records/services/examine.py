@@ -1,0 +1,49 @@
+"""Looking at a record: its snapshot, what the checks say, and what was computed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from uuid import UUID
+
+from logbook.accounts.rights import Actor, Right
+from logbook.base.refusals import NotThere
+from logbook.records.models import ApplicationRecord
+from logbook.records.snapshot import snapshot_of, with_everything
+from logbook.rules.assessment import Assessment, assess
+from logbook.rules.core import Report, run_all
+from logbook.rules.facts import Snapshot
+from logbook.rules.registry import CHECKS
+
+
+@dataclass(frozen=True, kw_only=True)
+class Examination:
+    """One look at a record as it stands."""
+
+    record: ApplicationRecord
+    snapshot: Snapshot
+    report: Report
+    assessment: Assessment
+
+
+def examine(*, actor: Actor, record_id: UUID) -> Examination:
+    """Return the examination of a record of the actor's business.
+
+    Raises: NotAllowed; Refused if there is no such record.
+    """
+    actor.must(Right.SEE)
+    rows = ApplicationRecord.objects.within(actor.business).filter(id=record_id)
+    record = with_everything(rows).first()
+    if record is None:
+        raise NotThere("There is no such record.")
+    return look_at(record)
+
+
+def look_at(record: ApplicationRecord) -> Examination:
+    """Return the examination of a record fetched with everything."""
+    snapshot = snapshot_of(record)
+    return Examination(
+        record=record,
+        snapshot=snapshot,
+        report=run_all(snapshot, CHECKS),
+        assessment=assess(snapshot),
+    )

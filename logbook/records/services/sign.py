@@ -1,0 +1,131 @@
+"""Signing: one durable transaction from draft to seal."""
+
+from __future__ import annotations
+
+import dataclasses
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.conf import settings
+from django.db import transaction
+
+from logbook.accounts.rights import Actor, Right
+from logbook.accounts.services import Confirmation
+from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
+from logbook.records import seals
+from logbook.records.changes import changes_between
+from logbook.records.models import ApplicationRecord, Chain, Explanation, Seal
+from logbook.records.sealed import read_seal
+from logbook.records.services.draft import draft_for_change
+from logbook.records.services.examine import Examination, look_at
+from logbook.records.snapshot import FORMAT, to_json, with_everything
+
+LEAST_EXPLANATION = 3
+
+
+def sign(
+    *,
+    actor: Actor,
+    record_id: UUID,
+    revision: int,
+    explanations: dict[str, str],
+    confirmation: Confirmation,
+    now: datetime,
+) -> Seal:
+    """Return the seal of the record: snapshot, findings, explanations, software version, signer.
+
+    A breach or a missing fact does not stop an honest record, but the signer has to say something
+    about each; what was said is sealed with it.
+
+    Args: revision that the signer looked at; explanations by finding key.
+    Raises: NotAllowed; Refused if it is signed already or not there; Conflict if it changed since
+    the signer looked; RefusedInput naming each finding that is not explained.
+    """
+    actor.must(Right.SIGN)
+    if confirmation.user != actor.user:
+        raise NotAllowed("Only the person who gave the password can sign.")
+    # durable: when this returns, the seal is on the disk, not in somebody else's transaction.
+    with transaction.atomic(durable=True):
+        return _sign(actor, record_id, revision, explanations, now)
+
+
+def _sign(
+    actor: Actor, record_id: UUID, revision: int, explanations: dict[str, str], now: datetime
+) -> Seal:
+    chain = _locked_chain(actor)
+    if draft_for_change(actor=actor, record_id=record_id).revision != revision:
+        raise Conflict("The draft was changed since you looked at it; read it again, then sign.")
+    record = with_everything(ApplicationRecord.objects.filter(id=record_id)).get()
+    seen = look_at(record)
+    _refuse_what_cannot_be_signed(seen, now)
+    said = _said_about(seen, explanations)
+    Explanation.objects.filter(record=record).delete()
+    Explanation.objects.bulk_create(
+        Explanation(record=record, finding=key, text=text) for key, text in said.items()
+    )
+    record.signed_at = now
+    record.save(update_fields=["signed_at"])
+    return seals.append(
+        chain=chain,
+        record=record,
+        content=_content(actor, seen, said, now),
+        signer=actor.user,
+        now=now,
+    )
+
+
+def _locked_chain(actor: Actor) -> Chain:
+    """Return the chain's row, locked: two signatures at once follow one another."""
+    Chain.objects.get_or_create(business=actor.business)
+    return Chain.objects.select_for_update().get(business=actor.business)
+
+
+def _refuse_what_cannot_be_signed(seen: Examination, now: datetime) -> None:
+    record = seen.record
+    if record.field is None or not seen.snapshot.products:
+        raise Refused("A record needs its field and at least one product before it is signed.")
+    if record.started_at is None:
+        raise Refused("A record needs the time the spraying started before it is signed.")
+    if (record.finished_at or record.started_at) > now:
+        raise Refused("The spraying has not ended yet; a record is signed when the work is done.")
+
+
+def _said_about(seen: Examination, explanations: dict[str, str]) -> dict[str, str]:
+    """Return the explanations that belong to a finding of this record.
+
+    Raises: RefusedInput for each finding that has to be explained and is not.
+    """
+    keys = {finding.key for finding in seen.report.findings}
+    said = {key: text.strip() for key, text in explanations.items() if key in keys and text.strip()}
+    lacking = [
+        finding
+        for finding in seen.report.must_be_explained()
+        if len(said.get(finding.key, "")) < LEAST_EXPLANATION
+    ]
+    if lacking:
+        raise RefusedInput({f.key: [f"Say in a sentence why: {f.sentence}"] for f in lacking})
+    return said
+
+
+def _content(
+    actor: Actor, seen: Examination, said: dict[str, str], now: datetime
+) -> dict[str, Any]:
+    facts = seen.snapshot
+    if facts.amends is not None and seen.record.amends is not None:
+        before = read_seal(seen.record.amends.seal).snapshot
+        changes = tuple(changes_between(before, facts))
+        facts = dataclasses.replace(
+            facts, amends=dataclasses.replace(facts.amends, changes=changes)
+        )
+    return {
+        "format": FORMAT,
+        "software": f"spray-logbook {settings.SOFTWARE_VERSION}",
+        "sealed_at": now.isoformat(),
+        "signer": {"id": str(actor.user.pk), "name": actor.user.name, "role": actor.role.value},
+        "facts": to_json(facts),
+        "assessment": to_json(seen.assessment),
+        "findings": to_json(list(seen.report.findings)),
+        "runs": to_json(list(seen.report.runs)),
+        "explanations": said,
+    }

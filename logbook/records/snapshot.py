@@ -1,0 +1,411 @@
+"""Rows into the frozen snapshot, and the snapshot into the JSON of a seal and back.
+
+The number of queries does not depend on how many products, loads or readings a record has.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import cattrs
+from cattrs.strategies import configure_union_passthrough
+from django.db.models import Prefetch, QuerySet
+
+from calc.geometry import centroid
+from logbook.accounts.models import Person
+from logbook.catalog.models import CatchTest, LabelEdition, NozzleModel, Rig
+from logbook.records.models import ApplicationRecord, Load, LoadUse, ProductLine
+from logbook.rules import facts
+from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+
+FORMAT = 1
+"""The number of the layout below; a change to the facts that old readers would misread raises it."""
+
+
+# --- rows -> facts -------------------------------------------------------------------------------
+
+
+def with_everything(records: QuerySet[ApplicationRecord]) -> QuerySet[ApplicationRecord]:
+    """Return the query that fetches all that a snapshot needs, in a fixed number of queries."""
+    editions = LabelEdition.objects.prefetch_related("ingredients")
+    loads = Load.objects.select_related("copy_of").prefetch_related(
+        "parts", "uses", "copy_of__uses"
+    )
+    return records.select_related(
+        "business", "customer", "field", "planting", "rig", "nozzle_set__nozzle", "amends__seal"
+    ).prefetch_related(
+        "field__locations",
+        "applicator__licences",
+        "applicator__trainings",
+        "supervisor__licences",
+        "supervisor__trainings",
+        "nozzle_set__nozzle__class_rows",
+        Prefetch(
+            "products",
+            ProductLine.objects.select_related("product").prefetch_related(
+                Prefetch("label", editions)
+            ),
+        ),
+        Prefetch("load_uses", LoadUse.objects.prefetch_related(Prefetch("load", loads))),
+        "weather",
+        "explanations",
+    )
+
+
+def snapshot_of(record: ApplicationRecord) -> facts.Snapshot:
+    """Return the facts of a record fetched by `with_everything`."""
+    nozzle_set = record.nozzle_set
+    field = record.field
+    return facts.Snapshot(
+        business=facts.BusinessFacts(
+            id=str(record.business_id),
+            name=record.business.name,
+            address=record.business.address,
+            licence_number=record.business.licence_number,
+            look_again_percent=record.business.look_again_percent,
+            disagree_percent=record.business.disagree_percent,
+            catch_test_max_days=record.business.catch_test_max_days,
+        ),
+        record=facts.RecordFacts(
+            id=str(record.id),
+            **{name: getattr(record, name) for name in _RECORD_COLUMNS},
+        ),
+        customer=record.customer
+        and facts.CustomerFacts(
+            id=str(record.customer.id), name=record.customer.name, address=record.customer.address
+        ),
+        field=field and _field(field),
+        crop=record.planting
+        and facts.CropFacts(
+            name=record.planting.crop,
+            eppo_code=record.planting.eppo_code,
+            planted_on=record.planting.planted_on,
+            growth_stage_bbch=record.growth_stage,
+        ),
+        applicator=record.applicator and _person(record.applicator),
+        supervisor=record.supervisor and _person(record.supervisor),
+        rig=record.rig and _rig(record.rig),
+        nozzle=nozzle_set and _nozzle(nozzle_set.nozzle),
+        nozzle_mounted_on=nozzle_set and nozzle_set.mounted_on,
+        catch_test=_catch_test(record),
+        products=tuple(_product(line) for line in record.products.all()),
+        loads=tuple(_load(use) for use in record.load_uses.all()),
+        weather=tuple(
+            facts.WeatherFacts(
+                read_at=reading.read_at,
+                signs=tuple(reading.signs),
+                **{name: getattr(reading, name) for name in _WEATHER_COLUMNS},
+            )
+            for reading in record.weather.all()
+        ),
+        earlier=_earlier(record),
+        amends=_amends(record),
+    )
+
+
+_RECORD_COLUMNS = (
+    "started_at",
+    "finished_at",
+    "purpose",
+    "pattern",
+    "band_width",
+    "row_spacing",
+    "nozzles_per_row",
+    "treated_area",
+    "planned_carrier",
+    "pressure",
+    "speed",
+    "boom_height",
+    "duty",
+    "density",
+    "distance",
+    "mix_used",
+    "note",
+)
+_WEATHER_COLUMNS = (
+    "height",
+    "wind_from",
+    "wind_speed",
+    "gust",
+    "temperature",
+    "humidity",
+    "cloud",
+)
+_LABEL_COLUMNS = (
+    "edition",
+    "in_force_from",
+    "in_force_to",
+    "restricted_use",
+    "supervised_use_allowed",
+    "required_category",
+    "rate_min",
+    "rate_max",
+    "carrier_min",
+    "carrier_max",
+    "finest_class",
+    "coarsest_class",
+    "wind_min",
+    "wind_max",
+    "temperature_min",
+    "temperature_max",
+    "boom_height_max",
+    "minutes_after_sunrise",
+    "minutes_before_sunset",
+    "inversion_forbidden",
+    "reentry_hours",
+    "preharvest_days",
+    "season_max",
+    "applications_max",
+    "interval_days",
+    "no_drift_reducer_with_air_induction",
+)
+_NOZZLE_COLUMNS = (
+    "name",
+    "kind",
+    "size",
+    "angle",
+    "rated_flow",
+    "rated_pressure",
+    "exponent",
+    "flow_accuracy_percent",
+    "pressure_min",
+    "pressure_max",
+)
+_RIG_COLUMNS = (
+    "name",
+    "plate",
+    "tank",
+    "spacing",
+    "nozzle_count",
+    "gauge_accuracy",
+    "speed_accuracy",
+    "spacing_accuracy_percent",
+    "tank_accuracy_percent",
+    "line_loss",
+    "line_loss_flow",
+)
+
+
+def _field(field: Any) -> facts.FieldFacts:
+    middle = centroid(field.boundary) if field.boundary else None
+    return facts.FieldFacts(
+        id=str(field.id),
+        name=field.name,
+        place=field.place,
+        time_zone=field.time_zone,
+        locations=tuple(
+            facts.LocationFacts(kind=location.kind, text=location.text)
+            for location in field.locations.all()
+        ),
+        boundary=field.boundary,
+        area_ha=field.area_ha,
+        planted_size=field.planted_size,
+        longitude=middle[0] if middle else None,
+        latitude=middle[1] if middle else None,
+    )
+
+
+def _person(person: Person) -> facts.PersonFacts:
+    return facts.PersonFacts(
+        id=str(person.id),
+        name=person.name,
+        licences=tuple(
+            facts.LicenceFacts(
+                number=licence.number,
+                authority=licence.authority,
+                place=licence.place,
+                categories=licence.category_list(),
+                certified=licence.certified,
+                valid_from=licence.valid_from,
+                expires_on=licence.expires_on,
+            )
+            for licence in person.licences.all()
+        ),
+        trainings=tuple(
+            facts.TrainingFacts(
+                trained_on=training.trained_on,
+                trainer=training.trainer,
+                content=training.content,
+                expires_on=training.expires_on,
+            )
+            for training in person.trainings.all()
+        ),
+    )
+
+
+def _rig(rig: Rig) -> facts.RigFacts:
+    return facts.RigFacts(id=str(rig.id), **{name: getattr(rig, name) for name in _RIG_COLUMNS})
+
+
+def _nozzle(nozzle: NozzleModel) -> facts.NozzleFacts:
+    return facts.NozzleFacts(
+        **{name: getattr(nozzle, name) for name in _NOZZLE_COLUMNS},
+        class_table=tuple(
+            facts.ClassRow(pressure=row.pressure, droplet_class=row.droplet_class)
+            for row in nozzle.class_rows.all()
+        ),
+    )
+
+
+def _catch_test(record: ApplicationRecord) -> facts.CatchTestFacts | None:
+    """Return the last test of these nozzles up to the day of the work."""
+    if record.nozzle_set_id is None:
+        return None
+    tests = CatchTest.objects.filter(nozzle_set_id=record.nozzle_set_id)
+    if day := _local_day(record):
+        tests = tests.filter(tested_on__lte=day)
+    test = tests.order_by("-tested_on", "-created_at").first()
+    return test and facts.CatchTestFacts(
+        tested_on=test.tested_on,
+        tested_by=test.tested_by,
+        pressure=test.pressure,
+        time=test.time,
+        volumes=test.readings(),
+        volume_unit=test.volume_unit,
+        accuracy_percent=test.accuracy_percent,
+    )
+
+
+def _product(line: ProductLine) -> facts.ProductFacts:
+    product = line.product
+    return facts.ProductFacts(
+        product_id=str(product.id),
+        name=product.name,
+        registration_number=product.registration_number,
+        registrant=product.registrant,
+        kind=product.kind,
+        adjuvant_functions=tuple(product.adjuvant_functions),
+        label=line.label and _label(line.label),
+        planned_rate=line.planned_rate,
+        total_used=line.total_used,
+        target=line.target,
+    )
+
+
+def _label(label: LabelEdition) -> facts.LabelFacts:
+    return facts.LabelFacts(
+        id=str(label.id),
+        **{name: getattr(label, name) for name in _LABEL_COLUMNS},
+        required_adjuvants=tuple(label.required_adjuvants),
+        forbidden_adjuvants=tuple(label.forbidden_adjuvants),
+        ingredients=tuple(
+            facts.IngredientFacts(
+                name=ingredient.name,
+                content=ingredient.content,
+                acid_equivalent=ingredient.acid_equivalent,
+            )
+            for ingredient in label.ingredients.all()
+        ),
+    )
+
+
+def _load(use: LoadUse) -> facts.LoadFacts:
+    return facts.LoadFacts(
+        order=use.order,
+        mixed_volume=use.load.mixed_volume,
+        used_here=use.used,
+        parts=tuple(
+            facts.LoadPartFacts(product_id=str(part.product_id), amount=part.amount)
+            for part in use.load.parts.all()
+        ),
+        shared=len((use.load.copy_of or use.load).uses.all()) > 1,
+    )
+
+
+def _local_day(record: ApplicationRecord) -> date | None:
+    instant = record.finished_at or record.started_at
+    return instant.astimezone(ZoneInfo(record.time_zone)).date() if instant else None
+
+
+def _earlier(record: ApplicationRecord) -> tuple[facts.EarlierUse, ...]:
+    """Return the sealed uses of the same products on the field in the year before this work.
+
+    A record that was amended since counts as its amendment says, not twice.
+    """
+    instant = record.finished_at or record.started_at
+    if record.field_id is None or instant is None:
+        return ()
+    lines = (
+        ProductLine.objects.filter(
+            product__in=[line.product_id for line in record.products.all()],
+            record__field_id=record.field_id,
+            record__signed_at__isnull=False,
+            record__finished_at__lte=instant,
+            record__finished_at__gt=instant - timedelta(days=366),
+        )
+        .exclude(record__amendment__signed_at__isnull=False)
+        .exclude(record_id__in=[record.id, *([record.amends_id] if record.amends_id else [])])
+        .select_related("record__seal")
+        .order_by("record__finished_at", "record_id", "position")
+    )
+    zone = ZoneInfo(record.time_zone)
+    return tuple(
+        facts.EarlierUse(
+            product_id=str(line.product_id),
+            applied_on=line.record.finished_at.astimezone(zone).date(),
+            rate=line.planned_rate if isinstance(line.planned_rate, Quantity) else None,
+            record_number=line.record.seal.number,
+        )
+        for line in lines
+        if line.record.finished_at
+    )
+
+
+def _amends(record: ApplicationRecord) -> facts.AmendmentFacts | None:
+    if record.amends is None:
+        return None
+    seal = record.amends.seal
+    return facts.AmendmentFacts(
+        number=seal.number, seal_sha256=seal.link, reason=record.amend_reason, changes=()
+    )
+
+
+# --- facts <-> JSON ------------------------------------------------------------------------------
+
+_converter = cattrs.Converter(forbid_extra_keys=True)
+
+
+def _answer_out(answer: Answer) -> dict[str, str] | None:
+    if answer is None:
+        return None
+    if isinstance(answer, Quantity):
+        return {"value": f"{answer.value:f}", "unit": answer.unit}
+    return {"nothing": answer.kind.value, "reason": answer.reason}
+
+
+def _answer_in(data: dict[str, str] | None, _: Any) -> Answer:
+    if data is None:
+        return None
+    if "unit" in data:
+        return Quantity(Decimal(data["value"]), data["unit"])
+    return Nothing(Absence(data["nothing"]), data["reason"])
+
+
+for _kind in (Quantity, Nothing, Answer):
+    _converter.register_unstructure_hook(_kind, _answer_out)
+    _converter.register_structure_hook(_kind, _answer_in)
+_converter.register_structure_hook(Quantity | None, _answer_in)
+_converter.register_unstructure_hook(Quantity | None, _answer_out)
+_converter.register_unstructure_hook(Decimal, lambda value: f"{value:f}")
+_converter.register_structure_hook(Decimal, lambda text, _: Decimal(text))
+_converter.register_unstructure_hook(datetime, lambda instant: instant.isoformat())
+_converter.register_structure_hook(datetime, lambda text, _: datetime.fromisoformat(text))
+_converter.register_unstructure_hook(date, lambda day: day.isoformat())
+_converter.register_structure_hook(date, lambda text, _: date.fromisoformat(text))
+configure_union_passthrough(str | int | float | bool | None, _converter)
+
+
+def to_json(value: Any) -> Any:
+    """Return plain JSON of any dataclass of `rules`: decimals as text, times in ISO 8601."""
+    return _converter.unstructure(value)
+
+
+def from_json(data: Any, kind: Any) -> Any:
+    """Return the dataclass `kind` that `to_json` was given.
+
+    Raises: a cattrs error when the text is of another format than the dataclass.
+    """
+    return _converter.structure(data, kind)

@@ -1,0 +1,92 @@
+"""How a check asks for its facts: all that is blank is named together, a word is quoted."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+from logbook.rules.core import CannotRun
+from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+
+T = TypeVar("T")
+
+NAMES = {
+    "applicator": "the applicator",
+    "band_width": "the band width",
+    "boom_height": "the boom height above the target",
+    "catch_test": "the catch test",
+    "density": "the density of the spray solution",
+    "distance": "the distance sprayed",
+    "duty": "the pulse-width duty",
+    "field": "the field",
+    "finished_at": "the end of the spraying",
+    "loads": "the loads",
+    "mix_used": "the mix used on this field",
+    "nozzle": "the nozzle",
+    "nozzles_per_row": "the number of nozzles per row",
+    "pattern": "the pattern (broadcast, banded or directed)",
+    "planned_carrier": "the planned carrier volume",
+    "pressure": "the pressure at the gauge",
+    "products": "the products",
+    "rig": "the rig",
+    "rig.line_loss": "the pressure lost between gauge and nozzle",
+    "rig.line_loss_flow": "the boom flow at which the pressure loss was measured",
+    "row_spacing": "the row spacing",
+    "speed": "the ground speed",
+    "started_at": "the start of the spraying",
+    "treated_area": "the treated area",
+    "weather": "the weather",
+}
+"""The plain name of each single fact, as it stands in a sentence."""
+
+_SAID = {
+    Absence.NONE: "is given as none",
+    Absence.NOT_APPLICABLE: "is given as not applicable",
+    Absence.NOT_MEASURED: "was not measured",
+}
+
+
+class Asking:
+    """Gathers the facts of one check and remembers which are blank and which are words.
+
+    A check asks for all that it needs before it gives up, so that a person is told of all blanks at
+    once; over a list it looks at what is there and calls `done` at the end.
+    """
+
+    def __init__(self) -> None:
+        self._blank: dict[str, str] = {}
+        self._words: dict[str, None] = {}
+
+    def fact(self, value: T | None, path: str, name: str = "") -> T | None:
+        """Return `value`; a blank is remembered under its path and plain name."""
+        if value is None:
+            self._blank[path] = name or NAMES[path]
+        return value
+
+    def number(self, answer: Answer, path: str, name: str = "") -> Quantity | None:
+        """Return the quantity entered; None, and remembered, for a blank or a word."""
+        if isinstance(answer, Nothing):
+            self.refuse(f"{name or NAMES[path]} {said(answer)}")
+            return None
+        return self.fact(answer, path, name)
+
+    def refuse(self, why: str) -> None:
+        """Remember a reason, in words, why something cannot be looked at."""
+        self._words[why] = None
+
+    def lack(self, other: CannotRun | None = None) -> CannotRun:
+        """Return the exception that names all that lacks, with what `other` names."""
+        if other is not None:
+            self._blank |= other.needs
+            self._words |= dict.fromkeys(filter(None, other.why.split("; ")))
+        return CannotRun(needs=self._blank, why="; ".join(self._words))
+
+    def done(self) -> None:
+        """Raise `lack` if anything lacks."""
+        if self._blank or self._words:
+            raise self.lack()
+
+
+def said(nothing: Nothing) -> str:
+    """Return how a word reads behind the name of its fact: "was not measured: no meter"."""
+    words = _SAID[nothing.kind]
+    return f"{words}: {nothing.reason}" if nothing.reason else words

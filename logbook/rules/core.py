@@ -1,0 +1,198 @@
+"""Findings, severities, and the run of all checks over one snapshot."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+
+from logbook.rules.facts import Snapshot
+
+
+class Severity(StrEnum):
+    """How much a finding weighs, heaviest first."""
+
+    BREACH = "breach"  # contradicts the label or law as entered
+    MISMATCH = "mismatch"  # settings and evidence disagree, or do not deliver the rate
+    MISSING = "missing"  # a needed fact is absent
+    CAUTION = "caution"  # good practice says look again
+
+    @property
+    def rank(self) -> int:
+        """The place in the order of weight; 0 is the heaviest."""
+        return list(Severity).index(self)
+
+    @property
+    def must_be_explained(self) -> bool:
+        """Whether the signer has to say something about it."""
+        return self in (Severity.BREACH, Severity.MISSING)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """One thing that a check has to say, in one plain sentence with its numbers."""
+
+    code: str  # the id of the check, never reused
+    severity: Severity
+    about: str  # path of the input it speaks of: "speed", "products.0.planned_rate"
+    sentence: str
+    basis: str  # label edition, law, standard or practice it stands on
+    settle: str  # what would settle it
+    undecided: bool = False  # "cannot be decided at this accuracy"
+
+    @property
+    def key(self) -> str:
+        """What an explanation is filed under: stable while the finding speaks of one input."""
+        return f"{self.code}@{self.about}"
+
+
+class CannotRun(Exception):
+    """Raised by a check that lacks a fact.
+
+    needs: the paths of the blank inputs, each with the plain name of the fact; why: set instead
+    when the facts are there but allow no answer.
+    """
+
+    def __init__(self, *, needs: dict[str, str] | None = None, why: str = "") -> None:
+        self.needs = needs or {}
+        self.why = why
+        super().__init__(why or ", ".join(self.needs.values()))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Check:
+    """A named pure function from the snapshot to findings."""
+
+    id: str
+    title: str  # what it looks at, completing "Checked: …"
+    about: tuple[str, ...]  # the inputs it looks at
+    look: Callable[[Snapshot], Iterable[Finding]]
+    holds_from: date | None = None
+    holds_to: date | None = None
+
+    def holds_on(self, day: date | None) -> bool:
+        """Return whether the check is in force on the record's own day."""
+        if day is None:
+            return True
+        after = self.holds_from is None or self.holds_from <= day
+        return after and (self.holds_to is None or day <= self.holds_to)
+
+    def finding(
+        self,
+        severity: Severity,
+        *,
+        about: str,
+        sentence: str,
+        basis: str,
+        settle: str,
+        undecided: bool = False,
+    ) -> Finding:
+        """Return a finding of this check, under its own id."""
+        return Finding(
+            code=self.id,
+            severity=severity,
+            about=about,
+            sentence=sentence,
+            basis=basis,
+            settle=settle,
+            undecided=undecided,
+        )
+
+
+def check(
+    id: str,
+    *,
+    title: str,
+    about: tuple[str, ...],
+    holds_from: date | None = None,
+    holds_to: date | None = None,
+) -> Callable[[Callable[[Snapshot], Iterable[Finding]]], Check]:
+    """Return a decorator that makes a `Check` of the function beneath it.
+
+    Args: id, never reused; title, completing "Checked: …"; about, the paths of the inputs, with `*`
+        for the place in a list; holds_from and holds_to, the days between which it is in force.
+    """
+
+    def made(look: Callable[[Snapshot], Iterable[Finding]]) -> Check:
+        return Check(
+            id=id, title=title, about=about, look=look, holds_from=holds_from, holds_to=holds_to
+        )
+
+    return made
+
+
+class RunState(StrEnum):
+    """What became of one check."""
+
+    AGREED = "looked and agreed"
+    FOUND = "found something"
+    NOT_RUN = "could not look"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Run:
+    """One check's outcome; silence always means "looked and agreed"."""
+
+    id: str
+    title: str
+    about: tuple[str, ...]
+    state: RunState
+    why: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Report:
+    """All findings, heaviest first, and what became of every check."""
+
+    findings: tuple[Finding, ...]
+    runs: tuple[Run, ...] = field(default=())
+
+    def must_be_explained(self) -> tuple[Finding, ...]:
+        """Return the findings that the signer has to explain."""
+        return tuple(f for f in self.findings if f.severity.must_be_explained)
+
+
+def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
+    """Return the report of every check that holds on the record's day.
+
+    A fact that several checks lack is reported once, with the names of all that wait for it.
+    """
+    findings: list[Finding] = []
+    runs: list[Run] = []
+    waiting: dict[str, tuple[str, list[str]]] = {}
+    day = snapshot.local_day()
+    for one in checks:
+        if not one.holds_on(day):
+            continue
+        state, why = RunState.AGREED, ""
+        found: list[Finding] = []
+        try:
+            # One by one: what was found before a fact lacked is kept.
+            for finding in one.look(snapshot):
+                found.append(finding)
+        except CannotRun as lack:
+            state, why = RunState.NOT_RUN, lack.why
+            for path, name in lack.needs.items():
+                waiting.setdefault(path, (name, []))[1].append(one.title)
+            if lack.needs:
+                why = "needs " + ", ".join(lack.needs.values())
+        if found:
+            findings += found
+            state = RunState.FOUND
+        runs.append(Run(id=one.id, title=one.title, about=one.about, state=state, why=why))
+    findings += [_missing(path, name, titles) for path, (name, titles) in waiting.items()]
+    findings.sort(key=lambda f: (f.severity.rank, f.code, f.about))
+    return Report(findings=tuple(findings), runs=tuple(runs))
+
+
+def _missing(path: str, name: str, titles: list[str]) -> Finding:
+    return Finding(
+        code="fact-missing",
+        severity=Severity.MISSING,
+        about=path,
+        sentence=f"{name[:1].upper()}{name[1:]} is blank, so this was not looked at: "
+        f"{'; '.join(dict.fromkeys(titles))}.",
+        basis="A check that lacks a fact says so.",
+        settle=f"Enter {name}, or say that it is none, not applicable or not measured and why.",
+    )

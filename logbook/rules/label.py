@@ -1,0 +1,386 @@
+"""Checks against the label: edition, rates as planned, droplet class, boom, adjuvants, season.
+
+A limit of the label is data of the label edition; where the label is silent there is nothing to
+check. A label maximum is hard: nothing is added to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from calc.coverage import refill_rate_l_ha
+from calc.units import convert, reference_unit
+from calc.verdict import Outcome, judge_within
+from logbook.rules.ask import Asking
+from logbook.rules.core import Finding, Severity, check
+from logbook.rules.facts import EarlierUse, LabelFacts, ProductFacts, Snapshot
+from logbook.rules.quantity import Quantity
+from logbook.rules.wording import edition, inside, limits, listed, three
+
+KINDS_WITHOUT_LABEL = ("adjuvant", "fertilizer")
+"""Product kinds that need not have a registered label; one that is on record is looked at."""
+
+AIR_INDUCTION = ("air-induction flat fan", "air-induction twin flat fan")
+DRIFT_REDUCER = "drift reducer"
+
+Labelled = tuple[int, ProductFacts, LabelFacts]
+"""A product's place in the record, the product and its label edition."""
+
+
+@dataclass(frozen=True)
+class Limit:
+    """The strictest of several labels' limits, and the label it stands on."""
+
+    quantity: Quantity
+    basis: str
+
+
+def labels(s: Snapshot, ask: Asking) -> list[Labelled]:
+    """Return the products with their labels; remember the products whose label is blank."""
+    ask.fact(s.products or None, "products")
+    found = []
+    for place, product in enumerate(s.products):
+        if product.label is not None:
+            found.append((place, product, product.label))
+        elif product.kind not in KINDS_WITHOUT_LABEL:
+            ask.fact(None, f"products.{place}.label", f"the label edition of {product.name}")
+    return found
+
+
+def lowest(asked: list[Labelled], of: Callable[[LabelFacts], Quantity | None]) -> Limit | None:
+    """Return the lowest of a maximum that labels set; None if all are silent."""
+    return min(_set(asked, of), key=lambda limit: limit.quantity.si, default=None)
+
+
+def highest(asked: list[Labelled], of: Callable[[LabelFacts], Quantity | None]) -> Limit | None:
+    """Return the highest of a minimum that labels set; None if all are silent."""
+    return max(_set(asked, of), key=lambda limit: limit.quantity.si, default=None)
+
+
+def _set(asked: list[Labelled], of: Callable[[LabelFacts], Quantity | None]) -> list[Limit]:
+    return [
+        Limit(quantity, edition(product, label))
+        for _, product, label in asked
+        if (quantity := of(label)) is not None
+    ]
+
+
+@check(
+    "label-edition",
+    title="a label edition in force on the day, for every product",
+    about=("products.*.label",),
+)
+def label_edition(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    day = ask.fact(s.local_day(), "started_at")
+    for place, product, label in labels(s, ask):
+        if day is None:
+            continue
+        ended = label.in_force_to is not None and label.in_force_to < day
+        if ended or day < label.in_force_from:
+            until = f"to {label.in_force_to}" if label.in_force_to else "on"
+            yield label_edition.finding(
+                Severity.BREACH,
+                about=f"products.{place}.label",
+                sentence=f"{product.name} was used on {day}; label edition {label.edition} is in "
+                f"force from {label.in_force_from} {until}.",
+                basis=edition(product, label),
+                settle="Choose the label edition that was in force on the day.",
+            )
+    ask.done()
+
+
+@check(
+    "planned-rate",
+    title="the planned rate of every product against its label",
+    about=("products.*.planned_rate", "products.*.label"),
+)
+def planned_rate(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    for place, product, label in labels(s, ask):
+        if label.rate_min is None and label.rate_max is None:
+            continue
+        path = f"products.{place}.planned_rate"
+        rate = ask.number(product.planned_rate, path, f"the planned rate of {product.name}")
+        if rate is None or not comparable(rate, product, label, ask):
+            continue
+        if not inside(rate, label.rate_min, label.rate_max):
+            yield planned_rate.finding(
+                Severity.BREACH,
+                about=path,
+                sentence=f"{product.name} is planned at {rate}, label asks "
+                f"{limits(label.rate_min, label.rate_max)}.",
+                basis=edition(product, label),
+                settle="Plan a rate within the label; correct the rate if it is mistyped.",
+            )
+    ask.done()
+
+
+def comparable(rate: Quantity, product: ProductFacts, label: LabelFacts, ask: Asking) -> bool:
+    """Return whether a rate and its label limits are of one kind; remember it if they are not."""
+    for limit in (label.rate_min, label.rate_max):
+        if limit is not None and limit.dimension != rate.dimension:
+            ask.refuse(
+                f"the rate of {product.name} is planned in {rate.unit} and limited in {limit.unit}"
+            )
+            return False
+    return True
+
+
+@check(
+    "planned-carrier",
+    title="the planned carrier volume against the labels",
+    about=("planned_carrier", "products.*.label"),
+)
+def planned_carrier(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = labels(s, ask)
+    low = highest(asked, lambda label: label.carrier_min)
+    high = lowest(asked, lambda label: label.carrier_max)
+    if low or high:
+        planned = ask.number(s.record.planned_carrier, "planned_carrier")
+        if low and high and not inside(low.quantity, None, high.quantity):
+            yield planned_carrier.finding(
+                Severity.BREACH,
+                about="planned_carrier",
+                sentence="No carrier volume suits all labels: one asks "
+                f"{limits(low.quantity, None)}, another {limits(None, high.quantity)}.",
+                basis=listed((low.basis, high.basis)),
+                settle="Do not mix these products; spray them apart.",
+            )
+        elif planned is not None:
+            least, most = low and low.quantity, high and high.quantity
+            if not inside(planned, least, most):
+                yield planned_carrier.finding(
+                    Severity.BREACH,
+                    about="planned_carrier",
+                    sentence=f"Planned carrier {planned}, label asks {limits(least, most)}.",
+                    basis=listed(limit.basis for limit in (low, high) if limit),
+                    settle="Plan a carrier volume within the labels.",
+                )
+    ask.done()
+
+
+@check(
+    "boom-height",
+    title="boom height above the target against the labels",
+    about=("boom_height", "products.*.label"),
+)
+def boom_height(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    most = lowest(labels(s, ask), lambda label: label.boom_height_max)
+    if most:
+        height = ask.number(s.record.boom_height, "boom_height")
+        if height is not None and not inside(height, None, most.quantity):
+            yield boom_height.finding(
+                Severity.BREACH,
+                about="boom_height",
+                sentence=f"Boom height {height} above the target, label asks "
+                f"{limits(None, most.quantity)}.",
+                basis=most.basis,
+                settle=f"Lower the boom to {most.quantity} or less; correct the entry if misread.",
+            )
+    ask.done()
+
+
+@check(
+    "required-adjuvants",
+    title="the adjuvants that the labels ask for",
+    about=("products", "products.*.label"),
+)
+def required_adjuvants(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    present = {function for product in s.products for function in product.adjuvant_functions}
+    for place, product, label in labels(s, ask):
+        lacking = [function for function in label.required_adjuvants if function not in present]
+        if lacking:
+            yield required_adjuvants.finding(
+                Severity.BREACH,
+                about=f"products.{place}",
+                sentence=f"The label of {product.name} asks for {listed(lacking)}; "
+                "no product of this record is one.",
+                basis=edition(product, label),
+                settle="Enter the adjuvant that was in the mix, or add it before spraying.",
+            )
+    ask.done()
+
+
+@check(
+    "forbidden-adjuvants",
+    title="no adjuvant that a label forbids",
+    about=("products", "products.*.label"),
+)
+def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = labels(s, ask)
+    for place, adjuvant in enumerate(s.products):
+        against = [
+            (product, label, function)
+            for _, product, label in asked
+            for function in label.forbidden_adjuvants
+            if function in adjuvant.adjuvant_functions
+        ]
+        if against:
+            yield forbidden_adjuvants.finding(
+                Severity.BREACH,
+                about=f"products.{place}",
+                sentence=f"{adjuvant.name} is a {listed(one[2] for one in against)}, which the "
+                f"label of {listed(one[0].name for one in against)} forbids in the mix.",
+                basis=listed(edition(one[0], one[1]) for one in against),
+                settle="Leave it out of the mix; correct the product if it is the wrong one.",
+            )
+    ask.done()
+
+
+@check(
+    "drift-reducer",
+    title="no drift reducer with air-induction nozzles where a label forbids it",
+    about=("nozzle", "products", "products.*.label"),
+)
+def drift_reducer(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    forbidding = [
+        (p, label) for _, p, label in labels(s, ask) if label.no_drift_reducer_with_air_induction
+    ]
+    for place, product in enumerate(s.products):
+        if forbidding and DRIFT_REDUCER in product.adjuvant_functions:
+            nozzle = ask.fact(s.nozzle, "nozzle")
+            if nozzle is not None and nozzle.kind in AIR_INDUCTION:
+                yield drift_reducer.finding(
+                    Severity.BREACH,
+                    about=f"products.{place}",
+                    sentence=f"{product.name} is a drift reducer and {nozzle.name} draws in air; "
+                    f"the label of {listed(p.name for p, _ in forbidding)} forbids them together.",
+                    basis=listed(edition(*one) for one in forbidding),
+                    settle="Leave out the drift reducer, or fit nozzles that draw in no air.",
+                )
+    ask.done()
+
+
+@check(
+    "season-maximum",
+    title="the total of every product on the field in the year against its label",
+    about=("products.*.planned_rate", "products.*.total_used", "treated_area", "products.*.label"),
+)
+def season_maximum(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    day = ask.fact(s.local_day(), "started_at")
+    for place, product, label in labels(s, ask):
+        most = label.season_max
+        if most is None or day is None:
+            continue
+        now = _rate_now(s, place, product, most, ask)
+        total = now or 0.0
+        earlier = _this_year(s, product, day)
+        for use in earlier:
+            rate = use.rate
+            if rate is None or rate.dimension != most.dimension:
+                ask.refuse(
+                    f"record no. {use.record_number} has no rate of {product.name} in {most.unit}"
+                )
+            else:
+                total += rate.to(most.unit)
+        within = judge_within(value=total, expanded=0.0, low=None, high=float(most.value))
+        if now is not None and within is not Outcome.AGREES:
+            before = f", {listed(f'no. {use.record_number}' for use in earlier)} included"
+            yield season_maximum.finding(
+                Severity.BREACH,
+                about=f"products.{place}.planned_rate",
+                sentence=f"{product.name} comes to {three(total)} {most.unit} on this field in "
+                f"{day.year}{before if earlier else ''}; label asks {limits(None, most)}.",
+                basis=edition(product, label),
+                settle="Plan a lower rate, or leave the product out for the season.",
+            )
+    ask.done()
+
+
+@check(
+    "applications-maximum",
+    title="the number of applications of every product in the year against its label",
+    about=("products.*.label",),
+)
+def applications_maximum(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    day = ask.fact(s.local_day(), "started_at")
+    for place, product, label in labels(s, ask):
+        if label.applications_max is None or day is None:
+            continue
+        number = len(_this_year(s, product, day)) + 1
+        if number > label.applications_max:
+            yield applications_maximum.finding(
+                Severity.BREACH,
+                about=f"products.{place}",
+                sentence=f"This is application {number} of {product.name} to this field in "
+                f"{day.year}; label asks at most {label.applications_max}.",
+                basis=edition(product, label),
+                settle="Leave the product out for the season.",
+            )
+    ask.done()
+
+
+@check(
+    "application-interval",
+    title="the days since the last application of every product against its label",
+    about=("started_at", "products.*.label"),
+)
+def application_interval(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    day = ask.fact(s.local_day(), "started_at")
+    for place, product, label in labels(s, ask):
+        if label.interval_days is None or day is None:
+            continue
+        last = max(
+            (use for use in s.earlier if use.product_id == product.product_id),
+            key=lambda use: use.applied_on,
+            default=None,
+        )
+        if last is not None and (day - last.applied_on).days < label.interval_days:
+            yield application_interval.finding(
+                Severity.BREACH,
+                about=f"products.{place}",
+                sentence=f"{product.name} was last applied to this field on {last.applied_on} "
+                f"(no. {last.record_number}), {(day - last.applied_on).days} days before; label "
+                f"asks at least {label.interval_days} days.",
+                basis=edition(product, label),
+                settle=f"Wait until {label.interval_days} days have passed.",
+            )
+    ask.done()
+
+
+def _this_year(s: Snapshot, product: ProductFacts, day: date) -> list[EarlierUse]:
+    # The season is taken as the calendar year of the work, as most labels of field crops print it.
+    return [
+        use
+        for use in s.earlier
+        if use.product_id == product.product_id and use.applied_on.year == day.year
+    ]
+
+
+def _rate_now(
+    s: Snapshot, place: int, product: ProductFacts, most: Quantity, ask: Asking
+) -> float | None:
+    """Return product per area of this record in the unit of the label; remember what lacks.
+
+    It is the planned rate; for a rate per volume of mix, the total used over the treated area.
+    """
+    path = f"products.{place}"
+    rate = ask.number(
+        product.planned_rate, f"{path}.planned_rate", f"the planned rate of {product.name}"
+    )
+    if rate is None:
+        return None
+    if rate.dimension == most.dimension:
+        return rate.to(most.unit)
+    total = ask.number(
+        product.total_used, f"{path}.total_used", f"the total of {product.name} used"
+    )
+    area = ask.number(s.record.treated_area, "treated_area")
+    if total is None or area is None:
+        return None
+    if f"{total.dimension}_rate" != most.dimension:
+        ask.refuse(f"{product.name} was used in {total.unit} and is limited in {most.unit}")
+        return None
+    per_area = refill_rate_l_ha(volume_l=total.si, area_ha=area.si)
+    return convert(per_area, from_unit=reference_unit(most.dimension), to_unit=most.unit)

@@ -1,0 +1,180 @@
+"""Checks of who sprayed: licences valid on the day and at the place, supervision, training."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from logbook.rules.ask import Asking
+from logbook.rules.core import Finding, Severity, check
+from logbook.rules.facts import LicenceFacts, PersonFacts, Snapshot
+from logbook.rules.label import labels
+from logbook.rules.wording import edition, listed
+
+_HELPER_LAW = "40 CFR 171.201 (helpers under direct supervision)"
+_RESTRICTED_LAW = "7 U.S.C. 136a(d)(1)(C) (restricted use)"
+
+
+@check(
+    "applicator-licence",
+    title="a licence of the applicator, or of the supervisor, valid on the day at the field",
+    about=("applicator", "supervisor"),
+)
+def applicator_licence(s: Snapshot) -> Iterator[Finding]:
+    person, day, place = _who_when_where(s)
+    if _valid(person, day, place) or _valid(s.supervisor, day, place):
+        return
+    if s.supervisor is None:
+        supervision = "no supervisor is named"
+    else:
+        supervision = f"none of the supervisor {s.supervisor.name} is either"
+        supervision += _why_not(s.supervisor, day, place)
+    yield applicator_licence.finding(
+        Severity.BREACH,
+        about="applicator",
+        sentence=f"No licence of {person.name} is valid in {place} on {day}"
+        f"{_why_not(person, day, place)}, and {supervision}.",
+        basis=f"Licensing law of {place}; {_HELPER_LAW}",
+        settle="Enter the licence that was valid on the day, or name the licensed supervisor.",
+    )
+
+
+@check(
+    "helper-training",
+    title="a helper's training, valid on the day",
+    about=("applicator",),
+)
+def helper_training(s: Snapshot) -> Iterator[Finding]:
+    person, day, place = _who_when_where(s)
+    if _valid(person, day, place):
+        return
+    held = any(
+        training.trained_on <= day and (training.expires_on is None or day <= training.expires_on)
+        for training in person.trainings
+    )
+    if not held:
+        latest = max((training.trained_on for training in person.trainings), default=None)
+        trained = f"the latest training is of {latest}" if latest else "no training is on record"
+        yield helper_training.finding(
+            Severity.BREACH,
+            about="applicator",
+            sentence=f"{person.name} has no licence valid in {place} on {day} and so works as a "
+            f"helper, but has no training valid on that day: {trained}.",
+            basis=_HELPER_LAW,
+            settle=f"Enter the training of {person.name}, or the licence valid on the day.",
+        )
+
+
+@check(
+    "restricted-use",
+    title="a certified applicator for every restricted-use product",
+    about=("applicator", "supervisor", "products.*.label"),
+)
+def restricted_use(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    restricted = [(p, label) for _, p, label in labels(s, ask) if label.restricted_use]
+    if restricted:
+        person, day, place = _who_when_where(s, ask)
+        held = (*_valid(person, day, place), *_valid(s.supervisor, day, place))
+        if not any(licence.certified for licence in held):
+            yield restricted_use.finding(
+                Severity.BREACH,
+                about="applicator",
+                sentence=f"{listed(p.name for p, _ in restricted)}: for restricted use only, but "
+                f"on {day} neither {person.name} nor a supervisor is a certified applicator "
+                f"in {place}.",
+                basis=f"{listed(edition(*one) for one in restricted)}; {_RESTRICTED_LAW}",
+                settle="Name the certified applicator who sprayed or supervised.",
+            )
+    ask.done()
+
+
+@check(
+    "supervised-helper",
+    title="no helper where the label forbids one",
+    about=("applicator", "products.*.label"),
+)
+def supervised_helper(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    strict = [(p, label) for _, p, label in labels(s, ask) if not label.supervised_use_allowed]
+    if strict:
+        person, day, place = _who_when_where(s, ask)
+        must_certify = any(label.restricted_use for _, label in strict)
+        held = [one for one in _valid(person, day, place) if one.certified or not must_certify]
+        if not held:
+            yield supervised_helper.finding(
+                Severity.BREACH,
+                about="applicator",
+                sentence=f"{listed(p.name for p, _ in strict)}: the label allows no helper under "
+                f"supervision, but {person.name} holds no own "
+                f"{'certification' if must_certify else 'licence'} valid in {place} on {day}.",
+                basis=listed(edition(*one) for one in strict),
+                settle="Let a person spray who holds the licence; correct the name if one did.",
+            )
+    ask.done()
+
+
+@check(
+    "licence-category",
+    title="the licence category that the label or the law asks for",
+    about=("applicator", "supervisor", "products.*.label"),
+)
+def licence_category(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = [(p, label) for _, p, label in labels(s, ask) if label.required_category]
+    if asked:
+        person, day, place = _who_when_where(s, ask)
+        # A helper works under the supervisor's categories; a licensed applicator under the own.
+        held = _valid(person, day, place) or _valid(s.supervisor, day, place)
+        categories = {category for licence in held for category in licence.categories}
+        lacking = [one for one in asked if one[1].required_category not in categories]
+        if lacking:
+            names = listed(f"{label.required_category} for {p.name}" for p, label in lacking)
+            yield licence_category.finding(
+                Severity.BREACH,
+                about="applicator",
+                sentence=f"Licence category asked: {names}. Held on {day} in {place}: "
+                f"{listed(sorted(categories)) if categories else 'none'}.",
+                basis=listed(edition(*one) for one in lacking),
+                settle="Enter the licence with that category, or name a supervisor who holds it.",
+            )
+    ask.done()
+
+
+def _who_when_where(s: Snapshot, ask: Asking | None = None) -> tuple[PersonFacts, date, str]:
+    """Return the applicator, the local day and the place; what is blank is raised."""
+    ask = ask or Asking()
+    person = ask.fact(s.applicator, "applicator")
+    day = ask.fact(s.local_day(), "started_at")
+    field = ask.fact(s.field, "field")
+    if person is None or day is None or field is None:
+        raise ask.lack()
+    return person, day, field.place
+
+
+def _valid(person: PersonFacts | None, day: date, place: str) -> tuple[LicenceFacts, ...]:
+    """Return the licences of a person that hold on the day at the place."""
+    if person is None:
+        return ()
+    return tuple(
+        one
+        for one in person.licences
+        if _covers(one, place) and one.valid_from <= day <= one.expires_on
+    )
+
+
+def _covers(licence: LicenceFacts, place: str) -> bool:
+    # A licence of a whole country ("US") covers its parts ("US-ND").
+    return place == licence.place or place.startswith(f"{licence.place}-")
+
+
+def _why_not(person: PersonFacts, day: date, place: str) -> str:
+    """Return, in brackets, what is wrong with the latest licence; nothing when there is none."""
+    if not person.licences:
+        return ""
+    last = max(person.licences, key=lambda one: (_covers(one, place), one.expires_on))
+    if not _covers(last, place):
+        return f" ({last.number} is for {last.place})"
+    if day > last.expires_on:
+        return f" ({last.number} expired on {last.expires_on})"
+    return f" ({last.number} is valid from {last.valid_from})"

@@ -1,0 +1,371 @@
+"""The setting of the rig out of the facts: the nozzle at work, and the carrier rate it delivers.
+
+The functions raise `CannotRun` with all the facts that lack; the physics is that of `calc`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from calc.calibration import CatchTest, evaluate_catches
+from calc.coverage import (
+    AreaBasis,
+    EffectiveWidth,
+    band_width,
+    broadcast_width,
+    directed_width,
+    ground_speed_km_h,
+)
+from calc.delivery import Delivered, Settings, Uncertainties, delivered
+from calc.droplets import ClassAtPressure, class_at_pressure, parse_class
+from calc.flow import (
+    density_factor,
+    flow_at_pressure,
+    line_loss_coefficient,
+    line_loss_kpa,
+    nozzle_pressure_kpa,
+    pressure_for_new_rate,
+    solution_flow_l_min,
+)
+from calc.uncertainty import (
+    relative_from_absolute_accuracy,
+    relative_from_relative_accuracy,
+    standard_from_half_width,
+)
+from calc.units import convert
+from logbook.rules.ask import Asking
+from logbook.rules.core import CannotRun
+from logbook.rules.facts import CatchTestFacts, NozzleFacts, RecordFacts, RigFacts, Snapshot
+from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+from logbook.rules.wording import three
+
+LOSS_ROUNDS = 25
+"""Repeats of flow and line loss from each other; each shrinks the error by loss over pressure."""
+
+
+@dataclass(frozen=True)
+class NozzleState:
+    """The nozzle at work: the water flow known of it, and the pressure that reaches it."""
+
+    rig: RigFacts
+    nozzle: NozzleFacts
+    gauge: Quantity
+    known_flow_l_min: float
+    known_at_kpa: float
+    u_flow: float  # relative
+    caught: bool
+    line_loss_kpa: float
+    pressure_kpa: float
+    specific_gravity: float
+    duty: float  # fraction
+    basis: str
+
+    @property
+    def exponent(self) -> float:
+        """The exponent of this nozzle's pressure law."""
+        return float(self.nozzle.exponent)
+
+    @property
+    def mix_flow_at_known_l_min(self) -> float:
+        """Mean flow of the mix through one nozzle at the pressure of the known flow. [L/min]"""
+        return self.duty * solution_flow_l_min(
+            water_flow_l_min=self.known_flow_l_min, specific_gravity=self.specific_gravity
+        )
+
+    @property
+    def mix_flow_l_min(self) -> float:
+        """Mean flow of the mix through one nozzle at work. [L/min]"""
+        return flow_at_pressure(
+            rated_flow_l_min=self.mix_flow_at_known_l_min,
+            rated_pressure_kpa=self.known_at_kpa,
+            pressure_kpa=self.pressure_kpa,
+            exponent=self.exponent,
+        )
+
+
+@dataclass(frozen=True)
+class Setting:
+    """The whole setting, the carrier rate that it delivers and how sure that is."""
+
+    state: NozzleState
+    speed: Quantity
+    width: EffectiveWidth
+    laid: Delivered[float]
+    uncertainties: Uncertainties
+
+    @property
+    def basis(self) -> str:
+        """Where flow and pressure came from, and the area if it is not the treated one."""
+        area = "" if self.width.basis is AreaBasis.TREATED else f", per {self.width.basis.value}"
+        return f"{self.state.basis}{area}"
+
+    def speed_for(self, rate_l_ha: float) -> str:
+        """Return the speed that delivers a rate at this pressure, in the unit entered."""
+        speed = ground_speed_km_h(
+            flow_l_min=self.laid.nozzle_flow_l_min,
+            rate_l_ha=rate_l_ha,
+            spacing_cm=self.width.width_cm,
+        )
+        return _shown(speed, "km/h", self.speed.unit)
+
+    def gauge_for(self, rate_l_ha: float) -> str | None:
+        """Return the gauge pressure that delivers a rate at this speed, in the unit entered.
+
+        None if it is outside the nozzle's rated range.
+        """
+        state = self.state
+        pressure = pressure_for_new_rate(
+            pressure_kpa=state.pressure_kpa,
+            rate_l_ha=self.laid.rate_l_ha,
+            new_rate_l_ha=rate_l_ha,
+            exponent=state.exponent,
+        )
+        if not state.nozzle.pressure_min.si <= pressure <= state.nozzle.pressure_max.si:
+            return None
+        flow = self.laid.nozzle_flow_l_min
+        loss = line_loss_kpa(
+            coefficient=state.line_loss_kpa / flow**2,
+            boom_flow_l_min=flow * rate_l_ha / self.laid.rate_l_ha,
+        )
+        return _shown(pressure + loss, "kPa", state.gauge.unit)
+
+    def weakest(self) -> str:
+        """Return what would make the rate surer: the remedy of its largest uncertainty."""
+        u, state = self.uncertainties, self.state
+        gauge = state.exponent * float(u.pressure_kpa) / state.pressure_kpa
+        flow = "Repeat the catch test more exactly" if state.caught else "Catch-test the nozzles"
+        parts = {
+            flow: float(u.flow),
+            "Read the pressure on a more exact gauge": gauge,
+            "Measure the ground speed more exactly": float(u.speed),
+            "Measure the nozzle spacing": float(u.spacing),
+        }
+        return max(parts, key=lambda part: parts[part])
+
+
+def catch_test_in_force(s: Snapshot, ask: Asking) -> CatchTestFacts | None:
+    """Return the catch test if it is not older than the business allows; remember what lacks."""
+    test = s.catch_test
+    day = ask.fact(s.local_day(), "started_at") if test is not None else None
+    if test is None or day is None:
+        return None
+    return test if 0 <= (day - test.tested_on).days <= s.business.catch_test_max_days else None
+
+
+def caught(test: CatchTestFacts, *, new: NozzleFacts | None = None) -> CatchTest:
+    """Return what a catch test shows, with the wear against a `new` nozzle if one is given."""
+    new_flow = None
+    if new is not None:
+        new_flow = flow_at_pressure(
+            rated_flow_l_min=new.rated_flow.si,
+            rated_pressure_kpa=new.rated_pressure.si,
+            pressure_kpa=test.pressure.si,
+            exponent=float(new.exponent),
+        )
+    return evaluate_catches(
+        volumes_ml=[
+            convert(float(volume), from_unit=test.volume_unit, to_unit="mL")
+            for volume in test.volumes
+        ],
+        seconds=test.time.to("s"),
+        new_flow_l_min=new_flow,
+    )
+
+
+def nozzle_state(s: Snapshot) -> NozzleState:
+    """Return the nozzle at work, from the catch test in force or else from the data sheet.
+
+    Raises: CannotRun, naming all facts that lack.
+    """
+    ask = Asking()
+    rig = ask.fact(s.rig, "rig")
+    nozzle = ask.fact(s.nozzle, "nozzle")
+    gauge = ask.number(s.record.pressure, "pressure")
+    duty_percent = _or_else(ask, s.record.duty, "duty", "%", 100.0)
+    # A mix said to have no density of its own is water: pesticide in water changes it negligibly
+    # (Oklahoma State, water calibration for fertilizers).
+    gravity = _or_else(ask, s.record.density, "density", "SG", 1.0)
+    loss_flow = _loss_flow(rig, ask) if rig is not None else None
+    test = catch_test_in_force(s, ask)
+    if rig is None or nozzle is None or gauge is None or duty_percent is None or gravity is None:
+        raise ask.lack()
+    ask.done()
+    duty = duty_percent / 100.0
+
+    if test is not None:
+        known_flow, known_at = caught(test).mean_l_min, test.pressure
+        accuracy = float(test.accuracy_percent)
+        basis = f"Flow from the catch test of {test.tested_on}"
+    else:
+        known_flow, known_at = nozzle.rated_flow.si, nozzle.rated_pressure
+        accuracy = float(nozzle.flow_accuracy_percent)
+        basis = f"Flow as rated, {nozzle.rated_flow} at {nozzle.rated_pressure}"
+
+    lost = 0.0
+    if loss_flow is not None:
+        boom_at_known = rig.nozzle_count * duty * known_flow
+        boom_at_known /= density_factor(specific_gravity=gravity)
+        lost = _line_loss_kpa(
+            *(loss_flow, gauge.si, boom_at_known, known_at.si, float(nozzle.exponent))
+        )
+    at_nozzle = nozzle_pressure_kpa(gauge_kpa=gauge.si, line_loss_kpa=lost, static_head_kpa=0.0)
+    basis += f", pressure law from {known_at} to {_shown(at_nozzle, 'kPa', gauge.unit)}"
+    if rig.line_loss is None or _not_measured(rig.line_loss):
+        basis += " (pressure loss to the nozzle not known)"
+    return NozzleState(
+        rig=rig,
+        nozzle=nozzle,
+        gauge=gauge,
+        known_flow_l_min=known_flow,
+        known_at_kpa=known_at.si,
+        u_flow=relative_from_relative_accuracy(accuracy=accuracy / 100.0),
+        caught=test is not None,
+        line_loss_kpa=lost,
+        pressure_kpa=at_nozzle,
+        specific_gravity=gravity,
+        duty=duty,
+        basis=basis,
+    )
+
+
+def setting(s: Snapshot) -> Setting:
+    """Return the setting and the carrier rate that it delivers.
+
+    Raises: CannotRun, naming all facts that lack.
+    """
+    ask = Asking()
+    speed = ask.number(s.record.speed, "speed")
+    width = nozzle_width(s, ask)
+    try:
+        state = nozzle_state(s)
+    except CannotRun as lack:
+        raise ask.lack(lack) from None
+    if speed is None or width is None:
+        raise ask.lack()
+    rig = state.rig
+    gauge = rig.gauge_accuracy
+    half_width_kpa = (
+        gauge.to("%") / 100.0 * state.gauge.si if gauge.dimension == "fraction" else gauge.si
+    )
+    uncertainties = Uncertainties(
+        flow=state.u_flow,
+        pressure_kpa=standard_from_half_width(half_width=half_width_kpa),
+        speed=relative_u(rig.speed_accuracy, speed),
+        spacing=relative_from_relative_accuracy(
+            accuracy=float(rig.spacing_accuracy_percent) / 100.0
+        ),
+    )
+    laid = delivered(
+        settings=Settings(
+            known_flow_l_min=state.known_flow_l_min,
+            known_at_kpa=state.known_at_kpa,
+            exponent=state.exponent,
+            gauge_kpa=state.gauge.si,
+            line_loss_kpa=state.line_loss_kpa,
+            speed_km_h=speed.si,
+            spacing_cm=width.width_cm,
+            specific_gravity=state.specific_gravity,
+            duty=state.duty,
+        ),
+        uncertainties=uncertainties,
+    )
+    return Setting(state, speed, width, laid, uncertainties)
+
+
+def nozzle_width(s: Snapshot, ask: Asking) -> EffectiveWidth | None:
+    """Return the width that one nozzle serves, by the pattern; remember what lacks."""
+    record = s.record
+    if record.pattern == "broadcast":
+        rig = ask.fact(s.rig, "rig")
+        return rig and broadcast_width(spacing_cm=rig.spacing.to("cm"))
+    row = ask.number(record.row_spacing, "row_spacing")
+    per_row = ask.fact(record.nozzles_per_row, "nozzles_per_row")
+    if record.pattern == "banded":
+        return _band(record, row, per_row, ask)
+    if row is None or per_row is None:
+        return None
+    return directed_width(row_spacing_cm=row.to("cm"), nozzles_per_row=per_row)
+
+
+def _band(
+    record: RecordFacts, row: Quantity | None, per_row: int | None, ask: Asking
+) -> EffectiveWidth | None:
+    band = ask.number(record.band_width, "band_width")
+    if band is None or row is None or per_row is None:
+        return None
+    # The treated area of the record is that of the bands, and so is the rate.
+    return band_width(
+        band_width_cm=band.to("cm"),
+        row_spacing_cm=row.to("cm"),
+        nozzles_per_band=per_row,
+        basis=AreaBasis.TREATED,
+    )
+
+
+def class_of(state: NozzleState) -> ClassAtPressure:
+    """Return the droplet class of the nozzle at work, from the model's own table alone."""
+    table = state.nozzle.class_table
+    if not table:
+        return ClassAtPressure((), "the nozzle has no table of classes")
+    return class_at_pressure(
+        rows=[(row.pressure.si, parse_class(row.droplet_class)) for row in table],
+        pressure_kpa=state.pressure_kpa,
+    )
+
+
+def relative_u(accuracy: Quantity, value: Quantity) -> float:
+    """Return the relative standard uncertainty behind an accuracy, absolute or in %. [1]"""
+    if accuracy.dimension == "fraction":
+        return relative_from_relative_accuracy(accuracy=accuracy.to("%") / 100.0)
+    return relative_from_absolute_accuracy(accuracy=accuracy.si, value=value.si)
+
+
+def _or_else(ask: Asking, answer: Answer, path: str, unit: str, otherwise: float) -> float | None:
+    """Return the number in `unit`; `otherwise` where it is said not to be there at all."""
+    if isinstance(answer, Nothing) and answer.kind is not Absence.NOT_MEASURED:
+        return otherwise
+    number = ask.number(answer, path)
+    return None if number is None else number.to(unit)
+
+
+def _not_measured(answer: Answer) -> bool:
+    return isinstance(answer, Nothing) and answer.kind is Absence.NOT_MEASURED
+
+
+def _loss_flow(rig: RigFacts, ask: Asking) -> tuple[float, float] | None:
+    """Return the pressure lost [kPa] and the boom flow [L/min] at which it was read.
+
+    None where no loss is known; a check of its own speaks of that.
+    """
+    if not isinstance(rig.line_loss, Quantity):
+        return None
+    flow = ask.number(rig.line_loss_flow, "rig.line_loss_flow")
+    return flow and (rig.line_loss.si, flow.si)
+
+
+def _line_loss_kpa(
+    paired: tuple[float, float],
+    gauge_kpa: float,
+    boom_at_known_l_min: float,
+    known_at_kpa: float,
+    exponent: float,
+) -> float:
+    """Return the loss at the boom's present flow, which itself depends on the loss. [kPa]"""
+    loss_kpa, flow_l_min = paired
+    coefficient = line_loss_coefficient(
+        gauge_kpa=gauge_kpa, nozzle_kpa=gauge_kpa - loss_kpa, boom_flow_l_min=flow_l_min
+    )
+    lost = 0.0
+    for _ in range(LOSS_ROUNDS):
+        boom = flow_at_pressure(
+            rated_flow_l_min=boom_at_known_l_min,
+            rated_pressure_kpa=known_at_kpa,
+            pressure_kpa=gauge_kpa - lost,
+            exponent=exponent,
+        )
+        lost = line_loss_kpa(coefficient=coefficient, boom_flow_l_min=boom)
+    return lost
+
+
+def _shown(value: float, from_unit: str, unit: str) -> str:
+    return f"{three(convert(value, from_unit=from_unit, to_unit=unit))} {unit}"

@@ -1,0 +1,356 @@
+"""Checks of the weather readings: wind, temperature, time of day, inversion, drying."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+import numpy as np
+
+from calc.air import (
+    DELTA_T_BANDS,
+    DRY_BULB_RANGE_C,
+    Likelihood,
+    delta_t_band,
+    delta_t_k,
+    inversion_signs,
+    pressure_from_elevation_kpa,
+)
+from calc.errors import OutOfRange
+from calc.sun import SunTimes, sun_times
+from calc.verdict import Outcome, judge_within
+from logbook.rules.ask import Asking
+from logbook.rules.core import Check, Finding, Severity, check
+from logbook.rules.facts import LabelFacts, Snapshot, WeatherFacts
+from logbook.rules.label import Labelled, Limit, highest, labels, lowest
+from logbook.rules.quantity import Absence, Answer, Nothing
+from logbook.rules.wording import clock, edition, inside, limits, listed, three
+
+SIGNS = {
+    "smoke layer": "smoke_hangs",
+    "mist": "mist",
+    "dew": "dew_or_frost",
+    "frost": "dew_or_frost",
+    "rain": "steady_rain",
+}
+"""The signs of a reading that speak for or against an inversion, and what `calc.air` calls them."""
+
+READING_MARGIN = timedelta(minutes=15)
+"""How far outside the spraying a reading still speaks for it; common practice, no source."""
+
+READING_GAP = timedelta(minutes=60)
+"""Readings at the start, at the end and every hour between; Florida F.A.C. 5E-2.033 asks hourly."""
+
+HIGH_READING_M = 3.0
+"""Above this, a wind reading is not one at boom height; common practice, no source."""
+
+SUN_ACCURACY_MIN = 1.0
+"""Half-width of computed sunrise and sunset, [NOAA-SOLAR]."""
+
+_INVERSION_BASIS = "GRDC Spray Application Manual, module 10; NDSU AE1705"
+
+
+@check(
+    "weather-times",
+    title="weather readings while the spraying went on",
+    about=("weather", "started_at", "finished_at"),
+)
+def weather_times(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    start = ask.fact(s.record.started_at, "started_at")
+    finish = ask.fact(s.record.finished_at, "finished_at")
+    ask.fact(s.weather or None, "weather")
+    if start is None or finish is None or not s.weather:
+        raise ask.lack()
+    read = sorted(
+        one.read_at
+        for one in s.weather
+        if start - READING_MARGIN <= one.read_at <= finish + READING_MARGIN
+    )
+    spraying = f"{clock(start, s.zone)} to {clock(finish, s.zone)}"
+    if not read:
+        yield weather_times.finding(
+            Severity.MISSING,
+            about="weather",
+            sentence=f"No weather was read during the spraying, {spraying}; the readings are of "
+            f"{listed(clock(one.read_at, s.zone) for one in s.weather)}.",
+            basis="Good practice: a reading at the start, at the end and every hour between",
+            settle="Enter a reading taken during the spraying, or correct the times.",
+        )
+        return
+    for before, after in pairwise((start, *read, finish)):
+        if after - before > READING_GAP:
+            yield weather_times.finding(
+                Severity.CAUTION,
+                about="weather",
+                sentence=f"No weather was read from {clock(before, s.zone)} to "
+                f"{clock(after, s.zone)} of the spraying, {spraying}.",
+                basis="Good practice: a reading at the start, at the end and every hour between",
+                settle="Enter the readings taken in that time.",
+            )
+            return
+
+
+@check(
+    "wind-window",
+    title="wind and gusts against the label, at every reading",
+    about=("weather.*.wind_speed", "weather.*.gust", "products.*.label"),
+)
+def wind_window(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = labels(s, ask)
+    low = highest(asked, lambda label: label.wind_min)
+    high = lowest(asked, lambda label: label.wind_max)
+    if low or high:
+        for path, at, reading in _readings(s, ask):
+            speed = reading.wind_speed
+            yield from _against(
+                wind_window, ask, speed, f"{path}.wind_speed", "Wind", at, low, high
+            )
+            # "none" is an answer here: there were no gusts.
+            gust = reading.gust
+            if high and not (isinstance(gust, Nothing) and gust.kind is Absence.NONE):
+                yield from _against(wind_window, ask, gust, f"{path}.gust", "Gust", at, None, high)
+    ask.done()
+
+
+@check(
+    "wind-height",
+    title="the height at which the wind was read",
+    about=("weather.*.height", "products.*.label"),
+)
+def wind_height(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = [(p, label) for _, p, label in labels(s, ask) if label.wind_min or label.wind_max]
+    if asked:
+        for path, at, reading in _readings(s, ask):
+            height = ask.number(reading.height, f"{path}.height", f"the wind height {at}")
+            if height is not None and height.to("m") > HIGH_READING_M:
+                yield wind_height.finding(
+                    Severity.CAUTION,
+                    about=f"{path}.height",
+                    sentence=f"The wind {at} was read at {height}; a label's wind window is meant "
+                    "near the boom, where the wind is lighter, and is not converted here.",
+                    basis=f"{listed(edition(*one) for one in asked)}; good practice",
+                    settle="Read the wind at boom height, beside the field.",
+                )
+    ask.done()
+
+
+@check(
+    "temperature-limits",
+    title="air temperature against the label, at every reading",
+    about=("weather.*.temperature", "products.*.label"),
+)
+def temperature_limits(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = labels(s, ask)
+    low = highest(asked, lambda label: label.temperature_min)
+    high = lowest(asked, lambda label: label.temperature_max)
+    if low or high:
+        for path, at, reading in _readings(s, ask):
+            path += ".temperature"
+            yield from _against(
+                temperature_limits, ask, reading.temperature, path, "Temperature", at, low, high
+            )
+    ask.done()
+
+
+@check(
+    "time-of-day",
+    title="start and end of the spraying against sunrise and sunset at the field",
+    about=("started_at", "finished_at", "products.*.label"),
+)
+def time_of_day(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = labels(s, ask)
+    after = _longest(asked, lambda label: label.minutes_after_sunrise)
+    before = _longest(asked, lambda label: label.minutes_before_sunset)
+    if after or before:
+        start = ask.fact(s.record.started_at, "started_at")
+        finish = ask.fact(s.record.finished_at, "finished_at")
+        sun = _sun(s, ask, start)
+        if sun is None or start is None or finish is None:
+            raise ask.lack()
+        # Both are measured from the day it started on: an end after midnight is after sunset.
+        if after:
+            margin = start - sun.sunrise
+            yield from _by_the_sun(s, "started_at", start, sun.sunrise, margin, *after)
+        if before:
+            margin = sun.sunset - finish
+            yield from _by_the_sun(s, "finished_at", finish, sun.sunset, margin, *before)
+    ask.done()
+
+
+@check(
+    "inversion-signs",
+    title="signs of a temperature inversion, at every reading",
+    about=("weather.*.signs", "weather.*.cloud", "weather.*.wind_speed", "products.*.label"),
+)
+def inversion(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    forbidding = [(p, label) for _, p, label in labels(s, ask) if label.inversion_forbidden]
+    suns: dict[object, SunTimes | None] = {}
+    for path, at, reading in _readings(s, ask):
+        wind = ask.number(reading.wind_speed, f"{path}.wind_speed", f"the wind speed {at}")
+        cloud = ask.number(reading.cloud, f"{path}.cloud", f"the cloud cover {at}")
+        day = reading.read_at.astimezone(s.zone).date()
+        if day not in suns:
+            suns[day] = _sun(s, ask, reading.read_at)
+        sun = suns[day]
+        signs = inversion_signs(
+            minutes_to_sunset=sun and (sun.sunset - reading.read_at) / timedelta(minutes=1),
+            minutes_after_sunrise=sun and (reading.read_at - sun.sunrise) / timedelta(minutes=1),
+            wind_speed_km_h=wind and wind.si,
+            cloud_percent=cloud and cloud.si,
+            **{SIGNS[sign]: True for sign in reading.signs if sign in SIGNS},
+        )
+        if signs.likelihood in (Likelihood.LIKELY, Likelihood.POSSIBLE):
+            breach = bool(forbidding) and signs.likelihood is Likelihood.LIKELY
+            seen = listed(signs.signs_for)
+            labelled = f"{listed(edition(*one) for one in forbidding)}; " if forbidding else ""
+            yield inversion.finding(
+                Severity.BREACH if breach else Severity.CAUTION,
+                about=f"{path}.signs",
+                sentence=f"A temperature inversion {at} was {signs.likelihood.value}: {seen}"
+                + ("; the label forbids spraying in one." if forbidding else "."),
+                basis=labelled + _INVERSION_BASIS,
+                settle="Wait until the air mixes; enter what was seen of smoke, cloud and wind.",
+            )
+    ask.done()
+
+
+@check(
+    "delta-t",
+    title="Delta T, at every reading",
+    about=("weather.*.temperature", "weather.*.humidity"),
+)
+def delta_t(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    at_path: list[tuple[str, str]] = []
+    dry: list[float] = []
+    humid: list[float] = []
+    for path, at, reading in _readings(s, ask):
+        t = ask.number(reading.temperature, f"{path}.temperature", f"the temperature {at}")
+        h = ask.number(reading.humidity, f"{path}.humidity", f"the relative humidity {at}")
+        if t is None or h is None:
+            continue
+        coldest, hottest = DRY_BULB_RANGE_C
+        if not coldest <= t.si <= hottest:
+            ask.refuse(f"Delta T {at} is not defined at {t}, outside 0 to 50 °C")
+            continue
+        at_path.append((path, at))
+        dry.append(t.si)
+        humid.append(h.si)
+    preferred = DELTA_T_BANDS[1]
+    # One call for all readings: the bisection costs as much for one as for many.
+    values = delta_t_k(
+        dry_bulb_c=np.asarray(dry),
+        relative_humidity_percent=np.asarray(humid),
+        pressure_kpa=np.full(len(dry), pressure_from_elevation_kpa(elevation_m=0.0)),
+    )
+    for (path, at), value in zip(at_path, values.tolist(), strict=True):
+        band = delta_t_band(delta_t_k=value)
+        if band != preferred:
+            yield delta_t.finding(
+                Severity.CAUTION,
+                about=f"{path}.humidity",
+                sentence=f"Delta T {at} was {three(value)} °C, outside the preferred 2 to 8 °C: "
+                f"{band.advice}.",
+                basis="Bureau of Meteorology and GRDC Spray Application Manual, module 10",
+                settle="Wait for better drying, or use coarser drops if the label allows.",
+            )
+    ask.done()
+
+
+def _readings(s: Snapshot, ask: Asking) -> Iterator[tuple[str, str, WeatherFacts]]:
+    """Yield path, "at 10:05" and the reading; remember when there is none."""
+    ask.fact(s.weather or None, "weather")
+    for place, reading in enumerate(s.weather):
+        yield f"weather.{place}", f"at {clock(reading.read_at, s.zone)}", reading
+
+
+def _against(
+    one: Check,
+    ask: Asking,
+    answer: Answer,
+    path: str,
+    name: str,
+    at: str,
+    low: Limit | None,
+    high: Limit | None,
+) -> Iterator[Finding]:
+    """Yield the breach of a reading outside the strictest label limits."""
+    value = ask.number(answer, path, f"the {name.lower()} {at}")
+    least, most = low and low.quantity, high and high.quantity
+    if value is not None and not inside(value, least, most):
+        yield one.finding(
+            Severity.BREACH,
+            about=path,
+            sentence=f"{name} {value} {at}, label asks {limits(least, most)}.",
+            basis=listed(limit.basis for limit in (low, high) if limit),
+            settle="Stop until the label's limits are met; correct the reading if it is misread.",
+        )
+
+
+def _by_the_sun(
+    s: Snapshot,
+    path: str,
+    instant: datetime,
+    sun: datetime,
+    margin: timedelta,
+    asked: int,
+    basis: str,
+) -> Iterator[Finding]:
+    """Yield the finding of a start or an end too near sunrise or sunset."""
+    minutes = margin / timedelta(minutes=1)
+    outcome = judge_within(value=minutes, expanded=SUN_ACCURACY_MIN, low=float(asked), high=None)
+    if outcome is Outcome.AGREES:
+        return
+    undecided = outcome is Outcome.UNDECIDED
+    if path == "started_at":
+        done, bound, words = "Started", "not before", "after sunrise"
+    else:
+        done, bound, words = "Ended", "not later than", "before sunset"
+    yield time_of_day.finding(
+        Severity.CAUTION if undecided else Severity.BREACH,
+        about=path,
+        sentence=f"{done} at {clock(instant, s.zone)}, {minutes:.0f} min {words} "
+        f"({clock(sun, s.zone)}); label asks {bound} {asked} min {words}"
+        + ("; sunrise and sunset are known to 1 min." if undecided else "."),
+        basis=basis,
+        settle="Keep to the label's hours; correct the time if it is misread.",
+        undecided=undecided,
+    )
+
+
+def _longest(
+    asked: list[Labelled], of: Callable[[LabelFacts], int | None]
+) -> tuple[int, str] | None:
+    """Return the longest time that a label asks for, and that label; None if all are silent."""
+    times = [
+        (minutes, edition(p, label)) for _, p, label in asked if (minutes := of(label)) is not None
+    ]
+    return max(times, default=None)
+
+
+def _sun(s: Snapshot, ask: Asking, instant: datetime | None) -> SunTimes | None:
+    """Return sunrise and sunset at the field on the local day of `instant`; remember what lacks."""
+    field = ask.fact(s.field, "field")
+    if field is None or instant is None:
+        return None
+    latitude = ask.fact(field.latitude, "field.latitude", "the latitude of the field")
+    longitude = ask.fact(field.longitude, "field.longitude", "the longitude of the field")
+    if latitude is None or longitude is None:
+        return None
+    try:
+        return sun_times(
+            latitude_deg=latitude,
+            longitude_deg=longitude,
+            day=instant.astimezone(s.zone).date(),
+            zone=s.zone,
+        )
+    except OutOfRange as refusal:
+        ask.refuse(f"no sunrise or sunset at the field: {refusal}")
+        return None

@@ -1,0 +1,136 @@
+"""Cost of judging many settings, as a ratio to the same arithmetic written straight in numpy.
+
+The yardstick does what `check_settings` does, for arguments known to be good: no validation, no
+dataclasses, no function calls. Run with `pytest -m bench tests/bench -s`.
+"""
+
+import statistics
+import time
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from calc.delivery import Settings, Uncertainties, check_settings
+
+ROWS = 10_000
+REPEATS = 300
+MOST = 3.0
+
+Columns = dict[str, np.ndarray]
+
+
+def columns() -> Columns:
+    random = np.random.default_rng(20250621)
+
+    def between(low: float, high: float) -> np.ndarray:
+        return random.uniform(low, high, ROWS)
+
+    return {
+        "known_flow_l_min": between(0.4, 3.0),
+        "known_at_kpa": np.full(ROWS, 300.0),
+        "exponent": np.full(ROWS, 0.5),
+        "gauge_kpa": between(150.0, 600.0),
+        "line_loss_kpa": between(0.0, 20.0),
+        "speed_km_h": between(6.0, 25.0),
+        "spacing_cm": np.full(ROWS, 50.0),
+        "specific_gravity": between(1.0, 1.35),
+        "duty": between(0.4, 1.0),
+        "u_flow": between(0.01, 0.03),
+        "u_pressure_kpa": between(5.0, 12.0),
+        "u_speed": between(0.005, 0.02),
+        "u_spacing": np.full(ROWS, 0.005),
+        "u_specific_gravity": np.full(ROWS, 0.01),
+        "u_duty": np.full(ROWS, 0.02),
+        "low": between(60.0, 90.0),
+        "high": between(120.0, 200.0),
+        "planned": between(70.0, 190.0),
+    }
+
+
+def straight(c: Columns) -> tuple[np.ndarray, ...]:
+    pressure = c["gauge_kpa"] - c["line_loss_kpa"]
+    flow = (
+        c["known_flow_l_min"]
+        * (pressure / c["known_at_kpa"]) ** c["exponent"]
+        * c["duty"]
+        / np.sqrt(c["specific_gravity"])
+    )
+    rate = 60_000.0 * flow / (c["speed_km_h"] * c["spacing_cm"])
+    relative = np.sqrt(
+        c["u_flow"] ** 2
+        + (c["exponent"] * c["u_pressure_kpa"] / pressure) ** 2
+        + c["u_speed"] ** 2
+        + c["u_spacing"] ** 2
+        + c["u_duty"] ** 2
+        + 0.25 * c["u_specific_gravity"] ** 2
+    )
+    expanded = 2.0 * relative * rate
+    bottom, top = rate - expanded, rate + expanded
+    inside = (bottom >= c["low"]) & (top <= c["high"])
+    outside = (top < c["low"]) | (bottom > c["high"])
+    label = inside.astype(np.int8) - outside.astype(np.int8)
+    deviation = rate / c["planned"] - 1.0
+    least, most = c["planned"] * 0.9, c["planned"] * 1.1
+    inside = (bottom >= least) & (top <= most)
+    outside = (top < least) | (bottom > most)
+    planned = inside.astype(np.int8) - outside.astype(np.int8)
+    return rate, expanded, label, planned, np.abs(deviation) > 0.05
+
+
+def checked(c: Columns) -> tuple[np.ndarray, ...]:
+    found = check_settings(
+        settings=Settings(
+            known_flow_l_min=c["known_flow_l_min"],
+            known_at_kpa=c["known_at_kpa"],
+            exponent=c["exponent"],
+            gauge_kpa=c["gauge_kpa"],
+            line_loss_kpa=c["line_loss_kpa"],
+            speed_km_h=c["speed_km_h"],
+            spacing_cm=c["spacing_cm"],
+            specific_gravity=c["specific_gravity"],
+            duty=c["duty"],
+        ),
+        uncertainties=Uncertainties(
+            flow=c["u_flow"],
+            pressure_kpa=c["u_pressure_kpa"],
+            speed=c["u_speed"],
+            spacing=c["u_spacing"],
+            specific_gravity=c["u_specific_gravity"],
+            duty=c["u_duty"],
+        ),
+        label_low_l_ha=c["low"],
+        label_high_l_ha=c["high"],
+        planned_l_ha=c["planned"],
+    )
+    laid = found.delivered
+    return (
+        laid.rate_l_ha,
+        laid.expanded_l_ha,
+        found.label,
+        found.planned.codes,
+        found.planned.look_again,
+    )
+
+
+def seconds(work: Callable[[Columns], object], data: Columns) -> float:
+    start = time.perf_counter()
+    work(data)
+    return time.perf_counter() - start
+
+
+@pytest.mark.bench
+def test_ten_thousand_settings_cost_at_most_three_times_straight_numpy():
+    data = columns()
+    for ours, theirs in zip(checked(data), straight(data), strict=True):
+        np.testing.assert_allclose(ours, theirs, rtol=1e-12)
+
+    # Both are timed in turn, so that a machine that slows down slows both.
+    pairs = [(seconds(checked, data), seconds(straight, data)) for _ in range(REPEATS)]
+    ours, theirs = (statistics.median(times) for times in zip(*pairs, strict=True))
+    ratio = statistics.median(one / other for one, other in pairs)
+    print(
+        f"\n{ROWS} settings: checked {ours * 1e3:.3f} ms, straight numpy {theirs * 1e3:.3f} ms,"
+        f" ratio {ratio:.2f} (at most {MOST:.0f}), median of {REPEATS}"
+    )
+    assert ratio <= MOST
