@@ -287,7 +287,7 @@ def inversion_signs(
         smoke_hangs (hangs or moves as a sheet) and steady_rain, seen or not. None is not known.
     Raises: OutOfRange if a number is outside its range or not finite.
     Source: [NDSU-AE1705] (difference), [GRDC-10] (hours), [IREC-197] (what prevents one),
-        [CANOLA-INV] (what is seen); joining them to one word is common practice, no source.
+        [CANOLA-INV] (what is seen); joining them to one word is [INVERSION-WORD].
     """
     given = {
         "minutes_to_sunset": minutes_to_sunset,

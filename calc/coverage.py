@@ -114,7 +114,7 @@ def delivered_rate_gal_ac(*, flow_gal_min: N, speed_mph: N, spacing_in: N) -> N:
     Args: flow_gal_min of one nozzle [US gal/min] > 0; speed_mph [mph] > 0; spacing_in between
         nozzles, or the effective width of one [in] > 0.
     Raises: OutOfRange if an argument is not positive and finite.
-    Source: [UF-WG013], [MO-G1270A]; exact, nothing fitted.
+    Source: [UF-WG013], [MO-G1270A], [MT200914AG]; exact, nothing fitted.
     """
     positive("flow_gal_min", flow_gal_min)
     positive("speed_mph", speed_mph)
@@ -128,7 +128,7 @@ def nozzle_flow_gal_min(*, rate_gal_ac: N, speed_mph: N, spacing_in: N) -> N:
     Args: rate_gal_ac [US gal/ac] > 0; speed_mph [mph] > 0; spacing_in between nozzles, or the
         effective width of one [in] > 0.
     Raises: OutOfRange if an argument is not positive and finite.
-    Source: [UF-WG013], [MO-G1270A]; exact, nothing fitted.
+    Source: [UF-WG013], [MO-G1270A], [MT200914AG]; exact, nothing fitted.
     """
     positive("rate_gal_ac", rate_gal_ac)
     positive("speed_mph", speed_mph)

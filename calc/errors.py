@@ -32,7 +32,7 @@ A call that mixes the two broadcasts as well; to a type checker a lone float is 
 _Guarded = TypeVar("_Guarded", bound=Number)
 
 
-class OutOfRange(ValueError):  # noqa: N818 – it says what is wrong without the suffix.
+class OutOfRange(ValueError):
     """A physical input outside its valid range.
 
     Attributes: argument (name), value (as given), bound (what is allowed, in words).

@@ -144,6 +144,7 @@ def speed_window(
     Raises: OutOfRange if an argument is outside its range or low_kpa is above high_kpa.
     Source: [ORIFICE-LAW], [RATE-IDENTITY].
     """
+    positive("low_kpa", low_kpa)
     not_negative("high_kpa - low_kpa", high_kpa - low_kpa)
     slow_flow = flow_at_pressure(
         rated_flow_l_min=rated_flow_l_min,

@@ -17,7 +17,7 @@ import shapely
 from pyproj import Geod, Proj
 from shapely.geometry import LinearRing, LineString, MultiPolygon, Polygon
 from shapely.geometry import shape as shapely_shape
-from shapely.ops import nearest_points, transform
+from shapely.ops import nearest_points
 
 from calc.errors import OutOfRange, positive
 
@@ -115,12 +115,25 @@ def local_outline(*, shape: GeoJson) -> list[list[Position]]:
     Source: azimuthal equidistant map of [SNYDER-1987], as implemented in pyproj.
     """
     polygons = MultiPolygon(_polygons(shape))
-    flat = transform(_map_around(polygons), polygons)
+    flat = shapely.transform(polygons, _map_around(polygons), interleaved=False)
     return [
         [(float(east), float(north)) for east, north in ring.coords]
         for polygon in flat.geoms
         for ring in (polygon.exterior, *polygon.interiors)
     ]
+
+
+def inside_point(*, shape: GeoJson) -> Position:
+    """Return a (longitude, latitude) that lies inside the shape. [°]
+
+    For questions that need one place for a whole field, such as when the sun rises there.
+
+    Args: shape: GeoJSON Polygon or MultiPolygon, WGS 84.
+    Raises: OutOfRange as `check_shape`.
+    Source: shapely's representative point, which unlike a centroid is never outside.
+    """
+    point = MultiPolygon(_polygons(shape)).representative_point()
+    return (point.x + 180) % 360 - 180, point.y
 
 
 def nearest(*, field: GeoJson, place: GeoJson) -> Nearest:
@@ -134,17 +147,19 @@ def nearest(*, field: GeoJson, place: GeoJson) -> Nearest:
     """
     polygons = MultiPolygon(_polygons(field))
     to_map = _map_around(polygons)
-    here, there = nearest_points(
-        shapely.union_all(transform(to_map, polygons).geoms), transform(to_map, _place(place))
-    )
+    flat_field = shapely.transform(polygons, to_map, interleaved=False)
+    flat_place = shapely.transform(_place(place), to_map, interleaved=False)
+    here, there = nearest_points(shapely.union_all(flat_field.geoms), flat_place)
     start, end = to_map(here.x, here.y, inverse=True), to_map(there.x, there.y, inverse=True)
     azimuth, _, distance = _WGS84.inv(*start, *end)
     if distance > _FARTHEST_M:
         raise OutOfRange("distance to the place", distance, f"at most {_FARTHEST_M:.0f} m")
     apart = here.distance(there) > 0.0
+    # A tiny negative azimuth rounds to exactly 360, which is north.
+    bearing = 0.0 if float(azimuth) % 360.0 == 360.0 else float(azimuth) % 360.0
     return Nearest(
         distance_m=float(distance) if apart else 0.0,
-        bearing_deg=float(azimuth) % 360.0 if apart else None,
+        bearing_deg=bearing if apart else None,
         field_position=start,
         place_position=end,
     )
@@ -278,16 +293,14 @@ def _place(place: GeoJson) -> Any:
     if kind in ("Polygon", "MultiPolygon"):
         return MultiPolygon(_polygons(place))
     depth = {"Point": 0, "MultiPoint": 1, "LineString": 1, "MultiLineString": 2}[kind]
-    _positions(coordinates, depth, "place.coordinates")
-    return shapely_shape({"type": kind, "coordinates": coordinates})
+    checked = _positions(coordinates, depth, "place.coordinates")
+    return shapely_shape({"type": kind, "coordinates": checked})
 
 
-def _positions(coordinates: Any, depth: int, name: str) -> None:
-    """Refuse coordinates that are not positions, nested `depth` lists deep."""
+def _positions(coordinates: Any, depth: int, name: str) -> Any:
+    """Return checked positions, nested `depth` lists deep."""
     if depth == 0:
-        _position(coordinates, name)
-        return
+        return _position(coordinates, name)
     if not isinstance(coordinates, list | tuple) or not coordinates:
         raise OutOfRange(name, coordinates, "a list that is not empty")
-    for part in coordinates:
-        _positions(part, depth - 1, name)
+    return [_positions(part, depth - 1, name) for part in coordinates]

@@ -27,7 +27,7 @@ TYPICAL_HALF_WIDTHS: dict[str, float] = {
     "spacing_relative": 0.01,
     "tank_marks_relative": 0.05,
 }
-"""What is usually within ± this where nobody has measured better; common practice, no source."""
+"""What is usually within ± this where nobody has measured better. [HALF-WIDTHS]."""
 
 
 def standard_from_half_width(*, half_width: N) -> N:

@@ -5,7 +5,7 @@ Every factor is a fraction built from the exact definitions (the inch is 0.0254 
 is rounded once, when the quotient of two factors becomes a float. The acre is the international
 one; the survey acre, retired at the end of 2022, differs by 4 parts in a million and is not here.
 
-Source: [NIST-SP811], [NIST-HB44].
+Source: [NIST-SP811], [NIST-HB44], [NIST-ACRE].
 """
 
 from __future__ import annotations

@@ -25,10 +25,10 @@ and a difference of that kind must not be read as one in the field.
 """
 
 LOOK_AGAIN = 0.05
-"""Deviation from a target above which a value needs a second look; common practice, no source."""
+"""Deviation from a target above which a value needs a second look. [TARGET-5-10]."""
 
 DISAGREE = 0.10
-"""Deviation from a target above which a value does not agree; common practice, no source."""
+"""Deviation from a target above which a value does not agree. [TARGET-5-10]."""
 
 
 class Outcome(StrEnum):
@@ -142,7 +142,7 @@ def judge_target(
     Args: value, finite; expanded ≥ 0; target > 0, all in one unit; look_again [1] ≥ 0 and
         disagree [1], above look_again or equal to it.
     Raises: OutOfRange if an argument is out of its range.
-    Source: [JCGM-106] 8.3; the two fractions are common practice, no source.
+    Source: [JCGM-106] 8.3; the two fractions are common practice, [TARGET-5-10].
     """
     positive("target", target)
     _fractions(look_again, disagree)
@@ -168,7 +168,7 @@ def judge_target_array(
 
     Args: as for `judge_target`, one row or one number for all rows.
     Raises: OutOfRange if an argument is out of its range.
-    Source: [JCGM-106] 8.3; the two fractions are common practice, no source.
+    Source: [JCGM-106] 8.3; the two fractions are common practice, [TARGET-5-10].
     """
     value, expanded, target = (
         np.asarray(value, np.float64),

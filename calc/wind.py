@@ -22,7 +22,7 @@ SECTORS: tuple[str, ...] = (
 """The sixteen points of the compass, clockwise from north."""
 
 CALM_SHARE = 0.01
-"""Below this share of the scalar mean the vector mean has no direction; common practice."""
+"""Below this share of the scalar mean the vector mean has no direction. [WIND-VECTORS]."""
 
 LIGHT_WIND_KM_H = 4.828032
 """3 mph: below it labels ask for an inversion check, and a direction is not to be relied on."""
@@ -89,7 +89,7 @@ def vector_mean(*, speeds_km_h: Sequence[float], from_deg: Sequence[float]) -> W
 
     Args: speeds_km_h [km/h] ≥ 0 and from_deg [°] from 0 to 360, one for each reading, one or more.
     Raises: OutOfRange if a reading is out of its range, none is given or the lengths differ.
-    Source: exact; the share below which there is no direction is common practice, no source.
+    Source: [WIND-VECTORS]; the share below which there is no direction is common practice.
     """
     if len(speeds_km_h) == 0 or len(speeds_km_h) != len(from_deg):
         raise OutOfRange(
@@ -189,7 +189,7 @@ def is_downwind(
         [km/h] ≥ 0; bearing_deg from the field to the place [°] from −180 to 360, from the same
         north; half_angle_deg [°] from 0 to 180.
     Raises: OutOfRange if an argument is out of its range.
-    Source: common practice, no source.
+    Source: [DOWNWIND-45]; common practice, no source.
     """
     not_negative("wind_speed_km_h", wind_speed_km_h)
     # Geodesic bearings come from −180° to 180°, compass bearings from 0° to 360°.

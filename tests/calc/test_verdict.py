@@ -73,9 +73,7 @@ def test_outcomes_read_as_words():
 
 
 @given(value=number, expanded=amount, low=number, width=amount, extra=amount)
-def test_more_uncertainty_never_turns_one_answer_into_the_other(
-    value, expanded, low, width, extra
-):
+def test_more_uncertainty_never_turns_one_answer_into_the_other(value, expanded, low, width, extra):
     before = judge_within(value=value, expanded=expanded, low=low, high=low + width)
     after = judge_within(value=value, expanded=expanded + extra, low=low, high=low + width)
     assert after in (before, UNDECIDED)
@@ -113,7 +111,9 @@ def test_infinite_limits_in_an_array_mark_rows_without_one():
 
 
 def test_array_with_a_lower_limit_alone():
-    codes = judge_within_array(value=np.array([89.0, 90.5, 92.0]), expanded=1.0, low=90.0, high=None)
+    codes = judge_within_array(
+        value=np.array([89.0, 90.5, 92.0]), expanded=1.0, low=90.0, high=None
+    )
     assert codes.tolist() == [0, 0, 1]
 
 

@@ -58,10 +58,10 @@ def check(topic: str, example: str, compute: dict[str, Compute]) -> None:
     """Compare every row of one example with what we compute for it."""
     for row in rows(topic):
         if row.id == example:
-            _compare(row, compute[example](row))
+            compare(row, compute[example](row))
 
 
-def _compare(row: Row, got: object) -> None:
+def compare(row: Row, got: object) -> None:
     if row.tolerance == "exact":
         assert str(got) == row.expected, f"{row.id}: got {got}, {row.source} has {row.expected}"
         return
