@@ -73,11 +73,16 @@ class Asking:
         """Remember a reason, in words, why something cannot be looked at."""
         self._words[why] = None
 
+    def take(self, lack: CannotRun) -> None:
+        """Remember all that another exception names."""
+        self._blank |= lack.needs
+        if lack.why:
+            self._words[lack.why] = None
+
     def lack(self, other: CannotRun | None = None) -> CannotRun:
         """Return the exception that names all that lacks, with what `other` names."""
         if other is not None:
-            self._blank |= other.needs
-            self._words |= dict.fromkeys(filter(None, other.why.split("; ")))
+            self.take(other)
         return CannotRun(needs=self._blank, why="; ".join(self._words))
 
     def done(self) -> None:

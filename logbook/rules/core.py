@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
+from calc.errors import OutOfRange
 from logbook.rules.facts import Snapshot
 
 
@@ -171,6 +172,8 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
             # One by one: what was found before a fact lacked is kept.
             for finding in one.look(snapshot):
                 found.append(finding)
+        except OutOfRange as refusal:
+            found.append(_out_of_range(one, refusal))
         except CannotRun as lack:
             state, why = RunState.NOT_RUN, lack.why
             for path, name in lack.needs.items():
@@ -184,6 +187,17 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
     findings += [_missing(path, name, titles) for path, (name, titles) in waiting.items()]
     findings.sort(key=lambda f: (f.severity.rank, f.code, f.about))
     return Report(findings=tuple(findings), runs=tuple(runs))
+
+
+def _out_of_range(one: Check, refusal: OutOfRange) -> Finding:
+    return one.finding(
+        Severity.MISMATCH,
+        about=one.about[0].partition(".*")[0],
+        sentence=f"Cannot look at {one.title}, because an entry cannot be true: {refusal}",
+        basis="The range in which the computation holds",
+        settle="Correct the entry that is out of range.",
+        undecided=True,
+    )
 
 
 def _missing(path: str, name: str, titles: list[str]) -> Finding:

@@ -29,12 +29,25 @@ Labelled = tuple[int, ProductFacts, LabelFacts]
 """A product's place in the record, the product and its label edition."""
 
 
-@dataclass(frozen=True)
-class Limit:
-    """The strictest of several labels' limits, and the label it stands on."""
+Of = Callable[[LabelFacts], Quantity | None]
 
-    quantity: Quantity
+
+@dataclass(frozen=True)
+class Window:
+    """The strictest limits that the labels of a mix set together, and the labels they stand on."""
+
+    low: Quantity | None
+    high: Quantity | None
     basis: str
+
+    @property
+    def words(self) -> str:
+        """How the limits read: "15 to 20 gal/ac"."""
+        return limits(self.low, self.high)
+
+    def holds(self, value: Quantity) -> bool:
+        """Return whether a value of the same dimension is within the limits."""
+        return inside(value, self.low, self.high)
 
 
 def labels(s: Snapshot, ask: Asking) -> list[Labelled]:
@@ -49,22 +62,31 @@ def labels(s: Snapshot, ask: Asking) -> list[Labelled]:
     return found
 
 
-def lowest(asked: list[Labelled], of: Callable[[LabelFacts], Quantity | None]) -> Limit | None:
-    """Return the lowest of a maximum that labels set; None if all are silent."""
-    return min(_set(asked, of), key=lambda limit: limit.quantity.si, default=None)
+def window(
+    asked: list[Labelled], *, low: Of | None = None, high: Of | None = None
+) -> Window | None:
+    """Return the highest minimum and the lowest maximum of the labels; None if all are silent."""
+    least = max(_set(asked, low), key=_size, default=None)
+    most = min(_set(asked, high), key=_size, default=None)
+    if least is None and most is None:
+        return None
+    return Window(
+        low=least[0] if least else None,
+        high=most[0] if most else None,
+        basis=listed(one[1] for one in (least, most) if one),
+    )
 
 
-def highest(asked: list[Labelled], of: Callable[[LabelFacts], Quantity | None]) -> Limit | None:
-    """Return the highest of a minimum that labels set; None if all are silent."""
-    return max(_set(asked, of), key=lambda limit: limit.quantity.si, default=None)
-
-
-def _set(asked: list[Labelled], of: Callable[[LabelFacts], Quantity | None]) -> list[Limit]:
+def _set(asked: list[Labelled], of: Of | None) -> list[tuple[Quantity, str]]:
     return [
-        Limit(quantity, edition(product, label))
+        (quantity, edition(product, label))
         for _, product, label in asked
-        if (quantity := of(label)) is not None
+        if of is not None and (quantity := of(label)) is not None
     ]
+
+
+def _size(limit: tuple[Quantity, str]) -> float:
+    return limit[0].si
 
 
 @check(
@@ -136,31 +158,39 @@ def comparable(rate: Quantity, product: ProductFacts, label: LabelFacts, ask: As
 )
 def planned_carrier(s: Snapshot) -> Iterator[Finding]:
     ask = Asking()
-    asked = labels(s, ask)
-    low = highest(asked, lambda label: label.carrier_min)
-    high = lowest(asked, lambda label: label.carrier_max)
-    if low or high:
+    asked = carrier_window(s, ask)
+    if asked:
         planned = ask.number(s.record.planned_carrier, "planned_carrier")
-        if low and high and not inside(low.quantity, None, high.quantity):
+        if contradictory(asked):
             yield planned_carrier.finding(
                 Severity.BREACH,
                 about="planned_carrier",
                 sentence="No carrier volume suits all labels: one asks "
-                f"{limits(low.quantity, None)}, another {limits(None, high.quantity)}.",
-                basis=listed((low.basis, high.basis)),
+                f"{limits(asked.low, None)}, another {limits(None, asked.high)}.",
+                basis=asked.basis,
                 settle="Do not mix these products; spray them apart.",
             )
-        elif planned is not None:
-            least, most = low and low.quantity, high and high.quantity
-            if not inside(planned, least, most):
-                yield planned_carrier.finding(
-                    Severity.BREACH,
-                    about="planned_carrier",
-                    sentence=f"Planned carrier {planned}, label asks {limits(least, most)}.",
-                    basis=listed(limit.basis for limit in (low, high) if limit),
-                    settle="Plan a carrier volume within the labels.",
-                )
+        elif planned is not None and not asked.holds(planned):
+            yield planned_carrier.finding(
+                Severity.BREACH,
+                about="planned_carrier",
+                sentence=f"Planned carrier {planned}, label asks {asked.words}.",
+                basis=asked.basis,
+                settle="Plan a carrier volume within the labels.",
+            )
     ask.done()
+
+
+def carrier_window(s: Snapshot, ask: Asking) -> Window | None:
+    """Return the carrier volumes that all labels allow; remember the labels that are blank."""
+    return window(
+        labels(s, ask), low=lambda label: label.carrier_min, high=lambda label: label.carrier_max
+    )
+
+
+def contradictory(asked: Window) -> bool:
+    """Return whether the labels of a mix leave no value between them."""
+    return asked.low is not None and not inside(asked.low, None, asked.high)
 
 
 @check(
@@ -170,17 +200,16 @@ def planned_carrier(s: Snapshot) -> Iterator[Finding]:
 )
 def boom_height(s: Snapshot) -> Iterator[Finding]:
     ask = Asking()
-    most = lowest(labels(s, ask), lambda label: label.boom_height_max)
-    if most:
+    asked = window(labels(s, ask), high=lambda label: label.boom_height_max)
+    if asked:
         height = ask.number(s.record.boom_height, "boom_height")
-        if height is not None and not inside(height, None, most.quantity):
+        if height is not None and not asked.holds(height):
             yield boom_height.finding(
                 Severity.BREACH,
                 about="boom_height",
-                sentence=f"Boom height {height} above the target, label asks "
-                f"{limits(None, most.quantity)}.",
-                basis=most.basis,
-                settle=f"Lower the boom to {most.quantity} or less; correct the entry if misread.",
+                sentence=f"Boom height {height} above the target, label asks {asked.words}.",
+                basis=asked.basis,
+                settle=f"Lower the boom to {asked.high} or less; correct the entry if misread.",
             )
     ask.done()
 
@@ -226,8 +255,8 @@ def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
             yield forbidden_adjuvants.finding(
                 Severity.BREACH,
                 about=f"products.{place}",
-                sentence=f"{adjuvant.name} is a {listed(one[2] for one in against)}, which the "
-                f"label of {listed(one[0].name for one in against)} forbids in the mix.",
+                sentence=f"{adjuvant.name} counts as {listed(one[2] for one in against)}, which "
+                f"the label of {listed(one[0].name for one in against)} forbids in the mix.",
                 basis=listed(edition(one[0], one[1]) for one in against),
                 settle="Leave it out of the mix; correct the product if it is the wrong one.",
             )
@@ -284,12 +313,13 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
                 total += rate.to(most.unit)
         within = judge_within(value=total, expanded=0.0, low=None, high=float(most.value))
         if now is not None and within is not Outcome.AGREES:
-            before = f", {listed(f'no. {use.record_number}' for use in earlier)} included"
+            numbers = [f"no. {use.record_number}" for use in earlier]
+            before = f", {listed(numbers)} included" if numbers else ""
             yield season_maximum.finding(
                 Severity.BREACH,
                 about=f"products.{place}.planned_rate",
                 sentence=f"{product.name} comes to {three(total)} {most.unit} on this field in "
-                f"{day.year}{before if earlier else ''}; label asks {limits(None, most)}.",
+                f"{day.year}{before}; label asks {limits(None, most)}.",
                 basis=edition(product, label),
                 settle="Plan a lower rate, or leave the product out for the season.",
             )

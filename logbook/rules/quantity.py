@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 
-from calc.units import UNITS, convert, dimension_of, reference_unit
+from calc.units import UNITS, convert, dimension_of, other_system, reference_unit
+
+_REFERENCES = {code: reference_unit(unit.dimension) for code, unit in UNITS.items()}
 
 
 class BadAnswer(ValueError):
@@ -68,7 +70,16 @@ class Quantity:
     @property
     def si(self) -> float:
         """The value in the reference unit of its dimension (L/ha, km/h, kPa, m, ha, L, kg …)."""
-        return self.to(reference_unit(self.dimension))
+        return self.to(_REFERENCES[self.unit])
+
+    @property
+    def other(self) -> str:
+        """The same in the other unit system, to the digits that were entered; "" if it has none."""
+        unit = other_system(self.unit)
+        if unit == self.unit:
+            return ""
+        digits = max(3, min(6, len(self.value.as_tuple().digits)))
+        return f"{Decimal(f'{self.to(unit):.{digits}g}'):f} {unit}"
 
     def to(self, unit: str) -> float:
         """Return the value in `unit`, of the same dimension."""

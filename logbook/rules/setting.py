@@ -5,7 +5,11 @@ The functions raise `CannotRun` with all the facts that lack; the physics is tha
 
 from __future__ import annotations
 
+import weakref
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import wraps
+from typing import TypeVar
 
 from calc.calibration import CatchTest, evaluate_catches
 from calc.coverage import (
@@ -39,7 +43,9 @@ from logbook.rules.facts import CatchTestFacts, NozzleFacts, RecordFacts, RigFac
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
 from logbook.rules.wording import three
 
-LOSS_ROUNDS = 25
+T = TypeVar("T")
+
+LOSS_ROUNDS = 12
 """Repeats of flow and line loss from each other; each shrinks the error by loss over pressure."""
 
 
@@ -91,7 +97,7 @@ class Setting:
     speed: Quantity
     width: EffectiveWidth
     laid: Delivered[float]
-    uncertainties: Uncertainties
+    uncertainties: Uncertainties[float]
 
     @property
     def basis(self) -> str:
@@ -132,13 +138,13 @@ class Setting:
     def weakest(self) -> str:
         """Return what would make the rate surer: the remedy of its largest uncertainty."""
         u, state = self.uncertainties, self.state
-        gauge = state.exponent * float(u.pressure_kpa) / state.pressure_kpa
+        gauge = state.exponent * u.pressure_kpa / state.pressure_kpa
         flow = "Repeat the catch test more exactly" if state.caught else "Catch-test the nozzles"
         parts = {
-            flow: float(u.flow),
+            flow: u.flow,
             "Read the pressure on a more exact gauge": gauge,
-            "Measure the ground speed more exactly": float(u.speed),
-            "Measure the nozzle spacing": float(u.spacing),
+            "Measure the ground speed more exactly": u.speed,
+            "Measure the nozzle spacing": u.spacing,
         }
         return max(parts, key=lambda part: parts[part])
 
@@ -172,6 +178,26 @@ def caught(test: CatchTestFacts, *, new: NozzleFacts | None = None) -> CatchTest
     )
 
 
+def kept(compute: Callable[[Snapshot], T]) -> Callable[[Snapshot], T]:
+    """Return `compute`, with its last answer kept for as long as its snapshot lives.
+
+    Eight checks of a run ask for the same; a snapshot is frozen, so the answer cannot grow stale.
+    """
+    last: dict[str, tuple[weakref.ref[Snapshot], T]] = {}
+
+    @wraps(compute)
+    def once(s: Snapshot) -> T:
+        known = last.get("answer")
+        if known is not None and known[0]() is s:
+            return known[1]
+        answer = compute(s)
+        last["answer"] = (weakref.ref(s), answer)
+        return answer
+
+    return once
+
+
+@kept
 def nozzle_state(s: Snapshot) -> NozzleState:
     """Return the nozzle at work, from the catch test in force or else from the data sheet.
 
@@ -228,6 +254,7 @@ def nozzle_state(s: Snapshot) -> NozzleState:
     )
 
 
+@kept
 def setting(s: Snapshot) -> Setting:
     """Return the setting and the carrier rate that it delivers.
 
@@ -243,10 +270,7 @@ def setting(s: Snapshot) -> Setting:
     if speed is None or width is None:
         raise ask.lack()
     rig = state.rig
-    gauge = rig.gauge_accuracy
-    half_width_kpa = (
-        gauge.to("%") / 100.0 * state.gauge.si if gauge.dimension == "fraction" else gauge.si
-    )
+    half_width_kpa = gauge_half_width_kpa(rig, state.gauge)
     uncertainties = Uncertainties(
         flow=state.u_flow,
         pressure_kpa=standard_from_half_width(half_width=half_width_kpa),
@@ -254,6 +278,9 @@ def setting(s: Snapshot) -> Setting:
         spacing=relative_from_relative_accuracy(
             accuracy=float(rig.spacing_accuracy_percent) / 100.0
         ),
+        # Density and duty are taken as entered: no accuracy of them is asked.
+        specific_gravity=0.0,
+        duty=0.0,
     )
     laid = delivered(
         settings=Settings(
@@ -277,7 +304,7 @@ def nozzle_width(s: Snapshot, ask: Asking) -> EffectiveWidth | None:
     record = s.record
     if record.pattern == "broadcast":
         rig = ask.fact(s.rig, "rig")
-        return rig and broadcast_width(spacing_cm=rig.spacing.to("cm"))
+        return None if rig is None else broadcast_width(spacing_cm=rig.spacing.to("cm"))
     row = ask.number(record.row_spacing, "row_spacing")
     per_row = ask.fact(record.nozzles_per_row, "nozzles_per_row")
     if record.pattern == "banded":
@@ -313,6 +340,14 @@ def class_of(state: NozzleState) -> ClassAtPressure:
     )
 
 
+def gauge_half_width_kpa(rig: RigFacts, reading: Quantity) -> float:
+    """Return how far off a reading of the rig's gauge may be. [kPa]"""
+    accuracy = rig.gauge_accuracy
+    if accuracy.dimension == "fraction":
+        return accuracy.to("%") / 100.0 * reading.si
+    return accuracy.si
+
+
 def relative_u(accuracy: Quantity, value: Quantity) -> float:
     """Return the relative standard uncertainty behind an accuracy, absolute or in %. [1]"""
     if accuracy.dimension == "fraction":
@@ -340,7 +375,7 @@ def _loss_flow(rig: RigFacts, ask: Asking) -> tuple[float, float] | None:
     if not isinstance(rig.line_loss, Quantity):
         return None
     flow = ask.number(rig.line_loss_flow, "rig.line_loss_flow")
-    return flow and (rig.line_loss.si, flow.si)
+    return None if flow is None else (rig.line_loss.si, flow.si)
 
 
 def _line_loss_kpa(

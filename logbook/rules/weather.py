@@ -23,9 +23,9 @@ from calc.verdict import Outcome, judge_within
 from logbook.rules.ask import Asking
 from logbook.rules.core import Check, Finding, Severity, check
 from logbook.rules.facts import LabelFacts, Snapshot, WeatherFacts
-from logbook.rules.label import Labelled, Limit, highest, labels, lowest
+from logbook.rules.label import Labelled, Window, labels, window
 from logbook.rules.quantity import Absence, Answer, Nothing
-from logbook.rules.wording import clock, edition, inside, limits, listed, three
+from logbook.rules.wording import clock, edition, listed, three
 
 SIGNS = {
     "smoke layer": "smoke_hangs",
@@ -100,18 +100,16 @@ def weather_times(s: Snapshot) -> Iterator[Finding]:
 def wind_window(s: Snapshot) -> Iterator[Finding]:
     ask = Asking()
     asked = labels(s, ask)
-    low = highest(asked, lambda label: label.wind_min)
-    high = lowest(asked, lambda label: label.wind_max)
-    if low or high:
+    for_wind = window(asked, low=lambda label: label.wind_min, high=lambda label: label.wind_max)
+    for_gusts = window(asked, high=lambda label: label.wind_max)
+    if for_wind:
         for path, at, reading in _readings(s, ask):
-            speed = reading.wind_speed
-            yield from _against(
-                wind_window, ask, speed, f"{path}.wind_speed", "Wind", at, low, high
-            )
+            speed, gust = reading.wind_speed, reading.gust
+            yield from _against(wind_window, ask, speed, f"{path}.wind_speed", "Wind", at, for_wind)
             # "none" is an answer here: there were no gusts.
-            gust = reading.gust
-            if high and not (isinstance(gust, Nothing) and gust.kind is Absence.NONE):
-                yield from _against(wind_window, ask, gust, f"{path}.gust", "Gust", at, None, high)
+            gusts = not (isinstance(gust, Nothing) and gust.kind is Absence.NONE)
+            if for_gusts and gusts:
+                yield from _against(wind_window, ask, gust, f"{path}.gust", "Gust", at, for_gusts)
     ask.done()
 
 
@@ -145,14 +143,16 @@ def wind_height(s: Snapshot) -> Iterator[Finding]:
 )
 def temperature_limits(s: Snapshot) -> Iterator[Finding]:
     ask = Asking()
-    asked = labels(s, ask)
-    low = highest(asked, lambda label: label.temperature_min)
-    high = lowest(asked, lambda label: label.temperature_max)
-    if low or high:
+    asked = window(
+        labels(s, ask),
+        low=lambda label: label.temperature_min,
+        high=lambda label: label.temperature_max,
+    )
+    if asked:
         for path, at, reading in _readings(s, ask):
             path += ".temperature"
             yield from _against(
-                temperature_limits, ask, reading.temperature, path, "Temperature", at, low, high
+                temperature_limits, ask, reading.temperature, path, "Temperature", at, asked
             )
     ask.done()
 
@@ -175,10 +175,10 @@ def time_of_day(s: Snapshot) -> Iterator[Finding]:
             raise ask.lack()
         # Both are measured from the day it started on: an end after midnight is after sunset.
         if after:
-            margin = start - sun.sunrise
+            margin = _minutes(sun.sunrise, start)
             yield from _by_the_sun(s, "started_at", start, sun.sunrise, margin, *after)
         if before:
-            margin = sun.sunset - finish
+            margin = _minutes(finish, sun.sunset)
             yield from _by_the_sun(s, "finished_at", finish, sun.sunset, margin, *before)
     ask.done()
 
@@ -200,10 +200,10 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
             suns[day] = _sun(s, ask, reading.read_at)
         sun = suns[day]
         signs = inversion_signs(
-            minutes_to_sunset=sun and (sun.sunset - reading.read_at) / timedelta(minutes=1),
-            minutes_after_sunrise=sun and (reading.read_at - sun.sunrise) / timedelta(minutes=1),
-            wind_speed_km_h=wind and wind.si,
-            cloud_percent=cloud and cloud.si,
+            minutes_to_sunset=_minutes(reading.read_at, sun.sunset) if sun else None,
+            minutes_after_sunrise=_minutes(sun.sunrise, reading.read_at) if sun else None,
+            wind_speed_km_h=wind.si if wind else None,
+            cloud_percent=cloud.si if cloud else None,
             **{SIGNS[sign]: True for sign in reading.signs if sign in SIGNS},
         )
         if signs.likelihood in (Likelihood.LIKELY, Likelihood.POSSIBLE):
@@ -272,24 +272,16 @@ def _readings(s: Snapshot, ask: Asking) -> Iterator[tuple[str, str, WeatherFacts
 
 
 def _against(
-    one: Check,
-    ask: Asking,
-    answer: Answer,
-    path: str,
-    name: str,
-    at: str,
-    low: Limit | None,
-    high: Limit | None,
+    one: Check, ask: Asking, answer: Answer, path: str, name: str, at: str, asked: Window
 ) -> Iterator[Finding]:
-    """Yield the breach of a reading outside the strictest label limits."""
+    """Yield the breach of a reading outside the labels' limits."""
     value = ask.number(answer, path, f"the {name.lower()} {at}")
-    least, most = low and low.quantity, high and high.quantity
-    if value is not None and not inside(value, least, most):
+    if value is not None and not asked.holds(value):
         yield one.finding(
             Severity.BREACH,
             about=path,
-            sentence=f"{name} {value} {at}, label asks {limits(least, most)}.",
-            basis=listed(limit.basis for limit in (low, high) if limit),
+            sentence=f"{name} {value} {at}, label asks {asked.words}.",
+            basis=asked.basis,
             settle="Stop until the label's limits are met; correct the reading if it is misread.",
         )
 
@@ -299,13 +291,12 @@ def _by_the_sun(
     path: str,
     instant: datetime,
     sun: datetime,
-    margin: timedelta,
+    margin: float,
     asked: int,
     basis: str,
 ) -> Iterator[Finding]:
     """Yield the finding of a start or an end too near sunrise or sunset."""
-    minutes = margin / timedelta(minutes=1)
-    outcome = judge_within(value=minutes, expanded=SUN_ACCURACY_MIN, low=float(asked), high=None)
+    outcome = judge_within(value=margin, expanded=SUN_ACCURACY_MIN, low=float(asked), high=None)
     if outcome is Outcome.AGREES:
         return
     undecided = outcome is Outcome.UNDECIDED
@@ -316,7 +307,7 @@ def _by_the_sun(
     yield time_of_day.finding(
         Severity.CAUTION if undecided else Severity.BREACH,
         about=path,
-        sentence=f"{done} at {clock(instant, s.zone)}, {minutes:.0f} min {words} "
+        sentence=f"{done} at {clock(instant, s.zone)}, {margin:.0f} min {words} "
         f"({clock(sun, s.zone)}); label asks {bound} {asked} min {words}"
         + ("; sunrise and sunset are known to 1 min." if undecided else "."),
         basis=basis,
@@ -333,6 +324,10 @@ def _longest(
         (minutes, edition(p, label)) for _, p, label in asked if (minutes := of(label)) is not None
     ]
     return max(times, default=None)
+
+
+def _minutes(start: datetime, end: datetime) -> float:
+    return (end - start) / timedelta(minutes=1)
 
 
 def _sun(s: Snapshot, ask: Asking, instant: datetime | None) -> SunTimes | None:

@@ -37,7 +37,7 @@ def limits(low: Quantity | None, high: Quantity | None) -> str:
     """Return how two limits read as the label prints them, one of them given."""
     if low is not None and high is not None and low.unit == high.unit:
         return f"{low.value:f} to {high}"
-    return bounds(low and str(low), high and str(high))
+    return bounds(str(low) if low else None, str(high) if high else None)
 
 
 def inside(value: Quantity, low: Quantity | None, high: Quantity | None) -> bool:
