@@ -30,6 +30,7 @@ class Right(StrEnum):
     AMEND = "begin an amendment"
     SHELF = "change fields, products, nozzles and rigs"
     PEOPLE = "change people and their licences"
+    BUSINESS = "change the business and its yardsticks"
 
 
 TABLE: dict[Role, frozenset[Right]] = {
@@ -51,6 +52,11 @@ class Actor:
     def may(self, right: Right) -> bool:
         """Return whether the role carries the right."""
         return right in TABLE[self.role]
+
+    @property
+    def can(self) -> dict[str, bool]:
+        """The rights by name, for templates: `actor.can.sign`."""
+        return {right.name.lower(): self.may(right) for right in Right}
 
     def must(self, right: Right) -> None:
         """Raise NotAllowed unless the role carries the right."""

@@ -8,12 +8,23 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib.auth import authenticate
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+from django.db import models, transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest
 
-from logbook.accounts.models import Licence, Membership, Person, Training, User
+from logbook.accounts.models import (
+    Business,
+    Licence,
+    Membership,
+    Person,
+    Training,
+    UnitSystem,
+    User,
+)
 from logbook.accounts.rights import Actor, Right, Role
-from logbook.base.refusals import NotThere, RefusedInput
+from logbook.base.refusals import NotAllowed, NotThere, RefusedInput
 from logbook.base.rows import Shape, save_row
 
 
@@ -44,6 +55,82 @@ def confirm_password(request: HttpRequest, *, user: User, password: str) -> Conf
     if authenticate(plain, username=user.email, password=password) != user:
         raise RefusedInput({"password": ["This is not your password."]})
     return Confirmation(user=user)
+
+
+def open_business(
+    *, data: dict[str, Any], email: str, name: str, password: str, unit_system: str = UnitSystem.US
+) -> Actor:
+    """Return the owner of a new business, both just made.
+
+    Args: data: columns of the business; email, name, password, unit_system: of the owner's login.
+    Raises: RefusedInput naming each column; nothing is written then.
+    """
+    business = Business(**data)
+    _clean(business)
+    with transaction.atomic():
+        business.save()
+        user = _new_user(email, name, password, unit_system)
+        return _join(user, business, Role.OWNER)
+
+
+def add_member(
+    *,
+    actor: Actor,
+    email: str,
+    name: str,
+    password: str,
+    role: Role,
+    unit_system: str = UnitSystem.US,
+) -> Actor:
+    """Return the new member, with a login of its own, in the business of `actor`.
+
+    Raises: NotAllowed (only an owner makes an owner); RefusedInput naming each column.
+    """
+    actor.must(Right.PEOPLE)
+    if role is Role.OWNER and actor.role is not Role.OWNER:
+        raise NotAllowed(f"As {actor.role.value} you may not make an owner.")
+    with transaction.atomic():
+        return _join(_new_user(email, name, password, unit_system), actor.business, role)
+
+
+def _new_user(email: str, name: str, password: str, unit_system: str) -> User:
+    email = User.objects.normalize_email(email)
+    user = User(email=email, name=name, unit_system=unit_system)
+    user.set_password(password)
+    _clean(user)
+    try:
+        validate_password(password, user)
+    except ValidationError as bad:
+        raise RefusedInput({"password": bad.messages}) from None
+    user.save()
+    return user
+
+
+def _join(user: User, business: Business, role: Role) -> Actor:
+    Membership.objects.create(user=user, business=business, role=role.value)
+    return Actor(user=user, business=business, role=role)
+
+
+def _clean(row: models.Model) -> None:
+    try:
+        row.full_clean()
+    except ValidationError as bad:
+        raise RefusedInput(bad.message_dict) from None
+
+
+def save_business(*, actor: Actor, data: dict[str, Any]) -> Business:
+    """Return the actor's business with the columns of `data`; signed records keep their copy.
+
+    Raises: NotAllowed; RefusedInput naming each column; nothing is written then.
+    """
+    actor.must(Right.BUSINESS)
+    with transaction.atomic():
+        business = Business.objects.select_for_update().get(pk=actor.business.pk)
+        for name, value in data.items():
+            setattr(business, name, value)
+        _clean(business)
+        business.save()
+    return business
 
 
 PEOPLE = Shape(model=Person, children={"licences": Licence, "trainings": Training})

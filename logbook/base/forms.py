@@ -41,12 +41,14 @@ class AnswerWidget(forms.MultiWidget):
             }
         )
 
+    offered = ""
+
     def decompress(self, value: Any) -> list[str]:
         if isinstance(value, Quantity):
             return [f"{value.value:f}", value.unit, ""]
         if isinstance(value, Nothing):
             return ["", value.kind.value, value.reason]
-        return ["", "", ""]
+        return ["", self.offered, ""]
 
 
 class AnswerFormField(forms.Field):
@@ -56,6 +58,10 @@ class AnswerFormField(forms.Field):
         self.dimensions = tuple(dimensions)
         self.words = words
         super().__init__(widget=AnswerWidget(dimensions=self.dimensions, words=words), **kwargs)
+
+    def offer_unit(self, unit: str) -> None:
+        """Let a blank answer stand ready in `unit`."""
+        self.widget.offered = unit
 
     def clean(self, value: Any) -> Answer:
         number, unit, reason = ((part or "").strip() for part in [*(value or []), "", "", ""][:3])

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Max, Prefetch, Q, QuerySet
 
 from logbook.base.refusals import NotThere
 from logbook.catalog import models
@@ -59,3 +61,27 @@ def from_shelf(*, business: Any, shelf: str, row_id: UUID) -> Any:
 def plantings_of(*, business: Any, field_id: UUID) -> QuerySet[models.Planting]:
     """Return the plantings of a field, the newest season first."""
     return models.Planting.objects.filter(field__business=business, field_id=field_id)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StaleNozzles:
+    """Mounted nozzles whose last catch test no longer holds, or that have none."""
+
+    nozzle_set: models.NozzleSet
+    last_test: date | None
+
+
+def stale_catch_tests(*, business: Any, today: date) -> list[StaleNozzles]:
+    """Return the mounted nozzles whose catch test is older than the business lets one hold."""
+    mounted = (
+        models.NozzleSet.objects.within(business)
+        .filter(Q(removed_on__isnull=True) | Q(removed_on__gt=today))
+        .select_related("nozzle", "rig")
+        .annotate(last_test=Max("catch_tests__tested_on"))
+    )
+    oldest = today - timedelta(days=business.catch_test_max_days)
+    return [
+        StaleNozzles(nozzle_set=row, last_test=row.last_test)
+        for row in mounted
+        if row.last_test is None or row.last_test < oldest
+    ]

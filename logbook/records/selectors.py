@@ -27,7 +27,7 @@ def book(
     day_from: date | None = None,
     day_to: date | None = None,
 ) -> QuerySet[ApplicationRecord]:
-    """Return the records of the business, newest first, narrowed.
+    """Return the records of the business, the newest work first, narrowed.
 
     Args: state: "draft", "signed", "superseded" or ""; search: in field, customer and product
     names; days are of the start, in UTC.
@@ -57,7 +57,7 @@ def book(
         rows = rows.filter(
             Q(field__name__icontains=search) | Q(customer__name__icontains=search) | Q(id__in=named)
         )
-    return rows.order_by("-created_at", "-id")
+    return rows.order_by("-book_at", "-id")
 
 
 def seal_of(*, actor: Actor, record_id: UUID) -> Seal:
@@ -99,7 +99,7 @@ def open_loads(*, actor: Actor, rig_id: UUID | None, since: datetime) -> QuerySe
 def last_on(*, actor: Actor, rig_id: UUID | None = None) -> ApplicationRecord | None:
     """Return the newest record (of a rig), from which a new one may carry over."""
     rows = ApplicationRecord.objects.within(actor.business).filter(rig__isnull=False)
-    return (rows.filter(rig_id=rig_id) if rig_id else rows).order_by("-created_at").first()
+    return (rows.filter(rig_id=rig_id) if rig_id else rows).order_by("-book_at", "-id").first()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,6 +116,21 @@ class SeasonLine:
     harvest_from: date | None
     time_zone: str
     record_ids: tuple[UUID, ...]
+
+    @property
+    def last_record_id(self) -> UUID:
+        """The record of the last application."""
+        return self.record_ids[-1]
+
+    @property
+    def local_reentry(self) -> str:
+        """The end of the re-entry interval as the clock at the field shows it."""
+        return at_field(self.reentry_ends, self.time_zone) if self.reentry_ends else ""
+
+
+def at_field(instant: datetime, time_zone: str) -> str:
+    """Return the instant as the clock in `time_zone` shows it, with the zone's short name."""
+    return f"{instant.astimezone(ZoneInfo(time_zone)):%Y-%m-%d %H:%M %Z}"
 
 
 def season(*, actor: Actor, year: int, customer_id: UUID | None = None) -> list[SeasonLine]:
@@ -148,7 +163,8 @@ def _season_line(lines: list[ProductLine]) -> SeasonLine:
     last = lines[-1]
     record = last.record
     ended = record.finished_at or record.started_at
-    assert record.field and record.customer and ended
+    if record.field is None or record.customer is None or ended is None:
+        raise LookupError(f"Signed record {record.pk} lacks field, customer or time.")
     zone = ZoneInfo(record.time_zone)
     label = last.label
     reentry = label.reentry_hours if label else None
@@ -187,6 +203,11 @@ class Closed:
     products: tuple[str, ...]
     ends_at: datetime
 
+    @property
+    def local_end(self) -> str:
+        """The end as the clock at the field shows it."""
+        return at_field(self.ends_at, self.record.time_zone)
+
 
 def closed_fields(*, actor: Actor, now: datetime) -> list[Closed]:
     """Return the fields still under a re-entry interval, the first to open first.
@@ -221,7 +242,7 @@ def closed_fields(*, actor: Actor, now: datetime) -> list[Closed]:
 
 def drafts(*, actor: Actor) -> QuerySet[ApplicationRecord]:
     """Return the drafts of the business, the oldest work first."""
-    return book(actor=actor, state="draft").order_by("started_at", "created_at")
+    return book(actor=actor, state="draft").order_by("book_at", "id")
 
 
 def existing(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
@@ -233,3 +254,10 @@ def existing(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
     if record is None:
         raise NotThere("There is no such record.")
     return record
+
+
+def log(*, actor: Actor) -> QuerySet[Seal]:
+    """Return the seals of the business, the newest first; their texts are left in the database."""
+    actor.must(Right.SEE)
+    seals = Seal.objects.within(actor.business).select_related("signer").defer("text")
+    return seals.order_by("-number")

@@ -14,7 +14,7 @@ import cattrs
 from cattrs.strategies import configure_union_passthrough
 from django.db.models import Prefetch, QuerySet
 
-from calc.geometry import centroid
+from calc.geometry import inside_point
 from logbook.accounts.models import Person
 from logbook.catalog.models import CatchTest, LabelEdition, NozzleModel, Rig
 from logbook.records.models import ApplicationRecord, Load, LoadUse, ProductLine
@@ -22,7 +22,7 @@ from logbook.rules import facts
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
 
 FORMAT = 1
-"""The number of the layout below; a change to the facts that old readers would misread raises it."""
+"""The number of the layout below; a change that old readers would misread raises it."""
 
 
 # --- rows -> facts -------------------------------------------------------------------------------
@@ -190,7 +190,7 @@ _RIG_COLUMNS = (
 
 
 def _field(field: Any) -> facts.FieldFacts:
-    middle = centroid(field.boundary) if field.boundary else None
+    middle = inside_point(shape=field.boundary) if field.boundary else None
     return facts.FieldFacts(
         id=str(field.id),
         name=field.name,
@@ -384,11 +384,11 @@ def _answer_in(data: dict[str, str] | None, _: Any) -> Answer:
     return Nothing(Absence(data["nothing"]), data["reason"])
 
 
-for _kind in (Quantity, Nothing, Answer):
+for _kind in (Quantity, Nothing):
     _converter.register_unstructure_hook(_kind, _answer_out)
     _converter.register_structure_hook(_kind, _answer_in)
-_converter.register_structure_hook(Quantity | None, _answer_in)
-_converter.register_unstructure_hook(Quantity | None, _answer_out)
+for _kind in (Answer, Quantity | None):
+    _converter.register_unstructure_hook(_kind, _answer_out)
 _converter.register_unstructure_hook(Decimal, lambda value: f"{value:f}")
 _converter.register_structure_hook(Decimal, lambda text, _: Decimal(text))
 _converter.register_unstructure_hook(datetime, lambda instant: instant.isoformat())
@@ -396,6 +396,8 @@ _converter.register_structure_hook(datetime, lambda text, _: datetime.fromisofor
 _converter.register_unstructure_hook(date, lambda day: day.isoformat())
 _converter.register_structure_hook(date, lambda text, _: date.fromisoformat(text))
 configure_union_passthrough(str | int | float | bool | None, _converter)
+# Registered after the passthrough, which would otherwise take these unions for plain JSON.
+_converter.register_structure_hook_func(lambda kind: kind in (Answer, Quantity | None), _answer_in)
 
 
 def to_json(value: Any) -> Any:

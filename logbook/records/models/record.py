@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date
+from typing import Any
+from zoneinfo import ZoneInfo
+
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
 from logbook.base.fields import QuantityField, bounded
 from logbook.base.tenancy import TenantModel
@@ -20,25 +25,7 @@ from logbook.catalog.models import (
     Rig,
 )
 from logbook.catalog.models.product import PRODUCT_RATE
-
-
-class Pattern(models.TextChoices):
-    """How the spray lies on the land; it decides the width that one nozzle serves."""
-
-    BROADCAST = "broadcast", "broadcast"
-    BANDED = "banded", "in bands"
-    DIRECTED = "directed", "directed at the row"
-
-
-class WeatherSign(models.TextChoices):
-    """Signs of an inversion that a person can see."""
-
-    SMOKE_LAYER = "smoke layer", "smoke or dust hangs in a layer"
-    MIST = "mist", "mist or fog"
-    DEW = "dew", "dew"
-    FROST = "frost", "frost"
-    CUMULUS = "cumulus", "cumulus clouds forming"
-    RAIN = "rain", "steady rain"
+from logbook.records.choices import Pattern, WeatherSign
 
 
 class ApplicationRecord(TenantModel):
@@ -114,11 +101,12 @@ class ApplicationRecord(TenantModel):
     updated_at = models.DateTimeField(auto_now=True)
     revision = models.PositiveIntegerField(default=1)
     signed_at = models.DateTimeField(null=True, editable=False)
+    book_at = models.DateTimeField(editable=False)  # its place in the book: start of work, or now
 
     class Meta(TenantModel.Meta):
-        ordering = ["-created_at", "-id"]
+        ordering = ["-book_at", "-id"]
         indexes = [
-            models.Index(fields=["business", "-created_at", "-id"], name="record_book_order"),
+            models.Index(fields=["business", "-book_at", "-id"], name="record_book_order"),
             models.Index(fields=["field", "finished_at"], name="record_field_history"),
         ]
         constraints = [
@@ -152,9 +140,26 @@ class ApplicationRecord(TenantModel):
     def __str__(self) -> str:
         return f"{self.field or 'no field yet'}, {self.get_state()}"
 
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.book_at = self.started_at or self.book_at or timezone.now()
+        super().save(*args, **kwargs)
+
     def get_state(self) -> str:
         """Return "signed" or "draft"."""
         return "signed" if self.signed_at else "draft"
+
+    @property
+    def day(self) -> date | None:
+        """The local day at the field on which the work began."""
+        return (
+            self.started_at.astimezone(ZoneInfo(self.time_zone)).date() if self.started_at else None
+        )
+
+    @property
+    def superseded_by(self) -> int | None:
+        """The number of the signed amendment that corrects this record, if there is one."""
+        amendment = getattr(self, "amendment", None)
+        return amendment.seal.number if amendment and amendment.signed_at else None
 
     def clean(self) -> None:
         """Refuse parts that do not belong together."""
@@ -171,7 +176,7 @@ class ApplicationRecord(TenantModel):
 
 
 class ProductLine(models.Model):
-    """One product of the mix, each fact as entered: the rate, and the total of undiluted product."""
+    """One product of the mix, each fact as entered: the rate, and the undiluted total."""
 
     record = models.ForeignKey(ApplicationRecord, on_delete=models.CASCADE, related_name="products")
     position = models.PositiveSmallIntegerField()

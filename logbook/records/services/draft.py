@@ -25,6 +25,7 @@ from logbook.records.models import (
     ProductLine,
     WeatherReading,
 )
+from logbook.rules.quantity import Absence, Nothing
 
 TENANT_REFERENCES: dict[str, type[models.Model]] = {
     "customer": Customer,
@@ -79,6 +80,9 @@ def begin_draft(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
             "business": actor.business,
             "time_zone": actor.business.time_zone,
             "created_by": actor.user,
+            # The plain rig: water as the carrier, no pulse-width valves. Both stand in the form.
+            "density": Nothing(Absence.NOT_APPLICABLE),
+            "duty": Nothing(Absence.NOT_APPLICABLE),
         },
     )
     if record.business_id != actor.business.pk:
@@ -194,6 +198,8 @@ def _write_columns(
     for name in PLAIN:
         if name in data:
             setattr(record, name, data[name])
+    if record.nozzle_set and not data.get("rig"):
+        record.rig = record.nozzle_set.rig
     if record.field:
         record.time_zone = record.field.time_zone
         # The field says for whom it is; only another customer than its own is refused, in clean().

@@ -1,0 +1,84 @@
+"""The admin of logins, businesses and people; for the one who runs the service."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+
+from logbook.accounts.models import Business, Licence, Membership, Person, Training, User
+from logbook.base.adminrows import Admin, LoginAdmin, Stacked, Tabular
+
+
+class MembershipInline(Tabular):
+    model = Membership
+    extra = 0
+    autocomplete_fields = ("user", "business")
+
+
+@admin.register(User)
+class UserAdmin(LoginAdmin):
+    ordering = ("email",)
+    list_display = ("email", "name", "is_active", "is_staff")
+    list_filter = ("is_active", "is_staff")
+    search_fields = ("email", "name")
+    readonly_fields = ("date_joined", "last_login")
+    inlines = (MembershipInline,)
+    fieldsets = (
+        (None, {"fields": ("email", "password", "name", "unit_system")}),
+        ("What it may", {"fields": ("is_active", "is_staff", "is_superuser")}),
+        ("Since when", {"fields": ("date_joined", "last_login")}),
+    )
+    add_fieldsets = (
+        (None, {"fields": ("email", "name", "usable_password", "password1", "password2")}),
+    )
+    filter_horizontal = ()
+
+
+@admin.register(Business)
+class BusinessAdmin(Admin):
+    list_display = ("name", "licence_number", "time_zone", "created_at")
+    search_fields = ("name", "licence_number")
+    readonly_fields = ("created_at",)
+
+
+@admin.register(Membership)
+class MembershipAdmin(Admin):
+    list_display = ("user", "business", "role")
+    list_filter = ("role",)
+    list_select_related = ("user", "business")
+    search_fields = ("user__email", "business__name")
+    autocomplete_fields = ("user", "business")
+
+
+class LicenceInline(Stacked):
+    model = Licence
+    extra = 0
+
+
+class TrainingInline(Stacked):
+    model = Training
+    extra = 0
+
+
+@admin.register(Person)
+class PersonAdmin(Admin):
+    list_display = ("name", "business", "user")
+    list_select_related = ("business", "user")
+    search_fields = ("name", "business__name")
+    autocomplete_fields = ("business", "user")
+    inlines = (LicenceInline, TrainingInline)
+
+
+@admin.register(Licence)
+class LicenceAdmin(Admin):
+    list_display = ("number", "person", "authority", "place", "expires_on")
+    list_select_related = ("person",)
+    search_fields = ("number", "person__name")
+    autocomplete_fields = ("person",)
+
+
+@admin.register(Training)
+class TrainingAdmin(Admin):
+    list_display = ("content", "person", "trained_on", "expires_on")
+    list_select_related = ("person",)
+    search_fields = ("content", "person__name")
+    autocomplete_fields = ("person",)

@@ -1,0 +1,231 @@
+"""Forms of one row with the rows that hang on it; they read, `base.rows.save_row` decides."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from django import forms
+from django.db import models
+from django.forms.utils import ErrorDict
+from django.http import QueryDict
+
+from logbook.base.forms import AnswerFormField
+from logbook.base.offered import offered_unit
+from logbook.base.refusals import RefusedInput
+from logbook.base.tenancy import TenantModel
+
+ADD_ROW = "add-row-"
+"""A button of this name and the name of a list asks for one more blank row."""
+
+MOST_ROWS = 200
+"""Rows of one list that a form takes: far more than a label or a data sheet has."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fact:
+    """One column of a saved row as a page reads it.
+
+    Attributes: name of the column; label; value as stored; words, what a closed choice is called.
+    """
+
+    name: str
+    label: str
+    value: Any
+    words: str = ""
+
+
+if TYPE_CHECKING:
+    _ModelForm = forms.ModelForm[Any]
+    _InlineFormSet = forms.BaseInlineFormSet[Any, Any, Any]
+else:  # The stubs make these generic; at run time they cannot be subscripted.
+    _ModelForm = forms.ModelForm
+    _InlineFormSet = forms.BaseInlineFormSet
+
+
+class RowForm(_ModelForm):
+    """Offers only rows of the business, the units of the person's system, and plain refusals."""
+
+    sections: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]] = ()
+    """Titles and the columns beneath them; without, the form is one list."""
+
+    joined: ClassVar[dict[str, tuple[str, ...]]] = {}
+    """By column, what naming a row of the choice needs besides the row."""
+
+    def __init__(self, *args: Any, business: Any, system: str, **kwargs: Any) -> None:
+        self.business, self.system = business, system
+        super().__init__(*args, **kwargs)
+        if isinstance(self.instance, TenantModel) and self.instance.business_id is None:
+            self.instance.business = business
+        for name, field in self.fields.items():
+            self._make_plain(name, field)
+
+    def _make_plain(self, name: str, field: forms.Field) -> None:
+        label = field.label or name
+        field.error_messages["required"] = f"{label} is needed."
+        if isinstance(field, AnswerFormField):
+            field.offer_unit(offered_unit(dimensions=field.dimensions, system=self.system))
+        elif isinstance(field, forms.DateField):
+            field.widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+            field.error_messages["invalid"] = "Write the day as year-month-day, such as 2026-05-14."
+        elif isinstance(field, forms.ModelChoiceField):
+            field.queryset = self.choices_of(name, field.queryset).select_related(
+                *self.joined.get(name, ())
+            )
+            field.empty_label = "choose"
+            field.error_messages["invalid_choice"] = f"There is no such {str(label).lower()} here."
+        elif isinstance(field, forms.CharField) and isinstance(field.widget, forms.Textarea):
+            field.widget.attrs["rows"] = 3
+
+    def choices_of(self, name: str, rows: Any) -> Any:
+        """Return the rows that the column `name` may point at."""
+        return rows.within(self.business)
+
+    def parts(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """Return the fields by section."""
+        if not self.sections:
+            return [("", list(self.visible_fields()))]
+        return [(title, [self[name] for name in names]) for title, names in self.sections]
+
+    def data_for_service(self) -> dict[str, Any]:
+        """Return the columns as `save_row` takes them."""
+        return {name: self.cleaned_data[name] for name in self.columns()}
+
+    @classmethod
+    def columns(cls) -> list[str]:
+        """Return the names of the row's own columns; in a list, the row above is not one."""
+        columns = set(cls._meta.fields or ())
+        return [name for name in cls.base_fields if name in columns]
+
+    @classmethod
+    def read(cls, row: models.Model) -> list[tuple[str, list[Fact]]]:
+        """Return the columns of a saved row by section."""
+        sections = cls.sections or (("", tuple(cls.columns())),)
+        return [(title, [_fact(cls, row, name) for name in names]) for title, names in sections]
+
+
+def _fact(form: type[RowForm], row: models.Model, name: str) -> Fact:
+    words = getattr(row, f"get_{name}_display", str)()
+    label = str(form.base_fields[name].label or name)
+    return Fact(name=name, label=label, value=getattr(row, name), words=words)
+
+
+class RowList(_InlineFormSet):
+    """The rows that hang on a row: what stands there, and blanks to write on."""
+
+    one: ClassVar[str] = "row"
+    many: ClassVar[str] = "rows"
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.initial_form_count():
+            self.extra = 1
+
+    def data_for_service(self) -> list[dict[str, Any]]:
+        """Return the rows as `save_row` takes them, in their order, those taken away left out."""
+        found = []
+        for form in self.forms:
+            gone = form.cleaned_data.get("DELETE")
+            if gone or (not form.has_changed() and form.instance.pk is None):
+                continue
+            found.append({"id": form.instance.pk, **form.data_for_service()})
+        return found
+
+
+def row_list(
+    parent: type[models.Model], form: type[RowForm], *, one: str, many: str
+) -> type[RowList]:
+    """Return the class of a list of rows on `parent`; `one` and `many` are what rows are called."""
+    made: type[Any] = forms.inlineformset_factory(
+        parent,
+        form._meta.model,
+        form=form,
+        formset=RowList,
+        extra=0,
+        can_delete=True,
+        can_delete_extra=False,
+        max_num=MOST_ROWS,
+        validate_max=True,
+    )
+    return type(made.__name__, (made,), {"one": one, "many": many})
+
+
+class Sheet:
+    """A form and its lists as one: read together, refused together."""
+
+    def __init__(
+        self,
+        form: type[RowForm],
+        lists: Mapping[str, type[RowList]],
+        *,
+        business: Any,
+        system: str,
+        row: Any = None,
+        data: QueryDict | None = None,
+        files: Any = None,
+        initial: dict[str, Any] | None = None,
+    ) -> None:
+        self._adding = _list_asked_for(data, lists)
+        if data is not None and self._adding:
+            data = _with_one_more(data, self._adding)
+        shared: dict[str, Any] = {"business": business, "system": system}
+        self.form = form(data, files, instance=row, initial=initial, **shared)
+        self.lists: dict[str, RowList] = {
+            name: made(data, files, instance=self.form.instance, prefix=name, form_kwargs=shared)
+            for name, made in lists.items()
+        }
+        if self._adding:
+            for each in self._all_forms():
+                _without_complaint(each)
+
+    @property
+    def adds_a_row(self) -> bool:
+        """Whether the person asked for one more blank row, not to save."""
+        return bool(self._adding)
+
+    def is_valid(self) -> bool:
+        """Return whether everything can be read; every part is looked at."""
+        found = [self.form.is_valid(), *(rows.is_valid() for rows in self.lists.values())]
+        return all(found)
+
+    def data_for_service(self) -> dict[str, Any]:
+        """Return what was read as `save_row` takes it."""
+        rows = {name: rows.data_for_service() for name, rows in self.lists.items()}
+        return {**self.form.data_for_service(), **rows}
+
+    def take(self, refusal: RefusedInput) -> None:
+        """Put what a service refused beside the fields it speaks of."""
+        for path, texts in refusal.errors.items():
+            if path in self.form.fields:
+                self.form.add_error(path, texts)
+            else:
+                name = path.replace(".", " ").replace("_", " ")
+                self.form.add_error(None, [f"{name}: {text}" for text in texts])
+
+    def has_errors(self) -> bool:
+        """Return whether anything cannot be taken."""
+        return any(form.errors for form in self._all_forms())
+
+    def _all_forms(self) -> Iterator[Any]:
+        yield self.form
+        for rows in self.lists.values():
+            yield from rows.forms
+
+
+def _list_asked_for(data: QueryDict | None, lists: Mapping[str, Any]) -> str:
+    return next((name for name in lists if data and f"{ADD_ROW}{name}" in data), "")
+
+
+def _with_one_more(data: QueryDict, name: str) -> QueryDict:
+    data = data.copy()
+    count = data.get(f"{name}-TOTAL_FORMS", "0")
+    rows = int(count) if count.isdecimal() else 0
+    data[f"{name}-TOTAL_FORMS"] = str(min(rows + 1, MOST_ROWS))
+    return data
+
+
+def _without_complaint(form: Any) -> None:
+    """Let a half-written form be drawn again as it was typed: nobody asked for a verdict yet."""
+    form._errors = ErrorDict()
+    form.cleaned_data = {}

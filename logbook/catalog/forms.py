@@ -1,0 +1,423 @@
+"""The forms of the shelf. They read what a person typed; `catalog.services` decides and saves."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from typing import Any, ClassVar
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
+
+from calc.errors import OutOfRange
+from calc.nozzle import SIZES, Designation, parse_designation
+from logbook.base.rowforms import RowForm, row_list
+from logbook.catalog.choices import AdjuvantFunction
+from logbook.catalog.models import (
+    CatchTest,
+    Customer,
+    Field,
+    FieldLocation,
+    Ingredient,
+    LabelEdition,
+    NozzleClassRow,
+    NozzleModel,
+    NozzleSet,
+    Planting,
+    Product,
+    Rig,
+)
+
+MOST_BYTES = 1_000_000
+"""A boundary file larger than this is no field."""
+
+
+def _functions(label: str, help_text: str = "") -> forms.MultipleChoiceField:
+    return forms.MultipleChoiceField(
+        choices=AdjuvantFunction.choices,
+        widget=forms.CheckboxSelectMultiple,
+        required=False,
+        label=label,
+        help_text=help_text,
+    )
+
+
+class CustomerForm(RowForm):
+    class Meta:
+        model = Customer
+        fields = ("name", "address", "phone", "email")
+
+
+def read_boundary(text: str) -> dict[str, Any]:
+    """Return the GeoJSON geometry in `text`: bare, in a Feature, or in a collection of them.
+
+    Raises: ValidationError if it is no GeoJSON or holds no geometry (RFC 7946).
+    """
+    try:
+        found = json.loads(text)
+    except ValueError:
+        raise ValidationError(
+            "This is not GeoJSON: it cannot be read as JSON. Paste the whole text of the file."
+        ) from None
+    shapes = list(_geometries(found))
+    if not shapes:
+        raise ValidationError(
+            "There is no shape in this GeoJSON; it needs a Polygon or a MultiPolygon."
+        )
+    if len(shapes) == 1:
+        return shapes[0]
+    parts: list[Any] = []
+    for shape in shapes:
+        if shape.get("type") not in ("Polygon", "MultiPolygon"):
+            raise ValidationError(
+                f"A {shape.get('type')} is no field; only Polygon and MultiPolygon are."
+            )
+        rings = shape.get("coordinates")
+        parts.extend([rings] if shape["type"] == "Polygon" else rings or [])
+    return {"type": "MultiPolygon", "coordinates": parts}
+
+
+def _geometries(found: Any) -> Iterator[dict[str, Any]]:
+    if not isinstance(found, dict):
+        return
+    if found.get("type") == "FeatureCollection":
+        features = found.get("features")
+        for feature in features if isinstance(features, list) else []:
+            yield from _geometries(feature)
+    elif found.get("type") == "Feature":
+        yield from _geometries(found.get("geometry"))
+    else:
+        yield {"type": found.get("type"), "coordinates": found.get("coordinates")}
+
+
+class BoundaryField(forms.CharField):
+    """A boundary as pasted GeoJSON."""
+
+    widget = forms.Textarea
+
+    def prepare_value(self, value: Any) -> Any:
+        return json.dumps(value) if isinstance(value, dict) else value
+
+    def to_python(self, value: Any) -> Any:
+        text = super().to_python(value)
+        return read_boundary(text) if text else None
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return bool(self.prepare_value(initial) != data)
+
+
+class FieldForm(RowForm):
+    """A field; a chosen file goes before a pasted boundary."""
+
+    boundary = BoundaryField(
+        required=False,
+        help_text="Paste GeoJSON: a Polygon or MultiPolygon, longitude first, WGS 84 (RFC 7946).",
+    )
+    boundary_file = forms.FileField(
+        required=False, label="Or a .geojson file", widget=forms.FileInput
+    )
+
+    class Meta:
+        model = Field
+        fields = ("customer", "name", "place", "time_zone", "planted_size", "boundary")
+
+    field_order = (*Meta.fields, "boundary_file")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance._state.adding:
+            self.initial.setdefault("time_zone", self.business.time_zone)
+
+    def clean_boundary_file(self) -> Any:
+        chosen: UploadedFile[bytes] | None = self.cleaned_data["boundary_file"]
+        if chosen is None:
+            return None
+        if chosen.size is None or chosen.size > MOST_BYTES:
+            raise ValidationError(
+                f"{chosen.name} has {chosen.size} bytes; at most {MOST_BYTES} are taken."
+            )
+        try:
+            return read_boundary(chosen.read().decode("utf-8-sig"))
+        except UnicodeDecodeError:
+            raise ValidationError(f"{chosen.name} is not a text file.") from None
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("boundary_file"):
+            self.errors.pop("boundary", None)
+            cleaned["boundary"] = cleaned["boundary_file"]
+        return cleaned
+
+
+class FieldLocationForm(RowForm):
+    class Meta:
+        model = FieldLocation
+        fields = ("kind", "text")
+
+
+class PlantingForm(RowForm):
+    class Meta:
+        model = Planting
+        fields = ("season", "crop", "eppo_code", "planted_on")
+
+
+class ProductForm(RowForm):
+    adjuvant_functions = _functions("For an adjuvant: what it does")
+
+    class Meta:
+        model = Product
+        fields = ("name", "kind", "registration_number", "registrant", "adjuvant_functions")
+
+
+class LabelForm(RowForm):
+    required_adjuvants = _functions("Adjuvants the label asks for")
+    forbidden_adjuvants = _functions("Adjuvants the label forbids")
+
+    sections = (
+        ("The edition", ("product", "edition", "in_force_from", "in_force_to")),
+        (
+            "Who may apply it",
+            ("restricted_use", "supervised_use_allowed", "required_category"),
+        ),
+        ("Amounts", ("rate_min", "rate_max", "carrier_min", "carrier_max")),
+        (
+            "Droplets and boom",
+            (
+                "finest_class",
+                "coarsest_class",
+                "boom_height_max",
+                "no_drift_reducer_with_air_induction",
+            ),
+        ),
+        (
+            "Weather and time of day",
+            (
+                "wind_min",
+                "wind_max",
+                "temperature_min",
+                "temperature_max",
+                "inversion_forbidden",
+                "minutes_after_sunrise",
+                "minutes_before_sunset",
+            ),
+        ),
+        (
+            "Intervals and season",
+            (
+                "reentry_hours",
+                "preharvest_days",
+                "season_max",
+                "applications_max",
+                "interval_days",
+            ),
+        ),
+        ("Adjuvants", ("required_adjuvants", "forbidden_adjuvants")),
+    )
+
+    class Meta:
+        model = LabelEdition
+        fields = (
+            "product",
+            "edition",
+            "in_force_from",
+            "in_force_to",
+            "restricted_use",
+            "supervised_use_allowed",
+            "required_category",
+            "rate_min",
+            "rate_max",
+            "carrier_min",
+            "carrier_max",
+            "finest_class",
+            "coarsest_class",
+            "wind_min",
+            "wind_max",
+            "temperature_min",
+            "temperature_max",
+            "boom_height_max",
+            "minutes_after_sunrise",
+            "minutes_before_sunset",
+            "inversion_forbidden",
+            "reentry_hours",
+            "preharvest_days",
+            "season_max",
+            "applications_max",
+            "interval_days",
+            "no_drift_reducer_with_air_induction",
+            "required_adjuvants",
+            "forbidden_adjuvants",
+        )
+
+
+class IngredientForm(RowForm):
+    class Meta:
+        model = Ingredient
+        fields = ("name", "content", "acid_equivalent")
+
+
+class NozzleForm(RowForm):
+    """A nozzle model; size and angle are read off a name such as "AI 11004" where left blank."""
+
+    size = forms.ChoiceField(
+        choices=[
+            ("", "as the name says, or none"),
+            *((size.designation, f"{size.designation} {size.colour}") for size in SIZES.values()),
+        ],
+        required=False,
+        label="Size (ISO 10625)",
+    )
+
+    sections = (
+        ("The nozzle", ("name", "kind", "size", "angle")),
+        (
+            "From its data sheet",
+            (
+                "rated_flow",
+                "rated_pressure",
+                "pressure_min",
+                "pressure_max",
+                "exponent",
+                "flow_accuracy_percent",
+            ),
+        ),
+    )
+
+    class Meta:
+        model = NozzleModel
+        fields = (
+            "name",
+            "kind",
+            "size",
+            "angle",
+            "rated_flow",
+            "rated_pressure",
+            "pressure_min",
+            "pressure_max",
+            "exponent",
+            "flow_accuracy_percent",
+        )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        stamped = stamped_on(cleaned.get("name", ""))
+        if stamped and not cleaned.get("size"):
+            cleaned["size"] = stamped.size.designation
+        if stamped and cleaned.get("angle") is None and "angle" not in self.errors:
+            cleaned["angle"] = stamped.angle_deg
+        low, high = cleaned.get("pressure_min"), cleaned.get("pressure_max")
+        if low and high and high.si < low.si:
+            self.add_error("pressure_max", f"{high} is below the lowest pressure, {low}.")
+        return cleaned
+
+
+def stamped_on(name: str) -> Designation | None:
+    """Return the angle and size in a nozzle's name, or None where it states none or several."""
+    found = set()
+    for number in re.findall(r"(?<![\d.])\d{2,3}-?\d{2,4}(?![\d.])", name):
+        try:
+            found.add(parse_designation(number))
+        except OutOfRange:
+            continue
+    return found.pop() if len(found) == 1 else None
+
+
+class NozzleClassRowForm(RowForm):
+    class Meta:
+        model = NozzleClassRow
+        fields = ("pressure", "droplet_class")
+
+
+class RigForm(RowForm):
+    sections = (
+        ("The rig", ("name", "plate", "tank", "spacing", "nozzle_count")),
+        (
+            "How well it measures",
+            (
+                "gauge_accuracy",
+                "speed_accuracy",
+                "spacing_accuracy_percent",
+                "tank_accuracy_percent",
+            ),
+        ),
+        ("From the gauge to the nozzle", ("line_loss", "line_loss_flow")),
+    )
+
+    class Meta:
+        model = Rig
+        fields = (
+            "name",
+            "plate",
+            "tank",
+            "spacing",
+            "nozzle_count",
+            "gauge_accuracy",
+            "speed_accuracy",
+            "spacing_accuracy_percent",
+            "tank_accuracy_percent",
+            "line_loss",
+            "line_loss_flow",
+        )
+
+
+class NozzleSetForm(RowForm):
+    class Meta:
+        model = NozzleSet
+        fields = ("rig", "nozzle", "mounted_on", "removed_on")
+
+
+class VolumesField(forms.CharField):
+    """Volumes as read, one per nozzle: each on a line, or separated by commas or blanks."""
+
+    widget = forms.Textarea
+
+    def prepare_value(self, value: Any) -> Any:
+        return "\n".join(map(str, value)) if isinstance(value, list) else value
+
+    def to_python(self, value: Any) -> Any:
+        text = super().to_python(value) or ""
+        lines = [line.strip() for line in text.splitlines() if line.strip()]
+        if len(lines) > 1 and any(re.search(r"\d,\d", line) for line in lines):
+            raise ValidationError(
+                "A comma between two digits can be read in two ways. Write 1.43 with a point, and "
+                "a blank after a comma that separates two volumes."
+            )
+        return [part for part in re.split(r"[\s,;]+", text.strip()) if part]
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return bool(self.prepare_value(initial) != data)
+
+
+class CatchTestForm(RowForm):
+    volumes = VolumesField(
+        help_text="As read, in the order of the nozzles: one on each line, or with commas."
+    )
+    joined: ClassVar[dict[str, tuple[str, ...]]] = {"nozzle_set": ("nozzle", "rig")}
+
+    class Meta:
+        model = CatchTest
+        fields = (
+            "nozzle_set",
+            "tested_on",
+            "tested_by",
+            "pressure",
+            "time",
+            "volume_unit",
+            "volumes",
+            "accuracy_percent",
+        )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["volumes"].widget.attrs["rows"] = 12
+
+
+LOCATIONS = row_list(Field, FieldLocationForm, one="location", many="ways to say where it is")
+PLANTINGS = row_list(Field, PlantingForm, one="crop", many="crops by season")
+INGREDIENTS = row_list(
+    LabelEdition, IngredientForm, one="active ingredient", many="active ingredients"
+)
+CLASS_ROWS = row_list(
+    NozzleModel, NozzleClassRowForm, one="line of the droplet table", many="droplet table"
+)

@@ -1,0 +1,114 @@
+"""The admin of the book: everything can be looked at, nothing added, changed or removed.
+
+A draft is written through the pages, whose services keep its parts together; a sealed record cannot
+be changed by anybody.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import admin
+
+from logbook.base.adminrows import Admin, Stacked
+from logbook.records import models
+
+
+class LookOnly:
+    """No adding, changing or removing, not even by a superuser."""
+
+    def has_add_permission(self, request: Any, obj: Any = None) -> bool:
+        return False
+
+    def has_change_permission(self, request: Any, obj: Any = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: Any, obj: Any = None) -> bool:
+        return False
+
+
+class LookOnlyAdmin(LookOnly, Admin):
+    list_per_page = 50
+    show_full_result_count = False
+
+
+class LookOnlyInline(LookOnly, Stacked):
+    extra = 0
+
+
+class ProductLineInline(LookOnlyInline):
+    model = models.ProductLine
+
+
+class LoadUseInline(LookOnlyInline):
+    model = models.LoadUse
+
+
+class WeatherReadingInline(LookOnlyInline):
+    model = models.WeatherReading
+
+
+class ExplanationInline(LookOnlyInline):
+    model = models.Explanation
+
+
+class LoadPartInline(LookOnlyInline):
+    model = models.LoadPart
+
+
+@admin.register(models.ApplicationRecord)
+class ApplicationRecordAdmin(LookOnlyAdmin):
+    list_display = ("id", "business", "customer", "field", "started_at", "signed_at")
+    list_select_related = ("business", "customer", "field")
+    list_filter = (("signed_at", admin.EmptyFieldListFilter),)
+    search_fields = ("business__name", "customer__name", "field__name")
+    inlines = (ProductLineInline, LoadUseInline, WeatherReadingInline, ExplanationInline)
+
+
+@admin.register(models.Load)
+class LoadAdmin(LookOnlyAdmin):
+    list_display = ("id", "business", "rig", "mixed_volume", "created_at")
+    list_select_related = ("business", "rig")
+    search_fields = ("business__name", "rig__name")
+    inlines = (LoadPartInline,)
+
+
+@admin.register(models.Seal)
+class SealAdmin(LookOnlyAdmin):
+    list_display = ("number", "business", "signer", "sealed_at", "breaches")
+    list_select_related = ("business", "signer")
+    search_fields = ("=number", "business__name", "link")
+
+
+@admin.register(models.Chain)
+class ChainAdmin(LookOnlyAdmin):
+    list_display = ("business", "last_number", "last_link")
+    list_select_related = ("business",)
+
+
+@admin.register(models.ProductLine)
+class ProductLineAdmin(LookOnlyAdmin):
+    list_display = ("record_id", "product", "planned_rate", "total_used")
+    list_select_related = ("product",)
+    search_fields = ("product__name",)
+
+
+@admin.register(models.LoadPart)
+class LoadPartAdmin(LookOnlyAdmin):
+    list_display = ("load_id", "product", "amount")
+    list_select_related = ("product",)
+
+
+@admin.register(models.LoadUse)
+class LoadUseAdmin(LookOnlyAdmin):
+    list_display = ("record_id", "load_id", "order", "used")
+
+
+@admin.register(models.WeatherReading)
+class WeatherReadingAdmin(LookOnlyAdmin):
+    list_display = ("record_id", "read_at", "wind_from", "wind_speed", "temperature")
+
+
+@admin.register(models.Explanation)
+class ExplanationAdmin(LookOnlyAdmin):
+    list_display = ("record_id", "finding", "text")

@@ -1,0 +1,221 @@
+"""Fixtures that most tests share: one business, its people, a clean draft, a sealed record."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from datetime import UTC, datetime
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from tests import factories as make
+
+NOW = datetime(2026, 6, 12, 20, 0, tzinfo=UTC)
+"""The afternoon (15:00 in Chicago) of the day on which the clean draft was sprayed."""
+
+
+@pytest.fixture(autouse=True)
+def _settings_of_tests(settings: Any) -> None:
+    """Hash passwords cheaply, lock nobody out, and need no collected static files."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.AXES_ENABLED = False
+    settings.WHITENOISE_AUTOREFRESH = True
+
+
+@pytest.fixture
+def now() -> datetime:
+    return NOW
+
+
+@pytest.fixture
+def business(db: None) -> Any:
+    return make.BusinessFactory()
+
+
+@pytest.fixture
+def other_business(db: None) -> Any:
+    """Another tenant, whose rows must never be seen."""
+    return make.BusinessFactory(name="Other Side Spraying", licence_number="B-9902")
+
+
+def _actor(business: Any, role: str) -> Any:
+    from logbook.accounts.services import actor_for
+
+    user = make.UserFactory(name=f"The {role}", email=f"{role}.{business.pk}@example.test")
+    make.MembershipFactory(user=user, business=business, role=role)
+    return actor_for(user)
+
+
+@pytest.fixture
+def owner(business: Any) -> Any:
+    return _actor(business, "owner")
+
+
+@pytest.fixture
+def applicator(business: Any) -> Any:
+    return _actor(business, "applicator")
+
+
+@pytest.fixture
+def helper(business: Any) -> Any:
+    return _actor(business, "helper")
+
+
+@pytest.fixture
+def office(business: Any) -> Any:
+    return _actor(business, "office")
+
+
+@pytest.fixture
+def stranger(other_business: Any) -> Any:
+    """The owner of the other business."""
+    return _actor(other_business, "owner")
+
+
+@pytest.fixture
+def confirmed() -> Callable[[Any], Any]:
+    """Return the proof that an actor gave the password again."""
+    from logbook.accounts.services import Confirmation
+
+    return lambda actor: Confirmation(user=actor.user)
+
+
+@pytest.fixture
+def yard(business: Any) -> SimpleNamespace:
+    """The rows that the clean draft refers to: field, crop, product, rig, nozzles, people."""
+    field = make.FieldFactory(business=business, name="North L")
+    make.FieldLocationFactory(field=field)
+    product = make.ProductFactory(business=business, name="Leafkill")
+    label = make.LabelEditionFactory(product=product)
+    make.IngredientFactory(edition=label)
+    nozzle = make.NozzleModelFactory(business=business)
+    for pressure, droplet_class in make.CLASS_TABLE:
+        make.NozzleClassRowFactory(
+            nozzle=nozzle, pressure=make.q(pressure), droplet_class=droplet_class
+        )
+    rig = make.RigFactory(business=business)
+    nozzle_set = make.NozzleSetFactory(business=business, rig=rig, nozzle=nozzle)
+    return SimpleNamespace(
+        customer=field.customer,
+        field=field,
+        planting=make.PlantingFactory(field=field),
+        product=product,
+        label=label,
+        nozzle=nozzle,
+        rig=rig,
+        nozzle_set=nozzle_set,
+        catch_test=make.CatchTestFactory(nozzle_set=nozzle_set),
+        person=make.PersonFactory(business=business, name="A. Lund", licensed=True),
+    )
+
+
+def clean_data(yard: SimpleNamespace) -> dict[str, Any]:
+    """Return a complete entry on which settings, label, mix, weather and papers agree.
+
+    Times are naive: the clock on the wall at the field.
+
+    5940 × 0.40 gal/min / (7.9 mph × 20 in) = 15.04 gal/ac; 125.1 ac × 15.04 gal/ac = 1881 gal;
+    125.1 ac × 22 fl oz/ac = 2752 fl oz, in three loads in proportion; 125.1 ac / 80 ft = 12.9 mi.
+    """
+    q = make.q
+    loads = [
+        {
+            "mixed_volume": q(volume),
+            "used": q(volume),
+            "order": 1,
+            "parts": [{"product": yard.product.pk, "amount": q(amount)}],
+        }
+        for volume, amount in (
+            ("700 gal", "1024 fl oz"),
+            ("700 gal", "1024 fl oz"),
+            ("480 gal", "704 fl oz"),
+        )
+    ]
+    weather = [
+        {
+            "read_at": datetime.fromisoformat(f"2026-06-12T{clock}"),
+            "height": q("40 in"),
+            "wind_from": q("290 °"),
+            "wind_speed": q("8 mph"),
+            "gust": q("10 mph"),
+            "temperature": q(temperature),
+            "humidity": q("55 %"),
+            "cloud": q("40 %"),
+            "signs": [],
+        }
+        for clock, temperature in (
+            ("09:30", "70 °F"),
+            ("10:30", "72 °F"),
+            ("11:30", "73 °F"),
+            ("12:00", "74 °F"),
+        )
+    ]
+    return {
+        "customer": yard.customer.pk,
+        "field": yard.field.pk,
+        "planting": yard.planting.pk,
+        "growth_stage": 14,
+        "purpose": "broad-leaved weeds",
+        "pattern": "broadcast",
+        "band_width": q("not applicable"),
+        "row_spacing": q("not applicable"),
+        "applicator": yard.person.pk,
+        "rig": yard.rig.pk,
+        "nozzle_set": yard.nozzle_set.pk,
+        "started_at": datetime.fromisoformat("2026-06-12T09:30"),
+        "finished_at": datetime.fromisoformat("2026-06-12T12:00"),
+        "treated_area": q("125.1 ac"),
+        "planned_carrier": q("15 gal/ac"),
+        "pressure": q("40 psi"),
+        "speed": q("7.9 mph"),
+        "boom_height": q("20 in"),
+        "duty": q("not applicable"),
+        "density": q("not applicable"),
+        "distance": q("12.9 mi"),
+        "mix_used": q("1880 gal"),
+        "note": "",
+        "products": [
+            {
+                "product": yard.product.pk,
+                "planned_rate": q("22 fl oz/ac"),
+                "total_used": q("2752 fl oz"),
+                "target": "volunteer and broad-leaved weeds",
+            }
+        ],
+        "loads": loads,
+        "weather": weather,
+    }
+
+
+@pytest.fixture
+def entry(yard: SimpleNamespace) -> dict[str, Any]:
+    """The entry behind `clean_draft`, to be changed and saved by a test."""
+    return clean_data(yard)
+
+
+@pytest.fixture
+def clean_draft(owner: Any, entry: dict[str, Any]) -> Any:
+    """A saved draft with nothing to find, written through the services."""
+    from logbook.records.services.draft import begin_draft, save_draft
+
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    return save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=entry)
+
+
+@pytest.fixture
+def signed(owner: Any, clean_draft: Any, confirmed: Callable[[Any], Any]) -> Any:
+    """The clean draft, signed by the owner: a sealed record."""
+    from logbook.records.services.sign import sign
+
+    sign(
+        actor=owner,
+        record_id=clean_draft.pk,
+        revision=clean_draft.revision,
+        explanations={},
+        confirmation=confirmed(owner),
+        now=NOW,
+    )
+    clean_draft.refresh_from_db()
+    return clean_draft
