@@ -15,11 +15,11 @@ NAMES = {
     "boom_height": "the boom height above the target",
     "catch_test": "the catch test",
     "density": "the density of the spray solution",
-    "distance": "the distance sprayed",
+    "distance": "the distance driven with the boom on",
     "duty": "the pulse-width duty",
     "field": "the field",
     "finished_at": "the end of the spraying",
-    "loads": "the loads",
+    "loads": "how the loads were mixed",
     "mix_used": "the mix used on this field",
     "nozzle": "the nozzle",
     "nozzles_per_row": "the number of nozzles per row",
@@ -68,6 +68,16 @@ class Asking:
             self.refuse(f"{name or NAMES[path]} {said(answer)}")
             return None
         return self.fact(answer, path, name)
+
+    def extra(self, value: T | None, path: str) -> T | None:
+        """Return `value`; a blank is a reason not to look, but no record has to have the fact.
+
+        Loads and the distance driven are further evidence: with them a record is checked against
+        itself once more, without them it is whole.
+        """
+        if value is None:
+            self.refuse(f"{NAMES[path]}, further evidence, was not entered")
+        return value
 
     def refuse(self, why: str) -> None:
         """Remember a reason, in words, why something cannot be looked at."""

@@ -205,7 +205,7 @@ def _missing(path: str, name: str, titles: list[str]) -> Finding:
         code="fact-missing",
         severity=Severity.MISSING,
         about=path,
-        sentence=f"{name[:1].upper()}{name[1:]} is blank, so this was not looked at: "
+        sentence=f"Left blank: {name}. So this was not looked at: "
         f"{'; '.join(dict.fromkeys(titles))}.",
         basis="A check that lacks a fact says so.",
         settle=f"Enter {name}, or say that it is none, not applicable or not measured and why.",

@@ -169,10 +169,16 @@ def _covers(licence: LicenceFacts, place: str) -> bool:
 
 
 def _why_not(person: PersonFacts, day: date, place: str) -> str:
-    """Return, in brackets, what is wrong with the latest licence; nothing when there is none."""
+    """Return, in brackets, what is wrong with the latest licence; nothing when there is none.
+
+    One that had run out says more of the day than one that came into force later.
+    """
     if not person.licences:
         return ""
-    last = max(person.licences, key=lambda one: (_covers(one, place), one.expires_on))
+    last = max(
+        person.licences,
+        key=lambda one: (_covers(one, place), one.valid_from <= day, one.expires_on),
+    )
     if not _covers(last, place):
         return f" ({last.number} is for {last.place})"
     if day > last.expires_on:

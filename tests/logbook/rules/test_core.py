@@ -60,7 +60,7 @@ def test_a_blank_fact_is_reported_once_with_all_that_wait_for_it() -> None:
     assert finding.severity is Severity.MISSING
     assert finding.key == "fact-missing@speed"
     assert finding.sentence == (
-        "The ground speed is blank, so this was not looked at: look a; look b."
+        "Left blank: the ground speed. So this was not looked at: look a; look b."
     )
     assert [run.why for run in report.runs] == ["needs the ground speed"] * 2
     assert {run.state for run in report.runs} == {RunState.NOT_RUN}

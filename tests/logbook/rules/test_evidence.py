@@ -196,7 +196,9 @@ def test_the_distance_check_needs_its_facts() -> None:
     lacking = lack(
         evidence.distance_driven, record__distance=None, record__treated_area=None, rig=None
     )
-    assert set(lacking.needs) == {"distance", "treated_area", "rig"}
+    assert set(lacking.needs) == {"treated_area", "rig"}
+    # The distance is evidence that a record may do without: no missing fact, but a reason.
+    assert "the distance driven with the boom on, further evidence, was not entered" in lacking.why
 
 
 # --- time ------------------------------------------------------------------------------------
@@ -312,7 +314,9 @@ def test_more_used_than_mixed_is_a_mismatch_beside_that_load() -> None:
 
 
 def test_the_loads_check_needs_loads_uses_and_mix() -> None:
-    assert lack(evidence.loads_used, loads=()).needs == {"loads": "the loads"}
+    without = lack(evidence.loads_used, loads=())
+    assert without.needs == {}
+    assert without.why == "how the loads were mixed, further evidence, was not entered"
     lacking = lack(evidence.loads_used, loads__0__used_here=None, record__mix_used=None)
     assert set(lacking.needs) == {"loads.0.used_here", "mix_used"}
     nothing = {"loads__0__used_here": q("0 gal"), "loads__1__used_here": q("0 gal")}
@@ -347,7 +351,9 @@ def test_only_the_part_used_here_counts() -> None:
 
 
 def test_the_loads_of_a_product_need_their_facts() -> None:
-    assert "loads" in lack(evidence.product_in_loads, loads=()).needs
+    without = lack(evidence.product_in_loads, loads=())
+    assert without.needs == {}
+    assert "how the loads were mixed" in without.why
     assert "products" in lack(evidence.product_in_loads, products=()).needs
     assert (
         "products.0.total_used"
@@ -375,4 +381,6 @@ def test_a_load_above_the_tank_is_a_mismatch() -> None:
 
 
 def test_the_tank_check_needs_loads_and_rig() -> None:
-    assert set(lack(evidence.tank_capacity, loads=(), rig=None).needs) == {"loads", "rig"}
+    without = lack(evidence.tank_capacity, loads=(), rig=None)
+    assert set(without.needs) == {"rig"}
+    assert "how the loads were mixed" in without.why
