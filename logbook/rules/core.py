@@ -208,5 +208,5 @@ def _missing(path: str, name: str, titles: list[str]) -> Finding:
         sentence=f"Left blank: {name}. So this was not looked at: "
         f"{'; '.join(dict.fromkeys(titles))}.",
         basis="A check that lacks a fact says so.",
-        settle=f"Enter {name}, or say that it is none, not applicable or not measured and why.",
+        settle=f"Enter {name}. A quantity that was not measured is answered so, with the reason.",
     )

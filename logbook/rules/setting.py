@@ -149,12 +149,15 @@ class Setting:
         return max(parts, key=lambda part: parts[part])
 
 
-def catch_test_in_force(s: Snapshot, ask: Asking) -> CatchTestFacts | None:
-    """Return the catch test if it is not older than the business allows; remember what lacks."""
-    test = s.catch_test
-    day = ask.fact(s.local_day(), "started_at") if test is not None else None
+def catch_test_in_force(s: Snapshot) -> CatchTestFacts | None:
+    """Return the catch test that counts on the day of the work, None where none does.
+
+    While the day is blank the last test counts, so that a person sees a rate before the time is
+    entered; the check of its age says that it could not look.
+    """
+    test, day = s.catch_test, s.local_day()
     if test is None or day is None:
-        return None
+        return test
     return test if 0 <= (day - test.tested_on).days <= s.business.catch_test_max_days else None
 
 
@@ -212,7 +215,7 @@ def nozzle_state(s: Snapshot) -> NozzleState:
     # (Oklahoma State, water calibration for fertilizers).
     gravity = _or_else(ask, s.record.density, "density", "SG", 1.0)
     loss_flow = _loss_flow(rig, ask) if rig is not None else None
-    test = catch_test_in_force(s, ask)
+    test = catch_test_in_force(s)
     if rig is None or nozzle is None or gauge is None or duty_percent is None or gravity is None:
         raise ask.lack()
     ask.done()

@@ -119,9 +119,9 @@ def test_an_old_or_later_catch_test_is_not_taken(tested_on: date, caught_flow: b
     assert state.caught is caught_flow
 
 
-def test_a_catch_test_needs_a_day_to_be_compared_with() -> None:
-    with pytest.raises(CannotRun, match="the start of the spraying"):
-        nozzle_state(given(record__started_at=None, record__finished_at=None))
+def test_while_the_day_is_blank_the_last_catch_test_counts() -> None:
+    state = nozzle_state(given(record__started_at=None, record__finished_at=None))
+    assert state.caught
 
 
 def test_a_catch_test_is_read_as_published() -> None:
