@@ -45,6 +45,7 @@ _INPUTS = {
     "low_km_h": "speed_low",
     "high_km_h": "speed_high",
     "classes": "coarsest_class",
+    "specific_gravity": "density",
 }
 
 

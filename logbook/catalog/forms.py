@@ -104,14 +104,12 @@ class BoundaryField(forms.CharField):
         text = super().to_python(value)
         return read_boundary(text) if text else None
 
-    def has_changed(self, initial: Any, data: Any) -> bool:
-        return bool(self.prepare_value(initial) != data)
-
 
 class FieldForm(RowForm):
     """A field; a chosen file goes before a pasted boundary."""
 
     boundary = BoundaryField(
+        label="Boundary",
         required=False,
         help_text="Paste GeoJSON: a Polygon or MultiPolygon, longitude first, WGS 84 (RFC 7946).",
     )
@@ -125,30 +123,36 @@ class FieldForm(RowForm):
 
     field_order = (*Meta.fields, "boundary_file")
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def __init__(self, data: Any = None, files: Any = None, **kwargs: Any) -> None:
+        chosen = (files or {}).get("boundary_file")
+        text = _text_of(chosen) if chosen else ""
+        if text:
+            # From here on the file is as if pasted, so that it is still there when the form is
+            # shown again: a browser does not keep a chosen file.
+            data = data.copy()
+            data["boundary"] = text
+        super().__init__(data, files, **kwargs)
         if self.instance._state.adding:
             self.initial.setdefault("time_zone", self.business.time_zone)
 
-    def clean_boundary_file(self) -> Any:
-        chosen: UploadedFile[bytes] | None = self.cleaned_data["boundary_file"]
-        if chosen is None:
-            return None
-        if chosen.size is None or chosen.size > MOST_BYTES:
+    def clean_boundary_file(self) -> None:
+        chosen = self.cleaned_data["boundary_file"]
+        if chosen and not _text_of(chosen):
             raise ValidationError(
-                f"{chosen.name} has {chosen.size} bytes; at most {MOST_BYTES} are taken."
+                f"{chosen.name} has {chosen.size} bytes; a text file of at most {MOST_BYTES} is "
+                "taken."
             )
-        try:
-            return read_boundary(chosen.read().decode("utf-8-sig"))
-        except UnicodeDecodeError:
-            raise ValidationError(f"{chosen.name} is not a text file.") from None
 
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        if cleaned.get("boundary_file"):
-            self.errors.pop("boundary", None)
-            cleaned["boundary"] = cleaned["boundary_file"]
-        return cleaned
+
+def _text_of(chosen: UploadedFile[bytes]) -> str:
+    """Return the text of a boundary file; "" where it is too large or no text."""
+    if not chosen.size or chosen.size > MOST_BYTES:
+        return ""
+    chosen.seek(0)
+    try:
+        return str(chosen.read(), "utf-8-sig")
+    except UnicodeDecodeError:
+        return ""
 
 
 class FieldLocationForm(RowForm):
@@ -385,13 +389,11 @@ class VolumesField(forms.CharField):
             )
         return [part for part in re.split(r"[\s,;]+", text.strip()) if part]
 
-    def has_changed(self, initial: Any, data: Any) -> bool:
-        return bool(self.prepare_value(initial) != data)
-
 
 class CatchTestForm(RowForm):
     volumes = VolumesField(
-        help_text="As read, in the order of the nozzles: one on each line, or with commas."
+        label="Volumes",
+        help_text="As read, in the order of the nozzles: one on each line, or with commas.",
     )
     joined: ClassVar[dict[str, tuple[str, ...]]] = {"nozzle_set": ("nozzle", "rig")}
 

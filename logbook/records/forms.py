@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import uuid
+from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -13,6 +15,7 @@ from django.utils import timezone
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor
 from logbook.base.forms import AnswerFormField
+from logbook.base.offered import offered_unit
 from logbook.catalog.models import Field, NozzleSet, Planting, Product
 from logbook.records.models import (
     ApplicationRecord,
@@ -24,37 +27,6 @@ from logbook.records.models import (
 )
 from logbook.records.selectors import open_loads
 
-DEFAULT_UNITS = {
-    "us": {
-        "volume_rate": "gal/ac",
-        "mass_rate": "lb/ac",
-        "speed": "mph",
-        "pressure": "psi",
-        "length": "in",
-        "area": "ac",
-        "volume": "gal",
-        "mass": "lb",
-        "temperature": "°F",
-        "mass_per_volume": "lb/gal",
-        "time": "s",
-        "flow": "gal/min",
-    },
-    "metric": {
-        "volume_rate": "L/ha",
-        "mass_rate": "kg/ha",
-        "speed": "km/h",
-        "pressure": "bar",
-        "length": "cm",
-        "area": "ha",
-        "volume": "L",
-        "mass": "kg",
-        "temperature": "°C",
-        "mass_per_volume": "kg/L",
-        "time": "s",
-        "flow": "L/min",
-    },
-    "both": {"fraction": "%", "angle": "°"},
-}
 # Where the unit of the trade is not the first of its dimension.
 UNITS_BY_NAME = {
     "distance": {"us": "mi", "metric": "km"},
@@ -97,14 +69,7 @@ class _BookForm(forms.Form):
     def _unit(self, name: str, field: AnswerFormField) -> str:
         system = self.actor.user.unit_system
         named = UNITS_BY_NAME.get(name, {}).get(system)
-        return named or next(
-            (
-                unit
-                for dimension in field.dimensions
-                if (unit := (DEFAULT_UNITS[system] | DEFAULT_UNITS["both"]).get(dimension))
-            ),
-            "",
-        )
+        return named or offered_unit(dimensions=field.dimensions[:1], system=system)
 
 
 RECORD_NAMES = (
@@ -152,20 +117,21 @@ class RecordForm(_BookForm):
         super().__init__(*args, actor=actor, initial=initial, **kwargs)
         business = actor.business
         chosen = self.data.get("field") if self.is_bound else record.field_id
-        people = Person.objects.within(business)
+        people = list(Person.objects.within(business))
         sets = NozzleSet.objects.within(business).select_related("nozzle", "rig")
         self.fields |= {
-            "field": _choice(
+            "field": RowChoiceField(
                 Field.objects.within(business).select_related("customer"),
-                "field",
-                label_of=lambda field: f"{field.name} ({field.customer.name})",
+                label="field",
+                name=lambda field: f"{field.name} ({field.customer.name})",
             ),
-            "planting": _choice(
-                Planting.objects.filter(field__business=business, field_id=_uuid(chosen)), "crop"
+            "planting": RowChoiceField(
+                Planting.objects.filter(field__business=business, field_id=_uuid(chosen)),
+                label="crop",
             ),
-            "nozzle_set": _choice(sets, "rig and nozzles"),
-            "applicator": _choice(people, "sprayed by"),
-            "supervisor": _choice(people, "supervised by"),
+            "nozzle_set": RowChoiceField(sets, label="rig and nozzles"),
+            "applicator": RowChoiceField(people, label="sprayed by"),
+            "supervisor": RowChoiceField(people, label="supervised by"),
             "started_at": WallClockField(label="started", required=False),
             "finished_at": WallClockField(label="finished", required=False),
         }
@@ -183,30 +149,49 @@ class RecordForm(_BookForm):
 
 
 def _uuid(text: Any) -> Any:
-    import uuid
-
     try:
         return uuid.UUID(str(text))
     except ValueError:
         return None
 
 
-def _choice(rows: Any, label: str, label_of: Any = str) -> forms.ModelChoiceField:
-    field = forms.ModelChoiceField(rows, required=False, label=label, empty_label="choose")
-    field.label_from_instance = label_of  # type: ignore[method-assign]
-    return field
+class RowChoiceField(forms.TypedChoiceField):
+    """A choice among rows already fetched: a form with forty lines asks for them once."""
+
+    def __init__(
+        self,
+        rows: Iterable[Any],
+        *,
+        label: str,
+        name: Callable[[Any], str] = str,
+        blank: str = "choose",
+    ) -> None:
+        self._rows = {str(row.pk): row for row in rows}
+        super().__init__(
+            choices=[("", blank), *((pk, name(row)) for pk, row in self._rows.items())],
+            coerce=self._rows.__getitem__,
+            empty_value=None,
+            required=False,
+            label=label,
+            error_messages={"invalid_choice": "There is no such choice here: %(value)s."},
+        )
+
+    def __deepcopy__(self, memo: dict[int, Any]) -> RowChoiceField:
+        # Forms copy their fields; the rows are shared, not copied.
+        copied: RowChoiceField = super().__deepcopy__(memo)
+        copied._rows, copied.coerce = self._rows, self._rows.__getitem__
+        return copied
 
 
 class ProductLineForm(_BookForm):
     """One product of the mix."""
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, on_shelf: list[Product], **kwargs: Any) -> None:
         self.base_fields = self.base_fields | fields_for_model(
             ProductLine, fields=("planned_rate", "total_used", "target")
         )
         super().__init__(*args, **kwargs)
-        products = Product.objects.within(self.actor.business)
-        self.fields = {"product": _choice(products, "product"), **self.fields}
+        self.fields = {"product": RowChoiceField(on_shelf, label="product"), **self.fields}
 
     def item(self) -> dict[str, Any] | None:
         """Return the line as the draft service takes it; None for a row left empty."""
@@ -245,7 +230,7 @@ class LoadForm(_BookForm):
     """One tank fill: how much was mixed, of what, and what of it went on this field."""
 
     def __init__(
-        self, *args: Any, record: ApplicationRecord, products: list[Product], **kwargs: Any
+        self, *args: Any, loads: list[Load], products: list[Product], **kwargs: Any
     ) -> None:
         self.products = products
         self.base_fields = (
@@ -263,11 +248,8 @@ class LoadForm(_BookForm):
             }
         )
         super().__init__(*args, **kwargs)
-        since = (record.started_at or timezone.now()) - timedelta(days=7)
-        loads = open_loads(actor=self.actor, rig_id=record.rig_id, since=since)
-        field = _choice(loads, "load", label_of=_load_name)
-        field.empty_label = "a new load"
-        self.fields = {"load": field, **self.fields}
+        choice = RowChoiceField(loads, label="load", name=_load_name, blank="a new load")
+        self.fields = {"load": choice, **self.fields}
         self.fields["order"].label = "this field's place in the order"
         self.fields["order"].required = False
 
@@ -318,11 +300,22 @@ class DraftForms:
         self.actor, self.record, self.data = actor, record, data
         self.record_form = RecordForm(data, record=record, actor=actor)
         self.lines = list(record.products.select_related("product"))
+        self.on_shelf = list(Product.objects.within(actor.business))
         self.products = self._rows(
             "products", [self._line_initial(line) for line in self.lines], add
         )
         self.mixed = self._mixed_products()
-        uses = record.load_uses.select_related("load").prefetch_related("load__parts")
+        uses = list(
+            record.load_uses.select_related("load").prefetch_related(
+                "load__parts", "load__uses__record__field"
+            )
+        )
+        since = (record.started_at or timezone.now()) - timedelta(days=7)
+        others = open_loads(actor=actor, rig_id=record.rig_id, since=since)
+        # Its own loads first: an older one, or that of an amendment, is not among the open ones.
+        self.tanks = list(
+            {load.pk: load for load in (*(use.load for use in uses), *others)}.values()
+        )
         self.loads = self._rows("loads", [self._use_initial(use) for use in uses], add)
         readings = [self._reading_initial(reading) for reading in record.weather.all()]
         self.weather = self._rows("weather", readings, add)
@@ -345,18 +338,17 @@ class DraftForms:
     def _form(self, name: str, place: int, initial: dict[str, Any], data: Any) -> forms.Form:
         shared = {"prefix": f"{name}-{place}", "initial": initial, "actor": self.actor}
         if name == "products":
-            return ProductLineForm(data, **shared)
+            return ProductLineForm(data, on_shelf=self.on_shelf, **shared)
         if name == "weather":
             return WeatherForm(data, **shared)
-        return LoadForm(data, record=self.record, products=self.mixed, **shared)
+        return LoadForm(data, loads=self.tanks, products=self.mixed, **shared)
 
     def _mixed_products(self) -> list[Product]:
         """Return the products whose amounts a load may hold: those of the lines as they stand."""
         if self.data is None:
             return [line.product for line in self.lines]
-        chosen = [_uuid(form["product"].value()) for form in self.products]
-        found = Product.objects.within(self.actor.business).in_bulk([pk for pk in chosen if pk])
-        return list(dict.fromkeys(found[pk] for pk in chosen if pk in found))
+        chosen = {form["product"].value() for form in self.products}
+        return [product for product in self.on_shelf if str(product.pk) in chosen]
 
     def _line_initial(self, line: ProductLine) -> dict[str, Any]:
         return {

@@ -96,12 +96,6 @@ def open_loads(*, actor: Actor, rig_id: UUID | None, since: datetime) -> QuerySe
     )
 
 
-def last_on(*, actor: Actor, rig_id: UUID | None = None) -> ApplicationRecord | None:
-    """Return the newest record (of a rig), from which a new one may carry over."""
-    rows = ApplicationRecord.objects.within(actor.business).filter(rig__isnull=False)
-    return (rows.filter(rig_id=rig_id) if rig_id else rows).order_by("-book_at", "-id").first()
-
-
 @dataclass(frozen=True, kw_only=True)
 class SeasonLine:
     """What one product came to on one field in a year."""

@@ -79,6 +79,13 @@ class NozzleModel(TenantModel):
     def __str__(self) -> str:
         return self.name
 
+    def clean(self) -> None:
+        """Refuse a range upside down: the constraint sees the reference values only when saving."""
+        super().clean()
+        low, high = self.pressure_min, self.pressure_max
+        if low is not None and high is not None and high.si < low.si:
+            raise ValidationError({"pressure_max": f"{high} is below the lowest, {low}."})
+
 
 class NozzleClassRow(models.Model):
     """At this pressure the data sheet gives this droplet class."""

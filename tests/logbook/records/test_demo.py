@@ -107,6 +107,11 @@ class TestLoadedDemo(TestCase):
         }
         assert len(reasons) >= 18
 
+    def test_the_expired_licence_is_named_though_a_new_one_was_issued_later(self) -> None:
+        findings = self.sealed_as("hollow-1-0804").findings
+        sentence = next(one.sentence for one in findings if one.code == "applicator-licence")
+        assert "(DEMO-A-207 expired on 2026-07-31)" in sentence
+
     def test_the_amendment_says_what_it_changes_and_why(self) -> None:
         first, second = (
             self.sealed_as(key) for key in ("home-quarter-0428", "home-quarter-0428-amended")

@@ -61,9 +61,9 @@ def by_hand(*statements: tuple[str, list[Any]]) -> None:
     freeze.install(connection)
 
 
-def sql_id(seal: Any) -> Any:
-    """Return the id of a seal as the database's own SQL writes it."""
-    return seal.pk if connection.vendor == "postgresql" else seal.pk.hex
+def sql_id(row: Any) -> Any:
+    """Return the id of a row as the database's own SQL writes it."""
+    return row.pk if connection.vendor == "postgresql" else row.pk.hex
 
 
 def test_an_untouched_log_holds(log: list[Any], business: Any) -> None:
@@ -140,6 +140,27 @@ def test_a_deleted_chain_is_missed(log: list[Any]) -> None:
     assert not Chain.objects.exists()
     _, err, _ = run()
     assert "no. 1 is broken: the chain counts 0 seals, 4 are there" in err
+
+
+def test_a_changed_end_of_the_chain_is_noticed(log: list[Any]) -> None:
+    by_hand(("UPDATE records_chain SET last_link = %s", [log[2].link]))
+    _, err, _ = run()
+    assert "no. 4 is broken: the chain's end is not this seal's link" in err
+
+
+def test_seals_hung_on_each_other_s_records_are_noticed(log: list[Any]) -> None:
+    spare = make.ApplicationRecordFactory()
+    first, second = (sql_id(seal.record) for seal in log[1:3])
+    by_hand(
+        (
+            "UPDATE records_seal SET record_id = %s WHERE number = 2",
+            [sql_id(spare)],
+        ),
+        ("UPDATE records_seal SET record_id = %s WHERE number = 3", [first]),
+        ("UPDATE records_seal SET record_id = %s WHERE number = 2", [second]),
+    )
+    _, err, _ = run()
+    assert "no. 2 is broken: it was moved to another number or record" in err
 
 
 def test_two_entries_in_the_other_order_are_noticed(log: list[Any]) -> None:

@@ -18,7 +18,7 @@ PORTS_TRIED = 50
 class Command(BaseCommand):
     help = "Prepare the database, load the demo season and serve it on this machine. Asks nothing."
     # The database may not stand yet; it is checked once it does.
-    requires_system_checks: list[str] = []  # noqa: RUF012 – the base class declares it so.
+    requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument(

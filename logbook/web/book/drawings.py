@@ -1,0 +1,73 @@
+"""The drawings of a record for its page; the same layouts are printed on paper."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from calc.verdict import Outcome
+from logbook.documents import sketch as sketches
+from logbook.documents import strip, svg
+from logbook.documents import window as windows
+from logbook.rules.assessment import Assessment, RateLine
+from logbook.rules.facts import Snapshot
+from logbook.rules.quantity import Quantity
+from logbook.web.book.present import Mark
+
+
+@dataclass(frozen=True, kw_only=True)
+class Strip:
+    """One rate strip with its words."""
+
+    title: str
+    svg: str
+    words: str
+    basis: str
+    mark: Mark | None
+
+
+def strips(assessment: Assessment) -> list[Strip]:
+    """Return the strips of the carrier and of every product."""
+    return [
+        Strip(
+            title="Carrier" if line.subject == "carrier" else line.subject,
+            svg=svg.to_svg(strip.rate_strip(line), key=f"strip-{place}"),
+            words=strip.describe(line),
+            basis=line.basis,
+            mark=_mark(line),
+        )
+        for place, line in enumerate(assessment.lines)
+    ]
+
+
+def _mark(line: RateLine) -> Mark | None:
+    """Return the mark of the heavier of the two comparisons."""
+    outcomes = {line.against_label, line.against_planned} - {""}
+    if not outcomes:
+        return None
+    if Outcome.DISAGREES.value in outcomes:
+        return Mark(kind="mismatch")
+    return Mark(kind="undecided" if Outcome.UNDECIDED.value in outcomes else "agrees")
+
+
+def window(facts: Snapshot, assessment: Assessment) -> str:
+    """Return the picture of pressure against speed, "" where there is nothing to draw."""
+    shown = windows.window_of(facts, assessment)
+    if shown is None:
+        return ""
+    return svg.to_svg(windows.draw_window(shown, system=windows.system_of(facts)), key="window")
+
+
+def sketch(facts: Snapshot) -> str:
+    """Return the outline of the field with north and the first wind, "" without a boundary."""
+    if facts.field is None or not facts.field.boundary:
+        return ""
+    winds = [r.wind_from for r in facts.weather if isinstance(r.wind_from, Quantity)]
+    return svg.to_svg(
+        sketches.field_sketch(
+            facts.field.boundary,
+            name=facts.field.name,
+            wind_from_deg=winds[0].to("°") if winds else None,
+            system=windows.system_of(facts),
+        ),
+        key="sketch",
+    )

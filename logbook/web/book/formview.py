@@ -1,0 +1,190 @@
+"""The form of a draft as the page draws it: rows in the order of the work, each with its margin."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.forms import BoundField, Form
+
+from logbook.records.forms import DraftForms
+from logbook.rules.core import Finding
+from logbook.rules.quantity import Quantity
+from logbook.web.book.present import Margin, Mark, Noted, kind_of
+
+# Where the facts call an input otherwise than the form does.
+FACT_NAMES = {"planting": "crop", "used": "used_here"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """One input: what stands beside it in the margin, and the same in the other unit system."""
+
+    bound: BoundField
+    path: str
+    mark: Mark | None
+    other: str
+
+    @property
+    def anchor(self) -> str:
+        """The id of the row on the page."""
+        return f"row-{self.bound.html_name}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Block:
+    """One product, load or reading: its rows and the prefix of their names."""
+
+    title: str
+    prefix: str
+    rows: list[Row]
+    errors: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FormSection:
+    """One section of the form."""
+
+    id: str
+    title: str
+    rows: list[Row] = field(default_factory=list)
+    more: list[Row] = field(default_factory=list)
+    more_title: str = ""
+    blocks: list[Block] = field(default_factory=list)
+    adds: str = ""
+    add_title: str = ""
+    count: int = 0
+    hint: str = ""
+
+
+class FormView:
+    """All rows of the form, with the marks of the margin."""
+
+    def __init__(self, forms: DraftForms, margin: Margin) -> None:
+        self._forms, self._margin = forms, margin
+        self._prefixes = forms.path_prefixes()
+        record_form = forms.record_form
+        self.errors = list(record_form.non_field_errors())
+        self.sections = [
+            FormSection(
+                id="where",
+                title="Where",
+                rows=self._rows(record_form, "field", "planting", "growth_stage"),
+            ),
+            self._blocks(
+                "what",
+                "What",
+                "products",
+                "another product",
+                "product",
+                rows=self._rows(record_form, "purpose"),
+            ),
+            FormSection(
+                id="with",
+                title="With what",
+                rows=self._rows(record_form, "nozzle_set", "pressure", "speed", "boom_height"),
+                more=self._rows(
+                    record_form,
+                    *("duty", "density", "pattern", "band_width", "row_spacing", "nozzles_per_row"),
+                ),
+                more_title="Pulse width, density, bands and rows",
+            ),
+            FormSection(
+                id="when",
+                title="When and by whom",
+                rows=self._rows(
+                    record_form, "started_at", "finished_at", "applicator", "supervisor"
+                ),
+                hint=f"Times are the clock at the field ({forms.record.time_zone}).",
+            ),
+            self._blocks("weather", "Weather", "weather", "another reading", "reading"),
+            FormSection(
+                id="amounts",
+                title="Amounts",
+                rows=self._rows(
+                    record_form, "planned_carrier", "treated_area", "mix_used", "distance"
+                ),
+            ),
+            self._blocks("loads", "Loads", "loads", "another load", "load"),
+            FormSection(
+                id="notes", title="Note", rows=self._rows(record_form, "amend_reason", "note")
+            ),
+        ]
+
+    def all_rows(self) -> list[Row]:
+        """Return every row of the form."""
+        return [
+            row
+            for section in self.sections
+            for row in [
+                *section.rows,
+                *section.more,
+                *(row for block in section.blocks for row in block.rows),
+            ]
+        ]
+
+    def anchored(self, findings: tuple[Finding, ...]) -> list[Noted]:
+        """Return each finding with its mark and the anchor of the input it is about."""
+        anchors = {row.path: row.anchor for row in self.all_rows()}
+        return [
+            Noted(
+                mark=Mark(kind=kind_of(f)),
+                finding=f,
+                anchor=anchors.get(f.about) or self._nearest(f.about, anchors),
+            )
+            for f in findings
+        ]
+
+    def _nearest(self, about: str, anchors: dict[str, str]) -> str:
+        """Return the anchor of the section for a finding about no single input."""
+        top = about.split(".")[0]
+        return next(
+            (anchor for path, anchor in anchors.items() if path.split(".")[0] == top),
+            {
+                "products": "section-what",
+                "loads": "section-loads",
+                "catch_test": "section-with",
+            }.get(top, f"section-{top}" if top == "weather" else "section-where"),
+        )
+
+    def _rows(self, form: Form, *names: str) -> list[Row]:
+        return [self._row(form, name) for name in names if name in form.fields]
+
+    def _row(self, form: Form, name: str) -> Row:
+        fact = FACT_NAMES.get(name, name)
+        above = self._prefixes.get(form.prefix or "")
+        path = f"{above}.{fact}" if above else fact if not form.prefix else f"{form.prefix}.{fact}"
+        bound = form[name]
+        answer = (
+            form.cleaned_data.get(name)
+            if form.is_bound and form.is_valid()
+            else form.initial.get(name)
+        )
+        other = answer.other if isinstance(answer, Quantity) else ""
+        return Row(bound=bound, path=path, mark=self._margin(path), other=other)
+
+    def _blocks(
+        self, id_: str, title: str, name: str, add_title: str, noun: str, rows: Any = ()
+    ) -> FormSection:
+        blocks = []
+        forms = getattr(self._forms, name)
+        for place, form in enumerate(forms, start=1):
+            blocks.append(
+                Block(
+                    title=f"{noun} {place}",
+                    prefix=str(form.prefix),
+                    rows=self._rows(form, *form.fields),
+                    errors=list(form.non_field_errors()) if form.is_bound else [],
+                )
+            )
+        # Names count on from the highest number in use, so that a dropped row leaves no clash.
+        used = [int(str(form.prefix).rsplit("-", 1)[1]) for form in forms]
+        return FormSection(
+            id=id_,
+            title=title,
+            rows=list(rows),
+            blocks=blocks,
+            adds=name,
+            add_title=add_title,
+            count=max(used, default=-1) + 1,
+        )

@@ -1,0 +1,384 @@
+"""A snapshot as the sections of the book: where, what, with what, when and weather, amounts.
+
+The record page reads the same whether the facts come from the rows of a draft or from a seal.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from decimal import Decimal
+
+from calc.nozzle import SIZES
+from logbook.rules.core import Finding, Run, RunState
+from logbook.rules.facts import LabelFacts, NozzleFacts, ProductFacts, Snapshot
+from logbook.rules.intervals import intervals
+from logbook.rules.quantity import Answer, Quantity
+
+MARKS = {
+    "breach": "■",
+    "mismatch": "◆",
+    "caution": "△",
+    "missing": "○",
+    "agrees": "✓",
+    "undecided": "?",
+}
+WORDS = {
+    "breach": "breach",
+    "mismatch": "mismatch",
+    "caution": "caution",
+    "missing": "missing",
+    "agrees": "agrees",
+    "undecided": "cannot be decided",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """What the checker put in the margin beside a line."""
+
+    kind: str
+
+    @property
+    def shape(self) -> str:
+        return MARKS[self.kind]
+
+    @property
+    def word(self) -> str:
+        return WORDS[self.kind]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One line of the book."""
+
+    label: str
+    value: str
+    other: str = ""
+    mark: Mark | None = None
+    swatch: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Section:
+    """One section of the book: its lines, or a table of rows, or both."""
+
+    id: str
+    title: str
+    lines: list[Line] = field(default_factory=list)
+    head: list[str] = field(default_factory=list)
+    rows: list[list[Line]] = field(default_factory=list)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Noted:
+    """A finding as the page shows it."""
+
+    mark: Mark
+    finding: Finding
+    anchor: str = ""  # the id of the input it is about, on a form
+    explanation: str = ""  # what the signer said
+
+
+def noted(findings: Iterable[Finding], explanations: Mapping[str, str]) -> list[Noted]:
+    """Return the findings with their marks and what the signer said about them."""
+    return [
+        Noted(mark=Mark(kind=kind_of(f)), finding=f, explanation=explanations.get(f.key, ""))
+        for f in findings
+    ]
+
+
+class Margin:
+    """The marks, by the path of the input they stand beside."""
+
+    def __init__(self, findings: Iterable[Finding], runs: Iterable[Run]) -> None:
+        self._marks: dict[str, str] = {}
+        for run in runs:
+            if run.state is RunState.AGREED:
+                for path in run.about:
+                    self._marks.setdefault(path, "agrees")
+        # The heaviest comes first, so a lighter finding never covers it.
+        seen: set[str] = set()
+        for finding in findings:
+            if finding.about not in seen:
+                seen.add(finding.about)
+                self._marks[finding.about] = kind_of(finding)
+
+    def __call__(self, path: str) -> Mark | None:
+        kind = self._marks.get(path)
+        return Mark(kind=kind) if kind else None
+
+    def paths(self) -> dict[str, Mark]:
+        """Return all marks by path."""
+        return {path: Mark(kind=kind) for path, kind in self._marks.items()}
+
+
+def kind_of(finding: Finding) -> str:
+    """Return the kind of mark a finding has: its severity, or that it cannot be decided."""
+    return "undecided" if finding.undecided else finding.severity.value
+
+
+def said(answer: Answer) -> str:
+    """Return an answer in words; a blank is called blank."""
+    return "blank" if answer is None else str(answer)
+
+
+def _other(answer: Answer) -> str:
+    return answer.other if isinstance(answer, Quantity) else ""
+
+
+def sections(facts: Snapshot, margin: Margin) -> list[Section]:
+    """Return the sections of the book in the order of the work."""
+    return [
+        _where(facts, margin),
+        _what(facts, margin),
+        _with_what(facts, margin),
+        _when(facts, margin),
+        _weather(facts, margin),
+        _amounts(facts, margin),
+    ]
+
+
+def _where(s: Snapshot, margin: Margin) -> Section:
+    place, crop = s.field, s.crop
+    lines = [
+        Line(label="Customer", value=s.customer.name if s.customer else "blank"),
+        Line(label="Address", value=s.customer.address if s.customer else "blank"),
+        Line(label="Field", value=place.name if place else "blank", mark=margin("field")),
+    ]
+    if place:
+        lines += [Line(label=item.kind.capitalize(), value=item.text) for item in place.locations]
+        lines.append(Line(label="State or province", value=place.place))
+        if place.area_ha:
+            area = Quantity(Decimal(f"{place.area_ha:.4g}"), "ha")
+            lines.append(Line(label="Area inside the boundary", value=str(area), other=area.other))
+        lines.append(_answer("Planted size", place.planted_size, margin, "field.planted_size"))
+    grown = f"{crop.name} ({crop.eppo_code})" if crop and crop.eppo_code else crop and crop.name
+    lines.append(Line(label="Crop", value=grown or "blank", mark=margin("crop")))
+    if crop and crop.growth_stage_bbch is not None:
+        lines.append(Line(label="Growth stage", value=f"BBCH {crop.growth_stage_bbch}"))
+    if crop and crop.planted_on:
+        lines.append(Line(label="Planted on", value=crop.planted_on.isoformat()))
+    return Section(id="where", title="Where", lines=lines)
+
+
+def _what(s: Snapshot, margin: Margin) -> Section:
+    rows = []
+    for place, product in enumerate(s.products):
+        path = f"products.{place}"
+        label = product.label
+        rows.append(
+            [
+                Line(
+                    label="Product",
+                    value=product.name,
+                    other=_product_note(product),
+                    mark=margin(f"{path}.product") or margin(f"{path}.label"),
+                ),
+                Line(label="Registration no.", value=product.registration_number or "blank"),
+                Line(
+                    label="Planned rate",
+                    value=said(product.planned_rate),
+                    other=_other(product.planned_rate),
+                    mark=margin(f"{path}.planned_rate"),
+                ),
+                Line(label="Label rate", value=_label_rate(label)),
+                Line(
+                    label="Total used",
+                    value=said(product.total_used),
+                    other=_other(product.total_used),
+                    mark=margin(f"{path}.total_used"),
+                ),
+                Line(label="Target", value=product.target or "blank"),
+            ]
+        )
+    head = [line.label for line in rows[0]] if rows else []
+    lines = [Line(label="Purpose", value=s.record.purpose or "blank")]
+    if not rows:
+        lines.append(Line(label="Products", value="blank", mark=margin("products")))
+    return Section(id="what", title="What", lines=lines, head=head, rows=rows)
+
+
+def _product_note(product: ProductFacts) -> str:
+    parts = [product.label and f"label {product.label.edition}"]
+    parts.append("restricted use" if product.label and product.label.restricted_use else "")
+    return ", ".join(part for part in parts if part)
+
+
+def _label_rate(label: LabelFacts | None) -> str:
+    if label is None:
+        return "no label edition"
+    low, high = label.rate_min, label.rate_max
+    if low and high:
+        return f"{low.value:f} to {high}" if low.unit == high.unit else f"{low} to {high}"
+    return f"at most {high}" if high else f"at least {low}" if low else "label is silent"
+
+
+def _with_what(s: Snapshot, margin: Margin) -> Section:
+    rig, nozzle, record = s.rig, s.nozzle, s.record
+    lines = [Line(label="Rig", value=rig.name if rig else "blank", mark=margin("rig"))]
+    if rig:
+        lines.append(
+            Line(
+                label="Boom",
+                value=f"{rig.nozzle_count} nozzles, {rig.spacing} apart",
+                other=rig.spacing.other,
+            )
+        )
+    lines.append(
+        Line(
+            label="Nozzle",
+            value=_nozzle_words(nozzle) if nozzle else "blank",
+            other=f"{nozzle.rated_flow} at {nozzle.rated_pressure}" if nozzle else "",
+            swatch=colour_class(nozzle.size) if nozzle else "",
+            mark=margin("nozzle_set"),
+        )
+    )
+    if s.catch_test:
+        lines.append(
+            Line(
+                label="Catch test",
+                value=f"{s.catch_test.tested_on}, by {s.catch_test.tested_by}",
+                mark=margin("catch_test"),
+            )
+        )
+    lines += [
+        _answer("Pressure at the gauge", record.pressure, margin, "pressure"),
+        _answer("Ground speed", record.speed, margin, "speed"),
+        _answer("Boom height above the target", record.boom_height, margin, "boom_height"),
+        _answer("Pulse-width duty", record.duty, margin, "duty"),
+        _answer("Density of the mix", record.density, margin, "density"),
+    ]
+    lines.append(Line(label="Pattern", value=record.pattern))
+    if record.pattern != "broadcast":
+        lines += [
+            _answer("Band width", record.band_width, margin, "band_width"),
+            _answer("Row spacing", record.row_spacing, margin, "row_spacing"),
+            Line(label="Nozzles per row", value=str(record.nozzles_per_row or "blank")),
+        ]
+    return Section(id="with", title="With what", lines=lines)
+
+
+def _nozzle_words(nozzle: NozzleFacts) -> str:
+    return ", ".join(part for part in (nozzle.name, nozzle.kind, size_words(nozzle.size)) if part)
+
+
+def size_words(size: str) -> str:
+    """Return a size with the word of its ISO 10625 colour, "size 04 red"; "" for none."""
+    known = SIZES.get(size)
+    return f"size {size} {known.colour}" if known else ""
+
+
+def colour_class(size: str) -> str:
+    """Return the CSS class of a size's ISO 10625 colour, "" for a size that has none."""
+    known = SIZES.get(size)
+    return f"iso-{known.colour.replace(' ', '-')}" if known else ""
+
+
+def _answer(label: str, answer: Answer, margin: Margin, path: str) -> Line:
+    return Line(label=label, value=said(answer), other=_other(answer), mark=margin(path))
+
+
+def local(instant: datetime | None, s: Snapshot) -> str:
+    """Return an instant as the clock at the field showed it, with the zone's short name."""
+    return f"{instant.astimezone(s.zone):%Y-%m-%d %H:%M %Z}" if instant else "blank"
+
+
+def _when(s: Snapshot, margin: Margin) -> Section:
+    record = s.record
+    people = [
+        ("Sprayed by", s.applicator, "applicator"),
+        ("Supervised by", s.supervisor, "supervisor"),
+    ]
+    lines = [
+        Line(label="Started", value=local(record.started_at, s), mark=margin("started_at")),
+        Line(label="Finished", value=local(record.finished_at, s), mark=margin("finished_at")),
+    ]
+    for label, person, path in people:
+        if person is None and path == "supervisor":
+            continue
+        numbers = ", ".join(licence.number for licence in person.licences) if person else ""
+        lines.append(
+            Line(
+                label=label,
+                value=person.name if person else "blank",
+                other=f"licence {numbers}" if numbers else "",
+                mark=margin(path),
+            )
+        )
+    ends = intervals(s)
+    if ends and ends.entry_from:
+        entry = local(ends.entry_from, s)
+        lines.append(Line(label="No entry before", value=entry, other=ends.entry_product))
+    if ends and ends.harvest_from:
+        day = ends.harvest_from.isoformat()
+        lines.append(Line(label="No harvest before", value=day, other=ends.harvest_product))
+    return Section(id="when", title="When and by whom", lines=lines)
+
+
+def _weather(s: Snapshot, margin: Margin) -> Section:
+    rows = []
+    for place, reading in enumerate(s.weather):
+        path = f"weather.{place}"
+        cells = [
+            Line(label="Time", value=local(reading.read_at, s), mark=margin(f"{path}.read_at"))
+        ]
+        for label, name in (
+            ("Wind from", "wind_from"),
+            ("Wind", "wind_speed"),
+            ("Gust", "gust"),
+            ("Air", "temperature"),
+            ("Humidity", "humidity"),
+            ("Cloud", "cloud"),
+            ("At height", "height"),
+        ):
+            cells.append(_answer(label, getattr(reading, name), margin, f"{path}.{name}"))
+        cells.append(
+            Line(
+                label="Signs",
+                value=", ".join(reading.signs) or "none seen",
+                mark=margin(f"{path}.signs"),
+            )
+        )
+        rows.append(cells)
+    lines = [] if rows else [Line(label="Readings", value="blank", mark=margin("weather"))]
+    head = [cell.label for cell in rows[0]] if rows else []
+    return Section(id="weather", title="Weather", lines=lines, head=head, rows=rows)
+
+
+def _amounts(s: Snapshot, margin: Margin) -> Section:
+    record = s.record
+    lines = [
+        _answer("Treated area", record.treated_area, margin, "treated_area"),
+        _answer("Planned carrier", record.planned_carrier, margin, "planned_carrier"),
+        _answer("Spray mix used on this field", record.mix_used, margin, "mix_used"),
+        _answer("Distance with the boom on", record.distance, margin, "distance"),
+        Line(label="Note", value=record.note or "blank"),
+    ]
+    names = {product.product_id: product.name for product in s.products}
+    rows = []
+    for place, load in enumerate(s.loads):
+        parts = "; ".join(
+            f"{part.amount} {names.get(part.product_id, 'of another product')}"
+            for part in load.parts
+        )
+        path = f"loads.{place}"
+        rows.append(
+            [
+                Line(label="Load", value=f"{place + 1}", mark=margin(path)),
+                _answer("Mixed", load.mixed_volume, margin, f"{path}.mixed_volume"),
+                Line(label="Put in", value=parts or "blank"),
+                _answer("Used here", load.used_here, margin, f"{path}.used_here"),
+                Line(label="Order of fields", value=str(load.order)),
+            ]
+        )
+    head = [cell.label for cell in rows[0]] if rows else []
+    return Section(id="amounts", title="Amounts", lines=lines, head=head, rows=rows)
+
+
+def tally(findings: Iterable[Finding]) -> list[tuple[Mark, int]]:
+    """Return how many findings there are of each kind, the heaviest first."""
+    counts = Counter(kind_of(finding) for finding in findings)
+    return [(Mark(kind=kind), counts[kind]) for kind in MARKS if counts[kind]]

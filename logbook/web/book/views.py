@@ -1,0 +1,286 @@
+"""Pages of the book: list, one record, its form with the live re-check, sign, amend, print."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from logbook.accounts.rights import Right
+from logbook.accounts.services import confirm_password
+from logbook.base.refusals import Conflict, Refused, RefusedInput
+from logbook.catalog.selectors import on_shelf
+from logbook.documents.record import Amended, render_record
+from logbook.records import selectors
+from logbook.records.forms import DraftForms
+from logbook.records.sealed import read_seal
+from logbook.records.services.amend import begin_amendment
+from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.examine import Examination, examine
+from logbook.records.services.sign import sign
+from logbook.rules.assessment import Assessment
+from logbook.rules.core import Report
+from logbook.rules.facts import Snapshot
+from logbook.web.book import drawings, present
+from logbook.web.book.formview import FormView
+from logbook.web.doors import BookRequest, front_door
+
+PER_PAGE = 50
+
+
+@require_GET
+@front_door(Right.SEE)
+def book(request: BookRequest) -> HttpResponse:
+    """The list of records, narrowed by state, customer and a word."""
+    asked = {name: request.GET.get(name, "").strip() for name in ("state", "q", "customer")}
+    rows = selectors.book(
+        actor=request.actor,
+        state=asked["state"],
+        search=asked["q"],
+        customer_id=_uuid_or_none(asked["customer"]),
+    )
+    page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
+    return render(
+        request,
+        "book/list.html",
+        {
+            "page": page,
+            "asked": asked,
+            "customers": on_shelf(business=request.actor.business, shelf="customers"),
+            "states": ("draft", "signed", "superseded"),
+            "new_id": new_record_id(),
+        },
+    )
+
+
+def new_record_id() -> uuid.UUID:
+    """Return the id that a page gives its "new record" button."""
+    return uuid.uuid4()
+
+
+def _uuid_or_none(text: str) -> uuid.UUID | None:
+    try:
+        return uuid.UUID(text)
+    except ValueError:
+        return None
+
+
+@require_POST
+@front_door(Right.DRAFT)
+def new(request: BookRequest) -> HttpResponse:
+    """Begin a draft under the id that the page brought: a double click begins one."""
+    record_id = _uuid_or_none(request.POST.get("id", "")) or uuid.uuid4()
+    begin_draft(actor=request.actor, record_id=record_id)
+    return redirect("record-edit", record_id)
+
+
+@require_GET
+@front_door(Right.SEE)
+def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """One record: a draft as it stands, or a signed one as it was sealed."""
+    row = selectors.existing(actor=request.actor, record_id=record_id)
+    context: dict[str, Any] = {"record": row}
+    if row.signed_at:
+        seal = selectors.seal_of(actor=request.actor, record_id=record_id)
+        sealed = read_seal(seal)
+        report = Report(findings=sealed.findings, runs=sealed.runs)
+        context |= {
+            "sealed": sealed,
+            "amended_by": selectors.amendments_of(seal=seal),
+            **_looked(sealed.snapshot, report, sealed.assessment, sealed.explanations),
+        }
+    else:
+        seen = examine(actor=request.actor, record_id=record_id)
+        context |= _looked(seen.snapshot, seen.report, seen.assessment)
+    return render(request, "book/record.html", context)
+
+
+def _looked(
+    snapshot: Snapshot,
+    report: Report,
+    assessment: Assessment,
+    explanations: Mapping[str, str] = MappingProxyType({}),
+) -> dict[str, Any]:
+    margin = present.Margin(report.findings, report.runs)
+    return {
+        "facts": snapshot,
+        "sections": present.sections(snapshot, margin),
+        "findings": present.noted(report.findings, explanations),
+        "runs": report.runs,
+        "assessment": assessment,
+        "strips": drawings.strips(assessment),
+        "window": drawings.window(snapshot, assessment),
+        "sketch": drawings.sketch(snapshot),
+    }
+
+
+@require_http_methods(["GET", "POST"])
+@front_door(Right.DRAFT)
+def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """The form of a draft. Without JavaScript its buttons save, check and add rows all the same."""
+    actor = request.actor
+    row = selectors.existing(actor=actor, record_id=record_id)
+    if row.signed_at:
+        messages.error(request, "This record is signed and sealed; begin an amendment.")
+        return redirect("record", record_id)
+    if request.method == "GET":
+        forms = DraftForms(actor=actor, record=row)
+        return _form_page(request, forms, examine(actor=actor, record_id=record_id))
+    forms = DraftForms(actor=actor, record=row, data=request.POST, add=request.POST.get("add", ""))
+    saved = _save(request, forms)
+    if "add" in request.POST or "drop" in request.POST or not saved:
+        status = 200 if saved or "add" in request.POST else 422
+        return _form_page(request, forms, examine(actor=actor, record_id=record_id), status=status)
+    if request.POST.get("then") == "sign":
+        return redirect("record-sign", record_id)
+    return redirect("record-edit", record_id)
+
+
+@require_POST
+@front_door(Right.DRAFT)
+def check(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """Save the draft as it stands in the window and answer with what the checks say of it."""
+    row = selectors.existing(actor=request.actor, record_id=record_id)
+    before = _what_choices_hang_on(row)
+    forms = DraftForms(actor=request.actor, record=row, data=request.POST)
+    saved = _save(request, forms)
+    seen = examine(actor=request.actor, record_id=record_id)
+    if saved and _what_choices_hang_on(seen.record) != before:
+        # Another field has other crops, another rig other loads, another product its own amounts.
+        forms = DraftForms(actor=request.actor, record=seen.record)
+        return render(
+            request,
+            "book/_checked.html",
+            _form_context(forms, seen) | {"saved": saved, "redraw": True},
+        )
+    return render(request, "book/_checked.html", _form_context(forms, seen) | {"saved": saved})
+
+
+def _what_choices_hang_on(record: Any) -> tuple[Any, ...]:
+    products = sorted(str(line.product_id) for line in record.products.all())
+    return record.field_id, record.rig_id, products
+
+
+def _save(request: BookRequest, forms: DraftForms) -> bool:
+    """Save what was typed; whatever is refused stands beside its input. True when it was saved."""
+    if not forms.is_valid():
+        return False
+    try:
+        forms.record = save_draft(
+            actor=request.actor,
+            record_id=forms.record.id,
+            revision=forms.record_form.cleaned_data["revision"],
+            data=forms.data_for_service(),
+        )
+    except RefusedInput as refusal:
+        forms.add_errors(refusal.errors)
+        return False
+    except Conflict as refusal:
+        forms.record_form.add_error(None, str(refusal))
+        return False
+    return True
+
+
+def _form_page(
+    request: BookRequest, forms: DraftForms, seen: Examination, status: int = 200
+) -> HttpResponse:
+    return render(request, "book/edit.html", _form_context(forms, seen), status=status)
+
+
+def _form_context(forms: DraftForms, seen: Examination) -> dict[str, Any]:
+    view = FormView(forms, present.Margin(seen.report.findings, seen.report.runs))
+    return {
+        **_looked(seen.snapshot, seen.report, seen.assessment),
+        "record": seen.record,
+        "form": view,
+        "findings": view.anchored(seen.report.findings),
+        "tally": present.tally(seen.report.findings),
+    }
+
+
+@require_http_methods(["GET", "POST"])
+@front_door(Right.SIGN)
+def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """Read everything once more, explain what has to be explained, give the password, sign."""
+    seen = examine(actor=request.actor, record_id=record_id)
+    typed = {
+        finding.key: request.POST.get(f"explain:{finding.key}", "")
+        for finding in seen.report.findings
+    }
+    errors: dict[str, list[str]] = {}
+    if request.method == "POST":
+        try:
+            seal = sign(
+                actor=request.actor,
+                record_id=record_id,
+                revision=int(request.POST.get("revision", "0")),
+                explanations=typed,
+                confirmation=confirm_password(
+                    request, user=request.actor.user, password=request.POST.get("password", "")
+                ),
+                now=timezone.now(),
+            )
+        except RefusedInput as refusal:
+            errors = refusal.errors
+        except Refused as refusal:
+            errors = {"record": [str(refusal)]}
+        else:
+            messages.success(request, f"Signed and sealed as no. {seal.number}.")
+            return redirect("record", record_id)
+    if seen.record.signed_at:
+        return redirect("record", record_id)
+    rows = [
+        (present.Mark(kind=present.kind_of(f)), f, typed.get(f.key, ""), errors.get(f.key))
+        for f in seen.report.findings
+    ]
+    context = {
+        "record": seen.record,
+        "rows": rows,
+        "errors": errors,
+        **_looked(seen.snapshot, seen.report, seen.assessment),
+    }
+    return render(request, "book/sign.html", context, status=422 if errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+@front_door(Right.AMEND)
+def amend(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """Say what is wrong in a sealed record and begin the draft that corrects it."""
+    seal = selectors.seal_of(actor=request.actor, record_id=record_id)
+    errors: dict[str, list[str]] = {}
+    if request.method == "POST":
+        try:
+            draft = begin_amendment(
+                actor=request.actor,
+                record_id=record_id,
+                new_id=_uuid_or_none(request.POST.get("id", "")) or uuid.uuid4(),
+                reason=request.POST.get("reason", ""),
+            )
+        except RefusedInput as refusal:
+            errors = refusal.errors
+        else:
+            return redirect("record-edit", draft.id)
+    context = {"seal": seal, "errors": errors, "new_id": uuid.uuid4(), "typed": request.POST}
+    return render(request, "book/amend.html", context, status=422 if errors else 200)
+
+
+@require_GET
+@front_door(Right.SEE)
+def pdf(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """The printed record."""
+    seal = selectors.seal_of(actor=request.actor, record_id=record_id)
+    amended_by = [Amended.of(read_seal(later)) for later in selectors.amendments_of(seal=seal)]
+    content = render_record(
+        read_seal(seal), amended_by=amended_by, paper=request.actor.business.paper_size
+    )
+    answer = HttpResponse(content, content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="record-{seal.number}.pdf"'
+    return answer

@@ -1,0 +1,75 @@
+"""Today, Season and Plan."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from logbook.accounts.rights import Right
+from logbook.accounts.services import expiring_licences
+from logbook.base.refusals import RefusedInput
+from logbook.catalog.choice import choose_on_shelf
+from logbook.catalog.planform import PlanForm
+from logbook.catalog.selectors import stale_catch_tests
+from logbook.records import selectors
+from logbook.web import choices
+from logbook.web.book.views import new_record_id
+from logbook.web.doors import BookRequest, front_door
+
+SHOWN = 20
+
+
+@require_GET
+@front_door(Right.SEE)
+def today(request: BookRequest) -> HttpResponse:
+    """What needs somebody today."""
+    actor, now = request.actor, timezone.now()
+    drafts = selectors.drafts(actor=actor)
+    context = {
+        "drafts": drafts[:SHOWN],
+        "draft_count": drafts.count(),
+        "closed": selectors.closed_fields(actor=actor, now=now),
+        "licences": expiring_licences(actor=actor, today=now.date()),
+        "stale": stale_catch_tests(business=actor.business, today=now.date()),
+        "now": now,
+        "new_id": new_record_id(),
+    }
+    return render(request, "pages/today.html", context)
+
+
+@require_GET
+@front_door(Right.SEE)
+def season(request: BookRequest) -> HttpResponse:
+    """The totals of a year by customer, field and product."""
+    asked = request.GET.get("year", "")
+    year = int(asked) if asked.isdigit() and 1990 <= int(asked) <= 2200 else timezone.now().year
+    lines = selectors.season(actor=request.actor, year=year)
+    context = {"year": year, "lines": lines, "now": timezone.now()}
+    return render(request, "pages/season.html", context)
+
+
+@require_GET
+@front_door(Right.SEE)
+def plan(request: BookRequest) -> HttpResponse:
+    """Which nozzle, at which pressure and speed, meets a label on a rig."""
+    actor = request.actor
+    asked = request.GET if request.GET else None
+    form = PlanForm(asked, business=actor.business, unit_system=actor.user.unit_system)
+    found = None
+    if form.is_bound and form.is_valid():
+        try:
+            found = choose_on_shelf(business=actor.business, wish=form.wish())
+        except RefusedInput as refusal:
+            for name, texts in refusal.errors.items():
+                form.add_error(name if name in form.fields else None, " ".join(texts))
+    context: dict[str, Any] = {
+        "form": form,
+        "guidance": choices.guidance_for(request.GET.get("purpose", "")),
+    }
+    if found:
+        context |= choices.shown(found, wish=form.wish(), system=actor.user.unit_system)
+    return render(request, "pages/plan.html", context)

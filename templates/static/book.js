@@ -1,0 +1,38 @@
+// Keeps what is typed when the signal is lost: says so, tries again, and warns before leaving.
+(function () {
+  "use strict";
+  const RETRY_MS = 10000;
+  const form = document.getElementById("book-form");
+  const saved = () => document.getElementById("saved");
+  let unsaved = false;
+  let retry = 0;
+
+  function tryAgain() {
+    window.clearTimeout(retry);
+    if (unsaved) window.htmx.trigger(form, "change");
+  }
+
+  function lost() {
+    saved().textContent =
+      "No connection. What you typed stays in this window and is saved when the signal is back.";
+    window.clearTimeout(retry);
+    retry = window.setTimeout(tryAgain, RETRY_MS);
+  }
+
+  form.addEventListener("input", () => { unsaved = true; });
+  form.addEventListener("submit", () => { unsaved = false; });
+  document.body.addEventListener("htmx:sendError", lost);
+  document.body.addEventListener("htmx:timeout", lost);
+  document.body.addEventListener("htmx:responseError", (event) => {
+    saved().textContent = event.detail.xhr.status === 403
+      ? "Not saved: you are no longer logged in. Log in in another window, then type on here."
+      : "Not saved: the server could not answer. It is tried again.";
+    window.clearTimeout(retry);
+    retry = window.setTimeout(tryAgain, RETRY_MS);
+  });
+  document.body.addEventListener("htmx:afterSwap", () => {
+    unsaved = !saved().textContent.startsWith("Saved");
+  });
+  window.addEventListener("online", tryAgain);
+  window.addEventListener("beforeunload", (event) => { if (unsaved) event.preventDefault(); });
+})();

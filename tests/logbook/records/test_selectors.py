@@ -1,0 +1,158 @@
+"""Lists and totals of the book: what counts once, what is not seen, what stays open."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from logbook.base.refusals import NotAllowed, NotThere
+from logbook.records import selectors
+from logbook.records.services.draft import begin_draft
+from logbook.rules.quantity import Absence, Nothing, Quantity
+from tests import factories as make
+
+
+class TestClosedFields:
+    def test_a_field_is_closed_from_the_end_until_the_longest_interval_of_the_mix_is_over(
+        self, owner: Any, signed: Any, yard: Any, now: datetime
+    ) -> None:
+        # The clean draft ended at 12:00 CDT on 12 June 2026 (17:00 UTC).
+        yard.label.reentry_hours = Decimal(48)
+        yard.label.save()
+        (closed,) = selectors.closed_fields(actor=owner, now=now)
+        assert closed.ends_at == signed.finished_at + timedelta(hours=48)
+        assert closed.products == ("Leafkill",)
+        assert closed.local_end == "2026-06-14 12:00 CDT"
+        assert selectors.closed_fields(actor=owner, now=closed.ends_at) == []
+
+    def test_the_interval_counts_in_elapsed_hours_across_a_change_of_clocks(
+        self, owner: Any, entry: dict[str, Any], yard: Any
+    ) -> None:
+        # Ended 2025-11-01 18:00 CDT, 12 h: open at 05:00 CST, computed; 40 CFR 170 counts hours
+        # from the end.
+        from logbook.records.services.draft import save_draft
+
+        yard.label.reentry_hours = Decimal(12)
+        yard.label.in_force_from = datetime(2025, 1, 1).date()  # noqa: DTZ001
+        yard.label.save()
+        draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+        entry |= {
+            "started_at": datetime(2025, 11, 1, 16),  # noqa: DTZ001
+            "finished_at": datetime(2025, 11, 1, 18),  # noqa: DTZ001
+            "weather": [],
+        }
+        saved = save_draft(actor=owner, record_id=draft.pk, revision=1, data=entry)
+        (closed,) = selectors.closed_fields(
+            actor=owner, now=saved.finished_at + timedelta(minutes=1)
+        )
+        assert closed.local_end == "2025-11-02 05:00 CST"
+
+    def test_a_label_without_an_interval_closes_nothing(
+        self, owner: Any, signed: Any, yard: Any, now: datetime
+    ) -> None:
+        yard.label.reentry_hours = None
+        yard.label.save()
+        assert selectors.closed_fields(actor=owner, now=now) == []
+
+
+class TestSeason:
+    def test_it_sums_the_totals_entered_unit_by_unit(self) -> None:
+        answers = [
+            Quantity(Decimal("1.50"), "gal"),
+            Quantity(Decimal("2.25"), "gal"),
+            Quantity(Decimal(3), "L"),
+            Nothing(Absence.NONE),
+            None,
+        ]
+        assert [str(total) for total in selectors.sums(answers)] == ["3.75 gal", "3 L"]
+
+    def test_a_draft_does_not_count(self, owner: Any, clean_draft: Any) -> None:
+        assert selectors.season(actor=owner, year=2026) == []
+
+    def test_a_signed_record_counts_in_its_year_alone(self, owner: Any, signed: Any) -> None:
+        (line,) = selectors.season(actor=owner, year=2026)
+        assert (line.field, line.product, line.applications) == ("North L", "Leafkill", 1)
+        assert [str(total) for total in line.total] == ["2752 fl oz"]
+        assert line.last_record_id == signed.pk
+        assert selectors.season(actor=owner, year=2025) == []
+
+    def test_it_is_narrowed_to_a_customer(
+        self, owner: Any, business: Any, signed: Any, yard: Any
+    ) -> None:
+        other = make.CustomerFactory(business=business)
+        assert selectors.season(actor=owner, year=2026, customer_id=other.pk) == []
+        assert len(selectors.season(actor=owner, year=2026, customer_id=yard.customer.pk)) == 1
+
+    def test_the_intervals_of_the_last_use_stand_beside_it(
+        self, owner: Any, signed: Any, yard: Any
+    ) -> None:
+        yard.label.preharvest_days = 21
+        yard.label.reentry_hours = None
+        yard.label.save()
+        (line,) = selectors.season(actor=owner, year=2026)
+        # Pre-harvest: the day it ended plus the interval; the day itself is never day 1 (NPIC).
+        assert line.harvest_from == (signed.finished_at + timedelta(days=21)).date()
+        assert line.reentry_ends is None
+        assert line.local_reentry == ""
+
+
+class TestTenants:
+    def test_no_list_shows_another_business(
+        self, stranger: Any, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        assert not selectors.book(actor=stranger).exists()
+        assert selectors.season(actor=stranger, year=2026) == []
+        assert selectors.closed_fields(actor=stranger, now=now) == []
+        assert not selectors.drafts(actor=stranger).exists()
+        assert not selectors.open_loads(
+            actor=stranger, rig_id=signed.rig_id, since=now - timedelta(days=400)
+        ).exists()
+        with pytest.raises(NotThere):
+            selectors.seal_of(actor=stranger, record_id=signed.pk)
+        with pytest.raises(NotThere):
+            selectors.existing(actor=stranger, record_id=signed.pk)
+
+    def test_a_draft_has_no_seal(self, owner: Any, clean_draft: Any) -> None:
+        with pytest.raises(NotThere):
+            selectors.seal_of(actor=owner, record_id=clean_draft.pk)
+
+
+class TestBook:
+    def test_the_newest_work_comes_first(self, owner: Any, clean_draft: Any) -> None:
+        undated = begin_draft(actor=owner, record_id=uuid.uuid4())
+        assert list(selectors.book(actor=owner)) == [undated, clean_draft]
+
+    def test_days_narrow_it(self, owner: Any, clean_draft: Any) -> None:
+        day = clean_draft.started_at.date()
+        rows = selectors.book(actor=owner, day_from=day, day_to=day)
+        assert list(rows) == [clean_draft]
+        assert not selectors.book(actor=owner, day_from=day + timedelta(days=1)).exists()
+        assert not selectors.book(actor=owner, day_to=day - timedelta(days=1)).exists()
+
+    def test_it_is_narrowed_to_a_field(self, owner: Any, clean_draft: Any, yard: Any) -> None:
+        assert selectors.book(actor=owner, field_id=yard.field.pk).count() == 1
+        assert selectors.book(actor=owner, field_id=uuid.uuid4()).count() == 0
+
+    def test_every_list_asks_for_the_right_to_see(self, owner: Any, now: datetime) -> None:
+        from dataclasses import dataclass
+
+        @dataclass(frozen=True)
+        class Blind:
+            business: Any
+
+            def must(self, right: Any) -> None:
+                raise NotAllowed(right.value)
+
+        blind: Any = Blind(owner.business)
+        for ask in (
+            lambda: selectors.book(actor=blind),
+            lambda: selectors.season(actor=blind, year=2026),
+            lambda: selectors.closed_fields(actor=blind, now=now),
+            lambda: selectors.seal_of(actor=blind, record_id=uuid.uuid4()),
+        ):
+            with pytest.raises(NotAllowed):
+                ask()
