@@ -19,7 +19,7 @@ from calc.errors import N, OutOfRange, positive
 
 
 class DropletClass(IntEnum):
-    """The droplet size classes, finest first, so that finer < coarser. [ASABE-S572], [ISO-25358]."""
+    """Droplet size classes, finest first: finer < coarser. [ASABE-S572], [ISO-25358]."""
 
     XF = 1
     VF = 2

@@ -1,0 +1,26 @@
+"""Paper and drawings: what leaves the house. The only place with reportlab.
+
+A drawing is laid out once, as plain primitives, and then printed or shown; page and paper cannot
+differ. What a web page calls:
+
+    from logbook.documents import record, sketch, strip, svg, window
+
+    svg.to_svg(strip.rate_strip(line), key="strip-0")        # line: rules.assessment.RateLine
+    strip.describe(line)                                     # the same in a sentence
+    shown = window.window_of(snapshot, assessment)           # None where there is nothing to draw
+    system = window.system_of(snapshot)                      # "us" or "metric", as entered
+    svg.to_svg(window.draw_window(shown, system=system), key="window")
+    wind = sketch.mean_wind_from(snapshot.weather)           # degrees, or None
+    svg.to_svg(sketch.field_sketch(boundary, name="…", wind_from_deg=wind, system=system),
+               key="sketch")
+    record.render_record(sealed, amended_by=[record.Amended.of(later)], paper="letter")  # bytes
+
+`to_svg` gives safe HTML with a title and a description; `key` is unique on the page. The page links
+the static file `documents/drawing.css`; nothing is styled inline. A nozzle without a rig is drawn
+from a `window.Window` with `ran_at=None`.
+
+Modules, from the bottom: `drawing` (primitives, hatching, labels that keep apart), `strip`,
+`window`, `sketch`, `marks` (layouts), `svg` and `paint` (the two ways out), `typeface` (the paper's
+type), `page` (pages that fill), `ledger` (facts with marks beside them), `words` and `phrases`
+(facts as text), `sections` and `record` (the signed record).
+"""

@@ -1,0 +1,214 @@
+"""The rate strip: the label's band, the planned rate and the delivered rate on one scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from calc.verdict import Outcome
+from logbook.documents.drawing import (
+    Box,
+    Circle,
+    Drawing,
+    Labels,
+    Line,
+    Shape,
+    Text,
+    box_of,
+    hatch,
+    inside,
+    text_width,
+)
+from logbook.rules.assessment import RateLine
+from logbook.rules.wording import bounds, plain, three
+
+ROOM = 0.15
+"""Empty scale beyond the outermost number at each end, as a share of what is shown."""
+
+LEAST_SPAN = 0.15
+"""The least scale to each side of the middle, as a share of the greatest number."""
+
+LEGEND = (
+    "Hatched: what the label allows. Tick: planned. Dot and whisker: delivered, with U (k = 2)."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Where a rate stands on the strip."""
+
+    low: float
+    high: float
+    left: float
+    right: float
+
+    def at(self, value: float) -> float:
+        """Return the x of a rate."""
+        return self.left + (value - self.low) / (self.high - self.low) * (self.right - self.left)
+
+
+def scale_of(line: RateLine, *, left: float, right: float) -> Scale | None:
+    """Return the scale that shows every figure of a line; None if the line has none."""
+    shown = [each for each in (line.planned, line.label_min, line.label_max) if each is not None]
+    if line.delivered is not None:
+        spread = line.expanded or 0.0
+        shown += [line.delivered - spread, line.delivered + spread]
+    if not shown:
+        return None
+    low, high = min(shown), max(shown)
+    # A lone number stands in a scale wide enough to show what a whisker of some percent is.
+    room = max(ROOM * (high - low), LEAST_SPAN * high - (high - low) / 2.0) or 1.0
+    # A band without its other end runs to the edge, and needs an edge to run to.
+    below = 2.0 * room if line.label_min is None and line.label_max is not None else room
+    above = 2.0 * room if line.label_max is None and line.label_min is not None else room
+    return Scale(max(low - below, 0.0), high + above, left, right)
+
+
+def describe(line: RateLine) -> str:
+    """Return the strip in one sentence, for a reader who cannot see it."""
+    parts = []
+    if line.delivered is None:
+        parts.append("Delivered rate not computed")
+    else:
+        between = ""
+        if line.expanded:
+            low, high = line.delivered - line.expanded, line.delivered + line.expanded
+            between = f", between {three(low)} and {three(high)}"
+        parts.append(f"Delivered {three(line.delivered)} {line.unit}{between}")
+    unit = f" {line.unit}" if line.delivered is None else ""
+    if line.label_min is None and line.label_max is None:
+        parts.append("label sets no rate")
+    else:
+        parts.append(f"label asks {asked(line)}{unit}")
+    planned = "planned rate not given" if line.planned is None else f"planned {plain(line.planned)}"
+    parts.append(planned + (unit if line.planned is not None else ""))
+    return "; ".join(parts) + _verdict(line)
+
+
+def asked(line: RateLine) -> str:
+    """Return the numbers that the label asks, one of them given: "15 to 20", "at most 20"."""
+    low, high = line.label_min, line.label_max
+    return bounds(
+        plain(low) if low is not None else None, plain(high) if high is not None else None
+    )
+
+
+def outcome_of(line: RateLine) -> str:
+    """Return the words for how the delivered rate stands to label and plan; "" if to neither."""
+    label, plan = line.against_label, line.against_planned
+    again = ", look again" if line.look_again and plan == Outcome.AGREES else ""
+    if not label or not plan or label == plan:
+        return (label or plan) + again
+    return f"label: {label}; plan: {plan}{again}"
+
+
+def role_of(line: RateLine) -> str:
+    """Return the role in which the delivered rate is drawn."""
+    if line.against_label == Outcome.DISAGREES:
+        return "breach"
+    if line.against_planned == Outcome.DISAGREES:
+        return "mismatch"
+    outcomes = {line.against_label, line.against_planned} - {""}
+    return "agrees" if outcomes == {Outcome.AGREES} and not line.look_again else "ink"
+
+
+def _verdict(line: RateLine) -> str:
+    outcome = outcome_of(line)
+    return f": {outcome}." if outcome else "."
+
+
+def rate_strip(line: RateLine, *, width: float = 340.0, size: float = 12.0) -> Drawing:
+    """Return the strip of one line, `width` wide, with numbers of `size`."""
+    unit_width = text_width(line.unit, size) + 0.4 * size
+    scale = scale_of(line, left=0.0, right=width - unit_width)
+    title = f"Rate of {line.subject}, {line.unit}"
+    if scale is None:
+        told = Text(0.0, size, "no rate planned, labelled or computed", size, "quiet")
+        return Drawing(width, 1.4 * size, title, describe(line), (told,))
+
+    top, dot_y, band_top, axis = 0.95 * size, 1.85 * size, 2.45 * size, 3.3 * size
+    row = axis + 1.15 * size
+    shapes: list[Shape] = [
+        *_band(line, scale, top=band_top, bottom=axis, size=size),
+        Line(scale.left, axis, scale.right, axis, "rule", 0.07 * size),
+        Text(width, axis, line.unit, size, "quiet", "end"),
+    ]
+    labels = Labels(within=Box(0.0, 0.0, width, 10.0 * size))
+    if line.planned is not None:
+        x = scale.at(line.planned)
+        shapes.append(Line(x, dot_y, x, axis + 0.25 * size, "ink", 0.14 * size))
+    if line.delivered is not None:
+        shapes += _dot(line, line.delivered, scale, y=dot_y, size=size)
+        words = f"delivered {three(line.delivered)}"
+        told = Text(scale.at(line.delivered), top, words, size, anchor="middle", bold=True)
+    else:
+        told = Text(0.0, top, "delivered: not computed", size, "quiet")
+    labels.put(inside(told, left=0.0, right=width))
+    _label_numbers(line, scale, labels, y=row, size=size, width=width)
+    if line.planned is not None:
+        words = f"planned {plain(line.planned)}"
+        told = inside(
+            Text(scale.at(line.planned), row, words, size, anchor="middle"), left=0.0, right=width
+        )
+        labels.put(told, replace(told, y=row + 1.15 * size))
+    bottom = max(box_of(text).bottom for text in labels.texts)
+    return Drawing(
+        width, max(bottom, axis + 0.3 * size), title, describe(line), (*shapes, *labels.texts)
+    )
+
+
+def _band(line: RateLine, scale: Scale, *, top: float, bottom: float, size: float) -> list[Shape]:
+    if line.label_min is None and line.label_max is None:
+        return []
+    left = scale.left if line.label_min is None else scale.at(line.label_min)
+    right = scale.right if line.label_max is None else scale.at(line.label_max)
+    corners = ((left, top), (right, top), (right, bottom), (left, bottom))
+    shapes: list[Shape] = [
+        *hatch([corners], gap=0.3 * size, width=0.05 * size),
+        Line(left, top, right, top, "quiet", 0.07 * size),
+    ]
+    # The end that the label leaves open has no edge.
+    ends = ((line.label_min, left), (line.label_max, right))
+    shapes += [Line(x, top, x, bottom, "ink", 0.1 * size) for end, x in ends if end is not None]
+    return shapes
+
+
+def _dot(line: RateLine, delivered: float, scale: Scale, *, y: float, size: float) -> list[Shape]:
+    x, spread, role = scale.at(delivered), line.expanded or 0.0, role_of(line)
+    low, high = scale.at(max(delivered - spread, scale.low)), scale.at(delivered + spread)
+    cap = 0.3 * size
+    return [
+        Line(low, y, high, y, role, 0.12 * size),
+        Line(low, y - cap, low, y + cap, role, 0.12 * size),
+        Line(high, y - cap, high, y + cap, role, 0.12 * size),
+        Circle(x, y, 0.38 * size, role, "ground", 0.08 * size),
+    ]
+
+
+def _label_numbers(
+    line: RateLine, scale: Scale, labels: Labels, *, y: float, size: float, width: float
+) -> None:
+    """Put the numbers of the label under the ends of its band, apart where the band is narrow."""
+    low, high = line.label_min, line.label_max
+    if low is not None and high is not None:
+        least = Text(scale.at(low), y, f"label {plain(low)}", size, anchor="middle")
+        most = Text(scale.at(high), y, plain(high), size, anchor="middle")
+        least, most = (inside(text, left=0.0, right=width) for text in (least, most))
+        between = box_of(least).right + 0.5 * size - box_of(most).left
+        if between > 0.0:
+            # Both step aside by half; at an edge the other one takes the rest.
+            least = inside(_moved(least, -between / 2.0), left=0.0, right=width)
+            most = _moved(most, box_of(least).right + 0.5 * size - box_of(most).left)
+            over = box_of(most).right - width
+            if over > 0.0:
+                least, most = _moved(least, -over), _moved(most, -over)
+        labels.put(least)
+        labels.put(most)
+        return
+    end = low if low is not None else high
+    if end is not None:
+        told = Text(scale.at(end), y, f"label {asked(line)}", size, anchor="middle")
+        labels.put(inside(told, left=0.0, right=width))
+
+
+def _moved(text: Text, shift: float) -> Text:
+    return replace(text, x=text.x + shift)

@@ -1,0 +1,100 @@
+"""Every page, on a phone in light and at a desk in dark: axe finds nothing, nothing is too wide.
+
+axe-core's rules for WCAG 2.0 to 2.2, levels A and AA, from its package.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from axe_core_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+from tests.browser.conftest import DESK, PHONE
+
+pytestmark = pytest.mark.browser
+
+RULES = {
+    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
+}
+SHELF = (
+    *("customers", "fields", "products", "labels", "nozzles", "rigs", "nozzle-sets"),
+    *("catch-tests", "people"),
+)
+PLAN = (
+    "/plan/?purpose=contact+herbicide&carrier_min_value=10&carrier_min_unit=gal/ac"
+    "&carrier_max_value=20&carrier_max_unit=gal/ac&spacing_value=20&spacing_unit=in"
+    "&speed_low_value=6&speed_low_unit=mph&speed_high_value=9&speed_high_unit=mph"
+)
+
+
+def addresses(page: Page) -> list[str]:
+    """Return the pages to look at, with one row of each kind."""
+    found = ["/", "/book/", "/book/?q=nothing-like-it", "/plan/", PLAN, "/season/?year=2026"]
+    found += ["/season/?year=1999", "/shelf/"]
+    for state in ("draft", "signed"):
+        page.goto(f"/book/?state={state}")
+        link = page.locator("table.rows a").first.get_attribute("href")
+        found.append(str(link))
+        found += [f"{link}edit/", f"{link}sign/"] if state == "draft" else [f"{link}amend/"]
+    for kind in SHELF:
+        found += [f"/shelf/{kind}/", f"/shelf/{kind}/new/"]
+        page.goto(f"/shelf/{kind}/")
+        row = page.locator(f"a[href^='/shelf/{kind}/']").evaluate_all(
+            "links => links.map(a => a.getAttribute('href'))"
+        )
+        item = next((href for href in row if re.search(r"[0-9a-f]{8}-[0-9a-f-]{27}/$", href)), None)
+        assert item, f"no row on the shelf of {kind}"
+        found += [item, f"{item}edit/"]
+    return found
+
+
+def faults(page: Page, address: str) -> list[str]:
+    """Return what axe finds on a page, and whether it runs off the side."""
+    answer = page.goto(address)
+    assert answer
+    assert answer.status == 200, f"{address}: {answer.status}"
+    report: dict[str, Any] = Axe().run(page, options=RULES)
+    found = [
+        f"{address}: {violation['id']}: {violation['nodes'][0]['html'][:160]}"
+        for violation in report["violations"]
+    ]
+    wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+    return found + ([f"{address}: {wide} px too wide"] if wide > 0 else [])
+
+
+@pytest.mark.parametrize(
+    ("size", "scheme"), [(PHONE, "light"), (DESK, "dark")], ids=["phone-light", "desk-dark"]
+)
+def test_every_page_is_accessible(
+    open_page: Callable[..., Page], scheme: str, size: dict[str, int]
+) -> None:
+    page = open_page("orla", size=size, color_scheme=scheme)
+    found = [fault for address in addresses(page) for fault in faults(page, address)]
+    assert found == []
+
+
+def test_the_login_and_a_page_that_is_not_there_are_accessible(
+    open_page: Callable[..., Page],
+) -> None:
+    page = open_page("orla")
+    page.context.clear_cookies()
+    assert faults(page, "/login/") == []
+    page.goto("/api/v1/")
+    assert Axe().run(page, options=RULES)["violations"] == []
+
+
+def test_the_form_is_used_by_keyboard_alone(open_page: Callable[..., Page]) -> None:
+    page = open_page("orla", size=DESK)
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Skip to the page"
+    page.get_by_role("button", name="New record").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url(re.compile("/edit/$"))
+    page.locator("[name=speed_value]").focus()
+    page.keyboard.type("8")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.name") == "speed_unit"
