@@ -12,8 +12,8 @@ class PersonForm(RowForm):
     class Meta:
         model = Person
         fields = ("name", "address", "phone", "user")
-        labels = {"user": "Login"}  # noqa: RUF012 - read by Django once
-        help_texts = {"user": "Who this is when logged in; blank for someone without a login."}  # noqa: RUF012
+        labels = {"user": "Login"}
+        help_texts = {"user": "Who this is when logged in; blank for someone without a login."}
 
     def choices_of(self, name: str, rows: Any) -> Any:
         """Return the logins of this business alone."""

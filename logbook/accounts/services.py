@@ -29,7 +29,7 @@ from logbook.base.rows import Shape, save_row
 
 
 def actor_for(user: User, *, business_id: int | None = None) -> Actor | None:
-    """Return the actor that `user` is, in the chosen or else the first business; None if in none."""
+    """Return the actor that `user` is, in the chosen or else first business; None if in none."""
     memberships = Membership.objects.select_related("business").filter(user=user).order_by("id")
     chosen = memberships.filter(business_id=business_id).first() if business_id else None
     membership = chosen or memberships.first()
@@ -95,6 +95,8 @@ def add_member(
 
 def _new_user(email: str, name: str, password: str, unit_system: str) -> User:
     email = User.objects.normalize_email(email)
+    if User.objects.filter(email__iexact=email).exists():
+        raise RefusedInput({"email": ["There is a login of this e-mail address already."]})
     user = User(email=email, name=name, unit_system=unit_system)
     user.set_password(password)
     _clean(user)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -12,8 +12,14 @@ from django.db.models import Q
 from calc.units import reference_unit
 from logbook.rules.quantity import Answer, BadAnswer, Nothing, Quantity, parse_answer
 
+if TYPE_CHECKING:
+    _TextColumn = models.CharField[Any, Any]
+    _FloatColumn = models.FloatField[Any, Any]
+else:  # The stubs make these generic; at run time they cannot be subscripted.
+    _TextColumn, _FloatColumn = models.CharField, models.FloatField
 
-class ReferenceValueField(models.FloatField):
+
+class ReferenceValueField(_FloatColumn):
     """The value of a quantity column in the reference unit of its dimension; written, never set."""
 
     def __init__(self, *, source: str = "", **kwargs: Any) -> None:
@@ -31,7 +37,7 @@ class ReferenceValueField(models.FloatField):
         return value
 
 
-class QuantityField(models.CharField):
+class QuantityField(_TextColumn):
     """An answer as entered, stored as its own text ("15.0 gal/ac", "not measured: no meter").
 
     A text keeps every digit that a person wrote on both databases, which a numeric column does
@@ -40,6 +46,10 @@ class QuantityField(models.CharField):
     Args: dimensions a number may have; words: whether none, not applicable and not measured are
     answers here; above, at_least, at_most: bounds in the reference unit of the dimension.
     """
+
+    if TYPE_CHECKING:
+        _pyi_private_set_type: Any
+        _pyi_private_get_type: Any
 
     def __init__(
         self,
@@ -129,7 +139,7 @@ class QuantityField(models.CharField):
 
 def bounded(
     model_name: str, *, positive: str = "", not_negative: str = ""
-) -> list[models.CheckConstraint]:
+) -> list[models.BaseConstraint]:
     """Return the database's own bounds on the reference values of the named quantity columns."""
     rules = [(name, "gt", "is more than zero") for name in positive.split()]
     rules += [(name, "gte", "is not negative") for name in not_negative.split()]

@@ -13,7 +13,7 @@ from django.http import QueryDict
 
 from logbook.base.forms import AnswerFormField
 from logbook.base.offered import offered_unit
-from logbook.base.refusals import RefusedInput
+from logbook.base.refusals import Refused, RefusedInput
 from logbook.base.tenancy import TenantModel
 
 ADD_ROW = "add-row-"
@@ -75,6 +75,10 @@ class RowForm(_ModelForm):
             )
             field.empty_label = "choose"
             field.error_messages["invalid_choice"] = f"There is no such {str(label).lower()} here."
+        elif isinstance(field, forms.TypedChoiceField):
+            blank = "choose" if field.required else "not said"
+            choices: Any = field.choices
+            field.choices = [(value, words if value else blank) for value, words in choices]
         elif isinstance(field, forms.CharField) and isinstance(field.widget, forms.Textarea):
             field.widget.attrs["rows"] = 3
 
@@ -126,10 +130,11 @@ class RowList(_InlineFormSet):
         """Return the rows as `save_row` takes them, in their order, those taken away left out."""
         found = []
         for form in self.forms:
-            gone = form.cleaned_data.get("DELETE")
-            if gone or (not form.has_changed() and form.instance.pk is None):
+            standing = form.cleaned_data.get("id")
+            if form.cleaned_data.get("DELETE") or not (form.has_changed() or standing):
                 continue
-            found.append({"id": form.instance.pk, **form.data_for_service()})
+            # The id as sent: the service refuses one that does not hang on this row.
+            found.append({"id": standing and standing.pk, **form.data_for_service()})
         return found
 
 
@@ -166,10 +171,10 @@ class Sheet:
         files: Any = None,
         initial: dict[str, Any] | None = None,
     ) -> None:
+        shared: dict[str, Any] = {"business": business, "system": system}
         self._adding = _list_asked_for(data, lists)
         if data is not None and self._adding:
-            data = _with_one_more(data, self._adding)
-        shared: dict[str, Any] = {"business": business, "system": system}
+            data = _with_one_more(data, self._adding, lists[self._adding].form, shared)
         self.form = form(data, files, instance=row, initial=initial, **shared)
         self.lists: dict[str, RowList] = {
             name: made(data, files, instance=self.form.instance, prefix=name, form_kwargs=shared)
@@ -194,8 +199,11 @@ class Sheet:
         rows = {name: rows.data_for_service() for name, rows in self.lists.items()}
         return {**self.form.data_for_service(), **rows}
 
-    def take(self, refusal: RefusedInput) -> None:
-        """Put what a service refused beside the fields it speaks of."""
+    def take(self, refusal: Refused) -> None:
+        """Put what a service refused beside the fields it speaks of, or else above them all."""
+        if not isinstance(refusal, RefusedInput):
+            self.form.add_error(None, str(refusal))
+            return
         for path, texts in refusal.errors.items():
             if path in self.form.fields:
                 self.form.add_error(path, texts)
@@ -205,7 +213,11 @@ class Sheet:
 
     def has_errors(self) -> bool:
         """Return whether anything cannot be taken."""
-        return any(form.errors for form in self._all_forms())
+        if self._adding:
+            return False
+        return any(form.errors for form in self._all_forms()) or any(
+            rows.non_form_errors() for rows in self.lists.values()
+        )
 
     def _all_forms(self) -> Iterator[Any]:
         yield self.form
@@ -217,11 +229,21 @@ def _list_asked_for(data: QueryDict | None, lists: Mapping[str, Any]) -> str:
     return next((name for name in lists if data and f"{ADD_ROW}{name}" in data), "")
 
 
-def _with_one_more(data: QueryDict, name: str) -> QueryDict:
+def _with_one_more(
+    data: QueryDict, name: str, form: type[Any], shared: dict[str, Any]
+) -> QueryDict:
+    """Return what was sent with one more row, which stands as blank as a first one does."""
     data = data.copy()
     count = data.get(f"{name}-TOTAL_FORMS", "0")
     rows = int(count) if count.isdecimal() else 0
-    data[f"{name}-TOTAL_FORMS"] = str(min(rows + 1, MOST_ROWS))
+    if rows >= MOST_ROWS:
+        return data
+    data[f"{name}-TOTAL_FORMS"] = str(rows + 1)
+    for bound in form(prefix=f"{name}-{rows}", **shared):
+        if isinstance(bound.field, AnswerFormField):
+            data[f"{bound.html_name}_unit"] = bound.field.widget.offered
+        elif bound.initial is True:
+            data[bound.html_name] = "on"
     return data
 
 

@@ -59,14 +59,14 @@ def save_row(
 
 
 def _row(shape: Shape, business: Any, row_id: UUID, create: bool) -> TenantModel:
-    row = shape.model.objects.within(business).filter(pk=row_id).first()
+    row: TenantModel | None = shape.model.objects.within(business).filter(pk=row_id).first()
     if row is not None:
         return row
     if not create:
         raise NotThere(f"There is no such {shape.noun}.")
     if shape.model.objects.filter(pk=row_id).exists():
         raise Conflict("This id is taken; choose another.")
-    return shape.model(pk=row_id, business=business)
+    return shape.model(id=row_id, business=business)
 
 
 def _fill(

@@ -38,7 +38,8 @@ class TenantModel(models.Model):
         super().clean()
         errors = {}
         for column in self._meta.concrete_fields:
-            if not (column.is_relation and issubclass(column.related_model, TenantModel)):
+            model = column.related_model
+            if model is None or not issubclass(model, TenantModel):
                 continue
             other = getattr(self, column.name) if getattr(self, column.attname) else None
             if other is not None and other.business_id != self.business_id:

@@ -62,8 +62,8 @@ def choose_on_shelf(*, business: Any, wish: Wish) -> ShelfChoice:
     try:
         choice = choose(
             label=Label(
-                low_l_ha=wish.carrier_min and wish.carrier_min.si,
-                high_l_ha=wish.carrier_max and wish.carrier_max.si,
+                low_l_ha=wish.carrier_min.si if wish.carrier_min else None,
+                high_l_ha=wish.carrier_max.si if wish.carrier_max else None,
                 classes=_allowed(wish.finest_class, wish.coarsest_class),
                 product_low_per_ha=None,
                 product_high_per_ha=None,
@@ -75,7 +75,7 @@ def choose_on_shelf(*, business: Any, wish: Wish) -> ShelfChoice:
             ),
             candidates=[_candidate(name, row) for name, row in nozzles.items()],
             specific_gravity=wish.specific_gravity,
-            wished_l_ha=wish.wished_carrier and wish.wished_carrier.si,
+            wished_l_ha=wish.wished_carrier.si if wish.wished_carrier else None,
         )
     except OutOfRange as bad:
         raise RefusedInput({_INPUTS.get(bad.argument, bad.argument): [str(bad)]}) from None

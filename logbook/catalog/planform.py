@@ -55,7 +55,9 @@ class PlanForm(forms.Form):
             "speed_high": "mph" if us else "km/h",
             "density": "lb/gal" if us else "kg/L",
         }.items():
-            self.fields[name].offer_unit(unit)
+            amount = self.fields[name]
+            if isinstance(amount, AnswerFormField):
+                amount.offer_unit(unit)
         self.fields["density"].help_text = "Empty for water as the carrier."
         self.fields["carrier_min"].help_text = "Empty to take it from the label chosen."
         self.fields["spacing"].help_text = "Empty to take it from the rig chosen."

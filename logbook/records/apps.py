@@ -1,5 +1,5 @@
 from django.apps import AppConfig
-from django.core.checks import register
+from django.core.checks import Tags, register
 from django.db.models.signals import post_migrate
 
 
@@ -12,4 +12,4 @@ class RecordsConfig(AppConfig):
         from logbook.records import freeze
 
         post_migrate.connect(freeze.install_after_migrate, sender=self)
-        register(freeze.check_installed, "database", deploy=False)
+        register(freeze.check_installed, Tags.database)

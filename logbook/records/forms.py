@@ -59,9 +59,12 @@ def wall_clock(instant: datetime | None, zone: str) -> datetime | None:
 class _BookForm(forms.Form):
     """Offers the units of the person's system first."""
 
-    def __init__(self, *args: Any, actor: Actor, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, actor: Actor, columns: dict[str, forms.Field], **kwargs: Any
+    ) -> None:
         self.actor = actor
         super().__init__(*args, **kwargs)
+        self.fields = {**columns, **self.fields}
         for name, field in self.fields.items():
             if isinstance(field, AnswerFormField):
                 field.offer_unit(self._unit(name, field))
@@ -100,9 +103,6 @@ class RecordForm(_BookForm):
 
     def __init__(self, *args: Any, record: ApplicationRecord, actor: Actor, **kwargs: Any) -> None:
         self.record = record
-        self.base_fields = self.base_fields | fields_for_model(
-            ApplicationRecord, fields=RECORD_NAMES
-        )
         initial = {name: getattr(record, name) for name in RECORD_NAMES}
         initial |= {
             "revision": record.revision,
@@ -114,7 +114,8 @@ class RecordForm(_BookForm):
             "started_at": wall_clock(record.started_at, record.time_zone),
             "finished_at": wall_clock(record.finished_at, record.time_zone),
         }
-        super().__init__(*args, actor=actor, initial=initial, **kwargs)
+        columns = fields_for_model(ApplicationRecord, fields=RECORD_NAMES)
+        super().__init__(*args, actor=actor, columns=columns, initial=initial, **kwargs)
         business = actor.business
         chosen = self.data.get("field") if self.is_bound else record.field_id
         people = list(Person.objects.within(business))
@@ -187,11 +188,11 @@ class ProductLineForm(_BookForm):
     """One product of the mix."""
 
     def __init__(self, *args: Any, on_shelf: list[Product], **kwargs: Any) -> None:
-        self.base_fields = self.base_fields | fields_for_model(
-            ProductLine, fields=("planned_rate", "total_used", "target")
-        )
-        super().__init__(*args, **kwargs)
-        self.fields = {"product": RowChoiceField(on_shelf, label="product"), **self.fields}
+        columns = {
+            "product": RowChoiceField(on_shelf, label="product"),
+            **fields_for_model(ProductLine, fields=("planned_rate", "total_used", "target")),
+        }
+        super().__init__(*args, columns=columns, **kwargs)
 
     def item(self) -> dict[str, Any] | None:
         """Return the line as the draft service takes it; None for a row left empty."""
@@ -206,7 +207,6 @@ class ProductLineForm(_BookForm):
 class WeatherForm(_BookForm):
     """One weather reading."""
 
-    read_at = WallClockField(label="read at", required=False)
     signs = forms.MultipleChoiceField(
         choices=WeatherSign.choices,
         required=False,
@@ -215,11 +215,12 @@ class WeatherForm(_BookForm):
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        columns = ("wind_from", "wind_speed", "gust", "temperature", "humidity", "cloud", "height")
-        measured = fields_for_model(WeatherReading, fields=columns)
-        read_at, signs = self.base_fields["read_at"], self.base_fields["signs"]
-        self.base_fields = {"read_at": read_at, **measured, "signs": signs}
-        super().__init__(*args, **kwargs)
+        measured = ("wind_from", "wind_speed", "gust", "temperature", "humidity", "cloud", "height")
+        columns = {
+            "read_at": WallClockField(label="read at", required=False),
+            **fields_for_model(WeatherReading, fields=measured),
+        }
+        super().__init__(*args, columns=columns, **kwargs)
 
     def item(self) -> dict[str, Any] | None:
         """Return the reading as the draft service takes it; None for a row left empty."""
@@ -233,11 +234,11 @@ class LoadForm(_BookForm):
         self, *args: Any, loads: list[Load], products: list[Product], **kwargs: Any
     ) -> None:
         self.products = products
-        self.base_fields = (
-            self.base_fields
-            | fields_for_model(Load, fields=("mixed_volume",))
-            | fields_for_model(LoadUse, fields=("used", "order"))
-            | {
+        columns = {
+            "load": RowChoiceField(loads, label="load", name=_load_name, blank="a new load"),
+            **fields_for_model(Load, fields=("mixed_volume",)),
+            **fields_for_model(LoadUse, fields=("used", "order")),
+            **{
                 f"part_{product.pk}": AnswerFormField(
                     dimensions=("volume", "mass"),
                     words=False,
@@ -245,11 +246,9 @@ class LoadForm(_BookForm):
                     label=f"{product.name} put in",
                 )
                 for product in products
-            }
-        )
-        super().__init__(*args, **kwargs)
-        choice = RowChoiceField(loads, label="load", name=_load_name, blank="a new load")
-        self.fields = {"load": choice, **self.fields}
+            },
+        }
+        super().__init__(*args, columns=columns, **kwargs)
         self.fields["order"].label = "this field's place in the order"
         self.fields["order"].required = False
 
@@ -386,7 +385,7 @@ class DraftForms:
         data = self.record_form.data_for_service()
         self._forms_by_path: dict[str, forms.Form] = {}
         for name in self.LISTS:
-            items = []
+            items: list[dict[str, Any]] = []
             for form in getattr(self, name):
                 item = form.item() if form.is_bound else None
                 if item is not None:
@@ -408,7 +407,7 @@ class DraftForms:
         if form is None:
             return self.record_form, path
         if len(parts) == 5 and parts[2] == "parts":
-            return form, f"part_{form.products[int(parts[3])].pk}"  # type: ignore[attr-defined]
+            return form, f"part_{form.products[int(parts[3])].pk}"
         return form, parts[2] if len(parts) > 2 else ""
 
     def path_prefixes(self) -> dict[str, str]:

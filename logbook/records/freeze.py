@@ -7,7 +7,7 @@ a table, so `install` is idempotent and runs after every migrate.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from django.apps import apps
@@ -169,7 +169,9 @@ def install_after_migrate(using: str = DEFAULT_DB_ALIAS, **_: Any) -> None:
         install(connection)
 
 
-def check_installed(databases: list[str] | None = None, **_: Any) -> list[CheckMessage]:
+def check_installed(
+    app_configs: Any = None, databases: Sequence[str] | None = None, **_: Any
+) -> list[CheckMessage]:
     """Report the triggers that do not stand; a database without our tables has none to miss."""
     messages: list[CheckMessage] = []
     for alias in databases or []:

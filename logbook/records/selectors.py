@@ -66,7 +66,7 @@ def seal_of(*, actor: Actor, record_id: UUID) -> Seal:
     Raises: Refused if there is no such record or it is a draft.
     """
     actor.must(Right.SEE)
-    seal = (
+    seal: Seal | None = (
         Seal.objects.within(actor.business)
         .select_related("record__amendment__seal", "record__amends__seal")
         .filter(record_id=record_id)

@@ -342,3 +342,16 @@ def test_inversion_reports_every_input_that_was_not_given():
 def test_inversion_refuses_a_number_that_cannot_be(name, bad, bound):
     with pytest.raises(OutOfRange, match=rf"^{name} is {bad}; it must be {bound}"):
         inversion_signs(**{name: bad})
+
+
+def test_air_over_water_and_air_over_ice_are_taken_side_by_side() -> None:
+    dry, humidity = np.array([25.0, 1.0, 30.0]), np.array([50.0, 20.0, 40.0])
+    together = wet_bulb_c(
+        dry_bulb_c=dry, relative_humidity_percent=humidity, pressure_kpa=np.full(3, 101.325)
+    )
+    alone = [
+        wet_bulb_c(dry_bulb_c=t, relative_humidity_percent=h, pressure_kpa=101.325)
+        for t, h in zip(dry.tolist(), humidity.tolist(), strict=True)
+    ]
+    assert together.tolist() == pytest.approx(alone, abs=1e-9)
+    assert alone[1] < 0 < alone[0]

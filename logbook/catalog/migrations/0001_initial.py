@@ -143,7 +143,7 @@ class Migration(migrations.Migration):
                 ('angle', models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(10), django.core.validators.MaxValueValidator(180)], verbose_name='fan angle (°)')),
                 ('rated_flow', logbook.base.fields.QuantityField(above=0, at_least=None, at_most=None, blank=True, dimensions=('flow',), max_length=200, null=True, words=False)),
                 ('rated_pressure', logbook.base.fields.QuantityField(above=0, at_least=None, at_most=None, blank=True, dimensions=('pressure',), max_length=200, null=True, words=False)),
-                ('exponent', models.DecimalField(decimal_places=3, default=Decimal('0.5'), help_text='0.5 unless the data sheet or your own tests say otherwise.', max_digits=4, validators=[django.core.validators.MinValueValidator(Decimal('0.3')), django.core.validators.MaxValueValidator(Decimal('0.7'))], verbose_name='pressure exponent')),
+                ('exponent', models.DecimalField(decimal_places=3, default=Decimal('0.5'), help_text='0.5 unless the data sheet or your own tests say otherwise.', max_digits=4, validators=[django.core.validators.MinValueValidator(Decimal('0.4')), django.core.validators.MaxValueValidator(Decimal('0.6'))], verbose_name='pressure exponent')),
                 ('flow_accuracy_percent', models.DecimalField(decimal_places=1, default=Decimal('5'), max_digits=4, validators=[django.core.validators.MinValueValidator(Decimal('0.1')), django.core.validators.MaxValueValidator(Decimal('50'))], verbose_name='flow of a new nozzle within (%)')),
                 ('pressure_min', logbook.base.fields.QuantityField(above=0, at_least=None, at_most=None, blank=True, dimensions=('pressure',), max_length=200, null=True, verbose_name='lowest rated pressure', words=False)),
                 ('pressure_max', logbook.base.fields.QuantityField(above=0, at_least=None, at_most=None, blank=True, dimensions=('pressure',), max_length=200, null=True, verbose_name='highest rated pressure', words=False)),
@@ -304,7 +304,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='nozzlemodel',
-            constraint=models.CheckConstraint(condition=models.Q(('exponent__gte', 0.3), ('exponent__lte', 0.7)), name='nozzle_exponent'),
+            constraint=models.CheckConstraint(condition=models.Q(('exponent__gte', 0.4), ('exponent__lte', 0.6)), name='nozzle_exponent'),
         ),
         migrations.AddConstraint(
             model_name='nozzlemodel',

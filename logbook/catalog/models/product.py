@@ -163,12 +163,11 @@ class LabelEdition(TenantModel):
                 errors[high_name] = f"{high} and {low} are different kinds of quantity."
             elif high.si < low.si:
                 errors[high_name] = f"{high} is less than the lower limit, {low}."
-        order = DropletClassChoice.values
-        if self.finest_class and self.coarsest_class:
-            if order.index(self.finest_class) > order.index(self.coarsest_class):
-                errors["coarsest_class"] = (
-                    f"{self.coarsest_class} is finer than the finest class, {self.finest_class}."
-                )
+        named = [symbol for symbol in (self.finest_class, self.coarsest_class) if symbol]
+        if named != sorted(named, key=DropletClassChoice.values.index):
+            errors["coarsest_class"] = (
+                f"{self.coarsest_class} is finer than the finest class, {self.finest_class}."
+            )
         if errors:
             raise ValidationError(errors)
 

@@ -44,7 +44,7 @@ class NozzleModel(TenantModel):
         max_digits=4,
         decimal_places=3,
         default=Decimal("0.5"),
-        validators=[MinValueValidator(Decimal("0.3")), MaxValueValidator(Decimal("0.7"))],
+        validators=[MinValueValidator(Decimal("0.4")), MaxValueValidator(Decimal("0.6"))],
         help_text="0.5 unless the data sheet or your own tests say otherwise.",
     )
     flow_accuracy_percent = models.DecimalField(
@@ -66,7 +66,7 @@ class NozzleModel(TenantModel):
         constraints = [
             models.CheckConstraint(name="nozzle_kind", condition=Q(kind__in=NozzleKind.values)),
             models.CheckConstraint(
-                name="nozzle_exponent", condition=Q(exponent__gte=0.3) & Q(exponent__lte=0.7)
+                name="nozzle_exponent", condition=Q(exponent__gte=0.4) & Q(exponent__lte=0.6)
             ),
             models.CheckConstraint(
                 name="nozzle_pressure_range",

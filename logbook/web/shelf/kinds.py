@@ -1,0 +1,221 @@
+"""What stands on the shelf: each kind's forms, list columns, and what to do when there is none."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+from uuid import UUID
+
+from django.http import Http404
+
+from logbook.accounts import forms as people_forms
+from logbook.accounts.rights import Actor, Right
+from logbook.accounts.services import people, person, save_person
+from logbook.base.rowforms import RowForm, RowList
+from logbook.catalog import forms
+from logbook.catalog.selectors import from_shelf, on_shelf
+from logbook.catalog.services import save_on_shelf
+from logbook.web.templatetags.book import size_swatch
+
+Column = tuple[str, Callable[[Any], Any]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kind:
+    """One kind of row on the shelf.
+
+    Attributes: slug in the address; one and many, its names; purpose, what it is for; empty, what
+    to do when there is none; form and lists, how it is written; columns of the list after the name;
+    hanging, by slug of another kind the column of that kind that points here; change, the right it
+    takes; silent, what a blank means.
+    """
+
+    slug: str
+    one: str
+    many: str
+    purpose: str
+    empty: str
+    form: type[RowForm]
+    columns: tuple[Column, ...]
+    lists: Mapping[str, type[RowList]] = field(default_factory=dict)
+    hanging: Mapping[str, str] = field(default_factory=dict)
+    change: Right = Right.SHELF
+    silent: str = "not said"
+
+    def rows(self, *, actor: Actor, search: str = "") -> Any:
+        """Return the rows of the actor's business, narrowed by `search`."""
+        return on_shelf(business=actor.business, shelf=self.slug, search=search)
+
+    def get(self, *, actor: Actor, row_id: UUID) -> Any:
+        """Return one row.
+
+        Raises: NotThere if the business has none of that id.
+        """
+        return from_shelf(business=actor.business, shelf=self.slug, row_id=row_id)
+
+    def save(self, *, actor: Actor, row_id: UUID, data: dict[str, Any], create: bool) -> Any:
+        """Return the saved row; all of it and its lists, or nothing.
+
+        Raises: NotAllowed, Refused, RefusedInput.
+        """
+        actor.must(self.change)
+        return save_on_shelf(
+            business=actor.business, shelf=self.slug, row_id=row_id, data=data, create=create
+        )
+
+
+class PeopleKind(Kind):
+    """People are kept by `accounts`, behind a right of their own."""
+
+    def rows(self, *, actor: Actor, search: str = "") -> Any:
+        return people(actor=actor, search=search)
+
+    def get(self, *, actor: Actor, row_id: UUID) -> Any:
+        return person(actor=actor, person_id=row_id)
+
+    def save(self, *, actor: Actor, row_id: UUID, data: dict[str, Any], create: bool) -> Any:
+        if not create:
+            self.get(actor=actor, row_id=row_id)
+        return save_person(actor=actor, person_id=row_id, data=data)
+
+
+def _area(row: Any) -> str:
+    return f"{row.area_ha:.1f} ha" if row.area_ha else ""
+
+
+def _expiry(row: Any) -> Any:
+    return max((licence.expires_on for licence in row.licences.all()), default=None)
+
+
+def _editions(row: Any) -> str:
+    count = len(row.editions.all())
+    return f"{count} edition{'s' if count != 1 else ''}" if count else "no label yet"
+
+
+_ALL = (
+    Kind(
+        slug="customers",
+        one="customer",
+        many="customers",
+        purpose="for whom the work is done",
+        empty="Write down the first customer; fields belong to one.",
+        form=forms.CustomerForm,
+        columns=(("Address", lambda row: row.address),),
+        hanging={"fields": "customer"},
+    ),
+    Kind(
+        slug="fields",
+        one="field",
+        many="fields",
+        purpose="where it is sprayed, and what grows there",
+        empty="Write down the first field. With its boundary the area is measured for you.",
+        form=forms.FieldForm,
+        lists={"locations": forms.LOCATIONS, "plantings": forms.PLANTINGS},
+        columns=(("Customer", lambda row: row.customer.name), ("Area", _area)),
+    ),
+    Kind(
+        slug="products",
+        one="product",
+        many="products",
+        purpose="what is sprayed, as it leaves the container",
+        empty="Write down the first product, then the label edition you hold.",
+        form=forms.ProductForm,
+        columns=(("Kind", lambda row: row.get_kind_display()), ("Label", _editions)),
+        hanging={"labels": "product"},
+    ),
+    Kind(
+        slug="labels",
+        one="label edition",
+        many="label editions",
+        purpose="what a dated label allows; the one in force on the day counts",
+        empty="Copy the limits of a product's label from the container. The label is the law: "
+        "where this page and the label differ, the label is right.",
+        form=forms.LabelForm,
+        lists={"ingredients": forms.INGREDIENTS},
+        columns=(
+            ("Edition", lambda row: row.edition),
+            ("In force from", lambda row: row.in_force_from),
+        ),
+        silent="the label says nothing",
+    ),
+    Kind(
+        slug="nozzles",
+        one="nozzle model",
+        many="nozzle models",
+        purpose="flow and droplet table from the data sheet",
+        empty="Write down the first nozzle from its data sheet, with its droplet table.",
+        form=forms.NozzleForm,
+        lists={"class_rows": forms.CLASS_ROWS},
+        columns=(
+            ("Size", lambda row: size_swatch(row.size)),
+            ("Kind", lambda row: row.get_kind_display()),
+        ),
+        hanging={"nozzle-sets": "nozzle"},
+    ),
+    Kind(
+        slug="rigs",
+        one="rig",
+        many="rigs",
+        purpose="tank, boom, and how well gauge and speed measure",
+        empty="Write down the first rig: its tank, its nozzles and its gauge.",
+        form=forms.RigForm,
+        columns=(
+            ("Nozzles", lambda row: f"{row.nozzle_count} at {row.spacing}"),
+            ("Tank", lambda row: row.tank),
+        ),
+        hanging={"nozzle-sets": "rig"},
+    ),
+    Kind(
+        slug="nozzle-sets",
+        one="nozzle set",
+        many="nozzle sets",
+        purpose="which nozzles sit on which rig since when",
+        empty="Say which nozzles are mounted on which rig. A rig and a nozzle model come first.",
+        form=forms.NozzleSetForm,
+        columns=(
+            ("Mounted on", lambda row: row.mounted_on),
+            ("Taken off", lambda row: row.removed_on),
+        ),
+        hanging={"catch-tests": "nozzle_set"},
+    ),
+    Kind(
+        slug="catch-tests",
+        one="catch test",
+        many="catch tests",
+        purpose="what the nozzles really gave, caught and timed",
+        empty="Catch water from every nozzle for the same time at one pressure, and write down the "
+        "volumes. The checks then use what the nozzles gave, not what the data sheet says.",
+        form=forms.CatchTestForm,
+        columns=(
+            ("Nozzles", lambda row: row.nozzle_set),
+            ("Tested by", lambda row: row.tested_by),
+        ),
+    ),
+    PeopleKind(
+        slug="people",
+        one="person",
+        many="people",
+        purpose="who sprays, with licences and training",
+        empty="Write down who sprays, with licence and training; a record names them.",
+        form=people_forms.PersonForm,
+        lists={"licences": people_forms.LICENCES, "trainings": people_forms.TRAININGS},
+        columns=(
+            ("Licences", lambda row: len(row.licences.all()) or "none"),
+            ("Last expires", _expiry),
+        ),
+        change=Right.PEOPLE,
+    ),
+)
+
+KINDS: dict[str, Kind] = {kind.slug: kind for kind in _ALL}
+
+
+def kind_of(slug: str) -> Kind:
+    """Return the kind of an address.
+
+    Raises: Http404 if there is none.
+    """
+    if slug not in KINDS:
+        raise Http404("There is no such shelf.")
+    return KINDS[slug]

@@ -1,0 +1,14 @@
+"""Addresses of the shelf."""
+
+from django.urls import path
+
+from logbook.web.shelf import views
+
+urlpatterns = [
+    path("", views.shelf, name="shelf"),
+    path("business/", views.business, name="shelf-business"),
+    path("<slug:kind>/", views.shelf_list, name="shelf-list"),
+    path("<slug:kind>/new/", views.new, name="shelf-new"),
+    path("<slug:kind>/<uuid:row_id>/", views.item, name="shelf-item"),
+    path("<slug:kind>/<uuid:row_id>/edit/", views.edit, name="shelf-edit"),
+]

@@ -1,0 +1,230 @@
+"""Pages of the shelf: lists, items, and the forms that change them."""
+
+from __future__ import annotations
+
+import copy
+import uuid
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_safe
+
+from logbook.accounts.forms import BusinessForm
+from logbook.accounts.rights import Right
+from logbook.accounts.services import save_business
+from logbook.base.refusals import NotThere, Refused
+from logbook.base.rowforms import Sheet
+from logbook.documents.sketch import field_sketch
+from logbook.documents.svg import to_svg
+from logbook.web.doors import BookRequest, front_door
+from logbook.web.shelf.kinds import KINDS, Kind, kind_of
+from logbook.web.shelf.present import areas, catch_result, count_differs
+
+PER_PAGE = 50
+MOST_HANGING = 50
+"""Rows shown on an item's page; the list page has the rest."""
+
+DRAWN = ("boundary", "volumes")
+"""Columns that an item's page shows as a drawing or a table of its own."""
+
+
+@require_safe
+@front_door(Right.SEE)
+def shelf(request: BookRequest) -> HttpResponse:
+    """Show what stands on the shelf, and how many of each."""
+    counted = [(kind, kind.rows(actor=request.actor).count()) for kind in KINDS.values()]
+    return render(
+        request,
+        "shelf/shelf.html",
+        {"counted": counted, "may_change_business": request.actor.may(Right.BUSINESS)},
+    )
+
+
+@require_safe
+@front_door(Right.SEE)
+def shelf_list(request: BookRequest, kind: str) -> HttpResponse:
+    """Show the rows of a kind, page by page, narrowed by a search."""
+    found = kind_of(kind)
+    search = request.GET.get("q", "").strip()
+    rows = found.rows(actor=request.actor, search=search)
+    page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
+    lines = [(row, [(label, read(row)) for label, read in found.columns]) for row in page]
+    return render(
+        request,
+        "shelf/list.html",
+        {
+            "kind": found,
+            "lines": lines,
+            "page": page,
+            "search": search,
+            "may_change": request.actor.may(found.change),
+        },
+    )
+
+
+@require_safe
+@front_door(Right.SEE)
+def item(request: BookRequest, kind: str, row_id: UUID) -> HttpResponse:
+    """Show one row, what hangs on it, and what follows from it by computation."""
+    found = kind_of(kind)
+    row = found.get(actor=request.actor, row_id=row_id)
+    return render(
+        request,
+        "shelf/item.html",
+        {
+            "kind": found,
+            "row": row,
+            "sections": [
+                (title, [fact for fact in facts if fact.name not in DRAWN])
+                for title, facts in found.form.read(row)
+            ],
+            "lists": [
+                (
+                    rows.many,
+                    _columns(rows),
+                    [_cells(rows, child) for child in getattr(row, name).all()],
+                )
+                for name, rows in found.lists.items()
+            ],
+            "hanging": [
+                (KINDS[slug], column, _hanging(request, slug, column, row))
+                for slug, column in found.hanging.items()
+            ],
+            "may_change": request.actor.may(found.change),
+            **_computed(found, row, request.actor.user.unit_system),
+        },
+    )
+
+
+def _columns(rows: Any) -> list[str]:
+    return [str(rows.form.base_fields[name].label) for name in rows.form.columns()]
+
+
+def _cells(rows: Any, child: Any) -> list[Any]:
+    return [fact for _, facts in rows.form.read(child) for fact in facts]
+
+
+def _hanging(request: BookRequest, slug: str, column: str, row: Any) -> Any:
+    rows = KINDS[slug].rows(actor=request.actor)
+    return rows.filter(**{column: row})[:MOST_HANGING]
+
+
+def _computed(kind: Kind, row: Any, system: str) -> dict[str, Any]:
+    if kind.slug == "fields" and row.boundary:
+        drawing = field_sketch(row.boundary, name=row.name, wind_from_deg=None, system=system)
+        return {"area": areas(row.area_ha), "sketch": to_svg(drawing, key="sketch")}
+    if kind.slug == "catch-tests":
+        result = catch_result(row)
+        if isinstance(result, str):
+            return {"no_result": result}
+        return {"result": result, "count_differs": count_differs(row)}
+    return {}
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@front_door(Right.SEE)
+def new(request: BookRequest, kind: str) -> HttpResponse:
+    """Write down a new row. The id is made with the page, so that sending twice makes one row."""
+    found = kind_of(kind)
+    request.actor.must(found.change)
+    row_id = _id_of(request.POST.get("row_id"))
+    return _write(request, found, row_id=row_id, row=_standing(request, found, row_id), create=True)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@front_door(Right.SEE)
+def edit(request: BookRequest, kind: str, row_id: UUID) -> HttpResponse:
+    """Change a row. Signed records keep the copy that was sealed with them."""
+    found = kind_of(kind)
+    request.actor.must(found.change)
+    row = found.get(actor=request.actor, row_id=row_id)
+    return _write(request, found, row_id=row_id, row=row, create=False)
+
+
+def _standing(request: BookRequest, kind: Kind, row_id: UUID) -> Any:
+    """Return the row that an earlier sending of the same form made, or None."""
+    if request.method != "POST":
+        return None
+    try:
+        return kind.get(actor=request.actor, row_id=row_id)
+    except NotThere:
+        return None
+
+
+def _write(
+    request: BookRequest, kind: Kind, *, row_id: UUID, row: Any, create: bool
+) -> HttpResponse:
+    posted = request.method == "POST"
+    sheet = Sheet(
+        kind.form,
+        kind.lists,
+        business=request.actor.business,
+        system=request.actor.user.unit_system,
+        row=row,
+        data=request.POST if posted else None,
+        files=request.FILES if posted else None,
+        initial={name: request.GET[name] for name in kind.form.base_fields if name in request.GET},
+    )
+    if posted and not sheet.adds_a_row and sheet.is_valid():
+        try:
+            saved = kind.save(
+                actor=request.actor,
+                row_id=row_id,
+                data=sheet.data_for_service(),
+                create=create,
+            )
+        except Refused as refusal:
+            sheet.take(refusal)
+        else:
+            messages.success(request, f"{saved} is written down.")
+            return redirect("shelf-item", kind.slug, saved.pk)
+    return render(
+        request,
+        "shelf/form.html",
+        {
+            "kind": kind,
+            "row": None if create else row,
+            "row_id": row_id,
+            "sheet": sheet,
+            "failed": sheet.has_errors(),
+        },
+        status=422 if posted and sheet.has_errors() else 200,
+    )
+
+
+def _id_of(text: str | None) -> UUID:
+    """Return the id the form carried, or a new one for a new form."""
+    try:
+        return uuid.UUID(text or "")
+    except ValueError:
+        return uuid.uuid4()
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@front_door(Right.BUSINESS)
+def business(request: BookRequest) -> HttpResponse:
+    """Change the business itself: how it stands on records, its paper and its yardsticks."""
+    posted = request.method == "POST"
+    sheet = Sheet(
+        BusinessForm,
+        {},
+        business=request.actor.business,
+        system=request.actor.user.unit_system,
+        # A copy: what was typed must not stand in the head of the page before it is saved.
+        row=copy.copy(request.actor.business),
+        data=request.POST if posted else None,
+    )
+    if posted and sheet.is_valid():
+        saved = save_business(actor=request.actor, data=sheet.data_for_service())
+        messages.success(request, f"{saved} is written down.")
+        return redirect("shelf")
+    return render(
+        request,
+        "shelf/business.html",
+        {"sheet": sheet, "failed": sheet.has_errors()},
+        status=422 if posted else 200,
+    )

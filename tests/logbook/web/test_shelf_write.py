@@ -1,0 +1,517 @@
+"""Writing on the shelf: new rows and changes, refusals with their sentences, nothing half done."""
+
+from __future__ import annotations
+
+import json
+import re
+import uuid
+from typing import Any
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.http import QueryDict
+from django.test import Client
+
+from calc.units import UNITS
+from logbook.base.offered import offered_unit
+from logbook.base.refusals import RefusedInput
+from logbook.base.rowforms import Sheet
+from logbook.catalog import models as shelf
+from logbook.rules.quantity import Absence, Nothing
+from logbook.web.shelf.kinds import KINDS
+from tests import factories as make
+from tests.factories import L_SHAPE, q
+from tests.logbook.web.posts import answer, good_post, rows
+
+pytestmark = pytest.mark.django_db
+
+
+def rows_in(kind: str, actor: Any) -> Any:
+    return KINDS[kind].rows(actor=actor)
+
+
+def complaints(response: Any) -> str:
+    """Return what the page says cannot be taken."""
+    assert response.status_code == 422, response.content.decode()
+    text = response.content.decode()
+    assert "Nothing was saved." in text
+    return " ".join(re.findall(r"<li>(.*?)</li>", text)).replace("&quot;", '"')
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_new_row_is_written_down_and_shown(
+    kind: str, browser: Client, owner: Any, yard: Any
+) -> None:
+    before = rows_in(kind, owner).count()
+    row_id = uuid.uuid4()
+    response = browser.post(f"/shelf/{kind}/new/", {"row_id": row_id, **good_post(kind, yard)})
+    assert response.status_code == 302, complaints(response)
+    assert response["Location"] == f"/shelf/{kind}/{row_id}/"
+    assert rows_in(kind, owner).count() == before + 1
+    assert "is written down." in browser.get(response["Location"]).content.decode()
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_sending_twice_makes_one_row(kind: str, browser: Client, owner: Any, yard: Any) -> None:
+    before = rows_in(kind, owner).count()
+    post = {"row_id": uuid.uuid4(), **good_post(kind, yard)}
+    for _ in range(2):
+        assert browser.post(f"/shelf/{kind}/new/", post).status_code == 302
+    assert rows_in(kind, owner).count() == before + 1
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_an_empty_form_names_what_is_needed_and_writes_nothing(
+    kind: str, browser: Client, owner: Any, yard: Any
+) -> None:
+    before = rows_in(kind, owner).count()
+    blank = {k: v for name in KINDS[kind].lists for k, v in rows(name).items()}
+    text = complaints(browser.post(f"/shelf/{kind}/new/", blank))
+    for name in KINDS[kind].form.columns():
+        field = KINDS[kind].form.base_fields[name]
+        assert (f"{field.label} is needed." in text) == field.required
+    assert rows_in(kind, owner).count() == before
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_helper_may_neither_open_nor_send_the_form(
+    kind: str, browser_of: Any, helper: Any, yard: Any
+) -> None:
+    client = browser_of(helper)
+    row = rows_in(kind, helper)[0]
+    before = rows_in(kind, helper).count()
+    for address in (f"/shelf/{kind}/new/", f"/shelf/{kind}/{row.pk}/edit/"):
+        assert client.get(address).status_code == 403
+        response = client.post(address, good_post(kind, yard))
+        assert response.status_code == 403
+        assert b"As helper you may not change" in response.content
+    assert rows_in(kind, helper).count() == before
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_row_of_another_business_can_be_neither_opened_nor_changed(
+    kind: str, browser_of: Any, stranger: Any, owner: Any, yard: Any
+) -> None:
+    row = rows_in(kind, owner)[0]
+    client = browser_of(stranger)
+    address = f"/shelf/{kind}/{row.pk}/edit/"
+    assert client.get(address).status_code == 404
+    assert client.post(address, good_post(kind, yard)).status_code == 404
+    assert str(rows_in(kind, owner).get(pk=row.pk)) == str(row)
+
+
+@pytest.mark.parametrize(
+    ("kind", "column", "label"),
+    [
+        ("fields", "customer", "customer"),
+        ("labels", "product", "product"),
+        ("nozzle-sets", "rig", "rig"),
+        ("nozzle-sets", "nozzle", "nozzle"),
+        ("catch-tests", "nozzle_set", "nozzle set"),
+    ],
+)
+def test_a_reference_into_another_business_is_refused(
+    kind: str, column: str, label: str, browser_of: Any, stranger: Any, yard: Any
+) -> None:
+    client = browser_of(stranger)
+    assert str(getattr(yard, column).pk) not in client.get(f"/shelf/{kind}/new/").content.decode()
+    text = complaints(client.post(f"/shelf/{kind}/new/", good_post(kind, yard)))
+    assert f"There is no such {label} here." in text
+    assert rows_in(kind, stranger).count() == 0
+
+
+def test_an_id_of_another_business_cannot_be_taken_for_a_new_row(
+    browser_of: Any, stranger: Any, yard: Any
+) -> None:
+    post = {"row_id": yard.customer.pk, **good_post("customers", yard)}
+    response = browser_of(stranger).post("/shelf/customers/new/", post)
+    assert "This id is taken; choose another." in complaints(response)
+    yard.customer.refresh_from_db()
+    assert yard.customer.name != "Alder Farm"
+
+
+def test_a_form_opened_from_a_row_begins_with_that_row(browser: Client, yard: Any) -> None:
+    text = browser.get(f"/shelf/labels/new/?product={yard.product.pk}").content.decode()
+    assert f'<option value="{yard.product.pk}" selected>' in text
+
+
+def test_units_stand_ready_in_the_system_of_the_person(
+    browser: Client, owner: Any, yard: Any
+) -> None:
+    assert '<option value="gal" selected>' in browser.get("/shelf/rigs/new/").content.decode()
+    owner.user.unit_system = "metric"
+    owner.user.save()
+    text = browser.get("/shelf/rigs/new/").content.decode()
+    assert '<option value="L" selected>' in text
+    # A gauge may be good to within a pressure or a percentage: nothing stands ready.
+    assert '<option value="%" selected>' not in text
+
+
+def test_a_number_without_a_unit_is_refused_and_kept_on_the_page(
+    browser: Client, yard: Any
+) -> None:
+    post = {**good_post("rigs", yard), **answer("tank", "1000", "")}
+    response = browser.post("/shelf/rigs/new/", post)
+    assert "1000 needs its unit." in complaints(response)
+    assert 'value="1000"' in response.content.decode()
+    assert 'value="no second gauge"' in response.content.decode()
+
+
+def test_an_error_is_tied_to_its_inputs(browser: Client, yard: Any) -> None:
+    post = {**good_post("rigs", yard), "name": "", **answer("tank", "-3", "gal")}
+    text = browser.post("/shelf/rigs/new/", post).content.decode()
+    assert 'aria-describedby="id_name_error"' in text
+    assert 'id="id_name_error"' in text
+    assert 'aria-labelledby="id_tank_label" aria-describedby="id_tank_error"' in text
+    assert "-3 gal is not possible; it must be more than 0 L." in text
+
+
+def test_not_measured_is_an_answer_and_needs_its_reason(
+    browser: Client, business: Any, yard: Any
+) -> None:
+    post = good_post("rigs", yard)
+    text = complaints(browser.post("/shelf/rigs/new/", {**post, "line_loss_reason": ""}))
+    assert '"not measured" needs the reason why it was not measured.' in text
+    assert browser.post("/shelf/rigs/new/", post).status_code == 302
+    rig = shelf.Rig.objects.get(name="Rig 2")
+    assert rig.line_loss == Nothing(Absence.NOT_MEASURED, "no second gauge")
+
+
+# --- rows that hang on a form ---------------------------------------------------------------------
+
+
+def test_a_row_more_keeps_what_was_typed_and_saves_nothing(
+    browser: Client, owner: Any, yard: Any
+) -> None:
+    post = {**good_post("nozzles", yard), "name": "", "add-row-class_rows": "1"}
+    before = rows_in("nozzles", owner).count()
+    response = browser.post("/shelf/nozzles/new/", post)
+    text = response.content.decode()
+    assert response.status_code == 200
+    assert 'name="class_rows-TOTAL_FORMS" value="3"' in text
+    assert '<option value="VC" selected>' in text
+    assert 'name="rated_flow_value" value="0.40"' in text
+    assert "errorlist" not in text
+    assert rows_in("nozzles", owner).count() == before
+
+
+def test_the_row_more_stands_as_blank_as_a_first_one(browser: Client, yard: Any) -> None:
+    post = {**good_post("people", yard), "add-row-licences": "1"}
+    text = browser.post("/shelf/people/new/", post).content.decode()
+    assert re.search(r'name="licences-1-certified"[^>]* checked', text)
+    post = {**good_post("nozzles", yard), "add-row-class_rows": "1"}
+    text = browser.post("/shelf/nozzles/new/", post).content.decode()
+    assert re.search(r'name="class_rows-2-pressure_unit".*?"psi" selected', text, re.DOTALL)
+
+
+def test_a_blank_row_more_is_no_row(browser: Client, owner: Any, yard: Any) -> None:
+    post = good_post("people", yard)
+    blank = {"licences-TOTAL_FORMS": "2", "licences-1-certified": "on"}
+    assert browser.post("/shelf/people/new/", {**post, **blank}).status_code == 302
+    person = KINDS["people"].rows(actor=owner).get(name="B. Lind")
+    assert person.licences.count() == 1
+
+
+def test_rows_are_kept_changed_struck_out_and_added_in_one_go(
+    browser: Client, business: Any, yard: Any
+) -> None:
+    kept, gone = list(yard.nozzle.class_rows.all())[:2]
+    post = {
+        **good_post("nozzles", yard),
+        **rows(
+            "class_rows",
+            {"id": kept.pk, **answer("pressure", "16", "psi"), "droplet_class": "VC"},
+            {
+                "id": gone.pk,
+                **answer("pressure", "20", "psi"),
+                "droplet_class": "C",
+                "DELETE": "on",
+            },
+            {**answer("pressure", "90", "psi"), "droplet_class": "F"},
+            standing=2,
+        ),
+    }
+    response = browser.post(f"/shelf/nozzles/{yard.nozzle.pk}/edit/", post)
+    assert response.status_code == 302, complaints(response)
+    found = [(str(row.pressure), row.droplet_class) for row in yard.nozzle.class_rows.all()]
+    assert found == [("16 psi", "VC"), ("90 psi", "F")]
+    assert yard.nozzle.class_rows.first().pk == kept.pk
+
+
+def test_one_bad_row_leaves_everything_as_it_was(browser: Client, yard: Any) -> None:
+    post = {
+        **good_post("fields", yard),
+        **rows("plantings", {"season": "1066", "crop": "barley"}),
+    }
+    text = complaints(browser.post(f"/shelf/fields/{yard.field.pk}/edit/", post))
+    assert "greater than or equal to 1990" in text
+    yard.field.refresh_from_db()
+    assert yard.field.name == "North L"
+    assert [str(planting) for planting in yard.field.plantings.all()] == ["soybean 2026"]
+
+
+def test_a_row_that_a_record_uses_cannot_be_struck_out(
+    browser: Client, yard: Any, clean_draft: Any
+) -> None:
+    post = {
+        **good_post("fields", yard),
+        **rows(
+            "plantings",
+            {"id": yard.planting.pk, "season": "2026", "crop": "soybean", "DELETE": "on"},
+            standing=1,
+        ),
+    }
+    text = complaints(browser.post(f"/shelf/fields/{yard.field.pk}/edit/", post))
+    assert "It is used by a record" in text
+    yard.field.refresh_from_db()
+    assert yard.field.name == "North L"
+
+
+def test_rows_of_another_row_cannot_be_pulled_over(browser: Client, yard: Any) -> None:
+    elsewhere = make.PlantingFactory(field=make.FieldFactory(business=yard.field.business))
+    post = {
+        **good_post("fields", yard),
+        **rows("plantings", {"id": elsewhere.pk, "season": "2026", "crop": "oats"}, standing=1),
+    }
+    complaints(browser.post(f"/shelf/fields/{yard.field.pk}/edit/", post))
+    elsewhere.refresh_from_db()
+    assert elsewhere.crop == "soybean"
+
+
+def test_a_form_without_its_count_of_rows_is_refused(browser: Client, yard: Any) -> None:
+    post = good_post("labels", yard)
+    del post["ingredients-TOTAL_FORMS"]
+    assert "ManagementForm" in complaints(browser.post("/shelf/labels/new/", post))
+
+
+def test_a_list_has_an_end(browser: Client, yard: Any) -> None:
+    post = {**good_post("nozzles", yard), "class_rows-TOTAL_FORMS": "200", "add-row-class_rows": ""}
+    text = browser.post("/shelf/nozzles/new/", post).content.decode()
+    assert 'name="class_rows-TOTAL_FORMS" value="200"' in text
+
+
+def test_what_only_the_service_finds_stands_beside_its_line(business: Any, yard: Any) -> None:
+    sheet = Sheet(KINDS["fields"].form, {}, business=business, system="us", data=QueryDict("name="))
+    sheet.take(RefusedInput({"name": ["Not this name."], "plantings.0.crop": ["Not this crop."]}))
+    assert "Not this name." in sheet.form.errors["name"]
+    assert sheet.form.non_field_errors() == ["plantings 0 crop: Not this crop."]
+
+
+# --- what each kind reads ------------------------------------------------------------------------
+
+
+def test_a_boundary_comes_from_a_file_before_pasted_text(
+    browser: Client, business: Any, yard: Any
+) -> None:
+    feature = {
+        "type": "FeatureCollection",
+        "features": [{"type": "Feature", "properties": {}, "geometry": L_SHAPE}],
+    }
+    chosen = SimpleUploadedFile("bench.geojson", json.dumps(feature).encode())
+    post = {**good_post("fields", yard), "boundary": "", "boundary_file": chosen}
+    assert browser.post("/shelf/fields/new/", post).status_code == 302
+    field = shelf.Field.objects.get(name="South bench")
+    assert field.boundary == L_SHAPE
+    assert field.area_ha == pytest.approx(50.63, abs=0.01)  # the factory's L, by pyproj
+
+
+def test_a_chosen_file_is_not_lost_when_the_form_comes_back(browser: Client, yard: Any) -> None:
+    chosen = SimpleUploadedFile("bench.geojson", json.dumps(L_SHAPE).encode())
+    post = {**good_post("fields", yard), "boundary": "", "boundary_file": chosen}
+    text = browser.post("/shelf/fields/new/", {**post, "add-row-locations": "1"}).content.decode()
+    assert "-97.195, 47.104" in text
+
+
+def test_several_shapes_of_a_file_are_one_field(browser: Client, yard: Any) -> None:
+    other = {
+        "type": "MultiPolygon",
+        "coordinates": [[[[-97.1, 47.1], [-97.09, 47.1], [-97.09, 47.11], [-97.1, 47.1]]]],
+    }
+    both = {
+        "type": "FeatureCollection",
+        "features": [{"type": "Feature", "geometry": shape} for shape in (L_SHAPE, other)],
+    }
+    post = {**good_post("fields", yard), "boundary": json.dumps(both)}
+    assert browser.post("/shelf/fields/new/", post).status_code == 302
+    field = shelf.Field.objects.get(name="South bench")
+    assert field.boundary["type"] == "MultiPolygon"
+    assert len(field.boundary["coordinates"]) == 2
+
+
+@pytest.mark.parametrize(
+    ("pasted", "sentence"),
+    [
+        ("POLYGON((1 2))", "This is not GeoJSON: it cannot be read as JSON."),
+        ("[]", "There is no shape in this GeoJSON"),
+        ('{"type": "FeatureCollection", "features": 3}', "There is no shape in this GeoJSON"),
+        ('{"type": "FeatureCollection"}', "There is no shape in this GeoJSON"),
+        ('{"type": "Point", "coordinates": [1, 2]}', "Polygon"),
+        (
+            '{"type": "FeatureCollection", "features": ['
+            '{"type": "Point", "coordinates": [1, 2]}, {"type": "Point", "coordinates": [1, 2]}]}',
+            "A Point is no field; only Polygon and MultiPolygon are.",
+        ),
+        (
+            '{"type": "Polygon", "coordinates": [[[0, 0], [1, 1], [1, 0], [0, 1], [0, 0]]]}',
+            "cross",
+        ),
+    ],
+)
+def test_a_boundary_that_is_none_is_refused_with_the_reason(
+    pasted: str, sentence: str, browser: Client, yard: Any
+) -> None:
+    post = {**good_post("fields", yard), "boundary": pasted}
+    assert sentence in complaints(browser.post("/shelf/fields/new/", post))
+    assert not shelf.Field.objects.filter(name="South bench").exists()
+
+
+@pytest.mark.parametrize("content", [b"\xff\xfe\x00", b" " * 1_000_001])
+def test_a_file_that_is_no_text_or_too_large_is_refused(
+    content: bytes, browser: Client, yard: Any
+) -> None:
+    chosen = SimpleUploadedFile("bench.geojson", content)
+    post = {**good_post("fields", yard), "boundary": "", "boundary_file": chosen}
+    text = complaints(browser.post("/shelf/fields/new/", post))
+    assert f"bench.geojson has {len(content)} bytes; a text file of at most 1000000" in text
+
+
+def test_an_unchanged_field_can_be_saved_again(browser: Client, yard: Any) -> None:
+    text = browser.get(f"/shelf/fields/{yard.field.pk}/edit/").content.decode()
+    assert "-97.195, 47.104" in text
+    post = {**good_post("fields", yard), "boundary": json.dumps(L_SHAPE)}
+    assert browser.post(f"/shelf/fields/{yard.field.pk}/edit/", post).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("name", "size", "angle"),
+    [
+        ("AI 11004", "04", 110),
+        ("110-03 twin", "03", 110),
+        ("8004", "04", 80),
+        ("Blue tip", "", None),
+        ("11004 or 11003", "", None),
+        ("Number 99999", "", None),
+    ],
+)
+def test_size_and_angle_are_read_off_the_name_where_left_blank(
+    name: str, size: str, angle: int | None, browser: Client, yard: Any
+) -> None:
+    assert (
+        browser.post(
+            "/shelf/nozzles/new/", {**good_post("nozzles", yard), "name": name}
+        ).status_code
+        == 302
+    )
+    nozzle = shelf.NozzleModel.objects.get(name=name)
+    assert (nozzle.size, nozzle.angle) == (size, angle)
+
+
+def test_what_was_chosen_goes_before_the_name(browser: Client, yard: Any) -> None:
+    post = {**good_post("nozzles", yard), "size": "05", "angle": "80"}
+    assert browser.post("/shelf/nozzles/new/", post).status_code == 302
+    nozzle = shelf.NozzleModel.objects.get(name="AI 11004")
+    assert (nozzle.size, nozzle.angle) == ("05", 80)
+
+
+def test_a_pressure_range_upside_down_is_refused(browser: Client, yard: Any) -> None:
+    post = {**good_post("nozzles", yard), **answer("pressure_max", "20", "psi")}
+    text = complaints(browser.post("/shelf/nozzles/new/", post))
+    assert "20 psi is below the lowest pressure, 30 psi." in text
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("1.43\n1.40\n\n 1.41 ", ["1.43", "1.40", "1.41"]),
+        ("450,455, 448", ["450", "455", "448"]),
+        ("450 455; 448", ["450", "455", "448"]),
+    ],
+)
+def test_volumes_are_read_as_a_column_or_a_list(
+    typed: str, read: list[str], browser: Client, yard: Any
+) -> None:
+    post = {**good_post("catch-tests", yard), "volumes": typed}
+    assert browser.post("/shelf/catch-tests/new/", post).status_code == 302
+    assert shelf.CatchTest.objects.get(tested_on="2026-06-02").volumes == read
+
+
+@pytest.mark.parametrize(
+    ("typed", "sentence"),
+    [
+        ("1,43\n1,40", "A comma between two digits can be read in two ways."),
+        ("450, wet, 0", "nozzle 2: &#x27;wet&#x27; is not a volume above zero; nozzle 3: "),
+        ("", "Volumes is needed."),
+    ],
+)
+def test_volumes_that_cannot_be_read_are_refused(
+    typed: str, sentence: str, browser: Client, yard: Any
+) -> None:
+    post = {**good_post("catch-tests", yard), "volumes": typed}
+    assert sentence in complaints(browser.post("/shelf/catch-tests/new/", post))
+
+
+def test_the_volumes_stand_one_on_a_line_when_changed(browser: Client, yard: Any) -> None:
+    text = browser.get(f"/shelf/catch-tests/{yard.catch_test.pk}/edit/").content.decode()
+    assert "1505\n1508\n1511" in text
+
+
+def test_limits_that_contradict_each_other_are_refused(browser: Client, yard: Any) -> None:
+    post = {**good_post("labels", yard), **answer("rate_max", "8", "fl oz/ac")}
+    text = complaints(browser.post("/shelf/labels/new/", post))
+    assert "8 fl oz/ac is less than the lower limit, 16 fl oz/ac." in text
+
+
+def test_an_edition_that_is_there_already_is_refused(browser: Client, yard: Any) -> None:
+    post = {**good_post("labels", yard), "edition": yard.label.edition}
+    assert "already exists" in complaints(browser.post("/shelf/labels/new/", post))
+
+
+def test_every_limit_of_a_label_is_on_its_form() -> None:
+    columns = {
+        column.name
+        for column in shelf.LabelEdition._meta.concrete_fields
+        if column.editable and column.name not in ("id", "business", "created_at")
+    }
+    form = KINDS["labels"].form
+    assert set(form.columns()) == columns
+    assert {name for _, names in form.sections for name in names} == columns
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_column_is_on_the_form(kind: str) -> None:
+    form = KINDS[kind].form
+    columns = {
+        column.name
+        for column in form._meta.model._meta.concrete_fields
+        if column.editable and column.name not in ("id", "business", "created_at")
+    }
+    assert set(form.columns()) == columns
+
+
+def test_changing_a_label_says_that_signed_records_keep_their_copy(
+    browser: Client, yard: Any, signed: Any
+) -> None:
+    address = f"/shelf/labels/{yard.label.pk}/edit/"
+    assert "Signed records keep the copy that was sealed with them." in (
+        browser.get(address).content.decode()
+    )
+    before = signed.seal.text
+    assert browser.post(address, good_post("labels", yard)).status_code == 302
+    yard.label.refresh_from_db()
+    assert yard.label.edition == "2026-02"
+    signed.seal.refresh_from_db()
+    assert signed.seal.text == before
+    assert yard.label.rate_min == q("16 fl oz/ac")
+
+
+def test_a_day_that_is_none_is_refused_in_plain_words(browser: Client, yard: Any) -> None:
+    post = {**good_post("nozzle-sets", yard), "mounted_on": "6/1/26th"}
+    text = complaints(browser.post("/shelf/nozzle-sets/new/", post))
+    assert "Write the day as year-month-day, such as 2026-05-14." in text
+
+
+def test_every_offered_unit_is_a_unit() -> None:
+    for dimension in {unit.dimension for unit in UNITS.values()}:
+        for system in ("us", "metric"):
+            unit = offered_unit(dimensions=[dimension], system=system)
+            assert unit == "" or UNITS[unit].dimension == dimension
