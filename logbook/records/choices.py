@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from django.db import models
 
+from logbook.rules.duties.model import Kind
+
 
 class Pattern(models.TextChoices):
     """How the spray lies on the land; it decides the width that one nozzle serves."""
@@ -22,3 +24,25 @@ class WeatherSign(models.TextChoices):
     FROST = "frost", "frost"
     CUMULUS = "cumulus", "cumulus clouds forming"
     RAIN = "rain", "steady rain"
+
+
+class DutyKind(models.TextChoices):
+    """What is done for a record beside writing it; the values are those of the duties' `Kind`."""
+
+    NOTICE_BEFORE = Kind.NOTICE_BEFORE.value, "notice before the work"
+    NOTICE_AFTER = Kind.NOTICE_AFTER.value, "notice of the completed work"
+    DISPLAY = Kind.DISPLAY.value, "shown or posted for workers"
+    COPY = Kind.COPY.value, "copy handed over"
+    REPORT = Kind.REPORT.value, "report sent"
+
+
+class Delivery(models.TextChoices):
+    """How a notice, copy or report went."""
+
+    BY_HAND = "by hand", "by hand"
+    POST = "post", "by post"
+    EMAIL = "e-mail", "by e-mail"
+    ELECTRONIC = "electronic", "electronically, otherwise"
+    TELEPHONE = "telephone", "by telephone"
+    SPOKEN = "spoken", "in person, spoken"
+    PUT_UP = "put up", "put up at the place"

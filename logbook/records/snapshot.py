@@ -16,7 +16,15 @@ from django.db.models import Prefetch, QuerySet
 
 from calc.geometry import inside_point
 from logbook.accounts.models import Person
-from logbook.catalog.models import CatchTest, LabelEdition, NozzleModel, Rig
+from logbook.catalog.models import (
+    CatchTest,
+    Customer,
+    Field,
+    LabelEdition,
+    NozzleModel,
+    Planting,
+    Rig,
+)
 from logbook.records.models import ApplicationRecord, Load, LoadUse, ProductLine
 from logbook.rules import facts
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
@@ -73,23 +81,14 @@ def snapshot_of(record: ApplicationRecord) -> facts.Snapshot:
             id=str(record.id),
             **{name: getattr(record, name) for name in _RECORD_COLUMNS},
         ),
-        customer=record.customer
-        and facts.CustomerFacts(
-            id=str(record.customer.id), name=record.customer.name, address=record.customer.address
-        ),
-        field=field and _field(field),
-        crop=record.planting
-        and facts.CropFacts(
-            name=record.planting.crop,
-            eppo_code=record.planting.eppo_code,
-            planted_on=record.planting.planted_on,
-            growth_stage_bbch=record.growth_stage,
-        ),
-        applicator=record.applicator and _person(record.applicator),
-        supervisor=record.supervisor and _person(record.supervisor),
-        rig=record.rig and _rig(record.rig),
-        nozzle=nozzle_set and _nozzle(nozzle_set.nozzle),
-        nozzle_mounted_on=nozzle_set and nozzle_set.mounted_on,
+        customer=_customer(record.customer) if record.customer else None,
+        field=_field(field) if field else None,
+        crop=_crop(record.planting, record.growth_stage) if record.planting else None,
+        applicator=_person(record.applicator) if record.applicator else None,
+        supervisor=_person(record.supervisor) if record.supervisor else None,
+        rig=_rig(record.rig) if record.rig else None,
+        nozzle=_nozzle(nozzle_set.nozzle) if nozzle_set else None,
+        nozzle_mounted_on=nozzle_set.mounted_on if nozzle_set else None,
         catch_test=_catch_test(record),
         products=tuple(_product(line) for line in record.products.all()),
         loads=tuple(_load(use) for use in record.load_uses.all()),
@@ -189,7 +188,20 @@ _RIG_COLUMNS = (
 )
 
 
-def _field(field: Any) -> facts.FieldFacts:
+def _customer(customer: Customer) -> facts.CustomerFacts:
+    return facts.CustomerFacts(id=str(customer.id), name=customer.name, address=customer.address)
+
+
+def _crop(planting: Planting, growth_stage: int | None) -> facts.CropFacts:
+    return facts.CropFacts(
+        name=planting.crop,
+        eppo_code=planting.eppo_code,
+        planted_on=planting.planted_on,
+        growth_stage_bbch=growth_stage,
+    )
+
+
+def _field(field: Field) -> facts.FieldFacts:
     middle = inside_point(shape=field.boundary) if field.boundary else None
     return facts.FieldFacts(
         id=str(field.id),
@@ -278,7 +290,7 @@ def _product(line: ProductLine) -> facts.ProductFacts:
         registrant=product.registrant,
         kind=product.kind,
         adjuvant_functions=tuple(product.adjuvant_functions),
-        label=line.label and _label(line.label),
+        label=_label(line.label) if line.label else None,
         planned_rate=line.planned_rate,
         total_used=line.total_used,
         target=line.target,
@@ -384,10 +396,10 @@ def _answer_in(data: dict[str, str] | None, _: Any) -> Answer:
     return Nothing(Absence(data["nothing"]), data["reason"])
 
 
+_UNIONS: tuple[Any, ...] = (Answer, Quantity | None)
 for _kind in (Quantity, Nothing):
-    _converter.register_unstructure_hook(_kind, _answer_out)
     _converter.register_structure_hook(_kind, _answer_in)
-for _kind in (Answer, Quantity | None):
+for _kind in (Quantity, Nothing, *_UNIONS):
     _converter.register_unstructure_hook(_kind, _answer_out)
 _converter.register_unstructure_hook(Decimal, lambda value: f"{value:f}")
 _converter.register_structure_hook(Decimal, lambda text, _: Decimal(text))
@@ -397,7 +409,7 @@ _converter.register_unstructure_hook(date, lambda day: day.isoformat())
 _converter.register_structure_hook(date, lambda text, _: date.fromisoformat(text))
 configure_union_passthrough(str | int | float | bool | None, _converter)
 # Registered after the passthrough, which would otherwise take these unions for plain JSON.
-_converter.register_structure_hook_func(lambda kind: kind in (Answer, Quantity | None), _answer_in)
+_converter.register_structure_hook_func(lambda kind: kind in _UNIONS, _answer_in)
 
 
 def to_json(value: Any) -> Any:

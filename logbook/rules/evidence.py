@@ -162,7 +162,9 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
 )
 def distance_driven(s: Snapshot) -> Iterator[Finding]:
     ask = Asking()
-    distance = ask.extra(s.record.distance, "distance") and ask.number(s.record.distance, "distance")
+    distance = None
+    if ask.extra(s.record.distance, "distance") is not None:
+        distance = ask.number(s.record.distance, "distance")
     area = ask.number(s.record.treated_area, "treated_area")
     rig = ask.fact(s.rig, "rig")
     width = nozzle_width(s, ask)

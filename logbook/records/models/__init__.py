@@ -1,8 +1,10 @@
 """The book: application records, what hangs on them, and their seals."""
 
-from logbook.records.choices import Pattern, WeatherSign
+from logbook.records.choices import Delivery, DutyKind, Pattern, WeatherSign
+from logbook.records.models.duty import DueSheet, DutyEntry, FeedKey, LegalHold, Purge
 from logbook.records.models.record import (
     ApplicationRecord,
+    CrewMember,
     Explanation,
     Load,
     LoadPart,
@@ -16,12 +18,20 @@ __all__ = [
     "NO_SEAL_YET",
     "ApplicationRecord",
     "Chain",
+    "CrewMember",
+    "Delivery",
+    "DueSheet",
+    "DutyEntry",
+    "DutyKind",
     "Explanation",
+    "FeedKey",
+    "LegalHold",
     "Load",
     "LoadPart",
     "LoadUse",
     "Pattern",
     "ProductLine",
+    "Purge",
     "Seal",
     "WeatherReading",
     "WeatherSign",

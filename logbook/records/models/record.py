@@ -91,6 +91,15 @@ class ApplicationRecord(TenantModel):
     distance = QuantityField("distance driven with the boom on", dimensions=["length"], above=0)
     mix_used = QuantityField("spray mix used on this field", dimensions=["volume"], at_least=0)
     note = models.TextField(blank=True)
+    statements = models.JSONField(default=dict, blank=True)
+    continues = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="continued_by",
+        help_text="The record of the same job, broken off before; each has its own area.",
+    )
     amends = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="amendment"
     )
@@ -128,6 +137,11 @@ class ApplicationRecord(TenantModel):
                 name="amendment_has_reason",
                 condition=Q(amends__isnull=True) | ~Q(amend_reason=""),
                 violation_error_message="An amendment needs its reason.",
+            ),
+            models.CheckConstraint(
+                name="application_continues_another",
+                condition=Q(continues__isnull=True) | ~Q(continues=F("id")),
+                violation_error_message="A record cannot continue itself.",
             ),
             *bounded(
                 "application",
@@ -169,10 +183,37 @@ class ApplicationRecord(TenantModel):
             errors["field"] = f"{self.field} is not a field of {self.customer}."
         if self.planting and self.field and self.planting.field_id != self.field_id:
             errors["planting"] = f"{self.planting} does not stand on {self.field}."
+        if self.continues and self.continues.field_id != self.field_id:
+            errors["continues"] = "A job is resumed on the field on which it was broken off."
+        elif self.continues and not _begun_before(self.continues, self):
+            errors["continues"] = "The record it continues begins no earlier than this one."
         if self.nozzle_set and self.rig and self.nozzle_set.rig_id != self.rig_id:
             errors["nozzle_set"] = f"{self.nozzle_set} is not mounted on {self.rig}."
         if errors:
             raise ValidationError(errors)
+
+
+def _begun_before(earlier: ApplicationRecord, later: ApplicationRecord) -> bool:
+    """Return whether `earlier` begins first, as far as both beginnings are known."""
+    if earlier.started_at is None or later.started_at is None:
+        return True
+    return earlier.started_at < later.started_at
+
+
+class CrewMember(models.Model):
+    """A further person who sprayed in the same job, beside the one named first."""
+
+    record = models.ForeignKey(ApplicationRecord, on_delete=models.CASCADE, related_name="crew")
+    person = models.ForeignKey("accounts.Person", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["person__name", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["record", "person"], name="person_once_in_crew")
+        ]
+
+    def __str__(self) -> str:
+        return str(self.person)
 
 
 class ProductLine(models.Model):

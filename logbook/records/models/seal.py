@@ -29,9 +29,16 @@ class Seal(TenantModel):
 
     leaf = SHA-256(0x00 ‖ text); link = SHA-256(0x01 ‖ previous link ‖ leaf), the domain separation
     of RFC 6962 section 2.1. Text, not JSON: a JSON column may reorder its keys.
+
+    A purged seal has lost its text and its record, and keeps the rest: the chain verifies by the
+    leaf alone.
     """
 
-    record = models.OneToOneField(ApplicationRecord, on_delete=models.PROTECT, related_name="seal")
+    # No foreign key in the database: a purged seal still names the record that is gone. The triggers
+    # keep a sealed record where it is as long as its seal is not purged.
+    record = models.OneToOneField(
+        ApplicationRecord, on_delete=models.DO_NOTHING, related_name="seal", db_constraint=False
+    )
     number = models.PositiveIntegerField()
     text = models.TextField()
     leaf = models.CharField(max_length=64)
@@ -41,6 +48,7 @@ class Seal(TenantModel):
     signer = models.ForeignKey("accounts.User", on_delete=models.PROTECT, related_name="+")
     breaches = models.PositiveSmallIntegerField(default=0)
     findings = models.PositiveSmallIntegerField(default=0)
+    purged_at = models.DateTimeField(null=True, editable=False)
 
     class Meta(TenantModel.Meta):
         ordering = ["number"]
@@ -48,6 +56,11 @@ class Seal(TenantModel):
             models.UniqueConstraint(fields=["business", "number"], name="seal_number_once"),
             models.UniqueConstraint(fields=["business", "previous"], name="seal_follows_once"),
             models.CheckConstraint(name="seal_number_from_one", condition=Q(number__gte=1)),
+            models.CheckConstraint(
+                name="seal_text_unless_purged",
+                condition=(Q(purged_at__isnull=True) & ~Q(text=""))
+                | Q(purged_at__isnull=False, text=""),
+            ),
         ]
 
     def __str__(self) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zoneinfo
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
 from typing import Any
@@ -113,7 +113,7 @@ def save_draft(
         _write_columns(actor, record, data, errors)
         with _collecting(errors):
             record.full_clean(validate_unique=False)
-        lists = {
+        lists: dict[str, Callable[[], None]] = {
             "products": lambda: _write_products(actor, record, data["products"], errors),
             "loads": lambda: _write_loads(actor, record, data["loads"], errors),
             "weather": lambda: _write_weather(record, data["weather"], errors),
@@ -142,7 +142,7 @@ def draft_for_change(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
 
     Raises: Refused if there is none of that id in the business, or it is signed.
     """
-    record = (
+    record: ApplicationRecord | None = (
         ApplicationRecord.objects.within(actor.business)
         .select_for_update(of=("self",))
         .filter(id=record_id)
@@ -396,7 +396,8 @@ def _write_weather(
     readings = []
     for place, item in enumerate(given):
         path = f"weather.{place}."
-        read_at = _instant(item.get("read_at"), zone, f"{path}read_at", errors)
+        # Blank is refused by full_clean below, which names it.
+        read_at: Any = _instant(item.get("read_at"), zone, f"{path}read_at", errors)
         reading = WeatherReading(
             record=record,
             read_at=read_at,

@@ -1,0 +1,187 @@
+"""What the law asks beyond the record itself: things done, what is due, holds, and purges."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import ClassVar
+from zoneinfo import ZoneInfo
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import F, Q
+
+from logbook.base.tenancy import TenantModel
+from logbook.records.choices import Delivery, DutyKind
+from logbook.records.models.record import ApplicationRecord
+from logbook.records.models.seal import Seal
+
+
+class DutyEntry(TenantModel):
+    """One thing done for a record: a notice given, a copy handed over, a report sent.
+
+    The database refuses every change to an entry. A mistaken one is answered by a further entry
+    that strikes it; both stay readable.
+    """
+
+    record = models.ForeignKey(
+        ApplicationRecord, on_delete=models.CASCADE, related_name="duty_entries"
+    )
+    kind = models.CharField("what was done", max_length=20, choices=DutyKind)
+    to_whom = models.CharField("to whom", max_length=200)
+    how = models.CharField(max_length=12, choices=Delivery)
+    given_at = models.DateTimeField("when")
+    consent_on = models.DateField(
+        "written consent of",
+        null=True,
+        blank=True,
+        help_text="The day of the customer's written consent, where electronic delivery needs it.",
+    )
+    note = models.TextField(blank=True)
+    strikes = models.OneToOneField(
+        "self", on_delete=models.CASCADE, null=True, blank=True, related_name="struck_by"
+    )
+    by = models.ForeignKey("accounts.User", on_delete=models.PROTECT, related_name="+")
+
+    ELECTRONIC: ClassVar = (Delivery.EMAIL, Delivery.ELECTRONIC)
+
+    class Meta(TenantModel.Meta):
+        ordering = ["given_at", "created_at", "id"]
+        verbose_name = "entry"
+        verbose_name_plural = "duty entries"
+        constraints = [
+            models.CheckConstraint(name="duty_entry_kind", condition=Q(kind__in=DutyKind.values)),
+            models.CheckConstraint(name="duty_entry_how", condition=Q(how__in=Delivery.values)),
+            models.CheckConstraint(
+                name="duty_entry_strike_says_why", condition=Q(strikes__isnull=True) | ~Q(note="")
+            ),
+            models.CheckConstraint(
+                name="duty_entry_strikes_another",
+                condition=Q(strikes__isnull=True) | ~Q(strikes=F("id")),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}, {self.to_whom}"
+
+    def clean(self) -> None:
+        super().clean()
+        if self.consent_on is None:
+            return
+        if self.how not in self.ELECTRONIC:
+            raise ValidationError(
+                {"consent_on": "Consent is asked for electronic delivery; this was not electronic."}
+            )
+        given = self.given_at.astimezone(ZoneInfo(self.record.time_zone)).date()
+        if self.consent_on > given:
+            raise ValidationError(
+                {
+                    "consent_on": f"The consent of {self.consent_on} came after the delivery of "
+                    f"{given}; it is asked beforehand."
+                }
+            )
+
+
+class DueSheet(models.Model):
+    """What is due for one signed record and until when it is kept, as computed from its seal.
+
+    A signed record's facts never change, so this changes only with a new entry, an amendment, or
+    the data of the law; `law` says by which data it was computed.
+    """
+
+    record = models.OneToOneField(
+        ApplicationRecord, on_delete=models.CASCADE, primary_key=True, related_name="due_sheet"
+    )
+    law = models.CharField(max_length=64)
+    items = models.JSONField(default=list)
+    next_due_at = models.DateTimeField(null=True, db_index=True)
+    open_count = models.PositiveSmallIntegerField(default=0)
+    keep_until = models.DateField(null=True)
+    kept_by = models.CharField(max_length=300, blank=True)
+    may_go_after = models.DateField(null=True, db_index=True)
+
+    def __str__(self) -> str:
+        return f"due for {self.record_id}"
+
+
+class LegalHold(TenantModel):
+    """A reason to keep one sealed record, or the whole book, whatever the law lets go."""
+
+    seal = models.ForeignKey(
+        Seal,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="holds",
+        help_text="Blank: the whole book.",
+    )
+    reason = models.TextField()
+    set_at = models.DateTimeField()
+    set_by = models.ForeignKey("accounts.User", on_delete=models.PROTECT, related_name="+")
+    lifted_at = models.DateTimeField(null=True)
+    lifted_by = models.ForeignKey(
+        "accounts.User", on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    lift_reason = models.TextField(blank=True)
+
+    class Meta(TenantModel.Meta):
+        ordering = ["-set_at", "id"]
+        constraints = [
+            models.CheckConstraint(name="hold_has_reason", condition=~Q(reason="")),
+            models.CheckConstraint(
+                name="hold_lifted_whole",
+                condition=Q(lifted_at__isnull=True, lifted_by__isnull=True, lift_reason="")
+                | (Q(lifted_at__isnull=False, lifted_by__isnull=False) & ~Q(lift_reason="")),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"hold on {self.seal or 'the whole book'}"
+
+
+class Purge(TenantModel):
+    """That the text of a seal and the rows of its record were let go: who, when, why, by what law.
+
+    The seal keeps its number, leaf and link, so the chain still verifies without it.
+    """
+
+    seal = models.OneToOneField(Seal, on_delete=models.PROTECT, related_name="purge")
+    purged_at = models.DateTimeField()
+    purged_by = models.ForeignKey("accounts.User", on_delete=models.PROTECT, related_name="+")
+    reason = models.TextField()
+    keep_until = models.DateField()
+    allowed_by = models.CharField(max_length=300)
+
+    class Meta(TenantModel.Meta):
+        ordering = ["-purged_at", "seal__number"]
+        constraints = [
+            models.CheckConstraint(name="purge_has_reason", condition=~Q(reason="")),
+        ]
+
+    def __str__(self) -> str:
+        return f"purge of {self.seal}"
+
+    @property
+    def day(self) -> date:
+        """The day of the purge, in UTC."""
+        return self.purged_at.date()
+
+
+class FeedKey(TenantModel):
+    """The secret behind one person's calendar link; the secret itself is nowhere stored."""
+
+    user = models.ForeignKey("accounts.User", on_delete=models.CASCADE, related_name="+")
+    hashed = models.CharField(max_length=64, unique=True)
+    revoked_at = models.DateTimeField(null=True)
+
+    class Meta(TenantModel.Meta):
+        ordering = ["-created_at"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["user", "business"],
+                condition=Q(revoked_at__isnull=True),
+                name="one_feed_key_a_person",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"feed of {self.user}"
