@@ -2,35 +2,60 @@
 
 from __future__ import annotations
 
+import logging
+from collections.abc import Iterator
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
+from django.db import IntegrityError
 from django.http import Http404
-from rest_framework import exceptions
+from rest_framework import exceptions, status
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.rules.ratecheck import BadRows
 
 CONTENT_TYPE = "application/problem+json"
+INPUT = "Some input cannot be taken."
+
+logger = logging.getLogger(__name__)
+
+
+class PreconditionFailed(exceptions.APIException):
+    """The row is no longer at the revision that If-Match names."""
+
+    status_code = status.HTTP_412_PRECONDITION_FAILED
+
+
+class PreconditionRequired(exceptions.APIException):
+    """A change needs to say from which revision it was made."""
+
+    status_code = status.HTTP_428_PRECONDITION_REQUIRED
 
 
 def answer(error: Exception, context: dict[str, Any]) -> Response | None:
     """Return the response for what a view raised; None lets a real fault be a real 500."""
-    if isinstance(error, RefusedInput):
-        return problem(400, "Some input cannot be taken.", errors=error.errors)
+    if isinstance(error, (RefusedInput, BadRows)):
+        return problem(400, INPUT, errors=error.errors)
     if isinstance(error, NotAllowed):
         return problem(403, str(error))
     if isinstance(error, NotThere):
         return problem(404, str(error))
     if isinstance(error, Refused):
         return problem(409, str(error))
+    if isinstance(error, IntegrityError):
+        # The database is the last to refuse; that it had to is worth a line in the log.
+        logger.warning("Refused by the database: %s", error)
+        return problem(409, "It does not fit what is there already; nothing was changed.")
     if isinstance(error, (Http404, PermissionDenied)):
         error = (
             exceptions.NotFound() if isinstance(error, Http404) else exceptions.PermissionDenied()
         )
+    if isinstance(error, exceptions.NotAuthenticated):
+        error.detail = exceptions.ErrorDetail("Log in first: this is for members of a business.")
     if isinstance(error, exceptions.ValidationError):
-        return problem(400, "Some input cannot be taken.", errors=dict(_paths(error.detail)))
+        return problem(400, INPUT, errors=dict(_paths(error.detail)))
     response = exception_handler(error, context)
     if response is None:
         return None
@@ -50,10 +75,13 @@ def problem(status: int, title: str, *, errors: dict[str, list[str]] | None = No
     return Response(body, status=status, content_type=CONTENT_TYPE)
 
 
-def _paths(detail: Any, path: str = "") -> Any:
+def _paths(detail: Any, path: str = "") -> Iterator[tuple[str, list[str]]]:
+    """Yield every refusal under the path of its input."""
     if isinstance(detail, dict):
         for key, item in detail.items():
-            yield from _paths(item, f"{path}.{key}" if path else str(key))
+            # What concerns an object as a whole stands under the object's own path.
+            part = "" if key == "non_field_errors" else str(key)
+            yield from _paths(item, ".".join(filter(None, (path, part))))
     elif isinstance(detail, list) and any(isinstance(item, (dict, list)) for item in detail):
         for place, item in enumerate(detail):
             yield from _paths(item, f"{path}.{place}" if path else str(place))

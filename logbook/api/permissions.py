@@ -1,4 +1,4 @@
-"""Deny by default: a view names the right it needs for reading and for writing, or nobody enters."""
+"""Deny by default: a view names the right to read and the right to write, or nobody enters."""
 
 from __future__ import annotations
 

@@ -138,6 +138,9 @@ AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_LOCKOUT_TEMPLATE = "registration/locked.html"
 AXES_RESET_ON_SUCCESS = True
+# Both the login form and `confirm_password` call it so. By default axes looks under "email", finds
+# nobody, and a locked login still opens to the right password.
+AXES_USERNAME_FORM_FIELD = "username"
 
 LANGUAGE_CODE = "en-us"
 TIME_ZONE = "UTC"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -10,12 +11,21 @@ from logbook.documents.drawing import Drawing
 from logbook.documents.page import LEFT, Beside, Bitmap, Column, Placed, Row, Run, Runs, Sheet
 from logbook.rules.core import Finding
 
-NAME_ROOM = 62.0
+NAME_ROOM = 54.0
 BETWEEN = 5.0
 """Between a name and its value, and between two columns of a table."""
 
 GUTTER = 16.0
 """Between two ledgers side by side; the marks of the right one stand in it."""
+
+BESIDE = 12.0
+"""Between a ledger and the drawing to the right of it."""
+
+BETWEEN_FACTS = 0.6
+"""Between two lines of a ledger, besides the leading."""
+
+ONE, TWO = (1.0,), (0.5, 0.5)
+"""The shares of one column, and of two."""
 
 MOST_MARKS = 3
 """Beside one line, the heaviest first; further findings are counted."""
@@ -28,6 +38,14 @@ class Fact:
     name: str
     value: Runs
     about: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Facts that are put together, and the shares of the room that their columns take."""
+
+    facts: Sequence[Fact]
+    shares: Sequence[float] = ONE
 
 
 class Ledger:
@@ -76,41 +94,43 @@ class Ledger:
         column = Column(self.sheet.left, self.room)
         self.sheet.table([column], [Row((runs,), marks)], size=size, gap=0.0)
 
-    def facts(self, facts: Sequence[Fact], *, room: float) -> None:
-        """Put facts under each other."""
-        columns = _pair(self.sheet.left, room)
-        rows = [Row((_name(fact), fact.value), self.beside(*fact.about)) for fact in facts]
-        self.sheet.table(columns, rows, gap=1.0)
+    def facts(self, facts: Sequence[Fact], *, room: float, shares: Sequence[float] = ONE) -> None:
+        """Put facts under each other; in several columns read down the left one first.
 
-    def facts_beside(self, facts: Sequence[Fact], aside: Drawing | Bitmap | None) -> None:
-        """Put facts with a drawing to the right of them, or across where there is none."""
-        sheet = self.sheet
-        if aside is None:
-            self.facts(facts, room=self.room)
-            return
-        page, bottom = len(sheet.pages), sheet.y + aside.height
-        sheet.put(Placed(sheet.right - aside.width, sheet.y, aside))
-        self.facts(facts, room=self.room - aside.width - 14.0)
-        if len(sheet.pages) == page:
-            sheet.y = max(sheet.y, bottom)
-
-    def two_columns(self, facts: Sequence[Fact]) -> None:
-        """Put facts in two columns, read down the left one first."""
-        half = (self.room - GUTTER) / 2.0
-        starts = (self.sheet.left, self.sheet.left + half + GUTTER)
-        columns = [column for x in starts for column in _pair(x, half)]
-        middle = (len(facts) + 1) // 2
+        Args: room, in points; shares of it that the columns take, 1 together.
+        """
+        free = room - GUTTER * (len(shares) - 1)
+        starts, x = [], self.sheet.left
+        columns: list[Column] = []
+        for share in shares:
+            starts.append(x)
+            columns += _pair(x, share * free)
+            x += share * free + GUTTER
+        depth = math.ceil(len(facts) / len(shares))
         rows = []
-        for place in range(middle):
-            pair = facts[place::middle]
-            cells = [cell for fact in pair for cell in (_name(fact), fact.value)]
+        for place in range(depth):
+            abreast = facts[place::depth]
+            cells = [cell for fact in abreast for cell in (_name(fact), fact.value)]
             beside = [
                 one
-                for x, fact in zip(starts, pair, strict=False)
-                for one in self.beside(*fact.about, x=x)
+                for start, fact in zip(starts, abreast, strict=False)
+                for one in self.beside(*fact.about, x=start)
             ]
             rows.append(Row((*cells, *((),) * (len(columns) - len(cells))), tuple(beside)))
-        self.sheet.table(columns, rows, gap=1.0)
+        self.sheet.table(columns, rows, gap=BETWEEN_FACTS)
+
+    def facts_beside(self, groups: Sequence[Group], aside: Drawing | Bitmap | None) -> None:
+        """Put groups of facts with a drawing to the right, or across where there is none."""
+        sheet, room = self.sheet, self.room
+        page, bottom = len(sheet.pages), sheet.y
+        if aside is not None:
+            sheet.put(Placed(sheet.right - aside.width, sheet.y, aside))
+            room -= aside.width + BESIDE
+            bottom += aside.height
+        for group in groups:
+            self.facts(group.facts, room=room, shares=group.shares)
+        if len(sheet.pages) == page:
+            sheet.y = max(sheet.y, bottom)
 
     def columns(
         self, shares: Sequence[tuple[str, float]], *, by_point: Sequence[int] = ()

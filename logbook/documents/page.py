@@ -19,10 +19,10 @@ from logbook.documents.typeface import is_replaced, printable, width
 PAPERS = {"letter": (612.0, 792.0), "a4": (595.28, 841.89)}
 """Width and height of the papers, in points."""
 
-BODY, SMALL, TITLE = 8.0, 6.9, 13.0
+BODY, SMALL, TITLE = 7.6, 6.7, 13.0
 """The three sizes of the paper's type, in points."""
 
-LEFT, RIGHT, TOP, BOTTOM = 42.0, 30.0, 54.0, 34.0
+LEFT, RIGHT, TOP, BOTTOM = 42.0, 30.0, 46.0, 28.0
 """The margins, in points; the checker's marks stand in the left one."""
 
 NBSP = "\u00a0"
@@ -117,13 +117,13 @@ class Placed:
 OnPage = Shape | Placed
 
 
-HEAD = SMALL + 5.0
+HEAD = SMALL + 3.6
 """Height of the head of a table."""
 
 
 def lead(size: float) -> float:
     """Return the distance between two baselines."""
-    return 1.22 * size
+    return 1.15 * size
 
 
 def wrap(runs: Iterable[Run], room: float, size: float) -> list[Laid]:
@@ -244,13 +244,13 @@ class Sheet:
 
     def section(self, title: str, *, keep: float) -> None:
         """Begin a section: its rule and title, with room for `keep` points below."""
-        self.need(lead(BODY) + 7.0 + keep)
+        self.need(lead(BODY) + 5.0 + keep)
         if self.y > TOP:
-            self.y += 4.0
+            self.y += 2.0
         self.put(Line(LEFT - 12.0, self.y, self.right, self.y, "rule", 0.5))
-        self.y += BODY + 2.5
+        self.y += BODY + 1.6
         self.put(Text(self.left, self.y, title, BODY, bold=True))
-        self.y += 4.5
+        self.y += 2.6
 
     def table(
         self,

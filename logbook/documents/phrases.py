@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from zoneinfo import ZoneInfo
 
+from calc.calibration import EVENNESS_LIMIT
 from calc.dose import earliest_harvest, reentry_end
 from calc.droplets import parse_class
+from calc.errors import OutOfRange
 from calc.nozzle import SIZES
+from calc.units import convert
 from calc.wind import sector
 from logbook.documents import words
 from logbook.documents.page import NBSP, Run, Runs
@@ -30,9 +33,10 @@ from logbook.rules.facts import (
 )
 from logbook.rules.label import KINDS_WITHOUT_LABEL
 from logbook.rules.quantity import Quantity
-from logbook.rules.wording import limits, listed
+from logbook.rules.setting import caught
+from logbook.rules.wording import limits, listed, three
 
-HARVEST_COUNT = "counted from the day the spraying ended, that day not being day 1"
+HARVEST_COUNT = "the day the spraying ended not being day 1"
 
 
 def licence(one: LicenceFacts) -> str:
@@ -82,13 +86,37 @@ def _class_table(nozzle: NozzleFacts) -> str:
     return f"; droplets {', '.join(listed_at)}" if nozzle.class_table else "; no droplet classes"
 
 
-def catch_test(test: CatchTestFacts) -> str:
-    """Return a catch test: who, when, what was caught."""
-    volumes = ", ".join(f"{volume:f}" for volume in test.volumes)
-    return (
-        f"{test.tested_on} by {test.tested_by or 'blank'}: {volumes} {kept(test.volume_unit)} in "
-        f"{text_of(test.time)} at {text_of(test.pressure)}, ±{test.accuracy_percent:f}{NBSP}%"
+def catch_test(test: CatchTestFacts, nozzle: NozzleFacts | None, unit: str) -> str:
+    """Return a catch test: when, by whom, mean and spread, and the nozzles that stand out.
+
+    What each nozzle gave stands in the seal.
+
+    Args: unit of the mean, a unit of flow.
+    """
+    done = (
+        f"{test.tested_on} by {test.tested_by or 'blank'}, {len(test.volumes)} nozzles for "
+        f"{text_of(test.time)} at {text_of(test.pressure)}, ±{test.accuracy_percent:f}{NBSP}%: "
     )
+    try:
+        shown = caught(test, new=nozzle)
+    except OutOfRange as refusal:
+        return f"{done}not evaluated, {refusal}"
+    mean = three(convert(shown.mean_l_min, from_unit="L/min", to_unit=unit))
+    done += f"mean {mean}{NBSP}{unit}, CV {100.0 * shown.cv:.1f}{NBSP}%"
+    evenness = f"{100.0 * EVENNESS_LIMIT:.0f}{NBSP}% of it"
+    done += (
+        f"; {_named(shown.uneven)} outside ±{evenness}"
+        if shown.uneven
+        else f"; all within ±{evenness}"
+    )
+    if shown.worn is None:
+        return f"{done}; wear not known"
+    return f"{done}; {_named(shown.worn)} worn" if shown.worn else f"{done}, none worn"
+
+
+def _named(numbers: Sequence[int]) -> str:
+    """Return nozzles by their numbers."""
+    return f"nozzle{'s' if len(numbers) > 1 else ''} {listed(map(str, numbers))}"
 
 
 def earlier_use(use: EarlierUse, product: str) -> str:

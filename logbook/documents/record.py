@@ -16,7 +16,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from logbook.documents import words
 from logbook.documents.drawing import Shape, Text
-from logbook.documents.ledger import Fact, Ledger
+from logbook.documents.ledger import Fact, Group, Ledger
 from logbook.documents.page import BODY, SMALL, TITLE, Bitmap, Run, Sheet
 from logbook.documents.sections import Sections
 from logbook.documents.typeface import LETTERS_NOTE, printable, register, width
@@ -26,8 +26,8 @@ from logbook.rules.facts import Snapshot
 CODE_VERSION, CODE_MASK = 5, 3
 """Of the seal's code: fixed, so that the same seal draws the same modules, and quickly."""
 
-CODE_SIDE = 66.0
-"""In points: 1.8 a module, 0.63 mm."""
+CODE_SIDE = 54.0
+"""In points: 1.46 a module, 0.51 mm."""
 
 CAUTIONS = (
     "The product label is the law and decides wherever this paper differs from it; state, county "
@@ -127,14 +127,14 @@ def _furniture(sheet: Sheet, sealed: SealedRecord, page: int, pages: int) -> Ite
     left, right = sheet.left, sheet.right
     title, pages_of = _number(sealed), f"page {page} of {pages}"
     room = right - left - width(title, TITLE, True) - 12.0
-    yield Text(left, 33.0, title, TITLE, bold=True)
+    yield Text(left, 29.0, title, TITLE, bold=True)
     business = _shortened(snapshot.business.name, room, BODY, bold=True)
-    yield Text(right, 33.0, business, BODY, anchor="end", bold=True)
+    yield Text(right, 29.0, business, BODY, anchor="end", bold=True)
     room = right - left - width(pages_of, BODY) - 12.0
     where = _shortened(f"{_field(snapshot)} · {_day(snapshot)}", room, BODY)
-    yield Text(left, 45.0, where, BODY)
-    yield Text(right, 45.0, pages_of, BODY, "quiet", "end")
-    foot = sheet.height - 20.0
+    yield Text(left, 40.0, where, BODY)
+    yield Text(right, 40.0, pages_of, BODY, "quiet", "end")
+    foot = sheet.height - 19.0
     yield Text(left, foot, f"seal {sealed.link}", SMALL, "quiet")
 
 
@@ -182,15 +182,21 @@ def _amendments(ledger: Ledger, sealed: SealedRecord, amended_by: Sequence[Amend
 def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
     sheet, zone = ledger.sheet, sealed.snapshot.zone
     sheet.section("Signature", keep=CODE_SIDE + 24.0)
+    signed_at = (
+        Run(words.local(sealed.sealed_at, zone)),
+        *words.quiet(f", sealed with {sealed.software}"),
+    )
     facts = [
         Fact("Signed by", (Run(sealed.signer_name, bold=True), Run(f", {sealed.signer_role}"))),
-        Fact("Signed at", (Run(words.local(sealed.sealed_at, zone)),)),
+        Fact("Signed at", signed_at),
+    ]
+    hashes = [
         Fact("Leaf", (Run(sealed.leaf), *words.quiet(" of this record"))),
         Fact("Previous link", (Run(sealed.previous),)),
         Fact("Link", (Run(sealed.link), *words.quiet(" of both; in the code with the number"))),
-        Fact("Sealed with", (Run(sealed.software),)),
     ]
-    ledger.facts_beside(facts, Bitmap(CODE_SIDE, code_of(sealed)))
-    sheet.y += 4.0
-    for text in (CAUTIONS, NOT_KNOWN, *([LETTERS_NOTE] if sheet.replaced else [])):
-        ledger.text(*words.quiet(text), size=SMALL)
+    code = Bitmap(CODE_SIDE, code_of(sealed))
+    ledger.facts_beside([Group(facts, (0.36, 0.64)), Group(hashes)], code)
+    sheet.y += 2.0
+    cautions = (CAUTIONS, NOT_KNOWN, *([LETTERS_NOTE] if sheet.replaced else []))
+    ledger.text(*words.quiet(" ".join(cautions)), size=SMALL)

@@ -9,7 +9,7 @@ from calc.droplets import parse_class
 from calc.verdict import Outcome
 from logbook.documents import marks, phrases, strip, words
 from logbook.documents.drawing import Drawing
-from logbook.documents.ledger import Fact, Ledger
+from logbook.documents.ledger import ONE, TWO, Fact, Group, Ledger
 from logbook.documents.page import BODY, LEFT, NBSP, SMALL, Beside, Row, Run, Runs, Sheet
 from logbook.documents.sketch import field_sketch, mean_wind_from
 from logbook.documents.window import SYSTEMS, draw_window, system_of, window_of
@@ -20,8 +20,13 @@ from logbook.rules.facts import FieldFacts, ProductFacts, RecordFacts, RigFacts
 from logbook.rules.quantity import Answer, Quantity
 from logbook.rules.wording import three
 
-SKETCH = {"width": 150.0, "height": 104.0, "size": SMALL}
-WINDOW = {"width": 206.0, "height": 120.0, "size": SMALL}
+SKETCH = {"width": 124.0, "height": 78.0, "size": SMALL}
+WINDOW = {"width": 190.0, "height": 88.0, "size": SMALL}
+
+AS_SOLD = "Rates are of the product as sold, totals undiluted."
+
+SHORT_NOTE = 60
+"""Letters of a note that stand in half the width."""
 
 PATTERN = ("pattern", "band_width", "row_spacing", "nozzles_per_row")
 
@@ -36,6 +41,7 @@ class Sections:
         self.assessment = sealed.assessment
         self.zone = self.facts.zone
         self.system = system_of(self.facts)
+        self.flow_unit = "gal/min" if self.system == "us" else "L/min"
         self.ledger = Ledger(sheet, sealed.findings)
 
     def put_all(self) -> None:
@@ -60,7 +66,10 @@ class Sections:
                 **SKETCH,
             )
         self.sheet.section("Where, for whom, by whom", keep=drawing.height if drawing else 40.0)
-        self.ledger.facts_beside(list(self._where()), drawing)
+        # A supervisor's papers need the whole width, "nobody named" does not.
+        shares = ONE if self.facts.supervisor else TWO
+        groups = [Group(list(self._where())), Group(list(self._size_and_supervisor()), shares)]
+        self.ledger.facts_beside(groups, drawing)
 
     def _where(self) -> Iterator[Fact]:
         s = self.facts
@@ -75,8 +84,18 @@ class Sections:
             yield from self._field(s.field)
         yield Fact("Crop", phrases.crop(s.crop) if s.crop else (words.BLANK,), ("crop",))
         yield Fact("Sprayed by", phrases.person(s.applicator), ("applicator",))
-        supervisor = phrases.person(s.supervisor) if s.supervisor else (Run("nobody named"),)
-        yield Fact("Supervised by", supervisor, ("supervisor",))
+
+    def _size_and_supervisor(self) -> Iterator[Fact]:
+        supervisor, field = self.facts.supervisor, self.facts.field
+        if field is not None:
+            size = words.answer(field.planted_size)
+            if field.area_ha is not None:
+                unit = "ac" if self.system == "us" else "ha"
+                outline = words.computed(field.area_ha, "ha", unit)
+                size += (*words.quiet("; by the outline "), *outline)
+            yield Fact("Planted size", size)
+        told = phrases.person(supervisor) if supervisor else (Run("nobody named"),)
+        yield Fact("Supervised by", told, ("supervisor",))
 
     def _field(self, field: FieldFacts) -> Iterator[Fact]:
         name: Runs = (
@@ -85,27 +104,22 @@ class Sections:
         )
         if field.boundary is None:
             name += words.quiet(", outline blank")
+        if field.latitude is not None and field.longitude is not None:
+            middle = f"; middle {field.latitude:.5f}, {field.longitude:.5f} (WGS 84)"
+            name += words.quiet(middle)
         yield Fact("Field", name, ("field",))
         for place in field.locations:
             yield Fact(place.kind.capitalize(), (Run(place.text),))
-        if field.latitude is not None and field.longitude is not None:
-            middle = f"{field.latitude:.5f}, {field.longitude:.5f}"
-            yield Fact("Middle", (Run(middle), *words.quiet(" latitude, longitude (WGS 84)")))
-        size = words.answer(field.planted_size)
-        if field.area_ha is not None:
-            unit = "ac" if self.system == "us" else "ha"
-            size += (*words.quiet("; by the outline "), *words.computed(field.area_ha, "ha", unit))
-        yield Fact("Planted size", size)
 
     def what(self) -> None:
         """Put the products, with all that their label editions ask."""
         self.sheet.section("What", keep=50.0)
-        shares = ("Product", 0.30), ("Kind, registrant", 0.34), ("Registration no.", 0.16)
+        shares = ("Product", 0.32), ("Kind, registrant", 0.32), ("Registration no.", 0.16)
         columns = self.ledger.columns((*shares, ("Against", 0.20)))
         rows = [row for place in range(len(self.facts.products)) for row in self._product(place)]
         if rows:
             rows[0] = _also(rows[0], self.ledger.beside_whole("products"))
-            self.sheet.table(columns, rows, gap=3.0, ruled=True)
+            self.sheet.table(columns, rows, gap=1.2, ruled=True)
         else:
             blank = Fact("Products", (words.BLANK,), ("products",))
             self.ledger.facts([blank], room=self.ledger.room)
@@ -120,7 +134,11 @@ class Sections:
                 for use in self.facts.earlier
             )
             facts.append(Fact("Earlier here", (Run(uses),)))
-        self.ledger.facts(facts, room=self.ledger.room)
+        # A long note has the whole width.
+        shares = TWO if len(record.note) <= SHORT_NOTE else ONE
+        self.ledger.facts(facts[:2], room=self.ledger.room, shares=shares)
+        if len(facts) > 2:
+            self.ledger.facts(facts[2:], room=self.ledger.room)
 
     def _names(self) -> dict[str, str]:
         return {product.product_id: product.name for product in self.facts.products}
@@ -131,7 +149,7 @@ class Sections:
         label = product.label
         name: Runs = (Run(product.name, bold=True),)
         if label is not None and label.restricted_use:
-            name = words.lines(name, (Run("RESTRICTED USE", bold=True),))
+            name += (Run(" RESTRICTED USE", bold=True),)
         kind = f"{phrases.product_kind(product)}; {product.registrant or 'registrant blank'}"
         amounts = self.ledger.beside(*_amounts_of(path))
         beside = tuple(one for one in self.ledger.beside(path) if one not in amounts)
@@ -148,19 +166,23 @@ class Sections:
         window = window_of(self.facts, self.assessment)
         drawing = draw_window(window, system=self.system, **WINDOW) if window else None
         self.sheet.section("With what", keep=drawing.height if drawing else 40.0)
-        self.ledger.facts_beside(list(self._with_what()), drawing)
+        groups = [Group(list(self._with_what())), Group(list(self._settings()), TWO)]
+        self.ledger.facts_beside(groups, drawing)
 
     def _with_what(self) -> Iterator[Fact]:
         s = self.facts
-        r, nozzle, test = s.record, s.nozzle, s.catch_test
+        nozzle, test = s.nozzle, s.catch_test
         if s.rig is None:
             yield Fact("Rig", (words.BLANK,), ("rig",))
         else:
             yield from self._rig(s.rig)
         told = tuple(phrases.nozzle(nozzle, s.nozzle_mounted_on)) if nozzle else (words.BLANK,)
         yield Fact("Nozzle", told, ("nozzle", "nozzle_mounted_on"))
-        told = (Run(phrases.catch_test(test) if test else "none on file"),)
-        yield Fact("Catch test", told, ("catch_test",))
+        caught = phrases.catch_test(test, nozzle, self.flow_unit) if test else "none on file"
+        yield Fact("Catch test", (Run(caught),), ("catch_test",))
+
+    def _settings(self) -> Iterator[Fact]:
+        r = self.facts.record
         yield Fact("Gauge pressure", words.answer(r.pressure), ("pressure",))
         yield Fact("Ground speed", words.answer(r.speed), ("speed",))
         yield Fact("Boom to target", words.answer(r.boom_height), ("boom_height",))
@@ -187,11 +209,10 @@ class Sections:
         flow, pressure = self.assessment.nozzle_flow_l_min, self.assessment.nozzle_pressure_kpa
         if flow is None or pressure is None:
             return (Run("not computed"),)
-        flow_unit = "gal/min" if self.system == "us" else "L/min"
         return (
             *words.computed(pressure, "kPa", SYSTEMS[self.system].pressure),
             Run(", "),
-            *words.computed(flow, "L/min", flow_unit),
+            *words.computed(flow, "L/min", self.flow_unit),
             *words.quiet(" of the mix through one"),
         )
 
@@ -210,15 +231,16 @@ class Sections:
         sheet.section("When and weather", keep=50.0)
         started = words.at_field(s.record.started_at, self.zone)
         ended = words.at_field(s.record.finished_at, self.zone)
-        self.ledger.two_columns(
+        self.ledger.facts(
             [
                 Fact("Started", started, ("started_at",)),
                 Fact("Ended", ended, ("finished_at",)),
                 Fact("Re-entry from", phrases.reentry(s, self.zone)),
                 Fact("Harvest from", phrases.harvest(s, self.zone)),
-            ]
+            ],
+            room=self.ledger.room,
+            shares=(0.36, 0.64),
         )
-        sheet.y += 2.0
         shares = (
             *(("Read at the field", 0.16), ("Height", 0.11), ("Wind from", 0.09), ("Speed", 0.13)),
             *(("Gust", 0.13), ("Air", 0.12), ("Humidity", 0.08), ("Cloud", 0.07), ("Signs", 0.11)),
@@ -229,7 +251,7 @@ class Sections:
         ]
         if rows:
             rows[0] = _also(rows[0], self.ledger.beside_whole("weather"))
-            sheet.table(self.ledger.columns(shares), rows, size=SMALL, gap=1.0)
+            sheet.table(self.ledger.columns(shares), rows, size=SMALL, gap=0.6)
         else:
             blank = Fact("Readings", (words.BLANK,), ("weather",))
             self.ledger.facts([blank], room=self.ledger.room)
@@ -239,15 +261,15 @@ class Sections:
         s, sheet = self.facts, self.sheet
         r = s.record
         sheet.section("Amounts", keep=80.0)
-        self.ledger.two_columns(
+        self.ledger.facts(
             [
                 Fact("Treated area", words.answer(r.treated_area), ("treated_area",)),
                 Fact("Sprayed over", words.answer(r.distance), ("distance",)),
                 Fact("Mix used here", words.answer(r.mix_used), ("mix_used",)),
-                Fact("Rates", words.quiet("of product as sold; totals are undiluted")),
-            ]
+            ],
+            room=self.ledger.room,
+            shares=(1 / 3, 1 / 3, 1 / 3),
         )
-        sheet.y += 2.0
         shares = (
             *(("Line", 0.20), ("Planned", 0.12), ("Label asks", 0.12), ("Delivered", 0.12)),
             *(("Rate strip", 0.29), ("Against label and plan", 0.15)),
@@ -263,12 +285,20 @@ class Sections:
             rows.append(
                 _amount(_used(product), product.planned_rate, _asks(product), line, room, beside)
             )
-        sheet.table(columns, rows, gap=2.0, ruled=True)
-        bases = dict.fromkeys(line.basis for line in self.assessment.lines if line.basis)
-        told = " ".join((strip.LEGEND, *bases))
+        sheet.table(columns, rows, gap=1.2, ruled=True)
+        told = " ".join((AS_SOLD, strip.LEGEND, *self._bases()))
         self.ledger.text(*words.quiet(told), size=SMALL)
-        sheet.y += 3.0
+        sheet.y += 1.0
         self._loads()
+
+    def _bases(self) -> Iterator[str]:
+        """Yield what the lines stand on, each clause once."""
+        told: set[str] = set()
+        for line in self.assessment.lines:
+            for clause in line.basis.rstrip(".").split("; "):
+                if clause and clause.lower() not in told:
+                    told.add(clause.lower())
+                    yield f"{clause[0].upper()}{clause[1:]}."
 
     def _carrier(self, line: RateLine | None, room: float) -> Row:
         asks = "silent"
@@ -282,27 +312,24 @@ class Sections:
         names = self._names()
         rows = []
         for place, load in enumerate(self.facts.loads):
-            put_in = [
-                (
-                    Run(f"{names.get(part.product_id, 'a product not in this record')} "),
-                    *words.answer(part.amount),
-                )
-                for part in load.parts
-            ]
+            put_in: list[Run] = []
+            for part in load.parts:
+                name = names.get(part.product_id, "a product not in this record")
+                put_in += (Run(f"{'; ' if put_in else ''}{name} "), *words.answer(part.amount))
             order = f"field {load.order}, load {'shared' if load.shared else 'not shared'}"
             cells: tuple[Runs, ...] = (
                 (Run(f"{place + 1}"),),
                 words.answer(load.mixed_volume),
                 words.answer(load.used_here),
-                words.lines(*put_in) or (words.BLANK,),
+                tuple(put_in) or (words.BLANK,),
                 (Run(order),),
             )
             rows.append(Row(cells, self.ledger.beside(f"loads.{place}")))
         if rows:
             rows[0] = _also(rows[0], self.ledger.beside_whole("loads"))
-            shares = ("Load", 0.06), ("Mixed", 0.19), ("Used here", 0.19), ("Put in", 0.36)
-            columns = self.ledger.columns((*shares, ("Order of fields", 0.20)))
-            self.sheet.table(columns, rows, gap=1.0)
+            shares = ("Load", 0.05), ("Mixed", 0.14), ("Used here", 0.14), ("Put in", 0.49)
+            columns = self.ledger.columns((*shares, ("Order of fields", 0.18)))
+            self.sheet.table(columns, rows, size=SMALL, gap=0.6)
         else:
             blank = Fact("Loads", (words.BLANK,), ("loads",))
             self.ledger.facts([blank], room=self.ledger.room)
@@ -314,12 +341,15 @@ class Sections:
         for finding, beside in self.ledger.all_beside():
             self.ledger.text(*self._finding(finding), size=BODY, marks=(beside,))
             self.sheet.y += 3.0
-        if not self.sealed.findings:
-            agreed = Beside(marks.AGREES, 0, LEFT - 3.0)
-            nothing = Run("Every check that could look agreed.", bold=True)
-            self.ledger.text(nothing, size=BODY, marks=(agreed,))
         runs = self.sealed.runs
-        agreed_titles = [run.title for run in runs if run.state is RunState.AGREED]
+        agreed = sum(run.state is RunState.AGREED for run in runs)
+        listed = f"{agreed} looked and agreed; the sealed record lists them."
+        if self.sealed.findings:
+            self.ledger.text(Run("Other checks: "), *words.quiet(listed), size=SMALL)
+        else:
+            tick = Beside(marks.AGREES, 0, LEFT - 3.0)
+            nothing = Run("Every check that could look agreed. ", bold=True)
+            self.ledger.text(nothing, *words.quiet(listed), size=BODY, marks=(tick,))
         not_run = [f"{run.title} ({run.why})" for run in runs if run.state is RunState.NOT_RUN]
         measure = (
             f"look again beyond {business.look_again_percent:f}{NBSP}% off plan, does not agree "
@@ -328,7 +358,6 @@ class Sections:
         )
         for name, told in (
             (f"Could not be looked at ({len(not_run)})", "; ".join(not_run)),
-            (f"Looked at and agreed ({len(agreed_titles)})", "; ".join(agreed_titles)),
             ("Not computed", " ".join(self.assessment.not_computed)),
             ("Goes with this setting", " ".join(self.assessment.statements)),
             ("Measures of this business", measure),

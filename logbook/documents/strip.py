@@ -125,8 +125,8 @@ def rate_strip(line: RateLine, *, width: float = 340.0, size: float = 12.0) -> D
         told = Text(0.0, size, "no rate planned, labelled or computed", size, "quiet")
         return Drawing(width, 1.4 * size, title, describe(line), (told,))
 
-    top, dot_y, band_top, axis = 0.95 * size, 1.85 * size, 2.45 * size, 3.3 * size
-    row = axis + 1.15 * size
+    top, dot_y, band_top, axis = 0.85 * size, 1.5 * size, 2.05 * size, 2.8 * size
+    row = axis + 1.05 * size
     shapes: list[Shape] = [
         *_band(line, scale, top=band_top, bottom=axis, size=size),
         Line(scale.left, axis, scale.right, axis, "rule", 0.07 * size),

@@ -425,7 +425,7 @@ def _lies_in(box: Box, outer: Box) -> bool:
     return across and outer.top <= box.top and box.bottom <= outer.bottom
 
 
-LANE = 1.95
+LANE = 1.6
 """Height of the lane of one droplet class, in sizes of the text."""
 
 
@@ -448,7 +448,7 @@ def _lanes(window: Window, plot: Plot, *, top: float, size: float, width: float)
         yield Text(plot.left, top + 1.2 * size, words, size, "quiet")
     for place, each in enumerate(_classes(window)):
         y = top + LANE * size * place
-        bar_top, bar = y + 1.25 * size, 0.45 * size
+        bar_top, bar = y + 1.05 * size, 0.4 * size
         spans = [
             (plot.x(low), plot.x(high), one == other)
             for (low, one), (high, other) in pairwise(table)
@@ -476,9 +476,9 @@ def _lanes(window: Window, plot: Plot, *, top: float, size: float, width: float)
                 yield Line(x, bar_top, x, bar_top + bar + 0.2 * size, "ink", 0.2 * size)
         starts = [left for left, _, _ in spans] + points
         side = 0.62 * size
-        word = Text(min(starts) + side + 0.35 * size, y + size, each.words, size)
+        word = Text(min(starts) + side + 0.35 * size, y + 0.85 * size, each.words, size)
         word = within_edges(word, left=plot.left + side, right=width)
         yield word
         swatch = box_of(word).left - 0.35 * size - side
         role = f"swatch-class-{each.name}"
-        yield Rect(swatch, y + 0.3 * size, side, side, role, "ink", 0.05 * size)
+        yield Rect(swatch, y + 0.22 * size, side, side, role, "ink", 0.05 * size)

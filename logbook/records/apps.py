@@ -1,6 +1,6 @@
 from django.apps import AppConfig
 from django.core.checks import Tags, register
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
 
 
 class RecordsConfig(AppConfig):
@@ -11,5 +11,6 @@ class RecordsConfig(AppConfig):
     def ready(self) -> None:
         from logbook.records import freeze
 
+        pre_migrate.connect(freeze.remove_before_migrate, sender=self)
         post_migrate.connect(freeze.install_after_migrate, sender=self)
         register(freeze.check_installed, Tags.database)

@@ -1,8 +1,13 @@
 """Triggers that make the database itself refuse a change to what is sealed.
 
+A purge is let through, and nothing like it: a seal may lose its text once, when a row says who
+purged it and why, the days of keeping are over and no hold stands; then the record of that seal,
+and what hangs on it, may be deleted.
+
 Django's ORM can be gone round with plain SQL; a trigger cannot, short of removing it, which
 `verify_log` and the system check notice. SQLite drops triggers silently when a migration rebuilds
-a table, so `install` is idempotent and runs after every migrate.
+a table, and cannot rename a table that a trigger names: `install` is idempotent and runs after
+every migrate, and before one SQLite's triggers are taken off.
 """
 
 from __future__ import annotations
@@ -20,13 +25,24 @@ SEAL = "records_seal"
 CHAIN = "records_chain"
 LOAD = "records_load"
 LOAD_PART = "records_loadpart"
+ENTRY = "records_dutyentry"
+HOLD = "records_legalhold"
+PURGE = "records_purge"
 CHILDREN = (
+    "records_crewmember",
     "records_productline",
     "records_loaduse",
     "records_weatherreading",
     "records_explanation",
 )
-TABLES = (RECORD, SEAL, CHAIN, LOAD, LOAD_PART, *CHILDREN)
+TABLES = (RECORD, SEAL, CHAIN, LOAD, LOAD_PART, ENTRY, HOLD, PURGE, *CHILDREN)
+SEAL_KEEPS = (
+    *("id", "business_id", "created_at", "record_id", "number", "leaf", "previous", "link"),
+    *("sealed_at", "signer_id", "breaches", "findings"),
+)
+"""The columns of a seal that even a purge leaves as they are."""
+HOLD_KEEPS = ("id", "business_id", "created_at", "seal_id", "reason", "set_at", "set_by_id")
+"""The columns of a hold that its lifting leaves as they are."""
 
 
 def _signed(record_id: str) -> str:
@@ -40,15 +56,53 @@ def _load_signed(load_id: str) -> str:
     )
 
 
+def _purged(record_id: str) -> str:
+    return (
+        f"EXISTS (SELECT 1 FROM {SEAL} p "
+        f"WHERE p.record_id = {record_id} AND p.purged_at IS NOT NULL)"
+    )
+
+
+def _changed(columns: tuple[str, ...]) -> str:
+    return " OR ".join(f"NEW.{name} IS DISTINCT FROM OLD.{name}" for name in columns)
+
+
+def _not_a_purge() -> str:
+    """Return the condition under which an UPDATE of a seal is anything but its one purge."""
+    return (
+        "OLD.purged_at IS NOT NULL OR NEW.purged_at IS NULL OR NEW.text <> '' "
+        f"OR {_changed(SEAL_KEEPS)} "
+        f"OR NOT EXISTS (SELECT 1 FROM {PURGE} w WHERE w.seal_id = OLD.id "
+        "AND w.purged_at = NEW.purged_at)"
+    )
+
+
+def _held_or_to_be_kept() -> str:
+    """Return the condition under which a seal may not be purged yet."""
+    return (
+        "NEW.keep_until > date(NEW.purged_at) "
+        f"OR EXISTS (SELECT 1 FROM {HOLD} h WHERE h.business_id = NEW.business_id "
+        "AND h.lifted_at IS NULL AND (h.seal_id IS NULL OR h.seal_id = NEW.seal_id)) "
+        f"OR NOT EXISTS (SELECT 1 FROM {SEAL} s WHERE s.id = NEW.seal_id "
+        "AND s.business_id = NEW.business_id)"
+    )
+
+
 def _rules() -> Iterator[tuple[str, str, str, str]]:
     """Yield (table, verb, condition, what is refused) for every trigger of both databases."""
     yield RECORD, "UPDATE", "OLD.signed_at IS NOT NULL", "a sealed record cannot be changed"
-    yield RECORD, "DELETE", "OLD.signed_at IS NOT NULL", "a sealed record cannot be deleted"
+    yield (
+        RECORD,
+        "DELETE",
+        f"OLD.signed_at IS NOT NULL AND NOT {_purged('OLD.id')}",
+        "a sealed record cannot be deleted",
+    )
     for table in CHILDREN:
         said = "what belongs to a sealed record cannot be changed"
         yield table, "INSERT", _signed("NEW.record_id"), said
         yield table, "UPDATE", f"{_signed('OLD.record_id')} OR {_signed('NEW.record_id')}", said
-        yield table, "DELETE", _signed("OLD.record_id"), said
+        let_go = _purged("OLD.record_id")
+        yield table, "DELETE", f"{_signed('OLD.record_id')} AND NOT {let_go}", said
     said = "a load of a sealed record cannot be changed"
     yield LOAD, "UPDATE", _load_signed("OLD.id"), said
     yield LOAD, "DELETE", _load_signed("OLD.id"), said
@@ -60,7 +114,7 @@ def _rules() -> Iterator[tuple[str, str, str, str]]:
         said,
     )
     yield LOAD_PART, "DELETE", _load_signed("OLD.load_id"), said
-    yield SEAL, "UPDATE", "1 = 1", "a seal cannot be changed"
+    yield SEAL, "UPDATE", _not_a_purge(), "a seal cannot be changed"
     yield SEAL, "DELETE", "1 = 1", "a seal cannot be deleted"
     yield CHAIN, "DELETE", "1 = 1", "the chain of seals cannot be deleted"
     yield (
@@ -69,6 +123,16 @@ def _rules() -> Iterator[tuple[str, str, str, str]]:
         "NEW.business_id <> OLD.business_id OR NEW.last_number <> OLD.last_number + 1",
         "the chain of seals only grows, one seal at a time",
     )
+    said = "an entry cannot be changed; strike it by a further one"
+    yield ENTRY, "UPDATE", "1 = 1", said
+    yield ENTRY, "DELETE", f"NOT {_purged('OLD.record_id')}", said
+    said = "a hold can only be lifted, once"
+    lifts = f"OLD.lifted_at IS NOT NULL OR NEW.lifted_at IS NULL OR {_changed(HOLD_KEEPS)}"
+    yield HOLD, "UPDATE", lifts, said
+    yield HOLD, "DELETE", "1 = 1", said
+    yield PURGE, "UPDATE", "1 = 1", "what says that a record was purged cannot be changed"
+    yield PURGE, "DELETE", "1 = 1", "what says that a record was purged cannot be deleted"
+    yield PURGE, "INSERT", _held_or_to_be_kept(), "it is held, or still to be kept"
     # INSERT OR REPLACE on SQLite removes the old row without a DELETE trigger.
     existing = f"EXISTS (SELECT 1 FROM {SEAL} s WHERE s.id = NEW.id OR s.record_id = NEW.record_id "
     existing += "OR (s.business_id = NEW.business_id AND s.number = NEW.number))"
@@ -81,6 +145,10 @@ def _rules() -> Iterator[tuple[str, str, str, str]]:
         parent = _load_signed("o.load_id") if table == LOAD_PART else _signed("o.record_id")
         condition = f"EXISTS (SELECT 1 FROM {table} o WHERE o.id = NEW.id AND {parent})"
         yield table, "INSERT ", condition, "what belongs to a sealed record cannot be replaced"
+    for table in (ENTRY, HOLD, PURGE):
+        standing = f"EXISTS (SELECT 1 FROM {table} o WHERE o.id = NEW.id"
+        standing += " OR o.seal_id = NEW.seal_id)" if table == PURGE else ")"
+        yield table, "INSERT ", standing, "an entry cannot be replaced"
 
 
 def _name(table: str, verb: str) -> str:
@@ -160,6 +228,13 @@ def missing(connection: BaseDatabaseWrapper) -> set[str]:
     with connection.cursor() as cursor:
         cursor.execute(query)
         return trigger_names(connection.vendor) - {name for (name,) in cursor.fetchall()}
+
+
+def remove_before_migrate(using: str = DEFAULT_DB_ALIAS, **_: Any) -> None:
+    """Take SQLite's triggers off: it refuses to rename a table that a trigger speaks of."""
+    connection = connections[using]
+    if connection.vendor == "sqlite" and RECORD in connection.introspection.table_names():
+        remove(connection)
 
 
 def install_after_migrate(using: str = DEFAULT_DB_ALIAS, **_: Any) -> None:

@@ -10,8 +10,9 @@ from datetime import datetime
 from typing import Any
 
 import rfc8785
+from django.db.models import Exists, OuterRef
 
-from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Seal
+from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Purge, Seal
 
 AT_ONCE = 500
 """How many seals are fetched from the database at once when a log is verified."""
@@ -73,41 +74,44 @@ class Verification:
     checked: int
     last_link: str
     broken: Broken | None
+    purged: int = 0  # of those checked, how many stand by their leaf alone
 
 
 def verify(*, business: Any, progress: Callable[[int], None] | None = None) -> Verification:
     """Return whether every seal of `business` still says what was sealed, in unbroken order.
 
-    Reads the seals as a stream: a log of a million entries needs no more memory than one.
+    A purged seal has no text any more; it is checked by its leaf, its link and its place alone, and
+    counted apart. Reads the seals as a stream: a log of a million entries needs no more memory than
+    one.
 
     Args: progress: told now and then how many entries have been read.
     """
-    checked, previous = 0, NO_SEAL_YET
+    checked, purged, previous = 0, 0, NO_SEAL_YET
+    records = ApplicationRecord.objects.filter(pk=OuterRef("record_id"))
     rows = (
         Seal.objects.within(business)
         .order_by("number")
-        .values_list("number", "text", "leaf", "previous", "link", "record_id", "record__signed_at")
-    )
-    for number, text, leaf, named, link, record_id, signed_at in rows.iterator(chunk_size=AT_ONCE):
-        why = next(
-            _faults(
-                expected=checked + 1,
-                number=number,
-                text=text,
-                leaf=leaf,
-                named=named,
-                previous=previous,
-                link=link,
-                record_id=str(record_id),
-                signed=signed_at is not None,
-            ),
-            None,
+        .annotate(
+            signed=Exists(records.filter(signed_at__isnull=False)),
+            standing=Exists(records),
+            said_so=Exists(Purge.objects.filter(seal=OuterRef("pk"))),
         )
+        .values(
+            *("number", "text", "leaf", "previous", "link", "record_id", "purged_at"),
+            *("signed", "standing", "said_so"),
+        )
+    )
+    for row in rows.iterator(chunk_size=AT_ONCE):
+        why = next(_faults(row, expected=checked + 1, previous=previous), None)
         if why:
             return Verification(
-                checked=checked, last_link=previous, broken=Broken(number=checked + 1, why=why)
+                checked=checked,
+                last_link=previous,
+                broken=Broken(number=checked + 1, why=why),
+                purged=purged,
             )
-        checked, previous = checked + 1, link
+        checked, previous = checked + 1, row["link"]
+        purged += row["purged_at"] is not None
         if progress and checked % AT_ONCE == 0:
             progress(checked)
     chain = Chain.objects.filter(business=business).first()
@@ -120,31 +124,31 @@ def verify(*, business: Any, progress: Callable[[int], None] | None = None) -> V
         )
     elif chain and chain.last_link != previous:
         broken = Broken(number=checked, why="the chain's end is not this seal's link")
-    return Verification(checked=checked, last_link=previous, broken=broken)
+    return Verification(checked=checked, last_link=previous, broken=broken, purged=purged)
 
 
-def _faults(
-    *,
-    expected: int,
-    number: int,
-    text: str,
-    leaf: str,
-    named: str,
-    previous: str,
-    link: str,
-    record_id: str,
-    signed: bool,
-) -> Iterator[str]:
-    if number != expected:
+def _faults(row: dict[str, Any], *, expected: int, previous: str) -> Iterator[str]:
+    if row["number"] != expected:
         yield f"no. {expected} is gone"
-    if named != previous:
+    if row["previous"] != previous:
         yield "it does not follow the seal before it"
-    if leaf_hash(text) != leaf:
+    if row["purged_at"] is None and leaf_hash(row["text"]) != row["leaf"]:
         yield "its text was changed after sealing"
-    if link_hash(previous, leaf) != link:
+    if link_hash(previous, row["leaf"]) != row["link"]:
         yield "its link does not match its text and the seal before it"
-    content = json.loads(text)
-    if content["number"] != number or content["facts"]["record"]["id"] != record_id:
+    if row["purged_at"] is not None:
+        yield from _faults_of_a_purge(row)
+        return
+    content = json.loads(row["text"])
+    named = content["number"], content["facts"]["record"]["id"]
+    if named != (row["number"], str(row["record_id"])):
         yield "it was moved to another number or record"
-    if not signed:
+    if not row["signed"]:
         yield "its record is no longer marked as signed"
+
+
+def _faults_of_a_purge(row: dict[str, Any]) -> Iterator[str]:
+    if not row["said_so"]:
+        yield "its text is gone, and nothing says who purged it and why"
+    if row["text"] or row["standing"]:
+        yield "it says that it was purged, but its text or its record is still there"

@@ -43,13 +43,16 @@ def with_everything(records: QuerySet[ApplicationRecord]) -> QuerySet[Applicatio
         "parts", "uses", "copy_of__uses"
     )
     return records.select_related(
-        "business", "customer", "field", "planting", "rig", "nozzle_set__nozzle", "amends__seal"
+        *("business", "customer", "field", "planting", "rig", "nozzle_set__nozzle"),
+        *("amends__seal", "continues__seal"),
     ).prefetch_related(
         "field__locations",
         "applicator__licences",
         "applicator__trainings",
         "supervisor__licences",
         "supervisor__trainings",
+        "crew__person__licences",
+        "crew__person__trainings",
         "nozzle_set__nozzle__class_rows",
         Prefetch(
             "products",
@@ -102,6 +105,8 @@ def snapshot_of(record: ApplicationRecord) -> facts.Snapshot:
         ),
         earlier=_earlier(record),
         amends=_amends(record),
+        crew=tuple(_person(member.person) for member in record.crew.all()),
+        continues=_continues(record),
     )
 
 
@@ -373,6 +378,14 @@ def _amends(record: ApplicationRecord) -> facts.AmendmentFacts | None:
     return facts.AmendmentFacts(
         number=seal.number, seal_sha256=seal.link, reason=record.amend_reason, changes=()
     )
+
+
+def _continues(record: ApplicationRecord) -> facts.ContinuedFacts | None:
+    before = record.continues
+    if before is None:
+        return None
+    number = before.seal.number if before.signed_at else None
+    return facts.ContinuedFacts(id=str(before.id), number=number, day=before.day)
 
 
 # --- facts <-> JSON ------------------------------------------------------------------------------

@@ -7,12 +7,13 @@ them. `Answer` is a quantity as entered, a word (none, not applicable, not measu
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from logbook.rules.duties.model import Asked, Deadline, Retention
 from logbook.rules.quantity import Answer, Quantity
 
 
@@ -148,6 +149,12 @@ class LabelFacts:
     required_adjuvants: tuple[str, ...]  # functions, for example "nonionic surfactant"
     forbidden_adjuvants: tuple[str, ...]
     ingredients: tuple[IngredientFacts, ...]
+    # What the label adds to the law, in the shape of a duty set.
+    classes: tuple[str, ...] = ()  # classes that laws name, values of duties.model.Products
+    asks: tuple[Asked, ...] = ()
+    deadlines: tuple[Deadline, ...] = ()
+    retention: tuple[Retention, ...] = ()
+    training: str = ""  # the dated training it asks of whoever applies, "" when silent
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -293,6 +300,9 @@ class RecordFacts:
     distance: Answer  # driven with the boom on
     mix_used: Answer  # carrier and product together, on this field
     note: str
+    # Element name of duties.elements -> the text as entered; "none", "not applicable" and
+    # "not measured: why" are answers there as in any other entry, a name that is absent is blank.
+    statements: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -303,6 +313,15 @@ class AmendmentFacts:
     seal_sha256: str
     reason: str
     changes: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ContinuedFacts:
+    """The record of the same job, broken off before; each record has its own area."""
+
+    id: str
+    number: int | None  # of its seal; None while it is a draft
+    day: date | None  # on which it began, at the field
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -325,6 +344,8 @@ class Snapshot:
     weather: tuple[WeatherFacts, ...] = ()
     earlier: tuple[EarlierUse, ...] = ()
     amends: AmendmentFacts | None = None
+    crew: tuple[PersonFacts, ...] = ()  # who sprayed beside the applicator
+    continues: ContinuedFacts | None = None
 
     @property
     def zone(self) -> ZoneInfo:

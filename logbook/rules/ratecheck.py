@@ -7,7 +7,6 @@ are read into arrays, judged by `calc.delivery.check_settings`, and come back ro
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -569,7 +568,7 @@ def _float(number: float) -> float:
     try:
         return float(number)
     except OverflowError:  # a whole number beyond any float; the range refuses it
-        return math.copysign(1e300, number)
+        return 1e300 if number > 0 else -1e300
 
 
 def _said(cell: Any) -> str:

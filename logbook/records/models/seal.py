@@ -34,7 +34,7 @@ class Seal(TenantModel):
     leaf alone.
     """
 
-    # No foreign key in the database: a purged seal still names the record that is gone. The triggers
+    # No foreign key in the database: a purged seal still names the record that is gone. Triggers
     # keep a sealed record where it is as long as its seal is not purged.
     record = models.OneToOneField(
         ApplicationRecord, on_delete=models.DO_NOTHING, related_name="seal", db_constraint=False

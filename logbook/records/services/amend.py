@@ -52,7 +52,7 @@ def _copy(sealed: ApplicationRecord, actor: Actor, new_id: UUID, reason: str) ->
     record.amend_reason = reason
     record.created_by = actor.user
     record.save(force_insert=True)
-    for name in ("products", "weather"):
+    for name in ("products", "weather", "crew"):
         rows = getattr(sealed, name)
         rows.model.objects.bulk_create(
             rows.model(**_columns(row, without={"id", "record"}), record=record)

@@ -19,6 +19,7 @@ from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
 from logbook.catalog.models import Customer, Field, LabelEdition, NozzleSet, Planting, Product, Rig
 from logbook.records.models import (
     ApplicationRecord,
+    CrewMember,
     Load,
     LoadPart,
     LoadUse,
@@ -34,6 +35,7 @@ TENANT_REFERENCES: dict[str, type[models.Model]] = {
     "supervisor": Person,
     "rig": Rig,
     "nozzle_set": NozzleSet,
+    "continues": ApplicationRecord,
 }
 PLAIN = (
     "growth_stage",
@@ -96,7 +98,7 @@ def save_draft(
     """Return the draft with `data` written over it, one revision on.
 
     Args: data: column names to Python values (answers, aware or local naive datetimes, ids); the
-    lists "products", "loads" and "weather" replace what stood there. A name that is absent keeps
+    lists "products", "loads", "weather" and "crew" (ids of people) replace what stood there. A name that is absent keeps
     its value. A naive datetime is the clock on the wall at the field.
     Raises: NotAllowed; Refused if it is signed or not there; Conflict if it is no longer at
     `revision`; RefusedInput naming each path. Nothing is written then.
@@ -117,6 +119,7 @@ def save_draft(
             "products": lambda: _write_products(actor, record, data["products"], errors),
             "loads": lambda: _write_loads(actor, record, data["loads"], errors),
             "weather": lambda: _write_weather(record, data["weather"], errors),
+            "crew": lambda: _write_crew(actor, record, data["crew"], errors),
         }
         if errors:
             raise RefusedInput(errors)
@@ -298,6 +301,26 @@ def _write_products(
         lines.append(line)
     if not errors:
         ProductLine.objects.bulk_create(lines)
+
+
+def _write_crew(
+    actor: Actor, record: ApplicationRecord, given: list[Any], errors: dict[str, list[str]]
+) -> None:
+    record.crew.all().delete()
+    people: dict[Any, Person] = {}
+    for place, person_id in enumerate(given):
+        path = f"crew.{place}"
+        person = _find(actor.business, Person, person_id, path, errors)
+        if person is None:
+            errors.setdefault(path, ["Choose the person."])
+        elif person.pk in people or person.pk in (record.applicator_id, record.supervisor_id):
+            errors[path] = [f"{person} is named twice in this record."]
+        else:
+            people[person.pk] = person
+    if not errors:
+        CrewMember.objects.bulk_create(
+            CrewMember(record=record, person=person) for person in people.values()
+        )
 
 
 def _write_loads(

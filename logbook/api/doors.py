@@ -1,0 +1,164 @@
+"""What every address of the API has in common: who is let in, what is read, what is answered."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from typing import Any, ClassVar
+from uuid import UUID
+
+from rest_framework.authentication import BaseAuthentication, SessionAuthentication
+from rest_framework.exceptions import MethodNotAllowed, ValidationError
+from rest_framework.generics import GenericAPIView
+from rest_framework.negotiation import BaseContentNegotiation
+from rest_framework.permissions import AllowAny
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from logbook.accounts.rights import Actor, Right
+from logbook.api.errors import PreconditionFailed, PreconditionRequired
+from logbook.api.parsers import StrictJSONParser
+from logbook.api.permissions import HasRight
+from logbook.api.schema import LogbookSchema
+from logbook.api.serializers.base import Strict
+
+
+class SessionLogin(SessionAuthentication):
+    """The login of the pages: session cookie, and CSRF token for every change.
+
+    Naming a scheme makes a visitor's answer 401, "log in", and leaves 403 to mean "not your right".
+    """
+
+    def authenticate_header(self, request: Request) -> str:
+        return 'Session realm="logbook"'
+
+
+class JsonAlways(BaseContentNegotiation):
+    """Answers JSON whatever is asked for (RFC 9110, 12.5.1 lets a server disregard Accept)."""
+
+    def select_parser(self, request: Request, parsers: Iterable[Any]) -> Any:
+        """Return the parser of the body's media type, or None."""
+        given = (request.content_type or "").partition(";")[0].strip().lower()
+        return next((parser for parser in parsers if parser.media_type == given), None)
+
+    def select_renderer(
+        self, request: Request, renderers: Iterable[Any], format_suffix: str | None = None
+    ) -> tuple[Any, str]:
+        """Return the first renderer."""
+        first = next(iter(renderers))
+        return first, first.media_type
+
+
+class Door(GenericAPIView[Any]):
+    """An address for members of a business whose role carries the right that the view names."""
+
+    authentication_classes: Sequence[type[BaseAuthentication]] = (SessionLogin,)
+    permission_classes: Sequence[Any] = (HasRight,)
+    parser_classes = (StrictJSONParser,)
+    content_negotiation_class = JsonAlways
+    metadata_class = None
+    http_method_names = ("get", "head", "post", "put", "patch")
+    schema = LogbookSchema()
+    right_to_read: Right | None = None
+    right_to_write: Right | None = None
+    says: ClassVar[dict[str, str]] = {}
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        """Refuse a verb that the address does not know before anybody's right is asked.
+
+        Raises: MethodNotAllowed, and what the permission and the throttle raise.
+        """
+        if request.method not in self.allowed_methods:
+            raise MethodNotAllowed(str(request.method))
+        super().initial(request, *args, **kwargs)
+
+    @property
+    def actor(self) -> Actor:
+        """Who acts; the permission has made sure that somebody does."""
+        actor: Actor = self.request._request.actor  # type: ignore[attr-defined]
+        return actor
+
+    def asked(self, query: type[Strict] | None = None) -> dict[str, Any]:
+        """Return the checked query parameters; one that is not known is refused by name."""
+        given = self.request.query_params.dict()
+        if getattr(self, "pagination_class", None):
+            for name in ("cursor", "page_size"):
+                given.pop(name, None)
+        serializer = (query or Strict)(data=given)
+        serializer.is_valid(raise_exception=True)
+        checked: dict[str, Any] = serializer.validated_data
+        return checked
+
+    def read(self, *, given_only: bool = False) -> Any:
+        """Return the serializer that has checked the body.
+
+        Args: given_only: whether a name that is not given is left as it stands.
+        """
+        serializer = self.get_serializer(data=self.request.data, given_only=given_only)
+        serializer.is_valid(raise_exception=True)
+        return serializer
+
+    def page(self, rows: Any) -> Response:
+        """Return the page of `rows` that was asked for."""
+        found = self.paginate_queryset(rows)
+        return self.get_paginated_response(self.get_serializer(found, many=True).data)
+
+    def finalize_response(
+        self, request: Request, response: Response, *args: Any, **kwargs: Any
+    ) -> Response:
+        """Keep what a member is shown out of every cache on the way."""
+        done = super().finalize_response(request, response, *args, **kwargs)
+        done.headers.setdefault("Cache-Control", "no-store")
+        return done
+
+
+class PublicDoor(Door):
+    """An address for everybody: it knows no user, keeps nothing and shows nothing of a business."""
+
+    authentication_classes = ()
+    permission_classes = (AllowAny,)
+
+
+_REVISION = re.compile(r'"([1-9][0-9]{0,8})"\Z')
+
+
+def revision_named(request: Request, given: int | None) -> int:
+    """Return the revision that a change was made from, out of If-Match or the body.
+
+    Raises: PreconditionRequired if neither says it; PreconditionFailed if If-Match is no ETag of a
+    revision, or the two contradict each other.
+    """
+    tag = request.headers.get("If-Match")
+    if tag is None:
+        if given is None:
+            raise PreconditionRequired(
+                "Say from which revision the change was made: the ETag in If-Match, or revision in "
+                "the body."
+            )
+        return given
+    match = _REVISION.match(tag.strip())
+    if match is None or (given is not None and given != int(match[1])):
+        raise PreconditionFailed(
+            f'If-Match names no revision of this record; write it like the ETag, "{given or 3}".'
+        )
+    return int(match[1])
+
+
+def id_chosen(given: dict[str, Any]) -> UUID:
+    """Return the id that the client chose for a new row, taken out of `given`.
+
+    Raises: ValidationError naming `id` if it chose none.
+    """
+    chosen: UUID | None = given.pop("id", None)
+    if chosen is None:
+        raise ValidationError({"id": ["Choose an id, a random UUID; asking twice makes one row."]})
+    return chosen
+
+
+def same_id(given: dict[str, Any], row_id: UUID) -> None:
+    """Take the id out of `given`.
+
+    Raises: ValidationError naming `id` if it is another than that of the address.
+    """
+    if given.pop("id", row_id) != row_id:
+        raise ValidationError({"id": [f"The address says {row_id}; an id never changes."]})

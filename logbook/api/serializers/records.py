@@ -1,0 +1,387 @@
+"""Application records: as a line of the book, as entered, as checked, as sealed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from logbook.api.fields import (
+    PRODUCT_RATE,
+    AnswerField,
+    DayField,
+    InstantField,
+    OneOf,
+    ReferenceField,
+    RowField,
+    line,
+    maybe,
+    number,
+)
+from logbook.api.serializers.base import Strict
+from logbook.api.serializers.shelf import count
+from logbook.records.choices import Pattern, WeatherSign
+from logbook.rules.core import RunState, Severity
+
+STATES = ("draft", "signed", "superseded")
+LONGEST_NOTE = 10_000
+
+
+def answer(*dimensions: str, **kwargs: Any) -> AnswerField:
+    """Return an answer that may be a number with its unit, a word, or blank."""
+    return AnswerField(*dimensions, words=True, allow_null=True, default=None, **kwargs)
+
+
+def reference(**kwargs: Any) -> ReferenceField:
+    """Return a reference that may be blank."""
+    return ReferenceField(allow_null=True, default=None, **kwargs)
+
+
+class ProductLineSerializer(Strict):
+    """One product of the mix; rate and total are separate facts."""
+
+    product = ReferenceField()
+    name = serializers.CharField(source="product.name", read_only=True)
+    label = ReferenceField(  # type: ignore[assignment]
+        read_only=True, allow_null=True, help_text="The edition in force on the day."
+    )
+    planned_rate = answer(*PRODUCT_RATE)
+    total_used = answer("volume", "mass", help_text="Of undiluted product, on this field.")
+    target = maybe(200)
+
+
+class LoadPartSerializer(Strict):
+    """How much of a product went into a load."""
+
+    product = ReferenceField()
+    amount = AnswerField("volume", "mass")
+
+
+class Loads(serializers.ListSerializer[Any]):
+    """The loads of a record, which reads them through their uses."""
+
+    def get_attribute(self, instance: Any) -> Any:
+        return instance.load_uses
+
+
+class LoadSerializer(Strict):
+    """One tank fill, and what of it went on this field; a load may serve several records."""
+
+    load = ReferenceField(
+        required=False, help_text="The id of a load that is there already; leave it out for new."
+    )
+    order = number(1, 1000, default=1, help_text="The place of this field in the load's order.")
+    mixed_volume = AnswerField("volume")
+    used = answer("volume", help_text="Used on this field.")
+    parts = LoadPartSerializer(many=True, default=list, max_length=40)
+
+    class Meta:
+        list_serializer_class = Loads
+
+    def to_representation(self, instance: Any) -> dict[str, Any]:
+        shown: dict[str, Any] = super().to_representation(
+            {
+                "load": instance.load_id,
+                "order": instance.order,
+                "mixed_volume": instance.load.mixed_volume,
+                "used": instance.used,
+                "parts": instance.load.parts.all(),
+            }
+        )
+        return shown
+
+
+class WeatherSerializer(Strict):
+    """One look at the weather."""
+
+    read_at = InstantField()
+    height = answer("length", help_text="Of the reading above the ground.")
+    wind_from = answer("angle", help_text="Degrees from true north.")
+    wind_speed = answer("speed")
+    gust = answer("speed")
+    temperature = answer("temperature")
+    humidity = answer("fraction")
+    cloud = answer("fraction", help_text="Sky covered.")
+    signs = serializers.ListField(
+        child=OneOf(WeatherSign.choices), default=list, max_length=20, help_text="Of an inversion."
+    )
+
+
+class RecordSerializer(Strict):
+    """A record as entered: null is not yet said; words are answers."""
+
+    id = serializers.UUIDField(help_text="Chosen by the client; asking twice makes one record.")
+    state = serializers.CharField(
+        source="get_state", read_only=True, help_text="“draft” or “signed”."
+    )
+    revision = number(
+        1,
+        2**31 - 1,
+        required=False,
+        help_text="That the change was made from; or If-Match with the ETag.",
+    )
+    number = serializers.IntegerField(
+        source="seal.number", read_only=True, allow_null=True, default=None
+    )
+    created_at = InstantField(read_only=True)
+    updated_at = InstantField(read_only=True)
+    signed_at = InstantField(read_only=True, allow_null=True)
+    amends = ReferenceField(
+        read_only=True, allow_null=True, help_text="The sealed record that this one corrects."
+    )
+    amended_by = serializers.UUIDField(
+        source="amendment.id", read_only=True, allow_null=True, default=None
+    )
+    amend_reason = maybe(2000)
+    customer = reference(help_text="Taken from the field if it is null.")
+    field = reference()
+    planting = RowField(allow_null=True, default=None, help_text="A planting of the field.")
+    time_zone = serializers.CharField(read_only=True)
+    growth_stage = count(0, 99, help_text="BBCH.")
+    purpose = maybe(200)
+    pattern = OneOf(Pattern.choices, default=Pattern.BROADCAST.value)
+    band_width = answer("length")
+    row_spacing = answer("length")
+    nozzles_per_row = count(1, 20)
+    applicator = reference(help_text="The person who sprayed.")
+    supervisor = reference()
+    rig = reference()
+    nozzle_set = reference()
+    started_at = InstantField(allow_null=True, default=None)
+    finished_at = InstantField(allow_null=True, default=None)
+    treated_area = answer("area")
+    planned_carrier = answer("volume_rate")
+    pressure = answer("pressure", help_text="At the gauge.")
+    speed = answer("speed", help_text="Over the ground.")
+    boom_height = answer("length", help_text="Above the target.")
+    duty = answer("fraction", help_text="Pulse-width duty.")
+    density = answer("mass_per_volume", help_text="Of the mix; “not applicable” for water.")
+    distance = answer("length", help_text="Driven with the boom on.")
+    mix_used = answer("volume", help_text="On this field.")
+    note = maybe(LONGEST_NOTE)
+    products = ProductLineSerializer(many=True, default=list, max_length=40)
+    loads = LoadSerializer(many=True, default=list, max_length=40)
+    weather = WeatherSerializer(many=True, default=list, max_length=40)
+
+
+class RecordLineSerializer(Strict):
+    """A record as a line of the book."""
+
+    id = serializers.UUIDField()
+    state = serializers.CharField(source="get_state", help_text="“draft” or “signed”.")
+    revision = serializers.IntegerField()
+    number = serializers.IntegerField(source="seal.number", allow_null=True, default=None)
+    customer = ReferenceField(allow_null=True)
+    customer_name = serializers.CharField(source="customer.name", allow_null=True, default=None)
+    field = ReferenceField(allow_null=True)
+    field_name = serializers.CharField(  # type: ignore[assignment]
+        source="field.name", allow_null=True, default=None
+    )
+    crop = serializers.CharField(source="planting.crop", allow_null=True, default=None)
+    started_at = InstantField(allow_null=True)
+    finished_at = InstantField(allow_null=True)
+    time_zone = serializers.CharField()
+    products = serializers.SerializerMethodField()
+    amends = ReferenceField(allow_null=True)
+    superseded_by = serializers.IntegerField(
+        allow_null=True, help_text="Number of the signed amendment that corrects this record."
+    )
+    created_at = InstantField()
+
+    def get_products(self, record: Any) -> list[str]:
+        return [product_line.product.name for product_line in record.products.all()]
+
+
+class BookQuery(Strict):
+    """How the book is narrowed."""
+
+    state = OneOf([(state, state) for state in STATES], required=False)
+    search = serializers.CharField(
+        required=False,
+        allow_blank=True,
+        max_length=200,
+        help_text="In the names of field, customer and product.",
+    )
+    customer = ReferenceField(required=False)
+    field = ReferenceField(required=False)
+
+    def get_fields(self) -> dict[str, Any]:
+        """Return the fields; "from" is a word of Python and cannot be written above."""
+        return {
+            **super().get_fields(),
+            "from": DayField(required=False, help_text="Day of the start, in UTC."),
+            "to": DayField(required=False, help_text="Day of the start, in UTC."),
+        }
+
+
+class AmendSerializer(Strict):
+    """What begins an amendment."""
+
+    id = serializers.UUIDField(help_text="Of the new draft, chosen by the client.")
+    reason = line(2000, help_text="What is wrong in the sealed record, in a sentence.")
+
+
+class SignSerializer(Strict):
+    """What signs a record."""
+
+    password = serializers.CharField(
+        trim_whitespace=False, max_length=4096, write_only=True, help_text="Your own, once more."
+    )
+    revision = number(1, 2**31 - 1, help_text="That you looked at.")
+    explanations = serializers.DictField(
+        child=serializers.CharField(max_length=2000),
+        default=dict,
+        help_text="By the key of the finding; every breach and every missing fact needs one.",
+    )
+
+
+class FindingSerializer(Strict):
+    """One thing that a check has to say."""
+
+    key = serializers.CharField(help_text="What an explanation is filed under.")
+    code = serializers.CharField(help_text="Of the check; never reused.")
+    severity = OneOf([(severity.value, severity.value) for severity in Severity])
+    about = serializers.CharField(help_text="Path of the input that it speaks of.")
+    sentence = serializers.CharField()
+    basis = serializers.CharField(help_text="Label edition, law, standard or practice.")
+    settle = serializers.CharField(help_text="What would settle it.")
+    undecided = serializers.BooleanField(help_text="It cannot be decided at this accuracy.")
+    must_be_explained = serializers.BooleanField(source="severity.must_be_explained")
+
+
+class RunSerializer(Strict):
+    """What became of one check."""
+
+    id = serializers.CharField()
+    title = serializers.CharField()
+    about = serializers.ListField(child=serializers.CharField())
+    state = OneOf([(state.value, state.value) for state in RunState])
+    why = serializers.CharField(allow_blank=True)
+
+
+class RateLineSerializer(Strict):
+    """Planned, delivered and allowed rate of the carrier or a product, all in `unit`."""
+
+    subject = serializers.CharField()
+    path = serializers.CharField()
+    unit = serializers.CharField()
+    planned = serializers.FloatField(allow_null=True)
+    label_min = serializers.FloatField(allow_null=True)
+    label_max = serializers.FloatField(allow_null=True)
+    delivered = serializers.FloatField(allow_null=True)
+    expanded = serializers.FloatField(allow_null=True, help_text="Expanded uncertainty, k = 2.")
+    against_planned = serializers.CharField(allow_blank=True)
+    against_label = serializers.CharField(allow_blank=True)
+    look_again = serializers.BooleanField()
+    basis = serializers.CharField()
+
+
+class AssessmentSerializer(Strict):
+    """All that was computed of the setting."""
+
+    lines = RateLineSerializer(many=True)
+    nozzle_flow_l_min = serializers.FloatField(allow_null=True, help_text="Of the mix.")
+    nozzle_pressure_kpa = serializers.FloatField(allow_null=True)
+    classes = serializers.ListField(
+        child=serializers.CharField(), help_text="Candidate droplet classes, finest first."
+    )
+    pressure_window_kpa = serializers.ListField(
+        child=serializers.FloatField(), allow_null=True, help_text="The nozzle's rated range."
+    )
+    speed_window_km_h = serializers.ListField(
+        child=serializers.FloatField(),
+        allow_null=True,
+        help_text="For the planned carrier over that range.",
+    )
+    flow_basis = serializers.CharField(allow_blank=True)
+    statements = serializers.ListField(child=serializers.CharField())
+    not_computed = serializers.ListField(child=serializers.CharField())
+
+
+class ExaminationSerializer(Strict):
+    """What the checks say of a record as it stands."""
+
+    revision = serializers.IntegerField(source="record.revision")
+    findings = FindingSerializer(source="report.findings", many=True)
+    runs = RunSerializer(source="report.runs", many=True)
+    assessment = AssessmentSerializer()
+
+
+class SealLineSerializer(Strict):
+    """A seal as a line of the log."""
+
+    number = serializers.IntegerField()
+    record = ReferenceField()
+    sealed_at = InstantField()
+    signer = serializers.CharField(source="signer.name")
+    leaf = serializers.CharField(help_text="SHA-256(0x00 ‖ text), hex.")
+    previous = serializers.CharField(help_text="Link of the seal before; 64 zeros for the first.")
+    link = serializers.CharField(help_text="SHA-256(0x01 ‖ previous ‖ leaf), hex.")
+    findings = serializers.IntegerField()
+    breaches = serializers.IntegerField()
+
+
+class SealSerializer(SealLineSerializer):
+    """A seal with its text, byte for byte as it was sealed."""
+
+    text = serializers.CharField(
+        help_text="Canonical JSON (RFC 8785) of all that was sealed; hash exactly this text."
+    )
+    amends = serializers.IntegerField(
+        source="record.amends.seal.number", allow_null=True, default=None
+    )
+    amended_by = serializers.SerializerMethodField(
+        help_text="Numbers of the seals that correct this one."
+    )
+
+    def get_amended_by(self, seal: Any) -> list[int]:
+        """Return the numbers of the later seals."""
+        numbers: list[int] = self.context["amended_by"]
+        return numbers
+
+
+class BrokenSerializer(Strict):
+    """Where a log breaks."""
+
+    number = serializers.IntegerField()
+    why = serializers.CharField()
+
+
+class VerificationSerializer(Strict):
+    """What came of reading the whole log."""
+
+    whole = serializers.BooleanField(help_text="Every seal says what was sealed, in its order.")
+    checked = serializers.IntegerField()
+    last_link = serializers.CharField()
+    broken = BrokenSerializer(allow_null=True)
+
+
+class SeasonQuery(Strict):
+    """Which year."""
+
+    year = number(1990, 2200)
+    customer = ReferenceField(required=False)
+
+
+class SeasonLineSerializer(Strict):
+    """What one product came to on one field in a year, from sealed records alone."""
+
+    customer = serializers.CharField()
+    field = serializers.CharField()
+    product = serializers.CharField()
+    applications = serializers.IntegerField()
+    last_on = DayField()
+    total = serializers.ListField(
+        child=AnswerField("volume", "mass"), help_text="Sums as entered, one per unit."
+    )
+    reentry_ends = InstantField(allow_null=True)
+    harvest_from = DayField(allow_null=True)
+    time_zone = serializers.CharField()
+    record_ids = serializers.ListField(child=serializers.UUIDField())
+
+
+class SeasonSerializer(Strict):
+    """The totals of a calendar year by customer, field and product."""
+
+    year = serializers.IntegerField()
+    lines = SeasonLineSerializer(many=True)

@@ -1,0 +1,85 @@
+"""The log of seals, its verification, and the totals of a season."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.throttling import UserRateThrottle
+
+from logbook.accounts.rights import Right
+from logbook.api.doors import Door
+from logbook.api.pagination import ByNumber
+from logbook.api.serializers.records import (
+    SealLineSerializer,
+    SeasonQuery,
+    SeasonSerializer,
+    VerificationSerializer,
+)
+from logbook.records import seals, selectors
+
+
+class SealList(Door):
+    """The log: every seal of the business, the highest number first."""
+
+    says: ClassVar = {"GET": "List the seals"}
+    right_to_read = Right.SEE
+    serializer_class = SealLineSerializer
+    pagination_class = ByNumber
+
+    @extend_schema(responses=SealLineSerializer(many=True))
+    def get(self, request: Request) -> Response:
+        self.asked()
+        return self.page(selectors.log(actor=self.actor))
+
+
+class VerifyThrottle(UserRateThrottle):
+    """Every verification reads the whole log."""
+
+    scope = "verify"
+    rate = "30/min"
+
+
+class LogVerify(Door):
+    """Reads the whole log and says whether every seal still says what was sealed, in unbroken
+    order; if not, where it breaks first and why.
+    """
+
+    says: ClassVar = {"GET": "Verify the log"}
+    right_to_read = Right.SEE
+    serializer_class = VerificationSerializer
+    throttle_classes = (VerifyThrottle,)
+
+    def get(self, request: Request) -> Response:
+        found = seals.verify(business=self.actor.business)
+        return Response(
+            self.get_serializer(
+                {
+                    "whole": found.broken is None,
+                    "checked": found.checked,
+                    "last_link": found.last_link,
+                    "broken": found.broken,
+                }
+            ).data
+        )
+
+
+class Season(Door):
+    """The totals of a calendar year by customer, field and product, from sealed records alone.
+    Totals are sums of the totals entered, unit by unit: none is derived from a rate.
+    """
+
+    says: ClassVar = {"GET": "Total a season"}
+    right_to_read = Right.SEE
+    serializer_class = SeasonSerializer
+    pagination_class = None
+
+    @extend_schema(parameters=[SeasonQuery])
+    def get(self, request: Request) -> Response:
+        asked = self.asked(SeasonQuery)
+        lines = selectors.season(
+            actor=self.actor, year=asked["year"], customer_id=asked.get("customer")
+        )
+        return Response(self.get_serializer({"year": asked["year"], "lines": lines}).data)

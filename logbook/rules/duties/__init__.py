@@ -1,0 +1,1 @@
+"""The law of spray records as dated data, and what it asks of one record."""

@@ -1,0 +1,25 @@
+"""The words that stand wherever duties are shown, on pages and on papers."""
+
+from __future__ import annotations
+
+from logbook.rules.duties.model import Asked, DutySet, HowRead
+
+NOT_LEGAL_ADVICE = "This is a reading of the law for your convenience. It is not legal advice."
+AUTHORITY_PREVAILS = (
+    "The text of the authority prevails, and the label in hand; a law may have changed since it "
+    "was last read. Confirm with your authority before you rely on it."
+)
+CONFIRM = "confirm with your authority"
+NOT_SETTLED = "not settled; confirm with your authority"
+NO_SET = "No duty set is carried for this place. Ask your authority what it wants recorded."
+
+
+def source_words(duty_set: DutySet, asked: Asked | None = None) -> str:
+    """Return how a set, or one element of it, is cited: text, how it was read, and when."""
+    how = asked.how_read if asked else duty_set.how_read
+    return f"{duty_set.citation} ({how.value}, last read {duty_set.last_read})"
+
+
+def firmness_words(how_read: HowRead) -> str:
+    """Return "" for wording that was read in the law or at its authority, else to confirm it."""
+    return "" if how_read.firm else CONFIRM

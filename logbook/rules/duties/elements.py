@@ -1,0 +1,621 @@
+"""The neutral names of what laws ask of a record, and how each stands in the facts.
+
+Every element is given, none, not applicable, not measured (with the reason) or missing; nothing is
+derived silently: what has no fact of its own is stated by a person in `RecordFacts.statements`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+
+from logbook.rules.duties.model import LocationFormat
+from logbook.rules.facts import LicenceFacts, PersonFacts, ProductFacts, Snapshot, WeatherFacts
+from logbook.rules.quantity import Absence, Answer, BadAnswer, Nothing, Quantity, parse_answer
+from logbook.rules.wording import clock, listed
+
+
+class State(StrEnum):
+    """How an element stands in a record; the words of `Absence` are answers."""
+
+    GIVEN = "given"
+    NONE = "none"
+    NOT_APPLICABLE = "not applicable"
+    NOT_MEASURED = "not measured"
+    MISSING = "missing"
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """How an element stands: its state, its value in words, and where."""
+
+    state: State
+    value: str = ""  # as a paper prints it; with "not measured" the reason
+    where: tuple[str, ...] = ()  # paths of the facts in which it stands
+    blank: tuple[str, ...] = ()  # paths of the facts that would give it, when missing
+
+
+Look = Callable[[Snapshot, tuple[int, ...]], Stand]
+"""Snapshot, and the places in it of the products that the law covers, to how an element stands."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Element:
+    """A neutral field name, and where its value stands in a snapshot."""
+
+    name: str
+    title: str  # with its article, as it stands in a sentence
+    stands_in: tuple[str, ...]  # paths, `*` for a place in a list
+    look: Look
+    stated: bool = False  # a person may state it where no fact gives it
+
+
+Said = str | Nothing | None
+Part = tuple[str, Said]  # the path of a fact, and what it says
+
+
+def _stand(parts: Iterable[Part], *, blank: str = "") -> Stand:
+    """Return how all the facts together stand; one that is blank makes the element missing."""
+    known = list(parts)
+    empty = tuple(path for path, said in known if said in (None, ""))
+    if empty or not known:
+        return Stand(State.MISSING, blank=empty or (blank,))
+    where = tuple(path for path, _ in known)
+    texts = [said for _, said in known if isinstance(said, str)]
+    if texts:
+        return Stand(State.GIVEN, "; ".join(dict.fromkeys(texts)), where)
+    nothing = next(said for _, said in known if isinstance(said, Nothing))
+    return Stand(State(nothing.kind.value), nothing.reason, where)
+
+
+def _words(answer: Answer) -> Said:
+    return str(answer) if isinstance(answer, Quantity) else answer
+
+
+# --- what a person states in words ---------------------------------------------------------------
+
+LONGEST = 500
+"""The most characters of a statement."""
+
+
+def read_statement(text: str) -> str | Nothing | None:
+    """Return what a statement says: a text, a word as in any other entry, or None when blank.
+
+    Raises: BadAnswer if the text is too long, or "not measured" has no reason.
+    """
+    text = text.strip()
+    if len(text) > LONGEST:
+        raise BadAnswer(f"The text has {len(text)} characters; at most {LONGEST} are kept.")
+    if text.partition(":")[0].strip().lower() in set(Absence):
+        answer = parse_answer(text, dimensions=())
+        return answer if isinstance(answer, Nothing) else None
+    return text or None
+
+
+def refused_statements(statements: dict[str, str]) -> dict[str, str]:
+    """Return, by path, why each statement cannot be taken; empty when all can."""
+    refused = {}
+    for name, text in statements.items():
+        if name not in STATED:
+            refused[f"statements.{name}"] = (
+                f'"{name}" is not an element that is stated in words; allowed are '
+                f"{', '.join(STATED)}."
+            )
+            continue
+        try:
+            read_statement(text)
+        except BadAnswer as bad:
+            refused[f"statements.{name}"] = str(bad)
+    return refused
+
+
+def _statement(s: Snapshot, name: str) -> Part:
+    try:
+        said = read_statement(s.record.statements.get(name, ""))
+    except BadAnswer:
+        # Services refuse it; in an older text it counts as not said, so that the record asks again.
+        said = None
+    return f"statements.{name}", said
+
+
+def _stated(name: str) -> Look:
+    return lambda s, _: _stand([_statement(s, name)])
+
+
+def _or_stated(name: str, look: Look) -> Look:
+    """Return the look that falls back on a statement where no fact gives the element."""
+
+    def looked(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+        found = look(s, covered)
+        if found.state is not State.MISSING:
+            return found
+        stated = _stand([_statement(s, name)])
+        return found if stated.state is State.MISSING else stated
+
+    return looked
+
+
+# --- people --------------------------------------------------------------------------------------
+
+
+def _customer(name: str) -> Look:
+    def look(s: Snapshot, _: tuple[int, ...]) -> Stand:
+        if s.customer is None:
+            return Stand(State.MISSING, blank=("customer",))
+        return _stand([(f"customer.{name}", getattr(s.customer, name))])
+
+    return look
+
+
+def licence_of(person: PersonFacts | None, s: Snapshot) -> LicenceFacts | None:
+    """Return the licence of a person for the field's place and day, or else the latest one there.
+
+    Whether it was valid is the question of the checks of licences, not of this.
+    """
+    place = s.field.place if s.field else ""
+    day = s.local_day()
+    held = [
+        one
+        for one in (person.licences if person else ())
+        if place == one.place or place.startswith(f"{one.place}-")
+    ]
+    return max(
+        held,
+        key=lambda one: (
+            day is not None and one.valid_from <= day <= one.expires_on,
+            one.expires_on,
+        ),
+        default=None,
+    )
+
+
+def is_helper(s: Snapshot) -> bool:
+    """Return whether a person without a licence for the place sprayed under a supervisor."""
+    if s.applicator is None or s.supervisor is None:
+        return False
+    return licence_of(s.applicator, s) is None
+
+
+def _applicator(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    return _stand([("applicator.name", s.applicator.name)] if s.applicator else [], blank="applicator")
+
+
+def _supervisor(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    if s.supervisor:
+        return _stand([("supervisor.name", s.supervisor.name)])
+    if s.applicator and licence_of(s.applicator, s):
+        return _stand([("applicator.name", f"{s.applicator.name}, who sprayed")])
+    return Stand(State.MISSING, blank=("supervisor" if s.applicator else "applicator",))
+
+
+def _licence_number(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    for who, person in (("applicator", s.applicator), ("supervisor", s.supervisor)):
+        licence = licence_of(person, s)
+        if person and licence:
+            return _stand([(f"{who}.licences", f"{licence.number} ({person.name})")])
+    return Stand(State.MISSING, blank=("applicator.licences" if s.applicator else "applicator",))
+
+
+def _business(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    return _stand([("business.name", s.business.name), ("business.address", s.business.address)])
+
+
+def _training(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    if s.applicator is None:
+        return Stand(State.MISSING, blank=("applicator",))
+    trainings = [
+        f"{s.applicator.name}: {one.content}, {one.trained_on} by {one.trainer}"
+        for one in s.applicator.trainings
+    ]
+    return _stand(
+        [("applicator.trainings", text) for text in trainings], blank="applicator.trainings"
+    )
+
+
+# --- time and place ------------------------------------------------------------------------------
+
+
+def _day(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    day = s.local_day()
+    where = "finished_at" if s.record.finished_at else "started_at"
+    return _stand([(where, str(day) if day else None)])
+
+
+def _times(*names: str) -> Look:
+    """Return the look at the first of the times that is there."""
+
+    def look(s: Snapshot, _: tuple[int, ...]) -> Stand:
+        for name in names:
+            instant = getattr(s.record, name)
+            if instant:
+                return _stand([(name, clock(instant, s.zone))])
+        return Stand(State.MISSING, blank=(names[0],))
+
+    return look
+
+
+def formats_of(s: Snapshot) -> dict[LocationFormat, str]:
+    """Return the formats in which the record says where the field is, each with its path.
+
+    A drawn boundary is an outline with its coordinates, and the map that is printed from it.
+    """
+    if s.field is None:
+        return {}
+    found: dict[LocationFormat, str] = {}
+    for place, location in enumerate(s.field.locations):
+        if location.text:
+            found.setdefault(LocationFormat(location.kind), f"field.locations.{place}")
+    if s.field.boundary:
+        for drawn in (LocationFormat.OUTLINE, LocationFormat.MAP, LocationFormat.COORDINATES):
+            found.setdefault(drawn, "field.boundary")
+    return found
+
+
+def _location(*, structured: bool) -> Look:
+    def look(s: Snapshot, _: tuple[int, ...]) -> Stand:
+        if s.field is None:
+            return Stand(State.MISSING, blank=("field",))
+        parts: list[Part] = [
+            (f"field.locations.{place}", one.text)
+            for place, one in enumerate(s.field.locations)
+            if one.text and not (structured and one.kind == LocationFormat.DESCRIPTION)
+        ]
+        if s.field.boundary:
+            parts.append(("field.boundary", f"outline of {s.field.name}"))
+        return _stand(parts, blank="field.locations")
+
+    return look
+
+
+def _parcel(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    found = formats_of(s)
+    path = found.get(LocationFormat.PARCEL)
+    if path is None or s.field is None:
+        return Stand(State.MISSING, blank=("statements.government-id",))
+    return _stand([(path, s.field.locations[int(path.rpartition(".")[2])].text)])
+
+
+def _planted(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    return _stand([("field.planted_size", _words(s.field.planted_size))] if s.field else [], blank="field")
+
+
+# --- products ------------------------------------------------------------------------------------
+
+
+def _lines(said: Callable[[ProductFacts], Said], path: str) -> Look:
+    """Return the look at one fact of every covered product."""
+
+    def look(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+        several = len(covered) > 1
+
+        def part(place: int) -> Part:
+            product = s.products[place]
+            text = said(product)
+            if several and isinstance(text, str) and text and path != "name":
+                text = f"{product.name}: {text}"
+            return f"products.{place}.{path}", text
+
+        return _stand(map(part, covered), blank="products")
+
+    return look
+
+
+def _of_label(said: Callable[[ProductFacts], Said], path: str) -> Look:
+    """Return the look at a fact of the label edition; without an edition that is what lacks."""
+
+    def look(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+        blank = tuple(f"products.{n}.label" for n in covered if s.products[n].label is None)
+        if blank:
+            return Stand(State.MISSING, blank=blank)
+        return lines(s, covered)
+
+    lines = _lines(said, f"label.{path}")
+    return look
+
+
+def _ingredients(product: ProductFacts) -> Said:
+    names = [one.name for one in product.label.ingredients] if product.label else []
+    return listed(names) if names else None
+
+
+def _reentry(product: ProductFacts) -> Said:
+    hours = product.label and product.label.reentry_hours
+    return Nothing(Absence.NONE) if hours is None else f"{hours:f} h"
+
+
+def _preharvest(product: ProductFacts) -> Said:
+    days = product.label and product.label.preharvest_days
+    return Nothing(Absence.NONE) if days is None else f"{days} days"
+
+
+def _target(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+    lines = _lines(lambda product: product.target, "target")(s, covered)
+    if lines.state is State.MISSING and s.record.purpose:
+        return _stand([("purpose", s.record.purpose)])
+    return lines
+
+
+def _dilution(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+    """Return product and mix side by side as entered: in each load, or else per area."""
+    names = {s.products[place].product_id: s.products[place].name for place in covered}
+    parts: list[Part] = [
+        (f"loads.{place}", f"{part.amount} {names[part.product_id]} in {load.mixed_volume}")
+        for place, load in enumerate(s.loads)
+        for part in load.parts
+        if part.product_id in names
+    ]
+    if {part.product_id for load in s.loads for part in load.parts} >= set(names) and parts:
+        return _stand(parts)
+    carrier = s.record.planned_carrier
+    if not isinstance(carrier, Quantity):
+        return Stand(State.MISSING, blank=("planned_carrier",))
+
+    def said(product: ProductFacts) -> Said:
+        rate = _words(product.planned_rate)
+        return f"{rate} in {carrier}" if isinstance(rate, str) else rate
+
+    return _lines(said, "planned_rate")(s, covered)
+
+
+def _mix(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    planned = ("planned_carrier", _words(s.record.planned_carrier))
+    used = ("mix_used", _words(s.record.mix_used))
+    return _stand([part for part in (planned, used) if isinstance(part[1], str)] or [planned])
+
+
+def _tank_mix(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    if len(s.products) > 1:
+        return _stand([(f"products.{n}.name", one.name) for n, one in enumerate(s.products)])
+    # One line alone does not say that nothing else was in the tank.
+    return Stand(State.MISSING, blank=("statements.tank-mix",))
+
+
+# --- crop, weather, rig --------------------------------------------------------------------------
+
+
+def _crop(said: Callable[[Snapshot], Said], path: str) -> Look:
+    def look(s: Snapshot, _: tuple[int, ...]) -> Stand:
+        return _stand([(path, said(s))] if s.crop else [], blank="crop")
+
+    return look
+
+
+def _stage(s: Snapshot) -> Said:
+    if s.crop is None or s.crop.growth_stage_bbch is None:
+        return f"planted {s.crop.planted_on}" if s.crop and s.crop.planted_on else None
+    return f"BBCH {s.crop.growth_stage_bbch}"
+
+
+def _readings(s: Snapshot, name: str) -> Iterator[tuple[str, WeatherFacts, Answer]]:
+    for place, reading in enumerate(s.weather):
+        yield f"weather.{place}.{name}", reading, getattr(reading, name)
+
+
+def _weather(name: str, *, at_least: int = 1) -> Look:
+    """Return the look at one fact of the readings; as many as asked have to say it."""
+
+    def look(s: Snapshot, _: tuple[int, ...]) -> Stand:
+        all_of_them = list(_readings(s, name))
+        measured: list[Part] = [
+            (path, f"{answer} at {clock(reading.read_at, s.zone)}")
+            for path, reading, answer in all_of_them
+            if isinstance(answer, Quantity)
+        ]
+        if len(measured) >= at_least:
+            return _stand(measured)
+        words = [(path, answer) for path, _, answer in all_of_them if isinstance(answer, Nothing)]
+        if words and at_least == 1:
+            return _stand(words[:1])
+        first_blank = next((path for path, _, answer in all_of_them if answer is None), "weather")
+        return Stand(State.MISSING, blank=(first_blank,))
+
+    return look
+
+
+def _other_weather(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+    stands = [_weather(name)(s, covered) for name in ("humidity", "cloud")]
+    return next((one for one in stands if one.state is not State.MISSING), stands[0])
+
+
+def _of_rig(said: Callable[[Snapshot], Said], path: str) -> Look:
+    return lambda s, _: _stand([(path, said(s))] if s.rig else [], blank="rig")
+
+
+def _rig_words(s: Snapshot) -> Said:
+    if s.rig is None:
+        return None
+    return f"{s.rig.name} ({s.rig.plate})" if s.rig.plate else s.rig.name
+
+
+def _nozzle(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    if s.nozzle is None:
+        return Stand(State.MISSING, blank=("nozzle",))
+    angle = f", {s.nozzle.angle}°" if s.nozzle.angle else ""
+    rated = f"{s.nozzle.rated_flow} at {s.nozzle.rated_pressure}"
+    return _stand([("nozzle.name", f"{s.nozzle.name}: {s.nozzle.kind}, {rated}{angle}")])
+
+
+def _record(name: str) -> Look:
+    return lambda s, _: _stand([(name, _words(getattr(s.record, name)))])
+
+
+def _order(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    parts: list[Part] = [
+        (f"loads.{place}.order", f"field no. {load.order} from load {place + 1}")
+        for place, load in enumerate(s.loads)
+    ]
+    return _stand(parts, blank="loads")
+
+
+def _make(name: str, title: str, stands_in: str, look: Look | None = None) -> Element:
+    """Return an element; "statements" among the places lets a person state it."""
+    places = tuple(stands_in.split())
+    stated = "statements" in places
+    if look is None:
+        look = _stated(name)
+    elif stated:
+        look = _or_stated(name, look)
+    return Element(name=name, title=title, stands_in=places, look=look, stated=stated)
+
+
+_ALL = (
+    _make("customer-name", "the customer's name", "customer.name", _customer("name")),
+    _make("customer-address", "the customer's address", "customer.address", _customer("address")),
+    _make("applicator-name", "the name of the person who applied", "applicator.name", _applicator),
+    _make(
+        "supervisor-name",
+        "the name of the licence holder who answers for the work",
+        "supervisor.name applicator.name",
+        _supervisor,
+    ),
+    _make(
+        "licence-number",
+        "the licence or certificate number",
+        "applicator.licences supervisor",
+        _licence_number,
+    ),
+    _make("business", "the business name and address", "business.name business.address", _business),
+    _make(
+        "training-proof", "the proof of training of who applied", "applicator.trainings", _training
+    ),
+    _make("date", "the date", "finished_at started_at", _day),
+    _make(
+        "time-of-day",
+        "the time of day",
+        "started_at finished_at",
+        _times("started_at", "finished_at"),
+    ),
+    _make("start-time", "the start time", "started_at", _times("started_at")),
+    _make("finish-time", "the finish time", "finished_at", _times("finished_at")),
+    _make("product-name", "the product name", "products.*.name", _lines(lambda p: p.name, "name")),
+    _make(
+        "registration-number",
+        "the registration number",
+        "products.*.registration_number",
+        _lines(lambda p: p.registration_number, "registration_number"),
+    ),
+    _make(
+        "active-ingredient",
+        "the active ingredient",
+        "products.*.label.ingredients",
+        _of_label(_ingredients, "ingredients"),
+    ),
+    _make("product-supplier", "who supplied the product", "statements"),
+    _make(
+        "label-company",
+        "the company on the label",
+        "products.*.registrant",
+        _lines(lambda p: p.registrant, "registrant"),
+    ),
+    _make(
+        "rate",
+        "the rate per unit area",
+        "products.*.planned_rate",
+        _lines(lambda p: _words(p.planned_rate), "planned_rate"),
+    ),
+    _make(
+        "product-total",
+        "the total of undiluted product",
+        "products.*.total_used",
+        _lines(lambda p: _words(p.total_used), "total_used"),
+    ),
+    _make(
+        "dilution",
+        "the dilution or concentration",
+        "loads products.*.planned_rate planned_carrier statements",
+        _dilution,
+    ),
+    _make("mix-volume", "the volume of spray mix", "planned_carrier mix_used", _mix),
+    _make(
+        "tank-mix", "the tank-mix partners and additives", "products.*.name statements", _tank_mix
+    ),
+    _make("target", "the target pest or purpose", "products.*.target purpose", _target),
+    _make(
+        "crop", "the crop or site", "crop.name", _crop(lambda s: s.crop and s.crop.name, "crop.name")
+    ),
+    _make(
+        "crop-code",
+        "the crop's EPPO code",
+        "crop.eppo_code",
+        _crop(lambda s: s.crop and s.crop.eppo_code, "crop.eppo_code"),
+    ),
+    _make(
+        "growth-stage",
+        "the growth stage or planting date",
+        "crop.growth_stage_bbch crop.planted_on",
+        _crop(_stage, "crop.growth_stage_bbch"),
+    ),
+    _make(
+        "location-description",
+        "where the place is",
+        "field.locations field.boundary",
+        _location(structured=False),
+    ),
+    _make(
+        "location-structured",
+        "the place by grid, map, outline or parcel",
+        "field.locations field.boundary",
+        _location(structured=True),
+    ),
+    _make(
+        "government-id",
+        "the government number of the field or operator",
+        "field.locations statements",
+        _parcel,
+    ),
+    _make("treated-area", "the treated area", "treated_area", _record("treated_area")),
+    _make("planted-size", "the planted size of the whole site", "field.planted_size", _planted),
+    _make("wind-direction", "the wind direction", "weather.*.wind_from", _weather("wind_from")),
+    _make("wind-speed", "the wind speed", "weather.*.wind_speed", _weather("wind_speed")),
+    _make(
+        "repeat-wind",
+        "a repeated wind reading",
+        "weather.*.wind_speed statements",
+        _weather("wind_speed", at_least=2),
+    ),
+    _make(
+        "air-temperature", "the air temperature", "weather.*.temperature", _weather("temperature")
+    ),
+    _make(
+        "other-weather",
+        "humidity, rain or other weather",
+        "weather.*.humidity weather.*.cloud statements",
+        _other_weather,
+    ),
+    _make(
+        "application-method",
+        "the application method",
+        "rig pattern statements",
+        _of_rig(lambda s: f"ground rig, {s.record.pattern}", "pattern"),
+    ),
+    _make("equipment", "the equipment", "rig.name rig.plate", _of_rig(_rig_words, "rig.name")),
+    _make("nozzle", "the nozzle", "nozzle.name", _nozzle),
+    _make("pressure", "the spray pressure", "pressure", _record("pressure")),
+    _make("buffer", "the buffer kept", "statements"),
+    _make("neighbour-check", "the check of neighbours and sensitive crops", "statements"),
+    _make("clean-out", "the tank clean-out", "statements"),
+    _make(
+        "reentry-interval",
+        "the re-entry interval",
+        "products.*.label.reentry_hours",
+        _of_label(_reentry, "reentry_hours"),
+    ),
+    _make(
+        "preharvest-interval",
+        "the pre-harvest interval",
+        "products.*.label.preharvest_days",
+        _of_label(_preharvest, "preharvest_days"),
+    ),
+    _make("rinsate-note", "the note on rinsate, spills and incidents", "statements"),
+    _make("mixing-place", "the mixing and loading place", "statements"),
+    _make("permit-number", "the spray permit number", "statements"),
+    _make("field-order", "the order of fields from one load", "loads.*.order statements", _order),
+    _make("purchase-receipts", "the purchase receipts and the label copy", "statements"),
+)
+
+ELEMENTS: dict[str, Element] = {one.name: one for one in _ALL}
+"""Every element by its neutral name, in the order in which a record states them."""
+
+STATED: tuple[str, ...] = tuple(one.name for one in _ALL if one.stated)
+"""The names under which a person may state an element in `RecordFacts.statements`."""
