@@ -31,12 +31,22 @@ class Right(StrEnum):
     SHELF = "change fields, products, nozzles and rigs"
     PEOPLE = "change people and their licences"
     BUSINESS = "change the business and its yardsticks"
+    DUTIES = "write down notices, copies and reports"
+    HOLD = "hold records back from being purged"
+    PURGE = "lift a hold, and purge records that may go"
 
 
 TABLE: dict[Role, frozenset[Right]] = {
     Role.OWNER: frozenset(Right),
-    Role.OFFICE: frozenset({Right.SEE, Right.DRAFT, Right.AMEND, Right.SHELF, Right.PEOPLE}),
-    Role.APPLICATOR: frozenset({Right.SEE, Right.DRAFT, Right.SIGN, Right.AMEND, Right.SHELF}),
+    Role.OFFICE: frozenset(
+        {
+            *(Right.SEE, Right.DRAFT, Right.AMEND, Right.SHELF, Right.PEOPLE),
+            *(Right.DUTIES, Right.HOLD),
+        }
+    ),
+    Role.APPLICATOR: frozenset(
+        {Right.SEE, Right.DRAFT, Right.SIGN, Right.AMEND, Right.SHELF, Right.DUTIES}
+    ),
     Role.HELPER: frozenset({Right.SEE, Right.DRAFT}),
 }
 

@@ -6,9 +6,7 @@ import logging
 from collections.abc import Iterator
 from typing import Any
 
-from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError
-from django.http import Http404
 from rest_framework import exceptions, status
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
@@ -48,10 +46,6 @@ def answer(error: Exception, context: dict[str, Any]) -> Response | None:
         # The database is the last to refuse; that it had to is worth a line in the log.
         logger.warning("Refused by the database: %s", error)
         return problem(409, "It does not fit what is there already; nothing was changed.")
-    if isinstance(error, (Http404, PermissionDenied)):
-        error = (
-            exceptions.NotFound() if isinstance(error, Http404) else exceptions.PermissionDenied()
-        )
     if isinstance(error, exceptions.NotAuthenticated):
         error.detail = exceptions.ErrorDetail("Log in first: this is for members of a business.")
     if isinstance(error, exceptions.ValidationError):
@@ -59,8 +53,7 @@ def answer(error: Exception, context: dict[str, Any]) -> Response | None:
     response = exception_handler(error, context)
     if response is None:
         return None
-    detail = str(getattr(error, "detail", error))
-    named = problem(response.status_code, detail)
+    named = problem(response.status_code, str(response.data["detail"]))
     for header in ("WWW-Authenticate", "Retry-After", "Allow"):
         if header in response.headers:
             named[header] = response.headers[header]

@@ -228,8 +228,6 @@ class RowField(serializers.IntegerField):
         super().__init__(min_value=1, max_value=2**63 - 1, **kwargs)
 
     def get_attribute(self, instance: Any) -> Any:
-        if isinstance(instance, Mapping):
-            return super().get_attribute(instance)
         return getattr(instance, f"{self.source}_id", None) or getattr(instance, str(self.source))
 
 

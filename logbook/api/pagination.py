@@ -18,7 +18,7 @@ class ByCursor(CursorPagination):
     max_page_size = 200
     ordering: tuple[str, ...] = ("-created_at", "-id")
     page_size_query_description = "How many results on a page; 50, and at most 200."
-    cursor_query_description = "Where to go on, out of `next` or `previous`."
+    cursor_query_description = "Where to go on, out of “next” or “previous”."
 
     def get_page_size(self, request: Request) -> int:
         """Return how many results were asked for.

@@ -123,7 +123,6 @@ def _shape(schema: dict[str, Any]) -> str:
     if "$ref" in schema:
         return str(schema["$ref"].rpartition("/")[2].removeprefix("Patched"))
     inner = [schema.get("items", {}), *schema.get("oneOf", []), *schema.get("allOf", [])]
-    inner += [schema.get("properties", {}).get("results", {})]
     return next((name for one in inner if one and (name := _shape(one))), "")
 
 
@@ -139,8 +138,6 @@ def _kind(schema: dict[str, Any]) -> str:
         return " or ".join(dict.fromkeys(filter(None, map(_kind, choices))))
     if "$ref" in schema or "allOf" in schema:
         return ""
-    if "results" in schema.get("properties", {}) and "next" in schema["properties"]:
-        return "page of"
     kind = schema.get("type", "anything")
     words = kind if isinstance(kind, list) else [kind]
     said = " or ".join(str(word) for word in words)

@@ -31,7 +31,7 @@ class Problem(serializers.Serializer[Any]):
 
 
 REFUSALS = {
-    "400": "Some input cannot be taken; `errors` names each by its path. Nothing was changed.",
+    "400": "Some input cannot be taken; “errors” names each by its path. Nothing was changed.",
     "401": "Nobody is logged in.",
     "403": "The role does not carry the right, or the CSRF token is missing.",
     "404": "Nothing of that id is in the business.",
@@ -74,11 +74,10 @@ class LogbookSchema(AutoSchema):
             bodies["201"]["description"] = "Made."
             bodies["200"] = {**bodies["201"], "description": "It was there and says the same."}
         for code in self._refusals():
-            if code not in bodies:
-                body = self._get_response_for_code(  # type: ignore[no-untyped-call]
-                    Problem, code, [CONTENT_TYPE], direction
-                )
-                bodies[code] = {**body, "description": REFUSALS[code]}
+            body = self._get_response_for_code(  # type: ignore[no-untyped-call]
+                Problem, code, [CONTENT_TYPE], direction
+            )
+            bodies[code] = {**body, "description": REFUSALS[code]}
         return bodies
 
     def _refusals(self) -> list[str]:

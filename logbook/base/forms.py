@@ -51,6 +51,37 @@ class AnswerWidget(forms.MultiWidget):
         return ["", self.offered, ""]
 
 
+class StatementWidget(forms.MultiWidget):
+    """A word or a text, on one line of the book."""
+
+    template_name = "forms/statement.html"
+
+    def __init__(self) -> None:
+        words = [("", "in words"), *((word.value, word.value) for word in Absence)]
+        super().__init__(
+            {"word": forms.Select(choices=words), "text": forms.TextInput(attrs={"maxlength": 500})}
+        )
+
+    def decompress(self, value: Any) -> list[str]:
+        word, _, reason = str(value or "").partition(":")
+        if word.strip().lower() in set(Absence):
+            return [word.strip().lower(), reason.strip()]
+        return ["", str(value or "")]
+
+
+class StatementField(forms.Field):
+    """Reads a word and a text into one statement: "none", "not measured: why", or the text."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(widget=StatementWidget(), required=False, **kwargs)
+
+    def clean(self, value: Any) -> str:
+        word, text = ((part or "").strip() for part in [*(value or []), "", ""][:2])
+        if word == Absence.NOT_MEASURED and not text:
+            raise ValidationError('"not measured" needs the reason why it was not measured.')
+        return ": ".join(part for part in (word, text) if part)
+
+
 class AnswerFormField(forms.Field):
     """Reads the three inputs into an answer; a number without a unit is refused, never guessed."""
 

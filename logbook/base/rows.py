@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID
@@ -12,6 +13,8 @@ from django.db.models import ProtectedError
 
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
 from logbook.base.tenancy import TenantModel
+
+logger = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,7 +57,10 @@ def save_row(
         kept = next(iter(bad.protected_objects))
         raise Refused(f"It is used by a record ({kept}) and stays.") from None
     except IntegrityError as bad:
-        raise Conflict(f"It does not fit what is there already: {bad}") from None
+        logger.warning("The database refused a %s: %s", shape.noun, bad)
+        raise Conflict(
+            f"This {shape.noun} contradicts what is there already; load it again and look."
+        ) from None
     return row
 
 

@@ -57,8 +57,8 @@ def choose_on_shelf(*, business: Any, wish: Wish) -> ShelfChoice:
     rows = NozzleModel.objects.within(business).prefetch_related("class_rows")
     nozzles: dict[str, NozzleModel] = {}
     for row in rows:
-        twins = sum(name.split(" (")[0] == row.name for name in nozzles)
-        nozzles[f"{row.name} ({twins + 1})" if twins else row.name] = row
+        # The choice tells nozzles apart by name; a shelf may hold two of one name.
+        nozzles[f"{row.name} ({row.pk})" if row.name in nozzles else row.name] = row
     try:
         choice = choose(
             label=Label(

@@ -48,6 +48,10 @@ class Finding:
         return f"{self.code}@{self.about}"
 
 
+RECORD_ELEMENTS = "record-elements"
+"""The check of what the law asks to be recorded; at a blank fact it joins "fact-missing"."""
+
+
 class CannotRun(Exception):
     """Raised by a check that lacks a fact.
 
@@ -157,7 +161,8 @@ class Report:
 def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
     """Return the report of every check that holds on the record's day.
 
-    A fact that several checks lack is reported once, with the names of all that wait for it.
+    A fact that several checks lack is reported once, with the names of all that wait for it and
+    with the law that asks for it.
     """
     findings: list[Finding] = []
     runs: list[Run] = []
@@ -184,7 +189,15 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
             findings += found
             state = RunState.FOUND
         runs.append(Run(id=one.id, title=one.title, about=one.about, state=state, why=why))
-    findings += [_missing(path, name, titles) for path, (name, titles) in waiting.items()]
+    asked = {
+        finding.about: finding
+        for finding in findings
+        if finding.code == RECORD_ELEMENTS and finding.about in waiting
+    }
+    findings = [finding for finding in findings if finding not in asked.values()]
+    findings += [
+        _missing(path, name, titles, asked.get(path)) for path, (name, titles) in waiting.items()
+    ]
     findings.sort(key=lambda f: (f.severity.rank, f.code, f.about))
     return Report(findings=tuple(findings), runs=tuple(runs))
 
@@ -200,13 +213,14 @@ def _out_of_range(one: Check, refusal: OutOfRange) -> Finding:
     )
 
 
-def _missing(path: str, name: str, titles: list[str]) -> Finding:
+def _missing(path: str, name: str, titles: list[str], law: Finding | None) -> Finding:
+    said = f" {law.sentence}" if law else ""
     return Finding(
         code="fact-missing",
         severity=Severity.MISSING,
         about=path,
         sentence=f"Left blank: {name}. So this was not looked at: "
-        f"{'; '.join(dict.fromkeys(titles))}.",
-        basis="A check that lacks a fact says so.",
+        f"{'; '.join(dict.fromkeys(titles))}.{said}",
+        basis=law.basis if law else "A check that lacks a fact says so.",
         settle=f"Enter {name}. A quantity that was not measured is answered so, with the reason.",
     )

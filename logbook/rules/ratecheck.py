@@ -119,7 +119,7 @@ COLUMNS: dict[str, Column] = {
         Column(
             name="known_pressure",
             means="pressure at the nozzle at which that flow is known; leave it out together with "
-            "`pressure` if the flow was measured at work",
+            "“pressure” if the flow was measured at work",
             dimension="pressure",
             unit="kPa",
             low=1,
@@ -482,7 +482,9 @@ class _Reading:
             if unit == "%" and column.unit != "%":
                 shares[places] = True
             elif unit != column.unit:
-                numbers[places] = convert(numbers[places], from_unit=unit, to_unit=column.unit)
+                # What overflows becomes infinite, and the range refuses it by its place.
+                with np.errstate(over="ignore"):
+                    numbers[places] = convert(numbers[places], from_unit=unit, to_unit=column.unit)
         return numbers
 
     def _pressures(self, values: dict[str, FloatArray], given: dict[str, Flags]) -> Flags:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from logbook.rules import delivery, evidence, label, licence, weather
 from logbook.rules.core import Check
+from logbook.rules.duties import checks as duties
 
 CHECKS: tuple[Check, ...] = (
     # What was delivered
@@ -53,4 +54,7 @@ CHECKS: tuple[Check, ...] = (
     evidence.loads_used,
     evidence.product_in_loads,
     evidence.tank_capacity,
+    # What the law asks to be recorded
+    duties.record_elements,
+    duties.location_format,
 )

@@ -260,7 +260,7 @@ class RunSerializer(Strict):
 
 
 class RateLineSerializer(Strict):
-    """Planned, delivered and allowed rate of the carrier or a product, all in `unit`."""
+    """Planned, delivered and allowed rate of the carrier or a product, all in “unit”."""
 
     subject = serializers.CharField()
     path = serializers.CharField()

@@ -100,8 +100,8 @@ _BODY = {
 _OUTCOME = {"type": ["string", "null"], "enum": [*OUTCOME_WORDS, None]}
 _MAYBE = {"type": ["number", "null"]}
 _RESULT = {
-    "delivered": {"type": "number", "description": "Carrier rate, in `unit`."},
-    "expanded": {"type": "number", "description": "Expanded uncertainty U, k = 2, in `unit`."},
+    "delivered": {"type": "number", "description": "Carrier rate, in “unit”."},
+    "expanded": {"type": "number", "description": "Expanded uncertainty U, k = 2, in “unit”."},
     "relative_u_percent": {"type": "number", "description": "Relative standard uncertainty."},
     "nozzle_flow_l_min": {"type": "number", "description": "Of the mix."},
     "nozzle_pressure_kpa": {**_MAYBE, "description": "null if no pressure was given."},
@@ -145,7 +145,7 @@ _ANSWER = {
 
 class RateCheck(PublicDoor):
     """What a rig, as set, delivers, how sure that is, and how it stands to the label and the plan.
-    Open to everybody; nothing is kept. One setting, or up to 10,000 in `settings`.
+    Open to everybody; nothing is kept. One setting, or up to 10,000 in “settings”.
     """
 
     says: ClassVar = {"POST": "Check delivered rates"}

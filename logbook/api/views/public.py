@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import ClassVar
 
 from django.contrib.auth.decorators import login_not_required
@@ -38,9 +39,10 @@ def reference(request: HttpRequest) -> HttpResponse:
         "api/reference.html",
         {
             "info": schema["info"],
-            "groups": groups(schema),
-            "shapes": shapes(schema),
-            "units": units_by_dimension(),
+            # Called by the template where it has nothing in its cache yet.
+            "groups": partial(groups, schema),
+            "shapes": partial(shapes, schema),
+            "units": units_by_dimension,
         },
     )
 

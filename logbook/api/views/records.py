@@ -42,7 +42,7 @@ IF_MATCH = OpenApiParameter(
     "If-Match",
     OpenApiTypes.STR,
     OpenApiParameter.HEADER,
-    description="The ETag of the record that the change was made from; or `revision` in the body.",
+    description="The ETag of the record that the change was made from; or “revision” in the body.",
 )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logbook.rules.duties.model import Asked, DutySet, HowRead
+from logbook.rules.duties.model import Asked, DutySet, HowRead, LocationRule
 
 NOT_LEGAL_ADVICE = "This is a reading of the law for your convenience. It is not legal advice."
 AUTHORITY_PREVAILS = (
@@ -14,10 +14,11 @@ NOT_SETTLED = "not settled; confirm with your authority"
 NO_SET = "No duty set is carried for this place. Ask your authority what it wants recorded."
 
 
-def source_words(duty_set: DutySet, asked: Asked | None = None) -> str:
-    """Return how a set, or one element of it, is cited: text, how it was read, and when."""
+def source_words(duty_set: DutySet, asked: Asked | LocationRule | None = None) -> str:
+    """Return how a set, or one part of it, is cited: text, how it was read, and when."""
     how = asked.how_read if asked else duty_set.how_read
-    return f"{duty_set.citation} ({how.value}, last read {duty_set.last_read})"
+    read = f", last read {duty_set.last_read}" if duty_set.last_read else ""
+    return f"{duty_set.citation} ({how.value}{read})"
 
 
 def firmness_words(how_read: HowRead) -> str:

@@ -6,12 +6,21 @@ derived silently: what has no fact of its own is stated by a person in `RecordFa
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 
 from logbook.rules.duties.model import LocationFormat
-from logbook.rules.facts import LicenceFacts, PersonFacts, ProductFacts, Snapshot, WeatherFacts
+from logbook.rules.facts import (
+    CropFacts,
+    LicenceFacts,
+    PersonFacts,
+    ProductFacts,
+    RigFacts,
+    Snapshot,
+    WeatherFacts,
+)
 from logbook.rules.quantity import Absence, Answer, BadAnswer, Nothing, Quantity, parse_answer
 from logbook.rules.wording import clock, listed
 
@@ -48,7 +57,8 @@ class Element:
     title: str  # with its article, as it stands in a sentence
     stands_in: tuple[str, ...]  # paths, `*` for a place in a list
     look: Look
-    stated: bool = False  # a person may state it where no fact gives it
+    stated: bool  # a person may state it where no fact gives it
+    of_products: bool  # it depends on which products a law covers
 
 
 Said = str | Nothing | None
@@ -93,17 +103,18 @@ def read_statement(text: str) -> str | Nothing | None:
     return text or None
 
 
-def refused_statements(statements: dict[str, str]) -> dict[str, str]:
+def refused_statements(statements: Mapping[str, object]) -> dict[str, str]:
     """Return, by path, why each statement cannot be taken; empty when all can."""
     refused = {}
     for name, text in statements.items():
-        if name not in STATED:
-            refused[f"statements.{name}"] = (
-                f'"{name}" is not an element that is stated in words; allowed are '
-                f"{', '.join(STATED)}."
-            )
-            continue
         try:
+            if name not in STATED:
+                raise BadAnswer(
+                    f'"{name}" is not an element that is stated in words; allowed are '
+                    f"{', '.join(STATED)}."
+                )
+            if not isinstance(text, str):
+                raise BadAnswer("A statement is a text.")
             read_statement(text)
         except BadAnswer as bad:
             refused[f"statements.{name}"] = str(bad)
@@ -170,15 +181,26 @@ def licence_of(person: PersonFacts | None, s: Snapshot) -> LicenceFacts | None:
     )
 
 
-def is_helper(s: Snapshot) -> bool:
-    """Return whether a person without a licence for the place sprayed under a supervisor."""
-    if s.applicator is None or s.supervisor is None:
-        return False
-    return licence_of(s.applicator, s) is None
+def _workers(s: Snapshot) -> list[tuple[str, PersonFacts]]:
+    """Return who sprayed, each with the path: the applicator first, then the crew."""
+    crew = [(f"crew.{place}", person) for place, person in enumerate(s.crew)]
+    return [*([("applicator", s.applicator)] if s.applicator else []), *crew]
+
+
+def _helpers(s: Snapshot) -> list[tuple[str, PersonFacts]]:
+    """Return those of the workers who hold no licence for the place."""
+    return [one for one in _workers(s) if licence_of(one[1], s) is None]
+
+
+def has_helper(s: Snapshot) -> bool:
+    """Return whether a person without a licence for the place sprayed."""
+    return bool(_helpers(s))
 
 
 def _applicator(s: Snapshot, _: tuple[int, ...]) -> Stand:
-    return _stand([("applicator.name", s.applicator.name)] if s.applicator else [], blank="applicator")
+    if s.applicator is None:
+        return Stand(State.MISSING, blank=("applicator",))
+    return _stand([(f"{path}.name", person.name) for path, person in _workers(s)])
 
 
 def _supervisor(s: Snapshot, _: tuple[int, ...]) -> Stand:
@@ -202,14 +224,19 @@ def _business(s: Snapshot, _: tuple[int, ...]) -> Stand:
 
 
 def _training(s: Snapshot, _: tuple[int, ...]) -> Stand:
-    if s.applicator is None:
-        return Stand(State.MISSING, blank=("applicator",))
-    trainings = [
-        f"{s.applicator.name}: {one.content}, {one.trained_on} by {one.trainer}"
-        for one in s.applicator.trainings
-    ]
+    """Return the training of each helper; where there is none, of each who sprayed."""
+    day = s.local_day() or date.max
+
+    def said(person: PersonFacts) -> str:
+        return "; ".join(
+            f"{person.name}: {one.content}, {one.trained_on} by {one.trainer}"
+            for one in person.trainings
+            if one.trained_on <= day and (one.expires_on is None or day <= one.expires_on)
+        )
+
+    people = _helpers(s) or _workers(s)
     return _stand(
-        [("applicator.trainings", text) for text in trainings], blank="applicator.trainings"
+        [(f"{path}.trainings", said(person)) for path, person in people], blank="applicator"
     )
 
 
@@ -235,6 +262,9 @@ def _times(*names: str) -> Look:
     return look
 
 
+_FORMATS = {one.value: one for one in LocationFormat}
+
+
 def formats_of(s: Snapshot) -> dict[LocationFormat, str]:
     """Return the formats in which the record says where the field is, each with its path.
 
@@ -244,8 +274,8 @@ def formats_of(s: Snapshot) -> dict[LocationFormat, str]:
         return {}
     found: dict[LocationFormat, str] = {}
     for place, location in enumerate(s.field.locations):
-        if location.text:
-            found.setdefault(LocationFormat(location.kind), f"field.locations.{place}")
+        if location.text and location.kind in _FORMATS:
+            found.setdefault(_FORMATS[location.kind], f"field.locations.{place}")
     if s.field.boundary:
         for drawn in (LocationFormat.OUTLINE, LocationFormat.MAP, LocationFormat.COORDINATES):
             found.setdefault(drawn, "field.boundary")
@@ -277,7 +307,9 @@ def _parcel(s: Snapshot, _: tuple[int, ...]) -> Stand:
 
 
 def _planted(s: Snapshot, _: tuple[int, ...]) -> Stand:
-    return _stand([("field.planted_size", _words(s.field.planted_size))] if s.field else [], blank="field")
+    return _stand(
+        [("field.planted_size", _words(s.field.planted_size))] if s.field else [], blank="field"
+    )
 
 
 # --- products ------------------------------------------------------------------------------------
@@ -374,17 +406,14 @@ def _tank_mix(s: Snapshot, _: tuple[int, ...]) -> Stand:
 # --- crop, weather, rig --------------------------------------------------------------------------
 
 
-def _crop(said: Callable[[Snapshot], Said], path: str) -> Look:
-    def look(s: Snapshot, _: tuple[int, ...]) -> Stand:
-        return _stand([(path, said(s))] if s.crop else [], blank="crop")
-
-    return look
+def _crop(said: Callable[[CropFacts], Said], path: str) -> Look:
+    return lambda s, _: _stand([(path, said(s.crop))] if s.crop else [], blank="crop")
 
 
-def _stage(s: Snapshot) -> Said:
-    if s.crop is None or s.crop.growth_stage_bbch is None:
-        return f"planted {s.crop.planted_on}" if s.crop and s.crop.planted_on else None
-    return f"BBCH {s.crop.growth_stage_bbch}"
+def _stage(crop: CropFacts) -> Said:
+    if crop.growth_stage_bbch is not None:
+        return f"BBCH {crop.growth_stage_bbch}"
+    return f"planted {crop.planted_on}" if crop.planted_on else None
 
 
 def _readings(s: Snapshot, name: str) -> Iterator[tuple[str, WeatherFacts, Answer]]:
@@ -418,14 +447,12 @@ def _other_weather(s: Snapshot, covered: tuple[int, ...]) -> Stand:
     return next((one for one in stands if one.state is not State.MISSING), stands[0])
 
 
-def _of_rig(said: Callable[[Snapshot], Said], path: str) -> Look:
-    return lambda s, _: _stand([(path, said(s))] if s.rig else [], blank="rig")
+def _of_rig(said: Callable[[Snapshot, RigFacts], Said], path: str) -> Look:
+    return lambda s, _: _stand([(path, said(s, s.rig))] if s.rig else [], blank="rig")
 
 
-def _rig_words(s: Snapshot) -> Said:
-    if s.rig is None:
-        return None
-    return f"{s.rig.name} ({s.rig.plate})" if s.rig.plate else s.rig.name
+def _rig_words(_: Snapshot, rig: RigFacts) -> Said:
+    return f"{rig.name} ({rig.plate})" if rig.plate else rig.name
 
 
 def _nozzle(s: Snapshot, _: tuple[int, ...]) -> Stand:
@@ -456,13 +483,25 @@ def _make(name: str, title: str, stands_in: str, look: Look | None = None) -> El
         look = _stated(name)
     elif stated:
         look = _or_stated(name, look)
-    return Element(name=name, title=title, stands_in=places, look=look, stated=stated)
+    return Element(
+        name=name,
+        title=title,
+        stands_in=places,
+        look=look,
+        stated=stated,
+        of_products=any(place.startswith("products.") for place in places),
+    )
 
 
 _ALL = (
     _make("customer-name", "the customer's name", "customer.name", _customer("name")),
     _make("customer-address", "the customer's address", "customer.address", _customer("address")),
-    _make("applicator-name", "the name of the person who applied", "applicator.name", _applicator),
+    _make(
+        "applicator-name",
+        "the name of the person who applied",
+        "applicator.name crew.*.name",
+        _applicator,
+    ),
     _make(
         "supervisor-name",
         "the name of the licence holder who answers for the work",
@@ -477,7 +516,10 @@ _ALL = (
     ),
     _make("business", "the business name and address", "business.name business.address", _business),
     _make(
-        "training-proof", "the proof of training of who applied", "applicator.trainings", _training
+        "training-proof",
+        "the proof of training, valid on the day, of who applied",
+        "applicator.trainings crew.*.trainings",
+        _training,
     ),
     _make("date", "the date", "finished_at started_at", _day),
     _make(
@@ -532,13 +574,16 @@ _ALL = (
     ),
     _make("target", "the target pest or purpose", "products.*.target purpose", _target),
     _make(
-        "crop", "the crop or site", "crop.name", _crop(lambda s: s.crop and s.crop.name, "crop.name")
+        "crop",
+        "the crop or site",
+        "crop.name",
+        _crop(lambda crop: crop.name, "crop.name"),
     ),
     _make(
         "crop-code",
         "the crop's EPPO code",
         "crop.eppo_code",
-        _crop(lambda s: s.crop and s.crop.eppo_code, "crop.eppo_code"),
+        _crop(lambda crop: crop.eppo_code, "crop.eppo_code"),
     ),
     _make(
         "growth-stage",
@@ -587,7 +632,7 @@ _ALL = (
         "application-method",
         "the application method",
         "rig pattern statements",
-        _of_rig(lambda s: f"ground rig, {s.record.pattern}", "pattern"),
+        _of_rig(lambda s, _: f"ground rig, {s.record.pattern}", "pattern"),
     ),
     _make("equipment", "the equipment", "rig.name rig.plate", _of_rig(_rig_words, "rig.name")),
     _make("nozzle", "the nozzle", "nozzle.name", _nozzle),

@@ -1,7 +1,7 @@
 """The shape of a duty set: what one law asks of a record, to whom it speaks, and since when.
 
 Plain frozen data without a rule of its own. `reader` makes it from the files in `sets`, `label_set`
-in `apply` makes it from a label edition; `apply`, `clocks` and `keeping` read it.
+in `apply` makes it from a label edition; `apply`, `clocks` and `retention` read it.
 """
 
 from __future__ import annotations
@@ -246,7 +246,7 @@ class DutySet:
     title: str
     place: str  # ISO 3166-2, or the ISO 3166-1 code of the whole; "" for a label
     citation: str
-    last_read: date
+    last_read: date | None  # None: a label, which is in hand
     how_read: HowRead
     bound: tuple[Scope, ...]
     covers: tuple[str, ...] = ()  # the countries of a union of states

@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime
 from enum import StrEnum
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -35,10 +35,9 @@ from logbook.rules.duties.model import (
     When,
     Work,
 )
-from logbook.rules.quantity import BadAnswer, Quantity, parse_answer
+from logbook.rules.quantity import BadAnswer, Quantity, make_quantity
 
 SETS = Path(__file__).parent / "sets"
-MOST_YEARS = 100
 _PLACE = re.compile(r"[A-Z]{2}(-[A-Z0-9]{1,3})?")
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _COUNTED = (Clock.HOURS, Clock.DAYS, Clock.WORKING_DAYS)
@@ -92,12 +91,12 @@ def read_set(text: str, *, name: str) -> DutySet:
 
 
 class _Table:
-    """One table of a file: takes its keys one by one and refuses what is left over."""
+    """One table of a file: gives its keys one by one and refuses what is left over."""
 
     def __init__(self, file: str, at: str, data: Any) -> None:
         self._file, self._at = file, at
         if not isinstance(data, dict):
-            raise BadDutySet(f"{file}: {at} = {_shown(data)} is not a table.")
+            raise BadDutySet(f"{file}: {at} = {_shown(data)}; allowed is a table.")
         self._data = dict(data)
         self._allowed: list[str] = []
 
@@ -105,60 +104,62 @@ class _Table:
         at = f"{self._at}.{key}" if self._at else key
         return BadDutySet(f"{self._file}: {at} = {_shown(value)}; allowed is {allowed}.")
 
-    def take(self, key: str, *, required: bool = False) -> Any:
+    def take(self, key: str) -> Any:
         self._allowed.append(key)
-        if required and key not in self._data:
-            raise BadDutySet(f"{self._file}: {self._at or 'the file'} lacks the key {key}.")
         return self._data.pop(key, None)
+
+    def needed(self, key: str, value: _T | None) -> _T:
+        if value is None:
+            raise BadDutySet(f"{self._file}: {self._at or 'the file'} lacks the key {key}.")
+        return value
 
     def end(self) -> None:
         for key, value in self._data.items():
             raise self.bad(key, value, f"only the keys {', '.join(self._allowed)}")
 
-    def text(self, key: str, *, required: bool = False) -> str:
-        value = self.take(key, required=required)
-        if value is None:
-            return ""
-        if not isinstance(value, str) or not value.strip():
+    def inner(self, key: str, data: Any) -> _Table:
+        return _Table(self._file, f"{self._at}.{key}" if self._at else key, data)
+
+    def text(self, key: str) -> str | None:
+        value = self.take(key)
+        if value is not None and (not isinstance(value, str) or not value.strip()):
             raise self.bad(key, value, "a text")
         return value
 
     def matching(self, key: str, pattern: re.Pattern[str], what: str) -> str:
-        value = self.text(key, required=True)
+        value = self.needed(key, self.text(key))
         if not pattern.fullmatch(value):
             raise self.bad(key, value, what)
         return value
 
-    def day(self, key: str, *, required: bool = False) -> date | None:
-        value = self.take(key, required=required)
-        if value is None:
-            return None
-        if not isinstance(value, date) or isinstance(value, datetime):
+    def day(self, key: str) -> date | None:
+        value = self.take(key)
+        if value is not None and (not isinstance(value, date) or isinstance(value, datetime)):
             raise self.bad(key, value, "a date, such as 2026-01-31")
         return value
 
-    def number(self, key: str, low: int, high: int, *, required: bool = False) -> int | None:
-        value = self.take(key, required=required)
-        if value is None:
-            return None
-        if type(value) is not int or not low <= value <= high:
+    def number(self, key: str, low: int, high: int) -> int | None:
+        value = self.take(key)
+        if value is not None and (type(value) is not int or not low <= value <= high):
             raise self.bad(key, value, f"a whole number from {low} to {high}")
         return value
 
     def flag(self, key: str) -> bool:
         value = self.take(key)
-        if value not in (None, True, False):
+        if value is not None and type(value) is not bool:
             raise self.bad(key, value, "true or false")
         return bool(value)
 
     def word(self, key: str, kind: type[_E], default: _E | None = None) -> _E:
-        value = self.take(key, required=default is None)
-        if value is None and default is not None:
-            return default
-        return self._one(key, value, kind)
+        value = self.take(key)
+        return self.needed(key, default) if value is None else self.one_of(key, value, kind)
 
-    def words(self, key: str, kind: type[_E]) -> tuple[_E, ...]:
-        return tuple(self._one(key, value, kind) for value in self.list(key))
+    def one_of(self, key: str, value: Any, kind: type[_E]) -> _E:
+        try:
+            return kind(value)
+        except ValueError:
+            allowed = ", ".join(f'"{one.value}"' for one in kind)
+            raise self.bad(key, value, f"one of {allowed}") from None
 
     def list(self, key: str) -> list[Any]:
         value = self.take(key)
@@ -168,55 +169,41 @@ class _Table:
             raise self.bad(key, value, "a list that is not empty")
         return value
 
+    def words(self, key: str, kind: type[_E]) -> tuple[_E, ...]:
+        return tuple(self.one_of(key, value, kind) for value in self.list(key))
+
     def names(self, key: str) -> tuple[str, ...]:
-        for value in (values := self.list(key)):
+        values = self.list(key)
+        for value in values:
             if value not in ELEMENTS:
                 raise self.bad(key, value, f"one of the elements {', '.join(ELEMENTS)}")
         return tuple(values)
 
     def places(self, key: str) -> tuple[str, ...]:
-        for value in (values := self.list(key)):
+        values = self.list(key)
+        for value in values:
             if not isinstance(value, str) or not _PLACE.fullmatch(value):
                 raise self.bad(key, value, "codes of ISO 3166, such as US-ND or FR")
         return tuple(values)
 
     def area(self, key: str) -> Quantity | None:
         text = self.text(key)
-        if not text:
+        if text is None:
             return None
+        number, _, unit = text.partition(" ")
         try:
-            area = parse_answer(text, dimensions=("area",), words=False)
+            return make_quantity(number, unit, dimensions=("area",))
         except BadAnswer as bad:
             raise self.bad(key, text, f"an area, such as 5 ac ({bad})") from None
-        return area if isinstance(area, Quantity) else None
+
+    def table(self, key: str) -> dict[str, Any]:
+        value = self.take(key)
+        if value is not None and (not isinstance(value, dict) or not value):
+            raise self.bad(key, value, f"a table [{key}] that is not empty")
+        return value or {}
 
     def tables(self, key: str, read: Callable[[_Table], _T]) -> tuple[_T, ...]:
-        value = self.take(key)
-        if value is None:
-            return ()
-        if not isinstance(value, list):
-            raise self.bad(key, value, f"tables [[{key}]]")
-        return tuple(
-            read(_Table(self._file, f"{key}.{place}", one)) for place, one in enumerate(value)
-        )
-
-    def table(self, key: str, *, required: bool = False) -> dict[str, Any]:
-        value = self.take(key, required=required)
-        if value is None:
-            return {}
-        if not isinstance(value, dict):
-            raise self.bad(key, value, f"a table [{key}]")
-        return value
-
-    def under(self, key: str, name: str, data: Any) -> _Table:
-        return _Table(self._file, f"{key}.{name}", data)
-
-    def _one(self, key: str, value: Any, kind: type[_E]) -> _E:
-        try:
-            return kind(value)
-        except ValueError:
-            allowed = ", ".join(f'"{one.value}"' for one in kind)
-            raise self.bad(key, value, f"one of {allowed}") from None
+        return tuple(read(self.inner(f"{key}.{n}", one)) for n, one in enumerate(self.list(key)))
 
 
 def _shown(value: Any) -> str:
@@ -225,65 +212,50 @@ def _shown(value: Any) -> str:
 
 def _set(t: _Table) -> DutySet:
     how = t.word("how_read", HowRead)
-    bound = tuple(_scopes(t))
+    display = t.table("display")
     made = DutySet(
         id=t.matching("id", _ID, "lower-case letters, digits and hyphens"),
-        title=t.text("title", required=True),
+        title=t.needed("title", t.text("title")),
         place=t.matching("place", _PLACE, "a code of ISO 3166, such as US-ND, GB or EU"),
         covers=t.places("covers"),
         excludes=t.places("excludes"),
-        citation=t.text("citation", required=True),
+        citation=t.needed("citation", t.text("citation")),
         in_force_from=t.day("in_force_from"),
         in_force_to=t.day("in_force_to"),
-        note=t.text("note"),
-        last_read=_given(t.day("last_read", required=True)),
+        note=t.text("note") or "",
+        last_read=t.needed("last_read", t.day("last_read")),
         how_read=how,
-        bound=bound,
+        bound=tuple(_scopes(t)),
         work=t.words("work", Work) or tuple(Work),
         area_over=t.area("area_over"),
         papers=t.words("papers", Kind) or (Kind.RECORD,),
         elements=tuple(_elements(t, how)),
-        deadlines=t.tables("deadlines", lambda one: _deadline(one, how)),
-        retention=t.tables("retention", lambda one: _retention(one, how)),
-        display=next((_display(t.under("display", "", one), how) for one in _some(t)), None),
-        access=t.tables("access", lambda one: _access(one, how)),
-        locations=t.tables("locations", lambda one: _location(one, how)),
+        deadlines=t.tables("deadlines", partial(_deadline, how=how)),
+        retention=t.tables("retention", partial(_retention, how=how)),
+        display=_display(t.inner("display", display), how=how) if display else None,
+        access=t.tables("access", partial(_access, how=how)),
+        locations=t.tables("locations", partial(_location, how=how)),
     )
     t.end()
     if made.in_force_from and made.in_force_to and made.in_force_to < made.in_force_from:
         raise t.bad("in_force_to", made.in_force_to, f"a day from {made.in_force_from} on")
-    if made.last_read < (made.in_force_to or date.min):
-        raise t.bad("last_read", made.last_read, f"a day from {made.in_force_to} on")
     if made.in_force_from is None and not made.note:
-        raise t.bad("note", made.note, "a note that says why in_force_from is not known")
+        raise t.bad("note", made.note, "a text that says why in_force_from is not known")
     return made
 
 
-def _some(t: _Table) -> Iterator[dict[str, Any]]:
-    if display := t.table("display"):
-        yield display
-
-
-def _given(day: date | None) -> date:
-    # `take` has refused a key that lacks.
-    assert day is not None  # noqa: S101
-    return day
-
-
 def _scopes(t: _Table) -> Iterator[Scope]:
-    bound = t.table("bound", required=True)
-    if not bound:
-        raise t.bad("bound", "", "at least one role with its products")
-    for role, products in bound.items():
-        inner = t.under("bound", "", {role: products})
-        yield Scope(role=inner._one(role, role, Role), products=inner.words(role, Products))
+    bound = t.needed("bound", t.table("bound") or None)
+    inner = t.inner("bound", bound)
+    for role in bound:
+        yield Scope(role=inner.one_of(role, role, Role), products=inner.words(role, Products))
 
 
 def _elements(t: _Table, how: HowRead) -> Iterator[Asked]:
     for name, data in t.table("elements").items():
         if name not in ELEMENTS:
             raise t.bad("elements", name, f"one of {', '.join(ELEMENTS)}")
-        inner = t.under("elements", name, data)
+        inner = t.inner(f"elements.{name}", data)
         yield Asked(
             name=name,
             how_read=inner.word("how_read", HowRead, how),
@@ -292,7 +264,7 @@ def _elements(t: _Table, how: HowRead) -> Iterator[Asked]:
             unless=inner.names("unless"),
             roles=inner.words("roles", Role),
             papers=inner.words("papers", Kind),
-            detail=inner.text("detail"),
+            detail=inner.text("detail") or "",
         )
         inner.end()
 
@@ -301,26 +273,25 @@ def _condition(t: _Table) -> dict[str, Any]:
     when = t.word("when", When, When.ALWAYS)
     area = t.area("area")
     if (when is When.AREA_OVER) != (area is not None):
-        raise t.bad("area", area, f'an area together with when = "{When.AREA_OVER}", and only so')
+        raise t.bad("area", area, f'an area where when = "{When.AREA_OVER}", and only there')
     return {"when": when, "area": area}
 
 
-def _deadline(t: _Table, how: HowRead) -> Deadline:
+def _deadline(t: _Table, *, how: HowRead) -> Deadline:
     made = Deadline(
         kind=t.word("kind", Kind),
         clock=t.word("clock", Clock),
         since=t.word("since", Since, Since.END),
         count=t.number("count", 0, 1000),
         month=t.number("month", 1, 12),
-        # No month is shorter, so that every month has the day.
         day=t.number("day", 1, 31),
         to=t.word("to", Party, Party.SELF),
         on_request=t.flag("on_request"),
-        only_if=t.text("only_if"),
+        only_if=t.text("only_if") or "",
         products=t.words("products", Products),
         roles=t.words("roles", Role),
         how_read=t.word("how_read", HowRead, how),
-        detail=t.text("detail"),
+        detail=t.text("detail") or "",
     )
     t.end()
     if (made.clock in _COUNTED) != (made.count is not None):
@@ -346,48 +317,47 @@ def _every_year_has(month: int | None, day: int) -> bool:
     return True
 
 
-def _retention(t: _Table, how: HowRead) -> Retention:
+def _retention(t: _Table, *, how: HowRead) -> Retention:
     made = Retention(
-        years=t.number("years", 1, MOST_YEARS, required=True) or 0,
+        years=t.needed("years", t.number("years", 1, 100)),
         since=t.word("since", KeepFrom),
         products=t.words("products", Products),
         roles=t.words("roles", Role),
         how_read=t.word("how_read", HowRead, how),
-        detail=t.text("detail"),
+        detail=t.text("detail") or "",
     )
     t.end()
     return made
 
 
-def _display(t: _Table, how: HowRead) -> Display:
+def _display(t: _Table, *, how: HowRead) -> Display:
     made = Display(
-        days_after_reentry=t.number("days_after_reentry", 1, 1000, required=True) or 0,
+        days_after_reentry=t.needed("days_after_reentry", t.number("days_after_reentry", 1, 1000)),
         how_read=t.word("how_read", HowRead, how),
-        detail=t.text("detail"),
+        detail=t.text("detail") or "",
     )
     t.end()
     return made
 
 
-def _access(t: _Table, how: HowRead) -> Access:
+def _access(t: _Table, *, how: HowRead) -> Access:
     made = Access(
         who=t.word("who", Asker),
         how_read=t.word("how_read", HowRead, how),
-        detail=t.text("detail"),
+        detail=t.text("detail") or "",
     )
     t.end()
     return made
 
 
-def _location(t: _Table, how: HowRead) -> LocationRule:
+def _location(t: _Table, *, how: HowRead) -> LocationRule:
     made = LocationRule(
         one_of=t.words("one_of", LocationFormat),
         how_read=t.word("how_read", HowRead, how),
         **_condition(t),
         roles=t.words("roles", Role),
-        detail=t.text("detail"),
+        detail=t.text("detail") or "",
     )
     t.end()
-    if not made.one_of:
-        raise t.bad("one_of", "", "at least one format")
+    t.needed("one_of", made.one_of or None)
     return made

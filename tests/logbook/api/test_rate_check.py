@@ -312,6 +312,7 @@ WRONG = [
     ({"speed": {"value": 12, "unit": "mph", "was": 1}}, "speed", "not a number in km/h"),
     ({"speed": 10**400}, "speed", "must be between 0.1 and 100 km/h"),
     ({"speed": {"value": -(10**400), "unit": "mph"}}, "speed", "must be between"),
+    ({"speed": {"value": 1e308, "unit": "mph"}}, "speed", "1e+308 mph; it must be between"),
     ({"known_flow": 1e308}, "known_flow", "must be between 0.001 and 100000 L/min"),
     ({"exponent": 0.7}, "exponent", "between 0.4 and 0.6"),
     ({"density": 3}, "density", "between 0.75 and 1.95 SG"),

@@ -273,6 +273,8 @@ WRONG = [
     ({"speed": f"not measured: {'x' * 300}"}, "speed", "at most 200 characters"),
     ({"speed": {"value": "8", "unit": "mph", "si": {"value": 9, "unit": "km/h"}}}, "speed", "si"),
     ({"pattern": "sideways"}, "pattern", "broadcast, banded, directed"),
+    ({"pattern": 3}, "pattern", "broadcast, banded, directed"),
+    ({"pattern": "x" * 100}, "pattern", "broadcast, banded, directed"),
     ({"growth_stage": 100}, "growth_stage", "99"),
     ({"growth_stage": "late"}, "growth_stage", "integer"),
     ({"field": "the north one"}, "field", "UUID"),
@@ -442,7 +444,16 @@ def test_pages_follow_each_other_without_gap_or_double(as_owner, business):
 
 @pytest.mark.parametrize(
     "cursor",
-    ["x", "cD1hYmM=", "cD0yMDI2LTAxLTAx", "cD0lMDA=", "bz05OTk5OTk5OTk5OTk5OQ==", "cj14", "é"],
+    [
+        "x",
+        "cD1hYmM=",
+        "cD0yMDI2LTAxLTAx",
+        "cD0lMDA=",
+        "bz05OTk5OTk5OTk5OTk5OQ==",
+        "cj14",
+        "é",
+        "cD0yMDI2LTEzLTQ1VDAwOjAwOjAwWg==",
+    ],
 )
 def test_a_cursor_that_was_not_made_here_is_not_there(as_owner, cursor):
     response = as_owner.get(f"records/?cursor={cursor}")

@@ -261,7 +261,7 @@ WRONG = [
     ("fields", {"boundary": []}, "boundary", "Polygon"),
     ("fields", {"area_ha": 5}, "area_ha", "The service sets this"),
     ("fields", {"locations": [{"text": "x"}]}, "locations.0.kind", "required"),
-    ("fields", {"locations": [{"kind": "map", "text": "x"}]}, "locations.0.kind", "parcel"),
+    ("fields", {"locations": [{"kind": "sketch", "text": "x"}]}, "locations.0.kind", "parcel"),
     (
         "fields",
         {"locations": [{"id": 10**9, "kind": "parcel", "text": "x"}]},
@@ -301,6 +301,9 @@ WRONG = [
     ("nozzles", {"pressure_max": "5 psi"}, "pressure_max", "5 psi is below the lowest, 15 psi"),
     ("nozzles", {"rated_flow": None}, "rated_flow", "null"),
     ("nozzles", {"class_rows": [{"pressure": "40 psi"}]}, "class_rows.0.droplet_class", "required"),
+    ("rigs", {"tank": ""}, "tank", "An answer is needed; give"),
+    ("rigs", {"tank": {"nothing": "none"}}, "tank", 'or the text "12.5 L".'),
+    ("rigs", {"line_loss": 5}, "line_loss", "or null for blank."),
     ("rigs", {"nozzle_count": 0}, "nozzle_count", "1"),
     ("rigs", {"gauge_accuracy": "2 mph"}, "gauge_accuracy", "kPa, bar, psi, %"),
     ("rigs", {"spacing": "31 m"}, "spacing", "at most 30 m"),

@@ -282,6 +282,8 @@ def clean() -> Snapshot:
             distance=q("17.2 mi"),
             mix_used=q("1875 gal"),
             note="",
+            # N.D. Admin. Code 60-03-01-07(2): the use or disposal of all rinsate.
+            statements={"rinsate-note": "none"},
         ),
         customer=CustomerFacts(id="customer", name="C. Dahl", address="Box 2"),
         field=FieldFacts(
@@ -289,7 +291,10 @@ def clean() -> Snapshot:
             name="North L",
             place="US-ND",
             time_zone="America/Chicago",
-            locations=(LocationFacts(kind="description", text="north of the coulee"),),
+            locations=(
+                LocationFacts(kind="description", text="north of the coulee"),
+                LocationFacts(kind="legal description", text="part of SW 1/4, section 11 (demo)"),
+            ),
             boundary=L_SHAPE,
             area_ha=area_ha(shape=L_SHAPE),
             planted_size=q("125 ac"),

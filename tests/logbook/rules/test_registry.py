@@ -12,11 +12,12 @@ from logbook.rules import delivery, evidence, label, licence, weather
 from logbook.rules.ask import NAMES
 from logbook.rules.assessment import assess
 from logbook.rules.core import Check, RunState, run_all
+from logbook.rules.duties import checks as duties
 from logbook.rules.registry import CHECKS
 from tests.logbook.rules.build import clean, earlier, given, paths, q, training
 
 HERE = Path(__file__).parent
-MODULES = (delivery, label, weather, licence, evidence)
+MODULES = (delivery, label, weather, licence, evidence, duties)
 PATHS = set(paths(given(earlier=(earlier(),), applicator__trainings=(training(),))))
 
 
@@ -50,7 +51,8 @@ def test_every_check_is_tested_speaking_silent_and_unable(check: Check) -> None:
         for name, one in vars(module).items()
         if one is check
     )
-    text = (HERE / f"test_{topic}.py").read_text()
+    (file,) = HERE.rglob(f"test_{topic}.py")
+    text = file.read_text()
     used = rf"\b({'{}'})\(\s*{topic}\.{name}\b"
     assert re.search(used.format("the|look"), text), f"{name} is never made to speak"
     assert re.search(used.format("lack"), text), f"{name} is never seen unable to run"

@@ -1,0 +1,199 @@
+"""The two checks of record law: what is missing, what is a caution, and how it joins a blank."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from logbook.rules.core import RunState, Severity, run_all
+from logbook.rules.duties import checks
+from logbook.rules.duties.apply import lacking_formats
+from logbook.rules.duties.model import Role
+from logbook.rules.facts import LocationFacts, Snapshot
+from logbook.rules.registry import CHECKS
+from tests.logbook.rules.build import given, lack, look, q, the
+from tests.logbook.rules.duties.complete import complete, without
+
+
+def test_an_element_that_legal_text_asks_for_is_missing() -> None:
+    # ARSD 12:56:07:01: customer and address.
+    finding = the(checks.record_elements, without(complete("US-SD"), "customer-address"))
+    assert finding.severity is Severity.MISSING
+    assert finding.key == "record-elements@customer.address"
+    assert finding.sentence == (
+        "Not in the record: the customer's address; asked for by South Dakota."
+    )
+    assert finding.basis == (
+        "40 CFR 171.303(b)(7) (summary, last read 2026-11-25) and "
+        "ARSD 12:56:07:01 (legal text, last read 2026-11-25)"
+    )
+
+
+def test_an_element_known_from_memory_or_a_summary_only_is_a_caution() -> None:
+    # N.D. Admin. Code 60-03-01-07(2), its list from memory; 40 CFR 171.303(b)(7) by summaries.
+    finding = the(checks.record_elements, without(complete("US-ND"), "customer-address"))
+    assert finding.severity is Severity.CAUTION
+    assert finding.sentence == (
+        "Not in the record: the customer's address; US federal minimum for commercial applicators "
+        "of restricted-use products and North Dakota may ask for it, confirm with your authority."
+    )
+
+
+def test_a_blank_note_on_rinsate_is_missing_and_none_is_an_answer() -> None:
+    # N.D. Admin. Code 60-03-01-07(2): the use or disposal of all rinsate.
+    finding = the(checks.record_elements, record__statements={})
+    assert (finding.severity, finding.about) == (Severity.MISSING, "statements.rinsate-note")
+    assert look(checks.record_elements, record__statements={"rinsate-note": "none"}) == []
+
+
+def test_one_fact_that_several_elements_stand_on_is_one_finding() -> None:
+    # 40 CFR 170.309 asks for start and time of day; one blank, one finding.
+    s = given(record__started_at=None)
+    finding = the(checks.record_elements, s)
+    assert finding.about == "started_at"
+    assert "the start time" in finding.sentence
+
+
+def test_what_may_not_apply_is_a_caution_that_asks_for_a_word() -> None:
+    # 4 TAC 7.33: a spray permit number in regulated counties.
+    finding = the(checks.record_elements, without(complete("US-TX"), "permit-number"))
+    assert finding.severity is Severity.CAUTION
+    assert "write “none” or “not applicable”" in finding.settle
+
+
+def test_each_product_without_its_fact_has_its_own_finding() -> None:
+    # Minn. Stat. 18B.37 subd. 2: rate.
+    s = complete("US-MN")
+    two = replace(s.products[0], product_id="other", name="Fenland 8 EC")
+    s = given(s, products=(s.products[0], two))
+    s = given(s, products__0__planned_rate=None, products__1__planned_rate=None)
+    assert [finding.about for finding in look(checks.record_elements, s)] == [
+        "products.0.planned_rate",
+        "products.1.planned_rate",
+    ]
+
+
+def test_a_word_with_its_reason_is_no_finding() -> None:
+    # Four kinds of nothing: blank alone is missing.
+    s = complete("US-MN")
+    no_meter = tuple(replace(one, wind_speed=q("not measured: no meter")) for one in s.weather)
+    said = given(s, weather=no_meter, record__treated_area=q("none"))
+    assert look(checks.record_elements, said) == []
+
+
+@pytest.mark.parametrize("check", ["record_elements", "location_format"])
+def test_without_field_or_day_no_law_can_be_named(check: str) -> None:
+    one = {
+        "record_elements": lack(checks.record_elements, field=None),
+        "location_format": lack(checks.location_format, field=None),
+    }[check]
+    assert one.needs == {"field": "the field"}
+    nothing = lack(
+        getattr(checks, check), field=None, record__started_at=None, record__finished_at=None
+    )
+    assert set(nothing.needs) == {"started_at", "field"}
+
+
+# --- the format of the place ---------------------------------------------------------------------
+
+
+def placed(place: str, *kinds: str, drawn: bool = False) -> Snapshot:
+    s = complete(place)
+    assert s.field is not None
+    return given(
+        s,
+        field__locations=tuple(LocationFacts(kind=kind, text=f"by {kind}") for kind in kinds),
+        field__boundary=s.field.boundary if drawn else None,
+    )
+
+
+def test_california_accepts_the_township_grid_only() -> None:
+    # 3 CCR 6624: county, section, township, range, base and meridian.
+    assert look(checks.location_format, placed("US-CA", "legal description")) == []
+    finding = the(checks.location_format, placed("US-CA", "description", "parcel"))
+    assert finding.severity is Severity.MISSING
+    assert finding.sentence == (
+        "The place is stated as description and parcel, but California accepts legal description."
+    )
+    assert finding.basis == "3 CCR 6619, 6624, 6626 (legal text, last read 2026-11-25)"
+    # A farm's own spraying is not asked for the grid.
+    s = placed("US-CA", "description")
+    assert [one.duty_set.id for one, _ in lacking_formats(s)] == ["us-ca"]
+    assert lacking_formats(s, role=Role.OWN_LAND) == ()
+
+
+def test_new_south_wales_wants_an_address_and_an_outline() -> None:
+    # Pesticides Regulation 2017 (NSW) cl. 35-37: property address and outline of the area.
+    assert look(checks.location_format, placed("AU-NSW", "address", drawn=True)) == []
+    finding = the(checks.location_format, placed("AU-NSW", "description"))
+    assert "accepts address; New South Wales accepts outline or map" in finding.sentence
+    drawn = the(checks.location_format, placed("AU-NSW", "description", drawn=True))
+    assert "accepts address." in drawn.sentence
+
+
+def test_new_york_wants_an_address() -> None:
+    # ECL 33-1205: address with five-digit ZIP code.
+    finding = the(checks.location_format, placed("US-NY", "description", drawn=True))
+    assert "New York accepts address" in finding.sentence
+
+
+def test_florida_takes_any_one_of_its_formats() -> None:
+    # F.A.C. 5E-9.032; a point alone outlines nothing.
+    for kind in ("legal description", "description"):
+        assert look(checks.location_format, placed("US-FL", kind)) == []
+    assert look(checks.location_format, placed("US-FL", drawn=True)) == []
+    assert the(checks.location_format, placed("US-FL", "coordinates")).severity is Severity.MISSING
+
+
+def test_a_format_from_memory_is_a_caution() -> None:
+    # N.D. Admin. Code 60-03-01-07(2), the legal description from memory.
+    finding = the(checks.location_format, placed("US-ND", "address"))
+    assert finding.severity is Severity.CAUTION
+    assert finding.sentence.endswith("legal description; confirm with your authority.")
+
+
+def test_a_map_is_asked_above_one_acre_in_washington() -> None:
+    # WAC 16-228-1320: map for agricultural land over 1 acre.
+    s = placed("US-WA", "description")
+    assert the(checks.location_format, s).severity is Severity.CAUTION
+    assert look(checks.location_format, given(s, record__treated_area=q("1 ac"))) == []
+
+
+def test_a_member_state_may_provide_another_method() -> None:
+    # Implementing Regulation (EU) 2023/564 Art. 1: whether it does, the record cannot tell.
+    assert the(checks.location_format, placed("FR", "address")).severity is Severity.CAUTION
+    assert look(checks.location_format, placed("FR", "parcel")) == []
+
+
+def test_no_place_at_all_is_the_finding_of_the_elements_alone() -> None:
+    s = placed("US-CA")
+    assert look(checks.location_format, s) == []
+    assert "where the place is" in the(checks.record_elements, s).sentence
+    assert look(checks.location_format, given(placed("US-CA"), field__place="CA-ON")) == []
+
+
+# --- together with the run -----------------------------------------------------------------------
+
+
+def test_a_blank_that_other_checks_need_too_is_one_finding_with_its_law() -> None:
+    # Minn. Stat. 18B.37 subd. 2: units treated.
+    report = run_all(given(complete("US-MN"), record__treated_area=None), CHECKS)
+    (finding,) = [one for one in report.findings if one.about == "treated_area"]
+    assert finding.key == "fact-missing@treated_area"
+    assert finding.sentence.startswith("Left blank: the treated area. So this was not looked at: ")
+    assert finding.sentence.endswith("Not in the record: the treated area; asked for by Minnesota.")
+    assert "Minn. Stat. 18B.37 subd. 2" in finding.basis
+    (run,) = [one for one in report.runs if one.id == "record-elements"]
+    assert run.state is RunState.FOUND
+
+
+def test_a_blank_that_no_other_check_needs_keeps_the_id_of_the_law() -> None:
+    report = run_all(without(complete("US-SD"), "customer-address"), CHECKS)
+    assert "record-elements@customer.address" in {one.key for one in report.findings}
+
+
+def test_a_blank_under_no_law_is_reported_as_before() -> None:
+    s = given(complete("CA-ON"), record__speed=None)
+    (finding,) = [one for one in run_all(s, CHECKS).findings if one.about == "speed"]
+    assert finding.basis == "A check that lacks a fact says so."
