@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 
-from calc.units import reference_unit
+from calc.units import convert, reference_unit
 from logbook.rules.quantity import Answer, BadAnswer, Nothing, Quantity, parse_answer
 
 if TYPE_CHECKING:
@@ -112,15 +112,19 @@ class QuantityField(_TextColumn):
             allowed = " or ".join(self.dimensions).replace("_", " ")
             raise ValidationError(f"{value} is not a {allowed}.", code="dimension")
         if self.above is not None and value.si <= self.above:
-            self._refuse(value, f"more than {self.above:g}")
+            self._refuse(value, ("more than", self.above))
         if self.at_least is not None and value.si < self.at_least:
-            self._refuse(value, f"at least {self.at_least:g}")
+            self._refuse(value, ("at least", self.at_least))
         if self.at_most is not None and value.si > self.at_most:
-            self._refuse(value, f"at most {self.at_most:g}")
+            self._refuse(value, ("at most", self.at_most))
 
-    def _refuse(self, value: Quantity, bound: str) -> None:
-        unit = reference_unit(value.dimension)
-        raise ValidationError(f"{value} is not possible; it must be {bound} {unit}.", code="bound")
+    def _refuse(self, value: Quantity, bound: tuple[str, float]) -> None:
+        words, limit = bound
+        shown = convert(limit, from_unit=reference_unit(value.dimension), to_unit=value.unit)
+        raise ValidationError(
+            f"{value} is not possible; it must be {words} {float(shown):.4g} {value.unit}.",
+            code="bound",
+        )
 
     def run_validators(self, value: Any) -> None:
         super().run_validators("" if value is None else str(value))

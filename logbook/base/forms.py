@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -17,6 +18,35 @@ from logbook.rules.quantity import (
     Quantity,
     make_quantity,
 )
+
+_POINTS = "N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW"
+COMPASS = {name: f"{22.5 * place:g}" for place, name in enumerate(_POINTS.split())}
+_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
+_THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?", re.ASCII)
+MOST_DIGITS = 24
+
+
+def plain_number(text: str) -> str:
+    """Return a number as typed with the point as its decimal mark.
+
+    A comma is a decimal mark ("1,5"), but one that may stand for thousands is refused, not guessed:
+    "1,200 gal" read as 1.2 gal is a thousand times wrong.
+
+    Raises: BadAnswer, saying how to write it.
+    """
+    if len(text) > MOST_DIGITS:
+        raise BadAnswer(f"{text[:MOST_DIGITS]}… has too many digits; at most {MOST_DIGITS}.")
+    if _THOUSANDS.fullmatch(text):
+        whole = text.replace(",", "")
+        read = (
+            f"{whole} or {text.replace(',', '.')}"
+            if text.count(",") == 1 and "." not in text
+            else whole
+        )
+        raise BadAnswer(f'"{text}" can be read in two ways; write {read}.')
+    if not _NUMBER.fullmatch(text):
+        raise BadAnswer(f'"{text}" is not a number; write it like 12.5.')
+    return text.replace(",", ".")
 
 
 class AnswerWidget(forms.MultiWidget):
@@ -96,6 +126,11 @@ class AnswerFormField(forms.Field):
 
     def clean(self, value: Any) -> Answer:
         number, unit, reason = ((part or "").strip() for part in [*(value or []), "", "", ""][:3])
+        if "\x00" in reason:
+            raise ValidationError("The reason holds a character that cannot be stored (NUL).")
+        if self.dimensions == ("angle",) and number.upper() in COMPASS:
+            degrees = COMPASS[number.upper()]
+            raise ValidationError(f"Write the direction in degrees: {number} is {degrees}.")
         if unit in set(Absence):
             if number:
                 raise ValidationError(f'Give either the number {number} or "{unit}", not both.')
@@ -103,6 +138,10 @@ class AnswerFormField(forms.Field):
                 return Nothing(Absence(unit), reason)
             except BadAnswer as bad:
                 raise ValidationError(str(bad)) from None
+        if reason:
+            raise ValidationError(
+                f"“{reason}” stands where the reason goes: choose “not measured” for it to count."
+            )
         if not number:
             if self.required:
                 raise ValidationError(self.error_messages["required"], code="required")
@@ -110,7 +149,7 @@ class AnswerFormField(forms.Field):
         if not unit:
             raise ValidationError(f"{number} needs its unit.")
         try:
-            return make_quantity(number.replace(",", "."), unit, dimensions=self.dimensions)
+            return make_quantity(plain_number(number), unit, dimensions=self.dimensions)
         except BadAnswer as bad:
             raise ValidationError(str(bad)) from None
 

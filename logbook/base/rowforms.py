@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.db import models
+from django.forms.formsets import INITIAL_FORM_COUNT, TOTAL_FORM_COUNT
 from django.forms.utils import ErrorDict
 from django.http import QueryDict
 
@@ -21,6 +24,11 @@ ADD_ROW = "add-row-"
 
 MOST_ROWS = 200
 """Rows of one list that a form takes: far more than a label or a data sheet has."""
+
+NOT_WHOLE = (
+    "The rows did not arrive whole, so none is touched. Open the page again and write what you "
+    "changed."
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,11 +128,25 @@ class RowList(_InlineFormSet):
 
     one: ClassVar[str] = "row"
     many: ClassVar[str] = "rows"
+    default_error_messages: ClassVar[dict[str, Any]] = {
+        **_InlineFormSet.default_error_messages,
+        "missing_management_form": NOT_WHOLE,
+    }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if not self.initial_form_count():
             self.extra = 1
+
+    def clean(self) -> None:
+        """Refuse counts that disagree with the rows: a row not named would be taken away."""
+        super().clean()
+        counted = self.management_form.cleaned_data
+        total, standing = counted[TOTAL_FORM_COUNT], counted[INITIAL_FORM_COUNT]
+        named = {form.cleaned_data["id"].pk for form in self.initial_forms if _names_a_row(form)}
+        expected = {row.pk for row in self.get_queryset()}
+        if not 0 <= standing <= total or standing != len(expected) or named != expected:
+            raise ValidationError(NOT_WHOLE)
 
     def data_for_service(self) -> list[dict[str, Any]]:
         """Return the rows as `save_row` takes them, in their order, those taken away left out."""
@@ -136,6 +158,10 @@ class RowList(_InlineFormSet):
             # The id as sent: the service refuses one that does not hang on this row.
             found.append({"id": standing and standing.pk, **form.data_for_service()})
         return found
+
+
+def _names_a_row(form: Any) -> bool:
+    return bool(form.cleaned_data.get("id"))
 
 
 def row_list(
@@ -151,13 +177,20 @@ def row_list(
         can_delete=True,
         can_delete_extra=False,
         max_num=MOST_ROWS,
+        # One more is read, so that it is seen and refused; a thousand more are not.
+        absolute_max=MOST_ROWS + 1,
         validate_max=True,
     )
     return type(made.__name__, (made,), {"one": one, "many": many})
 
 
 class Sheet:
-    """A form and its lists as one: read together, refused together."""
+    """A form and its lists as one: read together, refused together.
+
+    Args: form and lists, what it is made of; business and system of the person; row, what stands;
+    data and files as sent; initial, to begin with; new, whether the page was for a new row: no row
+    hangs on it yet, even where an earlier sending of the same page has made it since.
+    """
 
     def __init__(
         self,
@@ -170,6 +203,7 @@ class Sheet:
         data: QueryDict | None = None,
         files: Any = None,
         initial: dict[str, Any] | None = None,
+        new: bool = False,
     ) -> None:
         shared: dict[str, Any] = {"business": business, "system": system}
         self._adding = _list_asked_for(data, lists)
@@ -177,12 +211,23 @@ class Sheet:
             data = _with_one_more(data, self._adding, lists[self._adding].form, shared)
         self.form = form(data, files, instance=row, initial=initial, **shared)
         self.lists: dict[str, RowList] = {
-            name: made(data, files, instance=self.form.instance, prefix=name, form_kwargs=shared)
+            name: made(
+                data,
+                files,
+                instance=self.form.instance,
+                prefix=name,
+                form_kwargs=shared,
+                queryset=made.model.objects.none() if new else None,
+            )
             for name, made in lists.items()
         }
         if self._adding:
-            for each in self._all_forms():
-                _without_complaint(each)
+            self.hush()
+
+    def hush(self) -> None:
+        """Take no verdict on what was typed: it is drawn again as it was sent."""
+        for each in self._all_forms():
+            _without_complaint(each)
 
     @property
     def adds_a_row(self) -> bool:
@@ -235,7 +280,8 @@ def _with_one_more(
     """Return what was sent with one more row, which stands as blank as a first one does."""
     data = data.copy()
     count = data.get(f"{name}-TOTAL_FORMS", "0")
-    rows = int(count) if count.isdecimal() else 0
+    # A count that is none is left as it came: the list refuses it when the page is to be saved.
+    rows = int(count) if re.fullmatch(r"[0-9]{1,3}", count) else MOST_ROWS
     if rows >= MOST_ROWS:
         return data
     data[f"{name}-TOTAL_FORMS"] = str(rows + 1)
@@ -244,6 +290,8 @@ def _with_one_more(
             data[f"{bound.html_name}_unit"] = bound.field.widget.offered
         elif bound.initial is True:
             data[bound.html_name] = "on"
+        elif bound.initial:
+            data[bound.html_name] = str(bound.initial)
     return data
 
 

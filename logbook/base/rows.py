@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import logging
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -30,29 +34,87 @@ class Shape:
         return str(self.model._meta.verbose_name)
 
 
+class Elsewhere(Conflict):
+    """Somebody, or another window of the same person, has written this row in the meantime."""
+
+    def __init__(self, noun: str, *, new: bool) -> None:
+        super().__init__(
+            f"This page has already written down a {noun}, with other words. That one stays."
+            if new
+            else f"This {noun} was changed elsewhere after this page was opened. That change stays."
+        )
+
+
+def fingerprint(row: models.Model, lists: Iterable[str]) -> str:
+    """Return what stands in a row and in its `lists`, as a SHA-256 in hexadecimal.
+
+    A page posts it back with what was typed, so that a window that was left open does not undo
+    what was written after it was opened. The ids of hanging rows are no part of the content.
+    """
+    return _digest(row, {name: getattr(row, name).all() for name in lists})
+
+
+def _digest(row: models.Model, children: Mapping[str, Iterable[models.Model]]) -> str:
+    content = {
+        "row": _content(row),
+        **{name: sorted(map(_content, items)) for name, items in children.items()},
+    }
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
+
+
+def _content(row: models.Model) -> str:
+    """Return the columns a person may write, as one text that is the same before and after saving."""
+    values = {}
+    for column in row._meta.concrete_fields:
+        if not column.editable or column.primary_key or column.name == "business":
+            continue
+        value = getattr(row, column.attname)
+        if isinstance(value, Decimal):
+            # A column of two decimals gives 5.00 back for the 5 that was typed.
+            value = f"{value.normalize():f}"
+        values[column.name] = value if isinstance(value, (list, dict)) else str(value)
+    return json.dumps(values, sort_keys=True)
+
+
 def save_row(
-    *, shape: Shape, business: Any, row_id: UUID, data: dict[str, Any], create: bool
+    *,
+    shape: Shape,
+    business: Any,
+    row_id: UUID,
+    data: dict[str, Any],
+    create: bool,
+    seen: str | None = None,
 ) -> TenantModel:
     """Return the saved row. A list in `data` replaces what stood there; rows with an id are kept.
 
     Args: data: column names to Python values, references as ids; create: whether a row that is not
-    there yet is made with this id (asking twice makes one row).
-    Raises: Refused if there is no such row; RefusedInput naming each path. Nothing is written then.
+    there yet is made with this id (asking twice makes one row); seen: the fingerprint of the row
+    that the person was shown, "" for a new one; without it nothing is compared.
+    Raises: Refused if there is no such row; RefusedInput naming each path; Elsewhere if another
+    content stands there than was shown, unless it is this one. Nothing is written then.
     """
     errors: dict[str, list[str]] = {}
     try:
         with transaction.atomic():
-            row = _row(shape, business, row_id, create)
+            row, standing = _row(shape, business, row_id, create)
+            stood = fingerprint(row, shape.children) if standing and seen is not None else ""
             _fill(row, business, data, errors)
             _clean(row, errors, skip={"business"})
+            children = {
+                name: _children(row, name, model, data[name], errors)
+                for name, model in shape.children.items()
+                if name in data
+            }
+            if standing and seen is not None and stood != seen:
+                sent = {name: getattr(row, name).all() for name in shape.children} | children
+                if not errors and _digest(row, sent) == stood:
+                    return _row(shape, business, row_id, create)[0]
+                raise Elsewhere(shape.noun, new=create)
             if errors:
                 raise RefusedInput(errors)
             row.save()
-            for name, model in shape.children.items():
-                if name in data:
-                    _save_children(row, name, model, data[name], errors)
-            if errors:
-                raise RefusedInput(errors)
+            for name, ready in children.items():
+                _save_children(row, name, ready)
     except ProtectedError as bad:
         kept = next(iter(bad.protected_objects))
         raise Refused(f"It is used by a record ({kept}) and stays.") from None
@@ -64,15 +126,19 @@ def save_row(
     return row
 
 
-def _row(shape: Shape, business: Any, row_id: UUID, create: bool) -> TenantModel:
-    row: TenantModel | None = shape.model.objects.within(business).filter(pk=row_id).first()
+def _row(
+    shape: Shape, business: Any, row_id: UUID, create: bool
+) -> tuple[TenantModel, bool]:
+    """Return the row, locked until it is saved, and whether it was there."""
+    rows = shape.model.objects.within(business).select_for_update()
+    row: TenantModel | None = rows.filter(pk=row_id).order_by("pk").first()
     if row is not None:
-        return row
+        return row, True
     if not create:
         raise NotThere(f"There is no such {shape.noun}.")
     if shape.model.objects.filter(pk=row_id).exists():
         raise Conflict("This id is taken; choose another.")
-    return shape.model(id=row_id, business=business)
+    return shape.model(id=row_id, business=business), False
 
 
 def _fill(
@@ -113,18 +179,19 @@ def _clean(
             errors.setdefault(path, []).extend(texts)
 
 
-def _save_children(
+def _children(
     row: TenantModel,
     name: str,
     model: type[models.Model],
     items: list[dict[str, Any]],
     errors: dict[str, list[str]],
-) -> None:
+) -> list[models.Model]:
+    """Return the rows of a list as they are to be saved; what cannot be taken is noted."""
     parent = next(
         column.name for column in model._meta.concrete_fields if column.related_model is type(row)
     )
-    standing = {child.pk: child for child in getattr(row, name).all()}
-    kept, ready = set(), []
+    standing = {} if row._state.adding else {child.pk: child for child in getattr(row, name).all()}
+    ready = []
     for place, item in enumerate(items):
         prefix = f"{name}.{place}."
         child = standing.get(item.get("id"))
@@ -135,12 +202,14 @@ def _save_children(
         setattr(child, parent, row)
         _fill(child, row.business, {k: v for k, v in item.items() if k != "id"}, errors)
         _clean(child, errors, skip={parent}, prefix=prefix)
-        if child.pk:
-            kept.add(child.pk)
         ready.append(child)
-    if errors:
-        return
-    for gone in standing.keys() - kept:
-        standing[gone].delete()
+    return ready
+
+
+def _save_children(row: TenantModel, name: str, ready: list[models.Model]) -> None:
+    kept = {child.pk for child in ready}
+    for child in getattr(row, name).all():
+        if child.pk not in kept:
+            child.delete()
     for child in ready:
         child.save()

@@ -21,6 +21,10 @@ def _time_zones() -> frozenset[str]:
 
 
 def validate_time_zone(name: str) -> None:
-    """Refuse a name that is not in the zone database."""
-    if name not in _time_zones():
+    """Refuse a name that is not in the zone database, or names no place.
+
+    "Factory" and "localtime" are in it and mean whatever the machine says; "EST" keeps no summer
+    time. A place, or UTC, means the same everywhere.
+    """
+    if name not in _time_zones() or ("/" not in name and name != "UTC"):
         raise ValidationError(f'"{name}" is not a time zone; write it like "America/Chicago".')

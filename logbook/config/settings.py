@@ -21,9 +21,12 @@ def _trial_secret() -> str:
     """Return the secret of this trial installation, made on first use and readable by its owner."""
     DATA_DIR.mkdir(mode=0o700, exist_ok=True)
     path = DATA_DIR / "secret_key"
-    if not path.exists():
-        path.touch(mode=0o600)
-        path.write_text(secrets.token_urlsafe(50))
+    if not path.exists() or not path.read_text():
+        # Whole or not at all: a start that is killed here leaves no empty key behind.
+        made = DATA_DIR / f"secret_key.{secrets.token_hex(4)}"
+        made.touch(mode=0o600)
+        made.write_text(secrets.token_urlsafe(50))
+        made.replace(path)
     return path.read_text()
 
 
@@ -149,6 +152,10 @@ vars().update(env.email_url("EMAIL_URL", default="consolemail://"))
 DEFAULT_FROM_EMAIL = env.str("EMAIL_FROM", default="spray-logbook@localhost")
 # The address of the site, for the links in a reminder; "" leaves them out.
 SITE_ADDRESS = env.str("SITE_ADDRESS", default="").rstrip("/")
+
+# A label of the shelf has three lists of up to 200 rows (`base.rowforms.MOST_ROWS`) of up to ten
+# inputs; Django's own limit of 1000 inputs refused a long droplet table with no word of why.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_000
 
 LANGUAGE_CODE = "en-us"
 TIME_ZONE = "UTC"

@@ -52,6 +52,14 @@ class ExplanationInline(LookOnlyInline):
     model = models.Explanation
 
 
+class CrewMemberInline(LookOnlyInline):
+    model = models.CrewMember
+
+
+class DutyEntryInline(LookOnlyInline):
+    model = models.DutyEntry
+
+
 class LoadPartInline(LookOnlyInline):
     model = models.LoadPart
 
@@ -62,7 +70,10 @@ class ApplicationRecordAdmin(LookOnlyAdmin):
     list_select_related = ("business", "customer", "field")
     list_filter = (("signed_at", admin.EmptyFieldListFilter),)
     search_fields = ("business__name", "customer__name", "field__name")
-    inlines = (ProductLineInline, LoadUseInline, WeatherReadingInline, ExplanationInline)
+    inlines = (
+        *(ProductLineInline, LoadUseInline, WeatherReadingInline, ExplanationInline),
+        *(CrewMemberInline, DutyEntryInline),
+    )
 
 
 @admin.register(models.Load)
@@ -112,3 +123,42 @@ class WeatherReadingAdmin(LookOnlyAdmin):
 @admin.register(models.Explanation)
 class ExplanationAdmin(LookOnlyAdmin):
     list_display = ("record_id", "finding", "text")
+
+
+@admin.register(models.CrewMember)
+class CrewMemberAdmin(LookOnlyAdmin):
+    list_display = ("record_id", "person")
+    list_select_related = ("person",)
+
+
+@admin.register(models.DutyEntry)
+class DutyEntryAdmin(LookOnlyAdmin):
+    list_display = ("kind", "business", "record_id", "to_whom", "how", "given_at", "by")
+    list_select_related = ("business", "by")
+    search_fields = ("business__name", "to_whom")
+
+
+@admin.register(models.DueSheet)
+class DueSheetAdmin(LookOnlyAdmin):
+    list_display = ("record_id", "next_due_at", "late_count", "keep_until", "may_go_after")
+
+
+@admin.register(models.LegalHold)
+class LegalHoldAdmin(LookOnlyAdmin):
+    list_display = ("business", "seal", "set_at", "set_by", "lifted_at")
+    list_select_related = ("business", "seal", "set_by")
+
+
+@admin.register(models.Purge)
+class PurgeAdmin(LookOnlyAdmin):
+    list_display = ("business", "seal", "purged_at", "purged_by", "keep_until")
+    list_select_related = ("business", "seal", "purged_by")
+
+
+@admin.register(models.FeedKey)
+class FeedKeyAdmin(LookOnlyAdmin):
+    """Who has a calendar link; the hash is not shown, it opens nothing."""
+
+    list_display = ("user", "business", "created_at", "revoked_at")
+    list_select_related = ("user", "business")
+    exclude = ("hashed",)

@@ -1,5 +1,5 @@
 from django.apps import AppConfig
-from django.core.checks import Tags, register
+from django.core.checks import register
 from django.db.models.signals import post_migrate, pre_migrate
 
 
@@ -13,4 +13,4 @@ class RecordsConfig(AppConfig):
 
         pre_migrate.connect(freeze.remove_before_migrate, sender=self)
         post_migrate.connect(freeze.install_after_migrate, sender=self)
-        register(freeze.check_installed, Tags.database)
+        register(freeze.check_installed, freeze.CHECK_TAG)

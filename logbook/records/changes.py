@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from logbook.records.seals import canonical, leaf_hash
 from logbook.records.snapshot import to_json
 from logbook.rules.facts import Snapshot
 
@@ -36,7 +37,8 @@ def _flat(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
     elif isinstance(value, dict) and {"nothing", "reason"} == value.keys():
         yield path, ": ".join(part for part in value.values() if part)
     elif isinstance(value, dict) and "coordinates" in value:
-        yield path, "its outline"
+        digest = leaf_hash(canonical(value))[:8]
+        yield path, f"an outline (digest {digest})"
     elif isinstance(value, dict):
         for key, item in value.items():
             yield from _flat(item, f"{path}.{key}" if path else key)

@@ -46,3 +46,4 @@ class Delivery(models.TextChoices):
     TELEPHONE = "telephone", "by telephone"
     SPOKEN = "spoken", "in person, spoken"
     PUT_UP = "put up", "put up at the place"
+    NOT_OWED = "not owed", "not owed here, for the reason in the note"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Iterable
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -14,18 +14,23 @@ from django.utils import timezone
 
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor
-from logbook.base.forms import AnswerFormField
+from logbook.base.forms import AnswerFormField, StatementField
 from logbook.base.offered import offered_unit
 from logbook.catalog.models import Field, NozzleSet, Planting, Product
 from logbook.records.models import (
     ApplicationRecord,
     Load,
+    LoadPart,
     LoadUse,
     ProductLine,
     WeatherReading,
     WeatherSign,
 )
-from logbook.records.selectors import open_loads
+from logbook.records.selectors import open_loads, resumable
+from logbook.records.services.draft import save_draft
+from logbook.rules.duties.apply import Outcome, statement
+from logbook.rules.duties.elements import ELEMENTS, STATED, State
+from logbook.rules.facts import Snapshot
 
 # Where the unit of the trade is not the first of its dimension.
 UNITS_BY_NAME = {
@@ -75,6 +80,21 @@ class _BookForm(forms.Form):
         return named or offered_unit(dimensions=field.dimensions[:1], system=system)
 
 
+MOST_ROWS = 60
+"""Rows of one list that a page may send; a record takes fewer still."""
+
+
+def same_minute(typed: datetime | None, stands: datetime | None, zone: str) -> bool:
+    """Return whether a page's minute is the instant that stands: it must not lose the seconds.
+
+    Nor, in the hour that the clocks repeat, move it to the other pass of that hour.
+    """
+    shown = wall_clock(stands, zone)
+    return (
+        typed is not None and shown is not None and shown.replace(second=0, microsecond=0) == typed
+    )
+
+
 RECORD_NAMES = (
     "growth_stage",
     "purpose",
@@ -96,12 +116,39 @@ RECORD_NAMES = (
 )
 
 
+STATEMENT = "statements-"
+"""What the name of a statement's input begins with; the name of its element follows."""
+
+OFFERED = (Outcome.STANDS, Outcome.MISSING, Outcome.CONFIRM)
+
+
+def to_state(snapshot: Snapshot) -> list[str]:
+    """Return the elements that the record is asked to state and that have no input of their own.
+
+    What stands in the record through another fact is not asked again; what is stated stays.
+    """
+    asked = [
+        row.element.name
+        for row in statement(snapshot)
+        if row.element.stated and row.outcome in OFFERED and row.stand.state is State.MISSING
+    ]
+    wanted = {*asked, *snapshot.record.statements}
+    return [name for name in STATED if name in wanted]
+
+
 class RecordForm(_BookForm):
     """The record's own columns; products, loads and weather have forms of their own."""
 
     revision = forms.IntegerField(widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, record: ApplicationRecord, actor: Actor, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        record: ApplicationRecord,
+        actor: Actor,
+        statements: Iterable[str] = (),
+        **kwargs: Any,
+    ) -> None:
         self.record = record
         initial = {name: getattr(record, name) for name in RECORD_NAMES}
         initial |= {
@@ -113,6 +160,9 @@ class RecordForm(_BookForm):
             "supervisor": record.supervisor_id,
             "started_at": wall_clock(record.started_at, record.time_zone),
             "finished_at": wall_clock(record.finished_at, record.time_zone),
+            "crew": [str(member.person_id) for member in record.crew.all()],
+            "continues": record.continues_id,
+            **{f"{STATEMENT}{name}": text for name, text in record.statements.items()},
         }
         columns = fields_for_model(ApplicationRecord, fields=RECORD_NAMES)
         super().__init__(*args, actor=actor, columns=columns, initial=initial, **kwargs)
@@ -129,13 +179,32 @@ class RecordForm(_BookForm):
             "planting": RowChoiceField(
                 Planting.objects.filter(field__business=business, field_id=_uuid(chosen)),
                 label="crop",
+                # Another field was chosen, and the page still names the crop of the one before.
+                unknown_is_blank=str(chosen) != str(record.field_id),
             ),
             "nozzle_set": RowChoiceField(sets, label="rig and nozzles"),
             "applicator": RowChoiceField(people, label="sprayed by"),
             "supervisor": RowChoiceField(people, label="supervised by"),
+            "crew": forms.MultipleChoiceField(
+                choices=[(str(person.pk), person.name) for person in people],
+                required=False,
+                label="also sprayed by",
+                widget=forms.CheckboxSelectMultiple,
+            ),
             "started_at": WallClockField(label="started", required=False),
             "finished_at": WallClockField(label="finished", required=False),
         }
+        before = list(resumable(record=record))
+        if before:
+            self.fields["continues"] = RowChoiceField(
+                before, label="resumes the job of", name=_job_name, blank="a job of its own"
+            )
+        if self.is_bound:
+            sent = {key.removeprefix(STATEMENT).rpartition("_")[0] for key in self.data}
+            statements = [name for name in STATED if name in sent]
+        self.statements = [*statements]
+        for name in self.statements:
+            self.fields[f"{STATEMENT}{name}"] = StatementField(label=ELEMENTS[name].title)
         self.fields["note"].widget.attrs["rows"] = 3
         self.fields["amend_reason"].widget.attrs["rows"] = 2
         if not record.amends_id:
@@ -143,10 +212,31 @@ class RecordForm(_BookForm):
 
     def data_for_service(self) -> dict[str, Any]:
         """Return the cleaned values as the draft service takes them."""
-        values = {name: value for name, value in self.cleaned_data.items() if name != "revision"}
-        for name in ("field", "planting", "nozzle_set", "applicator", "supervisor"):
-            values[name] = values[name] and values[name].pk
+        values = {
+            name: value
+            for name, value in self.cleaned_data.items()
+            if name != "revision" and not name.startswith(STATEMENT)
+        }
+        for name in ("field", "planting", "nozzle_set", "applicator", "supervisor", "continues"):
+            if name in values:
+                values[name] = values[name] and values[name].pk
+        for name in ("started_at", "finished_at"):
+            stands = getattr(self.record, name)
+            if name in values and same_minute(values[name], stands, self.record.time_zone):
+                values[name] = stands
+        typed = {
+            name: self.cleaned_data[f"{STATEMENT}{name}"]
+            for name in self.statements
+            if f"{STATEMENT}{name}" in self.cleaned_data
+        }
+        said = {**self.record.statements, **typed}
+        values["statements"] = {name: text for name, text in said.items() if text}
         return values
+
+
+def _job_name(record: ApplicationRecord) -> str:
+    number = f"no. {record.seal.number}" if record.signed_at else "draft"
+    return f"{record.day}, {number}"
 
 
 def _uuid(text: Any) -> Any:
@@ -166,7 +256,9 @@ class RowChoiceField(forms.TypedChoiceField):
         label: str,
         name: Callable[[Any], str] = str,
         blank: str = "choose",
+        unknown_is_blank: bool = False,
     ) -> None:
+        self.unknown_is_blank = unknown_is_blank
         self._rows = {str(row.pk): row for row in rows}
         super().__init__(
             choices=[("", blank), *((pk, name(row)) for pk, row in self._rows.items())],
@@ -176,6 +268,10 @@ class RowChoiceField(forms.TypedChoiceField):
             label=label,
             error_messages={"invalid_choice": "There is no such choice here: %(value)s."},
         )
+
+    def to_python(self, value: Any) -> Any:
+        known = super().to_python(value)
+        return known if not self.unknown_is_blank or known in self._rows else ""
 
     def __deepcopy__(self, memo: dict[int, Any]) -> RowChoiceField:
         # Forms copy their fields; the rows are shared, not copied.
@@ -284,8 +380,10 @@ class LoadForm(_BookForm):
 
 
 def _load_name(load: Load) -> str:
-    fields = ", ".join(str(use.record.field) for use in load.uses.all() if use.record.field)
-    return f"{load.mixed_volume} ({fields or 'no field yet'})"
+    uses = load.uses.all()
+    fields = ", ".join(str(use.record.field) for use in uses if use.record.field)
+    days = sorted({use.record.day.isoformat() for use in uses if use.record.day})
+    return f"{', '.join(days) or 'no day yet'}: {load.mixed_volume} ({fields or 'no field yet'})"
 
 
 class DraftForms:
@@ -294,10 +392,18 @@ class DraftForms:
     LISTS = ("products", "loads", "weather")
 
     def __init__(
-        self, *, actor: Actor, record: ApplicationRecord, data: Any = None, add: str = ""
+        self,
+        *,
+        actor: Actor,
+        record: ApplicationRecord,
+        data: Any = None,
+        add: str = "",
+        snapshot: Snapshot | None = None,
     ) -> None:
         self.actor, self.record, self.data = actor, record, data
-        self.record_form = RecordForm(data, record=record, actor=actor)
+        self.incomplete: set[str] = set()
+        asked = to_state(snapshot) if snapshot and data is None else []
+        self.record_form = RecordForm(data, record=record, actor=actor, statements=asked)
         self.lines = list(record.products.select_related("product"))
         self.on_shelf = list(Product.objects.within(actor.business))
         self.products = self._rows(
@@ -309,20 +415,26 @@ class DraftForms:
                 "load__parts", "load__uses__record__field"
             )
         )
-        since = (record.started_at or timezone.now()) - timedelta(days=7)
-        others = open_loads(actor=actor, rig_id=record.rig_id, since=since)
+        others = open_loads(
+            actor=actor, rig_id=record.rig_id, about=record.started_at or timezone.now()
+        )
         # Its own loads first: an older one, or that of an amendment, is not among the open ones.
         self.tanks = list(
             {load.pk: load for load in (*(use.load for use in uses), *others)}.values()
         )
         self.loads = self._rows("loads", [self._use_initial(use) for use in uses], add)
-        readings = [self._reading_initial(reading) for reading in record.weather.all()]
+        standing = list(record.weather.all())
+        self.read_at = [reading.read_at for reading in standing]
+        readings = [self._reading_initial(reading) for reading in standing]
         self.weather = self._rows("weather", readings, add)
 
     def _rows(self, name: str, initials: list[dict[str, Any]], add: str) -> list[forms.Form]:
         count = len(initials)
         if self.data is not None:
-            count = min(int(_uint(self.data.get(f"{name}-count"))), 60)
+            sent = uint(self.data.get(f"{name}-count"))
+            if sent is None or sent > MOST_ROWS:
+                self.incomplete.add(name)
+            count = 0 if name in self.incomplete else sent or 0
         forms_: list[forms.Form] = []
         for place in range(count):
             if self.data is not None and self.data.get(f"{name}-{place}-drop"):
@@ -343,10 +455,15 @@ class DraftForms:
         return LoadForm(data, loads=self.tanks, products=self.mixed, **shared)
 
     def _mixed_products(self) -> list[Product]:
-        """Return the products whose amounts a load may hold: those of the lines as they stand."""
-        if self.data is None:
-            return [line.product for line in self.lines]
-        chosen = {form["product"].value() for form in self.products}
+        """Return the products whose amounts a load may hold: those of the lines, and of the loads.
+
+        A product that was struck out of the record may still be in the tank.
+        """
+        chosen = {str(line.product_id) for line in self.lines}
+        if self.data is not None:
+            chosen = {str(form["product"].value()) for form in self.products}
+        mixed = LoadPart.objects.filter(load__uses__record=self.record)
+        chosen |= {str(product_id) for product_id in mixed.values_list("product_id", flat=True)}
         return [product for product in self.on_shelf if str(product.pk) in chosen]
 
     def _line_initial(self, line: ProductLine) -> dict[str, Any]:
@@ -374,25 +491,62 @@ class DraftForms:
             **{name: getattr(reading, name) for name in names},
         }
 
+    def save(self, *, actor: Actor, revision: int, data: dict[str, Any]) -> None:
+        """Save over the draft; raises what `save_draft` raises."""
+        self.record = save_draft(
+            actor=actor, record_id=self.record.id, revision=revision, data=data
+        )
+        self.saved_revision = self.record.revision
+
+    def revision_shown(self, standing: ApplicationRecord) -> int | str:
+        """Return the revision that the page carries: the one saved, else the one that came in."""
+        if self.data is None:
+            return standing.revision
+        return self.saved_revision or str(self.data.get("revision", ""))
+
+    saved_revision: int | None = None
+
     def is_valid(self) -> bool:
         """Return whether everything could be read; all forms are looked at."""
         bound = [form for name in self.LISTS for form in getattr(self, name) if form.is_bound]
         valid = [form.is_valid() for form in (self.record_form, *bound)]
-        return all(valid)
+        if self.incomplete:
+            said = ", ".join(sorted(self.incomplete))
+            self.record_form.add_error(
+                None, f"The page arrived without all of its lines ({said}). Load it again."
+            )
+        return all(valid) and not self.incomplete
 
     def data_for_service(self) -> dict[str, Any]:
-        """Return what was typed as `save_draft` takes it; remembers which form each line is of."""
+        """Return what could be read, as `save_draft` takes it; remembers which form a line is of.
+
+        An input that cannot be read is left out, and with a line its whole list: what stood there
+        stays, and the rest is not lost for its sake.
+        """
         data = self.record_form.data_for_service()
         self._forms_by_path: dict[str, forms.Form] = {}
         for name in self.LISTS:
+            listed = [form for form in getattr(self, name) if form.is_bound]
+            if name in self.incomplete or not all(form.is_valid() for form in listed):
+                continue
             items: list[dict[str, Any]] = []
             for form in getattr(self, name):
                 item = form.item() if form.is_bound else None
                 if item is not None:
+                    if name == "weather":
+                        item["read_at"] = self._as_it_stood(item["read_at"])
                     self._forms_by_path[f"{name}.{len(items)}"] = form
                     items.append(item)
             data[name] = items
         return data
+
+    def _as_it_stood(self, typed: datetime | None) -> datetime | None:
+        """Return the reading's own instant where the page shows its minute unchanged."""
+        zone = self.record.time_zone
+        for instant in self.read_at:
+            if same_minute(typed, instant, zone):
+                return instant
+        return typed
 
     def add_errors(self, errors: dict[str, list[str]]) -> None:
         """Put the service's errors, by path, on the inputs they are about."""
@@ -405,7 +559,9 @@ class DraftForms:
         parts = path.split(".")
         form = getattr(self, "_forms_by_path", {}).get(".".join(parts[:2]))
         if form is None:
-            return self.record_form, path
+            if parts[0] == "statements":
+                return self.record_form, f"{STATEMENT}{parts[-1]}"
+            return self.record_form, "crew" if parts[0] == "crew" else path
         if len(parts) == 5 and parts[2] == "parts":
             return form, f"part_{form.products[int(parts[3])].pk}"
         return form, parts[2] if len(parts) > 2 else ""
@@ -422,5 +578,7 @@ class DraftForms:
         return found
 
 
-def _uint(text: Any) -> int:
-    return int(text) if str(text or "").isdigit() else 0
+def uint(text: Any) -> int | None:
+    """Return the small whole number that a page sent, None if it is none."""
+    digits = str(text or "")
+    return int(digits) if digits.isascii() and digits.isdigit() and len(digits) < 10 else None

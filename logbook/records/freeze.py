@@ -1,24 +1,31 @@
 """Triggers that make the database itself refuse a change to what is sealed.
 
 A purge is let through, and nothing like it: a seal may lose its text once, when a row says who
-purged it and why, the days of keeping are over and no hold stands; then the record of that seal,
-and what hangs on it, may be deleted.
+purged it and why, the day until which it is kept, written down at sealing, is over by the clock
+of the database, and no hold stands; then the record of that seal, and what hangs on it, may be
+deleted. A seal without such a day is kept for good.
 
-Django's ORM can be gone round with plain SQL; a trigger cannot, short of removing it, which
-`verify_log` and the system check notice. SQLite drops triggers silently when a migration rebuilds
-a table, and cannot rename a table that a trigger names: `install` is idempotent and runs after
-every migrate, and before one SQLite's triggers are taken off.
+Django's ORM can be gone round with plain SQL; a trigger cannot, short of removing or changing it,
+which `verify_log`, the system check and the start of the service notice. SQLite drops triggers
+silently when a migration rebuilds a table, and cannot rename a table that a trigger names:
+`install` is idempotent and runs after every migrate, and before one SQLite's triggers are taken
+off.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from django.apps import apps
 from django.core.checks import CheckMessage, Error
-from django.db import DEFAULT_DB_ALIAS, connections
+from django.core.exceptions import ImproperlyConfigured
+from django.db import DEFAULT_DB_ALIAS, OperationalError, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
+
+CHECK_TAG = "freeze"
+"""The tag of the system check, by which `migrate` leaves it out."""
 
 RECORD = "records_applicationrecord"
 SEAL = "records_seal"
@@ -38,11 +45,43 @@ CHILDREN = (
 TABLES = (RECORD, SEAL, CHAIN, LOAD, LOAD_PART, ENTRY, HOLD, PURGE, *CHILDREN)
 SEAL_KEEPS = (
     *("id", "business_id", "created_at", "record_id", "number", "leaf", "previous", "link"),
-    *("sealed_at", "signer_id", "breaches", "findings"),
+    *("sealed_at", "signer_id", "breaches", "findings", "keep_until"),
 )
 """The columns of a seal that even a purge leaves as they are."""
 HOLD_KEEPS = ("id", "business_id", "created_at", "seal_id", "reason", "set_at", "set_by_id")
 """The columns of a hold that its lifting leaves as they are."""
+
+TODAY = {
+    "postgresql": "(CURRENT_TIMESTAMP AT TIME ZONE 'UTC')::date",
+    "sqlite": "date('now')",
+}
+"""The day by the clock of the database, in UTC."""
+PURGE_DAY = {
+    "postgresql": "(NEW.purged_at AT TIME ZONE 'UTC')::date",
+    # SQLite stores any text as a time, such as 'now'; only one that begins with its day counts.
+    "sqlite": "CASE WHEN date(NEW.purged_at) = substr(NEW.purged_at, 1, 10) "
+    "THEN date(NEW.purged_at) END",
+}
+"""The day of a purge, in UTC."""
+
+ROW, BEFORE = 1, 2
+EVENT = {"INSERT": 4, "DELETE": 8, "UPDATE": 16, "TRUNCATE": 32}
+"""The bits of `pg_trigger.tgtype`; source: PostgreSQL, src/include/catalog/pg_trigger.h."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rule:
+    """One trigger: what is refused, on which condition, and what is said then."""
+
+    table: str
+    verb: str
+    when: str
+    said: str
+    part: str = ""  # tells rules of the same table and verb apart
+
+    @property
+    def name(self) -> str:
+        return f"frozen_{self.table}_{self.part or self.verb.lower()}"
 
 
 def _signed(record_id: str) -> str:
@@ -67,167 +106,279 @@ def _changed(columns: tuple[str, ...]) -> str:
     return " OR ".join(f"NEW.{name} IS DISTINCT FROM OLD.{name}" for name in columns)
 
 
+def _held(seal_id: str) -> str:
+    return (
+        f"EXISTS (SELECT 1 FROM {HOLD} h WHERE h.business_id = NEW.business_id "
+        f"AND h.lifted_at IS NULL AND (h.seal_id IS NULL OR h.seal_id = {seal_id}))"
+    )
+
+
 def _not_a_purge() -> str:
     """Return the condition under which an UPDATE of a seal is anything but its one purge."""
     return (
         "OLD.purged_at IS NOT NULL OR NEW.purged_at IS NULL OR NEW.text <> '' "
-        f"OR {_changed(SEAL_KEEPS)} "
+        f"OR {_changed(SEAL_KEEPS)} OR {_held('OLD.id')} "
         f"OR NOT EXISTS (SELECT 1 FROM {PURGE} w WHERE w.seal_id = OLD.id "
+        "AND w.business_id = OLD.business_id AND w.keep_until >= OLD.keep_until "
         "AND w.purged_at = NEW.purged_at)"
     )
 
 
-def _held_or_to_be_kept() -> str:
-    """Return the condition under which a seal may not be purged yet."""
+def _held_or_to_be_kept(vendor: str) -> str:
+    """Return the condition under which a seal may not be purged yet.
+
+    Whoever writes the row cannot choose the day: the seal and the clock of the database say it.
+    """
+    day, today = PURGE_DAY[vendor], TODAY[vendor]
     return (
-        "NEW.keep_until > date(NEW.purged_at) "
-        f"OR EXISTS (SELECT 1 FROM {HOLD} h WHERE h.business_id = NEW.business_id "
-        "AND h.lifted_at IS NULL AND (h.seal_id IS NULL OR h.seal_id = NEW.seal_id)) "
-        f"OR NOT EXISTS (SELECT 1 FROM {SEAL} s WHERE s.id = NEW.seal_id "
-        "AND s.business_id = NEW.business_id)"
+        f"{_held('NEW.seal_id')} OR NOT EXISTS (SELECT 1 FROM {SEAL} s WHERE s.id = NEW.seal_id "
+        "AND s.business_id = NEW.business_id AND s.purged_at IS NULL "
+        "AND s.keep_until IS NOT NULL AND s.keep_until <= NEW.keep_until "
+        f"AND NEW.keep_until < {day} AND {day} <= {today})"
     )
 
 
-def _rules() -> Iterator[tuple[str, str, str, str]]:
-    """Yield (table, verb, condition, what is refused) for every trigger of both databases."""
-    yield RECORD, "UPDATE", "OLD.signed_at IS NOT NULL", "a sealed record cannot be changed"
-    yield (
-        RECORD,
-        "DELETE",
-        f"OLD.signed_at IS NOT NULL AND NOT {_purged('OLD.id')}",
-        "a sealed record cannot be deleted",
+def _rules(vendor: str) -> Iterator[Rule]:
+    """Yield every rule of the databases of this vendor."""
+    yield from _about_records()
+    yield from _about_the_chain()
+    yield from _about_duties(vendor)
+    yield from _about_replacing(vendor)
+    if vendor == "postgresql":
+        for table in TABLES:
+            yield Rule(table=table, verb="TRUNCATE", when="TRUE", said=f"{table} holds sealed rows")
+
+
+def _about_records() -> Iterator[Rule]:
+    yield Rule(
+        table=RECORD,
+        verb="UPDATE",
+        when="OLD.signed_at IS NOT NULL",
+        said="a sealed record cannot be changed",
+    )
+    yield Rule(
+        table=RECORD,
+        verb="DELETE",
+        when=f"OLD.signed_at IS NOT NULL AND NOT {_purged('OLD.id')}",
+        said="a sealed record cannot be deleted",
     )
     for table in CHILDREN:
+        old, new = _signed("OLD.record_id"), _signed("NEW.record_id")
         said = "what belongs to a sealed record cannot be changed"
-        yield table, "INSERT", _signed("NEW.record_id"), said
-        yield table, "UPDATE", f"{_signed('OLD.record_id')} OR {_signed('NEW.record_id')}", said
         let_go = _purged("OLD.record_id")
-        yield table, "DELETE", f"{_signed('OLD.record_id')} AND NOT {let_go}", said
+        yield Rule(table=table, verb="INSERT", when=new, said=said)
+        yield Rule(table=table, verb="UPDATE", when=f"{old} OR {new}", said=said)
+        yield Rule(table=table, verb="DELETE", when=f"{old} AND NOT {let_go}", said=said)
     said = "a load of a sealed record cannot be changed"
-    yield LOAD, "UPDATE", _load_signed("OLD.id"), said
-    yield LOAD, "DELETE", _load_signed("OLD.id"), said
-    yield LOAD_PART, "INSERT", _load_signed("NEW.load_id"), said
-    yield (
-        LOAD_PART,
-        "UPDATE",
-        f"{_load_signed('OLD.load_id')} OR {_load_signed('NEW.load_id')}",
-        said,
+    yield Rule(table=LOAD, verb="UPDATE", when=_load_signed("OLD.id"), said=said)
+    yield Rule(table=LOAD, verb="DELETE", when=_load_signed("OLD.id"), said=said)
+    old, new = _load_signed("OLD.load_id"), _load_signed("NEW.load_id")
+    yield Rule(table=LOAD_PART, verb="INSERT", when=new, said=said)
+    yield Rule(table=LOAD_PART, verb="UPDATE", when=f"{old} OR {new}", said=said)
+    yield Rule(table=LOAD_PART, verb="DELETE", when=old, said=said)
+
+
+def _about_the_chain() -> Iterator[Rule]:
+    yield Rule(table=SEAL, verb="UPDATE", when=_not_a_purge(), said="a seal cannot be changed")
+    yield Rule(table=SEAL, verb="DELETE", when="1 = 1", said="a seal cannot be deleted")
+    yield Rule(
+        table=CHAIN, verb="DELETE", when="1 = 1", said="the chain of seals cannot be deleted"
     )
-    yield LOAD_PART, "DELETE", _load_signed("OLD.load_id"), said
-    yield SEAL, "UPDATE", _not_a_purge(), "a seal cannot be changed"
-    yield SEAL, "DELETE", "1 = 1", "a seal cannot be deleted"
-    yield CHAIN, "DELETE", "1 = 1", "the chain of seals cannot be deleted"
-    yield (
-        CHAIN,
-        "UPDATE",
-        "NEW.business_id <> OLD.business_id OR NEW.last_number <> OLD.last_number + 1",
-        "the chain of seals only grows, one seal at a time",
+    yield Rule(
+        table=CHAIN,
+        verb="UPDATE",
+        when="NEW.last_number <> OLD.last_number + 1",
+        said="the chain of seals only grows, one seal at a time",
     )
+
+
+def _about_duties(vendor: str) -> Iterator[Rule]:
     said = "an entry cannot be changed; strike it by a further one"
-    yield ENTRY, "UPDATE", "1 = 1", said
-    yield ENTRY, "DELETE", f"NOT {_purged('OLD.record_id')}", said
+    yield Rule(table=ENTRY, verb="UPDATE", when="1 = 1", said=said)
+    yield Rule(table=ENTRY, verb="DELETE", when=f"NOT {_purged('OLD.record_id')}", said=said)
     said = "a hold can only be lifted, once"
     lifts = f"OLD.lifted_at IS NOT NULL OR NEW.lifted_at IS NULL OR {_changed(HOLD_KEEPS)}"
-    yield HOLD, "UPDATE", lifts, said
-    yield HOLD, "DELETE", "1 = 1", said
-    yield PURGE, "UPDATE", "1 = 1", "what says that a record was purged cannot be changed"
-    yield PURGE, "DELETE", "1 = 1", "what says that a record was purged cannot be deleted"
-    yield PURGE, "INSERT", _held_or_to_be_kept(), "it is held, or still to be kept"
-    # INSERT OR REPLACE on SQLite removes the old row without a DELETE trigger.
-    existing = f"EXISTS (SELECT 1 FROM {SEAL} s WHERE s.id = NEW.id OR s.record_id = NEW.record_id "
-    existing += "OR (s.business_id = NEW.business_id AND s.number = NEW.number))"
-    yield SEAL, "INSERT", existing, "a seal cannot be replaced"
-    yield RECORD, "INSERT", _signed("NEW.id"), "a sealed record cannot be replaced"
-    replaced = f"EXISTS (SELECT 1 FROM {CHAIN} c WHERE c.business_id = NEW.business_id)"
-    yield CHAIN, "INSERT", replaced, "the chain of seals cannot be replaced"
-    yield LOAD, "INSERT", _load_signed("NEW.id"), "a load of a sealed record cannot be replaced"
+    yield Rule(table=HOLD, verb="UPDATE", when=lifts, said=said)
+    yield Rule(table=HOLD, verb="DELETE", when="1 = 1", said=said)
+    said = "what says that a record was purged cannot be changed"
+    yield Rule(table=PURGE, verb="UPDATE", when="1 = 1", said=said)
+    yield Rule(table=PURGE, verb="DELETE", when="1 = 1", said=said)
+    yield Rule(
+        table=PURGE,
+        verb="INSERT",
+        when=_held_or_to_be_kept(vendor),
+        said="it is held, or still to be kept",
+    )
+
+
+def _about_replacing(vendor: str) -> Iterator[Rule]:
+    """Yield the rules against OR REPLACE, which on SQLite removes rows without a DELETE trigger.
+
+    A row is replaced by another with the same primary key, the same value of a unique column, or,
+    on SQLite, the same rowid. So no row changes its key, and none is written over a sealed one.
+    """
+    for table in TABLES:
+        key = "business_id" if table == CHAIN else "id"
+        moved = f"NEW.{key} IS DISTINCT FROM OLD.{key}"
+        if vendor == "sqlite":
+            moved += " OR NEW.rowid IS DISTINCT FROM OLD.rowid"
+        yield Rule(
+            table=table,
+            verb="UPDATE",
+            part="moved",
+            when=moved,
+            said="a row cannot take the place of another",
+        )
+
+    def over(table: str, same: str, which: str, said: str, key: str = "id") -> Rule:
+        rowid = " OR o.rowid = NEW.rowid" if vendor == "sqlite" else ""
+        same = f"(o.{key} = NEW.{key}{rowid}{same})"
+        standing = f"EXISTS (SELECT 1 FROM {table} o WHERE {same}{which})"
+        return Rule(table=table, verb="INSERT", part="replace", when=standing, said=said)
+
+    same_seal = " OR o.record_id = NEW.record_id OR (o.business_id = NEW.business_id"
+    same_seal += " AND (o.number = NEW.number OR o.previous = NEW.previous))"
+    yield over(SEAL, same_seal, "", "a seal cannot be replaced")
+    yield over(CHAIN, "", "", "the chain of seals cannot be replaced", key="business_id")
+    amends = " OR o.amends_id = NEW.amends_id"
+    sealed = " AND o.signed_at IS NOT NULL"
+    yield over(RECORD, amends, sealed, "a sealed record cannot be replaced")
+    yield Rule(
+        table=RECORD,
+        verb="UPDATE",
+        part="amends",
+        when=f"EXISTS (SELECT 1 FROM {RECORD} o WHERE o.id <> NEW.id "
+        "AND o.amends_id = NEW.amends_id AND o.signed_at IS NOT NULL)",
+        said="a sealed amendment cannot be replaced",
+    )
+    sealed = f" AND {_load_signed('o.id')}"
+    yield over(LOAD, "", sealed, "a load of a sealed record cannot be replaced")
     for table in (*CHILDREN, LOAD_PART):
+        # Their unique columns begin with the parent's id, of which the rules of change speak.
         parent = _load_signed("o.load_id") if table == LOAD_PART else _signed("o.record_id")
-        condition = f"EXISTS (SELECT 1 FROM {table} o WHERE o.id = NEW.id AND {parent})"
-        yield table, "INSERT ", condition, "what belongs to a sealed record cannot be replaced"
-    for table in (ENTRY, HOLD, PURGE):
-        standing = f"EXISTS (SELECT 1 FROM {table} o WHERE o.id = NEW.id"
-        standing += " OR o.seal_id = NEW.seal_id)" if table == PURGE else ")"
-        yield table, "INSERT ", standing, "an entry cannot be replaced"
-
-
-def _name(table: str, verb: str) -> str:
-    # Two rules of one table may speak of INSERT; the one with the space is the second.
-    return f"frozen_{table}_{verb.lower().replace('insert ', 'replace')}"
+        said = "what belongs to a sealed record cannot be replaced"
+        yield over(table, "", f" AND {parent}", said)
+    strikes = " OR o.strikes_id = NEW.strikes_id"
+    yield over(ENTRY, strikes, "", "an entry cannot be replaced")
+    yield over(HOLD, "", "", "a hold cannot be replaced")
+    yield over(PURGE, " OR o.seal_id = NEW.seal_id", "", "a purge cannot be replaced")
 
 
 def trigger_names(vendor: str) -> set[str]:
     """Return the names of all triggers that must stand in a database of this vendor."""
-    names = {_name(table, verb) for table, verb, _, _ in _rules()}
-    if vendor == "postgresql":
-        names |= {_name(table, "TRUNCATE") for table in TABLES}
-    return names
+    return {rule.name for rule in _rules(vendor)}
 
 
 def install(connection: BaseDatabaseWrapper) -> None:
     """Create every trigger anew; what stands already is replaced."""
     with connection.cursor() as cursor:
-        if connection.vendor == "postgresql":
-            for statement in _postgresql():
-                cursor.execute(statement)
-        else:
-            for table, verb, condition, said in _rules():
-                name = _name(table, verb)
-                cursor.execute(f"DROP TRIGGER IF EXISTS {name}")
-                cursor.execute(
-                    f"CREATE TRIGGER {name} BEFORE {verb.strip()} ON {table} FOR EACH ROW "
-                    f"WHEN {condition} BEGIN SELECT RAISE(ABORT, '{said}'); END"
-                )
+        schema = _schema(cursor) if connection.vendor == "postgresql" else ""
+        for rule in _rules(connection.vendor):
+            if connection.vendor == "postgresql":
+                for statement in _postgresql(rule, schema):
+                    cursor.execute(statement)
+            else:
+                cursor.execute(f"DROP TRIGGER IF EXISTS {rule.name}")
+                cursor.execute(_sqlite(rule))
 
 
-def _postgresql() -> Iterator[str]:
-    yield (
-        "CREATE OR REPLACE FUNCTION refuse_change_of_sealed() RETURNS trigger LANGUAGE plpgsql AS "
-        "$$ BEGIN RAISE EXCEPTION '%', TG_ARGV[0] USING ERRCODE = 'restrict_violation'; END $$"
+def _sqlite(rule: Rule) -> str:
+    return (
+        f"CREATE TRIGGER {rule.name} BEFORE {rule.verb} ON {rule.table} FOR EACH ROW "
+        f"WHEN {rule.when} BEGIN SELECT RAISE(ABORT, '{rule.said}'); END"
     )
-    for table, verb, condition, said in _rules():
-        name = _name(table, verb)
-        # PostgreSQL allows no subquery in WHEN, so the function asks it.
-        function = f"{name}_check"
-        back = "OLD" if verb.strip() == "DELETE" else "NEW"
-        yield (
-            f"CREATE OR REPLACE FUNCTION {function}() RETURNS trigger LANGUAGE plpgsql AS "
-            f"$$ BEGIN IF {condition} THEN RAISE EXCEPTION '{said}' "
-            f"USING ERRCODE = 'restrict_violation'; END IF; RETURN {back}; END $$"
-        )
-        yield f"DROP TRIGGER IF EXISTS {name} ON {table}"
-        yield (
-            f"CREATE TRIGGER {name} BEFORE {verb.strip()} ON {table} "
-            f"FOR EACH ROW EXECUTE FUNCTION {function}()"
-        )
-    for table in TABLES:
-        name = _name(table, "TRUNCATE")
-        yield f"DROP TRIGGER IF EXISTS {name} ON {table}"
-        yield (
-            f"CREATE TRIGGER {name} BEFORE TRUNCATE ON {table} FOR EACH STATEMENT "
-            f"EXECUTE FUNCTION refuse_change_of_sealed('{table} holds sealed rows')"
-        )
+
+
+def _schema(cursor: Any) -> str:
+    cursor.execute("SELECT quote_ident(current_schema())")
+    return str(cursor.fetchone()[0])
+
+
+def _search_path(schema: str) -> str:
+    # pg_temp named last: a temporary table of the same name must not be asked in place of ours.
+    return f"{schema}, pg_temp"
+
+
+def _postgresql(rule: Rule, schema: str) -> Iterator[str]:
+    yield (
+        f"CREATE OR REPLACE FUNCTION {rule.name}_check() RETURNS trigger LANGUAGE plpgsql "
+        f"SET search_path = {_search_path(schema)} AS $${_body(rule)}$$"
+    )
+    each = "STATEMENT" if rule.verb == "TRUNCATE" else "ROW"
+    yield f"DROP TRIGGER IF EXISTS {rule.name} ON {rule.table}"
+    yield (
+        f"CREATE TRIGGER {rule.name} BEFORE {rule.verb} ON {rule.table} "
+        f"FOR EACH {each} EXECUTE FUNCTION {rule.name}_check()"
+    )
+
+
+def _body(rule: Rule) -> str:
+    # PostgreSQL allows no subquery in WHEN, so the function asks it.
+    back = {"DELETE": "OLD", "TRUNCATE": "NULL"}.get(rule.verb, "NEW")
+    return (
+        f" BEGIN IF {rule.when} THEN RAISE EXCEPTION '{rule.said}' "
+        f"USING ERRCODE = 'restrict_violation'; END IF; RETURN {back}; END "
+    )
 
 
 def remove(connection: BaseDatabaseWrapper) -> None:
     """Drop every trigger; for the tests that cannot roll back, and for nothing else."""
     with connection.cursor() as cursor:
-        for name in sorted(trigger_names(connection.vendor)):
-            on = ""
-            if connection.vendor == "postgresql":
-                on = f" ON {next(t for t in TABLES if name.startswith(f'frozen_{t}_'))}"
-            cursor.execute(f"DROP TRIGGER IF EXISTS {name}{on}")
+        for rule in _rules(connection.vendor):
+            on = f" ON {rule.table}" if connection.vendor == "postgresql" else ""
+            cursor.execute(f"DROP TRIGGER IF EXISTS {rule.name}{on}")
 
 
 def missing(connection: BaseDatabaseWrapper) -> set[str]:
-    """Return the names of the triggers that do not stand, or stand disabled."""
-    query = {
-        "postgresql": "SELECT tgname FROM pg_trigger WHERE tgenabled <> 'D'",
-        "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger'",
-    }[connection.vendor]
+    """Return the names of the triggers that do not stand, stand disabled, or say something else."""
+    standing = _standing_postgresql if connection.vendor == "postgresql" else _standing_sqlite
     with connection.cursor() as cursor:
-        cursor.execute(query)
-        return trigger_names(connection.vendor) - {name for (name,) in cursor.fetchall()}
+        return trigger_names(connection.vendor) - standing(cursor)
+
+
+def _standing_sqlite(cursor: Any) -> set[str]:
+    cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+    found = dict(cursor.fetchall())
+    return {rule.name for rule in _rules("sqlite") if found.get(rule.name) == _sqlite(rule)}
+
+
+def _standing_postgresql(cursor: Any) -> set[str]:
+    """Return the names of the triggers on their table that call their function, whole, always.
+
+    "O" fires in an ordinary session, "A" in every one; "R" and "D" would let a change through.
+    """
+    path = f"search_path={_search_path(_schema(cursor))}"
+    cursor.execute(
+        "SELECT t.tgname, c.relname, t.tgtype, p.proname, p.prosrc, p.proconfig "
+        "FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid "
+        "JOIN pg_proc p ON p.oid = t.tgfoid JOIN pg_language l ON l.oid = p.prolang "
+        "WHERE c.relnamespace = current_schema()::regnamespace "
+        "AND p.pronamespace = c.relnamespace AND l.lanname = 'plpgsql' "
+        "AND t.tgenabled IN ('O', 'A') AND t.tgqual IS NULL AND t.tgattr::text = ''"
+    )
+    found = {(name, *rest) for name, *rest, config in cursor.fetchall() if config == [path]}
+    return {
+        rule.name
+        for rule in _rules("postgresql")
+        if (rule.name, rule.table, _kind(rule), f"{rule.name}_check", _body(rule)) in found
+    }
+
+
+def _kind(rule: Rule) -> int:
+    return BEFORE | EVENT[rule.verb] | (0 if rule.verb == "TRUNCATE" else ROW)
+
+
+def require(connection: BaseDatabaseWrapper) -> None:
+    """Return if every trigger stands, as it must before anything is served.
+
+    Raises: ImproperlyConfigured naming how many do not stand.
+    """
+    lacking = missing(connection)
+    if lacking:
+        raise ImproperlyConfigured(
+            f"{len(lacking)} triggers that freeze sealed records do not stand, such as "
+            f"{min(lacking)}; run: manage.py migrate"
+        )
 
 
 def remove_before_migrate(using: str = DEFAULT_DB_ALIAS, **_: Any) -> None:
@@ -247,21 +398,32 @@ def install_after_migrate(using: str = DEFAULT_DB_ALIAS, **_: Any) -> None:
 def check_installed(
     app_configs: Any = None, databases: Sequence[str] | None = None, **_: Any
 ) -> list[CheckMessage]:
-    """Report the triggers that do not stand; a database without our tables has none to miss."""
-    messages: list[CheckMessage] = []
-    for alias in databases or []:
-        connection = connections[alias]
-        if RECORD not in connection.introspection.table_names():
-            continue
-        lacking = missing(connection)
-        if lacking:
-            messages.append(
-                Error(
-                    f"{len(lacking)} triggers that freeze sealed records do not stand in "
-                    f'"{alias}", such as {min(lacking)}.',
-                    hint="Run: manage.py migrate",
-                    obj=apps.get_app_config("records"),
-                    id="records.E001",
-                )
-            )
-    return messages
+    """Report the triggers that do not stand; a database without our tables has none to miss.
+
+    Args: databases; where none is named, the default one is looked at if it can be reached, for a
+    project is checked before its database is made, too.
+    """
+    if databases:
+        return [message for alias in databases for message in _messages(alias)]
+    try:
+        return _messages(DEFAULT_DB_ALIAS)
+    except OperationalError:
+        return []
+
+
+def _messages(alias: str) -> list[CheckMessage]:
+    connection = connections[alias]
+    if RECORD not in connection.introspection.table_names():
+        return []
+    lacking = missing(connection)
+    if not lacking:
+        return []
+    return [
+        Error(
+            f"{len(lacking)} triggers that freeze sealed records do not stand in "
+            f'"{alias}", such as {min(lacking)}.',
+            hint="Run: manage.py migrate",
+            obj=apps.get_app_config("records"),
+            id="records.E001",
+        )
+    ]

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 import rfc8785
 from django.db.models import Exists, OuterRef
 
 from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Purge, Seal
+from logbook.records.restated import otherwise, rows_of_sealed
 
-AT_ONCE = 500
+AT_ONCE = 200
 """How many seals are fetched from the database at once when a log is verified."""
+
+UNREADABLE = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
+"""What reading a row or a text raises that was put there by hand and makes no sense."""
 
 
 def canonical(value: Any) -> str:
@@ -38,6 +42,7 @@ def append(
 ) -> Seal:
     """Return the new seal of `content`, next in `chain`, whose row the caller holds locked."""
     number = chain.last_number + 1
+    until = content["keep_until"]
     text = canonical({**content, "number": number})
     leaf = leaf_hash(text)
     link = link_hash(chain.last_link, leaf)
@@ -52,11 +57,16 @@ def append(
         sealed_at=now,
         signer=signer,
         findings=len(content["findings"]),
-        breaches=sum(finding["severity"] == "breach" for finding in content["findings"]),
+        breaches=_breaches(content),
+        keep_until=until and date.fromisoformat(until),
     )
     chain.last_number, chain.last_link = number, link
     chain.save(update_fields=["last_number", "last_link"])
     return seal
+
+
+def _breaches(content: dict[str, Any]) -> int:
+    return sum(finding["severity"] == "breach" for finding in content["findings"])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,78 +87,219 @@ class Verification:
     purged: int = 0  # of those checked, how many stand by their leaf alone
 
 
-def verify(*, business: Any, progress: Callable[[int], None] | None = None) -> Verification:
+@dataclass(frozen=True, kw_only=True)
+class Expected:
+    """A number and its link, kept elsewhere, such as those in the code of a printed record."""
+
+    number: int
+    link: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Entry:
+    """One seal with what the tables say beside it; None where they say nothing.
+
+    A text in place of a row says why the row cannot be read.
+    """
+
+    number: int
+    seal: dict[str, Any] | str
+    record: ApplicationRecord | str | None = None
+    purge: dict[str, Any] | str | None = None
+
+
+def verify(
+    *,
+    business: Any,
+    progress: Callable[[int], None] | None = None,
+    expected: Expected | None = None,
+) -> Verification:
     """Return whether every seal of `business` still says what was sealed, in unbroken order.
 
-    A purged seal has no text any more; it is checked by its leaf, its link and its place alone, and
-    counted apart. Reads the seals as a stream: a log of a million entries needs no more memory than
-    one.
+    The columns of each seal and the rows of its record are compared with the sealed text. A purged
+    seal has no text any more; it is checked by its leaf, its link, its place and what says who
+    purged it, and counted apart. Reads the log in pieces of `AT_ONCE`: one of a million entries
+    needs no more memory than that.
+
+    A log that was cut short together with all its records is whole as far as it can know; only
+    `expected`, which was kept elsewhere, shows that.
 
     Args: progress: told now and then how many entries have been read.
     """
     checked, purged, previous = 0, 0, NO_SEAL_YET
-    records = ApplicationRecord.objects.filter(pk=OuterRef("record_id"))
-    rows = (
-        Seal.objects.within(business)
-        .order_by("number")
-        .annotate(
-            signed=Exists(records.filter(signed_at__isnull=False)),
-            standing=Exists(records),
-            said_so=Exists(Purge.objects.filter(seal=OuterRef("pk"))),
-        )
-        .values(
-            *("number", "text", "leaf", "previous", "link", "record_id", "purged_at"),
-            *("signed", "standing", "said_so"),
-        )
-    )
-    for row in rows.iterator(chunk_size=AT_ONCE):
-        why = next(_faults(row, expected=checked + 1, previous=previous), None)
+
+    def found(why: str | None, number: int) -> Verification:
+        broken = Broken(number=number, why=why) if why else None
+        return Verification(checked=checked, last_link=previous, broken=broken, purged=purged)
+
+    for entry in _entries(business):
+        seal = entry.seal
+        if isinstance(seal, str):
+            return found(f"it cannot be read: {seal}", checked + 1)
+        try:
+            faults = _faults(entry, seal, business.pk, expected=checked + 1, previous=previous)
+            why = next(faults, None)
+        except UNREADABLE as error:
+            why = f"it cannot be read: {_said(error)}"
+        if expected and entry.number == expected.number and seal["link"] != expected.link:
+            why = why or f"its link is not {expected.link}, the one expected"
         if why:
-            return Verification(
-                checked=checked,
-                last_link=previous,
-                broken=Broken(number=checked + 1, why=why),
-                purged=purged,
-            )
-        checked, previous = checked + 1, row["link"]
-        purged += row["purged_at"] is not None
+            return found(why, checked + 1)
+        checked, previous = checked + 1, seal["link"]
+        purged += seal["purged_at"] is not None
         if progress and checked % AT_ONCE == 0:
             progress(checked)
+    why, number = _of_the_end(business, checked, previous, expected) or (None, 0)
+    return found(why, number)
+
+
+def _of_the_end(
+    business: Any, checked: int, last_link: str, expected: Expected | None
+) -> tuple[str, int] | None:
+    """Return what is wrong with a log whose entries hold one by one, and at which number."""
     chain = Chain.objects.filter(business=business).first()
     counted = chain.last_number if chain else 0
-    broken = None
-    if counted != checked:
-        broken = Broken(
-            number=min(counted, checked) + 1,
-            why=f"the chain counts {counted} seals, {checked} are there",
+    there = Seal.objects.within(business).count()
+    if not counted == there == checked:
+        return f"the chain counts {counted} seals, {there} are there", min(counted, checked) + 1
+    if chain and chain.last_link != last_link:
+        return "the chain's end is not this seal's link", checked
+    if expected and expected.number > checked:
+        return f"no. {expected.number} was expected, the log ends with no. {checked}", checked + 1
+    seals = Seal.objects.filter(record_id=OuterRef("pk"), business_id=OuterRef("business_id"))
+    signed = ApplicationRecord.objects.within(business).filter(signed_at__isnull=False)
+    unsealed = signed.exclude(Exists(seals)).order_by("pk").values_list("pk", flat=True).first()
+    if unsealed:
+        return f"the record {unsealed} is marked as signed and has no seal", checked + 1
+    return None
+
+
+# --- reading, a piece at a time ------------------------------------------------------------------
+
+
+def _entries(business: Any) -> Iterator[_Entry]:
+    """Yield the log in order of number; the number of queries a piece does not depend on it."""
+    seals = Seal.objects.within(business).order_by("number")
+    after: dict[str, int] = {}
+    while numbers := list(seals.filter(**after).values_list("number", flat=True)[:AT_ONCE]):
+        after = {"number__gt": numbers[-1]}
+        rows = _each(numbers, lambda some: _by("number", seals.filter(number__in=some).values()))
+        read = [row for row in rows.values() if isinstance(row, dict)]
+        records = _each(
+            [row["record_id"] for row in read],
+            lambda some: {one.pk: one for one in rows_of_sealed(some)},
         )
-    elif chain and chain.last_link != previous:
-        broken = Broken(number=checked, why="the chain's end is not this seal's link")
-    return Verification(checked=checked, last_link=previous, broken=broken, purged=purged)
+        purges = _each(
+            [row["id"] for row in read],
+            lambda some: _by("seal_id", Purge.objects.filter(seal__in=some).values()),
+        )
+        for number in numbers:
+            row = rows.get(number, "it is gone")
+            if isinstance(row, str):
+                yield _Entry(number=number, seal=row)
+                continue
+            yield _Entry(
+                number=number,
+                seal=row,
+                record=records.get(row["record_id"]),
+                purge=purges.get(row["id"]),
+            )
 
 
-def _faults(row: dict[str, Any], *, expected: int, previous: str) -> Iterator[str]:
-    if row["number"] != expected:
+def _by(key: str, rows: Iterable[dict[str, Any]]) -> dict[Any, Any]:
+    return {row[key]: row for row in rows}
+
+
+def _each(keys: list[Any], fetch: Callable[[list[Any]], dict[Any, Any]]) -> dict[Any, Any]:
+    """Return what `fetch` gives; for a key of a row that cannot be read, the reason as a text."""
+    try:
+        return fetch(keys) if keys else {}
+    except UNREADABLE as error:
+        if len(keys) == 1:
+            return {keys[0]: _said(error)}
+    return {key: row for one in keys for key, row in _each([one], fetch).items()}
+
+
+def _said(error: BaseException) -> str:
+    return f"{type(error).__name__}: {error}"
+
+
+# --- one entry -----------------------------------------------------------------------------------
+
+
+def _faults(
+    entry: _Entry, seal: dict[str, Any], business_id: Any, *, expected: int, previous: str
+) -> Iterator[str]:
+    if seal["number"] != expected:
         yield f"no. {expected} is gone"
-    if row["previous"] != previous:
+    if seal["previous"] != previous:
         yield "it does not follow the seal before it"
-    if row["purged_at"] is None and leaf_hash(row["text"]) != row["leaf"]:
+    if seal["purged_at"] is None and leaf_hash(seal["text"]) != seal["leaf"]:
         yield "its text was changed after sealing"
-    if link_hash(previous, row["leaf"]) != row["link"]:
+    if link_hash(previous, seal["leaf"]) != seal["link"]:
         yield "its link does not match its text and the seal before it"
-    if row["purged_at"] is not None:
-        yield from _faults_of_a_purge(row)
+    if seal["purged_at"] is not None:
+        yield from _faults_of_a_purge(entry, seal)
         return
-    content = json.loads(row["text"])
+    content = json.loads(seal["text"])
     named = content["number"], content["facts"]["record"]["id"]
-    if named != (row["number"], str(row["record_id"])):
+    if named != (seal["number"], str(seal["record_id"])):
         yield "it was moved to another number or record"
-    if not row["signed"]:
+    for name, value in _columns(content).items():
+        if seal[name] != value:
+            yield f"its column {name} says {seal[name]}, its text says {value}"
+    if entry.purge is not None:
+        yield "a row says that it was purged, and it was not"
+    yield from _faults_of_the_record(entry.record, seal, content, business_id)
+
+
+def _columns(content: dict[str, Any]) -> dict[str, Any]:
+    """Return what the columns of a seal must say beside its text."""
+    # Seals of before the day of keeping was sealed have none.
+    until = content.get("keep_until")
+    return {
+        "sealed_at": datetime.fromisoformat(content["sealed_at"]),
+        "signer_id": int(content["signer"]["id"]),
+        "findings": len(content["findings"]),
+        "breaches": _breaches(content),
+        "keep_until": until and date.fromisoformat(until),
+    }
+
+
+def _faults_of_the_record(
+    record: ApplicationRecord | str | None,
+    seal: dict[str, Any],
+    content: dict[str, Any],
+    business_id: Any,
+) -> Iterator[str]:
+    if record is None:
+        yield "its record is gone"
+        return
+    if isinstance(record, str):
+        yield f"its record cannot be read: {record}"
+        return
+    if record.signed_at is None:
         yield "its record is no longer marked as signed"
+    if record.signed_at != seal["sealed_at"]:
+        yield f"its record says that it was signed {record.signed_at}"
+    if record.business_id != business_id:
+        yield "its record belongs to another business"
+    for what in otherwise(record, content):
+        yield f"the rows of its record say otherwise than its text: {what}"
 
 
-def _faults_of_a_purge(row: dict[str, Any]) -> Iterator[str]:
-    if not row["said_so"]:
+def _faults_of_a_purge(entry: _Entry, seal: dict[str, Any]) -> Iterator[str]:
+    purge = entry.purge
+    if purge is None:
         yield "its text is gone, and nothing says who purged it and why"
-    if row["text"] or row["standing"]:
+        return
+    if isinstance(purge, str):
+        yield f"what says who purged it cannot be read: {purge}"
+        return
+    if seal["text"] or entry.record is not None:
         yield "it says that it was purged, but its text or its record is still there"
+    if (purge["purged_at"], purge["business_id"]) != (seal["purged_at"], seal["business_id"]):
+        yield "what says who purged it names another time or business"
+    until, day = seal["keep_until"], purge["purged_at"].astimezone(UTC).date()
+    if until is None or not until <= purge["keep_until"] < day:
+        yield f"it was purged on {day}, and was to be kept until {until or 'no day was sealed'}"

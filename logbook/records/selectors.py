@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
+from django.utils import timezone
 
+from calc.dose import reentry_end
 from logbook.accounts.rights import Actor, Right
-from logbook.base.refusals import NotThere
+from logbook.base.refusals import NotThere, RefusedInput
 from logbook.records.models import ApplicationRecord, Load, ProductLine, Seal
+from logbook.records.sealed import read_seal
+from logbook.rules.intervals import intervals
 from logbook.rules.quantity import Quantity
 
 
@@ -77,6 +81,20 @@ def seal_of(*, actor: Actor, record_id: UUID) -> Seal:
     return seal
 
 
+def record_of_number(*, actor: Actor, number: str) -> UUID:
+    """Return the record that is sealed under a number.
+
+    Raises: RefusedInput naming the number if there is none, or it was purged.
+    """
+    actor.must(Right.SEE)
+    wanted = int(number) if number.isdecimal() and len(number) < 10 else 0
+    seal = Seal.objects.within(actor.business).filter(number=wanted, purged_at__isnull=True)
+    found = seal.values_list("record_id", flat=True).first()
+    if found is None:
+        raise RefusedInput({"number": [f'There is no signed record no. "{number}".']})
+    return UUID(str(found))
+
+
 def amendments_of(*, seal: Seal) -> tuple[Seal, ...]:
     """Return the seals that correct this one, in order: each amends the one before it."""
     found = []
@@ -87,11 +105,37 @@ def amendments_of(*, seal: Seal) -> tuple[Seal, ...]:
     return tuple(found)
 
 
-def open_loads(*, actor: Actor, rig_id: UUID | None, since: datetime) -> QuerySet[Load]:
-    """Return the loads of a rig mixed since, that a further field may take from."""
+RESUMED_WITHIN = timedelta(days=14)
+
+
+def resumable(*, record: ApplicationRecord) -> QuerySet[ApplicationRecord]:
+    """Return the records of the same field that this one may resume, the latest first.
+
+    Jobs begun up to two weeks before this one (or now, while it has no start), and the one that it
+    names already.
+    """
+    until = record.started_at or timezone.now()
+    rows = ApplicationRecord.objects.within(record.business_id).select_related("seal")
+    lately = Q(
+        field_id=record.field_id, started_at__lt=until, started_at__gt=until - RESUMED_WITHIN
+    )
+    # Neither itself, nor what it corrects, nor what was corrected since.
+    corrected = Q(pk=record.pk) | Q(amendment__signed_at__isnull=False)
+    if record.amends_id:
+        corrected |= Q(pk=record.amends_id)
+    fits = (lately & ~corrected) | Q(pk=record.continues_id)
+    return rows.filter(fits).order_by("-started_at")
+
+
+def open_loads(*, actor: Actor, rig_id: UUID | None, about: datetime) -> QuerySet[Load]:
+    """Return the loads of a rig used within two days of `about`, to take more from."""
+    near = ApplicationRecord.objects.filter(
+        book_at__gte=about - timedelta(days=2), book_at__lte=about + timedelta(days=2)
+    )
     return (
         Load.objects.within(actor.business)
-        .filter(rig_id=rig_id, created_at__gte=since, copy_of__isnull=True)
+        .filter(rig_id=rig_id, copy_of__isnull=True, uses__record__in=near)
+        .distinct()
         .prefetch_related("parts__product", "uses__record__field")
     )
 
@@ -137,10 +181,12 @@ def season(*, actor: Actor, year: int, customer_id: UUID | None = None) -> list[
         ProductLine.objects.filter(
             record__business=actor.business,
             record__signed_at__isnull=False,
-            record__started_at__year=year,
+            # A day wider than the year in UTC: the year is that of the clock at the field.
+            record__started_at__gte=datetime(year, 1, 1, tzinfo=UTC) - timedelta(days=1),
+            record__started_at__lt=datetime(year + 1, 1, 1, tzinfo=UTC) + timedelta(days=1),
         )
         .exclude(record__amendment__signed_at__isnull=False)
-        .select_related("product", "label", "record__field", "record__customer")
+        .select_related("product", "record__seal")
         .order_by(
             "record__customer__name", "record__field__name", "product__name", "record__started_at"
         )
@@ -149,30 +195,30 @@ def season(*, actor: Actor, year: int, customer_id: UUID | None = None) -> list[
         lines = lines.filter(record__customer_id=customer_id)
     groups: dict[Any, list[ProductLine]] = {}
     for line in lines:
-        groups.setdefault((line.record.field_id, line.product_id), []).append(line)
+        if line.record.day and line.record.day.year == year:
+            groups.setdefault((line.record.field_id, line.product_id), []).append(line)
     return [_season_line(group) for group in groups.values()]
 
 
 def _season_line(lines: list[ProductLine]) -> SeasonLine:
+    """Return the line of one product on one field; names and intervals as they were sealed."""
     last = lines[-1]
     record = last.record
-    ended = record.finished_at or record.started_at
-    if record.field is None or record.customer is None or ended is None:
+    facts = read_seal(record.seal).snapshot
+    (product,) = (p for p in facts.products if p.product_id == str(last.product_id))
+    ends = intervals(replace(facts, products=(product,)))
+    day = facts.local_day()
+    if facts.field is None or facts.customer is None or day is None:
         raise LookupError(f"Signed record {record.pk} lacks field, customer or time.")
-    zone = ZoneInfo(record.time_zone)
-    label = last.label
-    reentry = label.reentry_hours if label else None
-    preharvest = label.preharvest_days if label else None
-    day = ended.astimezone(zone).date()
     return SeasonLine(
-        customer=record.customer.name,
-        field=record.field.name,
-        product=last.product.name,
+        customer=facts.customer.name,
+        field=facts.field.name,
+        product=product.name,
         applications=len(lines),
         last_on=day,
         total=sums(line.total_used for line in lines),
-        reentry_ends=None if reentry is None else ended + timedelta(hours=float(reentry)),
-        harvest_from=None if preharvest is None else day + timedelta(days=preharvest),
+        reentry_ends=ends.entry_from if ends else None,
+        harvest_from=ends.harvest_from if ends else None,
         time_zone=record.time_zone,
         record_ids=tuple(line.record_id for line in lines),
     )
@@ -214,24 +260,33 @@ def closed_fields(*, actor: Actor, now: datetime) -> list[Closed]:
         ApplicationRecord.objects.within(actor.business)
         .filter(finished_at__lte=now, finished_at__gt=now - timedelta(days=60))
         .exclude(amendment__signed_at__isnull=False)
-        .select_related("field", "customer")
+        .select_related("field", "customer", "seal")
         .prefetch_related("products__product", "products__label")
     )
-    found = []
-    for record in records:
-        hours = [
-            (line.label.reentry_hours, line.product.name)
-            for line in record.products.all()
-            if line.label and line.label.reentry_hours is not None
-        ]
-        if not hours or record.finished_at is None:
-            continue
-        longest = max(hour for hour, _ in hours)
-        ends = record.finished_at + timedelta(hours=float(longest))
-        if ends > now:
-            names = tuple(name for hour, name in hours if hour == longest)
-            found.append(Closed(record=record, products=names, ends_at=ends))
+    found = [closed for record in records if (closed := _closed(record)) and closed.ends_at > now]
     return sorted(found, key=lambda closed: closed.ends_at)
+
+
+def _closed(record: ApplicationRecord) -> Closed | None:
+    """Return until when the field is closed: as sealed, whatever the label's row says today."""
+    if record.signed_at:
+        ends = intervals(read_seal(record.seal).snapshot)
+        if ends is None or ends.entry_from is None:
+            return None
+        return Closed(record=record, products=(ends.entry_product,), ends_at=ends.entry_from)
+    hours = [
+        (float(line.label.reentry_hours), line.product.name)
+        for line in record.products.all()
+        if line.label and line.label.reentry_hours is not None
+    ]
+    if not hours or record.finished_at is None:
+        return None
+    longest = max(hour for hour, _ in hours)
+    return Closed(
+        record=record,
+        products=tuple(name for hour, name in hours if hour == longest),
+        ends_at=reentry_end(ended_at=record.finished_at, intervals_h=[longest]),
+    )
 
 
 def drafts(*, actor: Actor) -> QuerySet[ApplicationRecord]:

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 import cattrs
 from cattrs.strategies import configure_union_passthrough
 from django.db.models import Prefetch, QuerySet
+from django.db.models.functions import Coalesce
 
 from calc.geometry import inside_point
 from logbook.accounts.models import Person
@@ -27,6 +28,18 @@ from logbook.catalog.models import (
 )
 from logbook.records.models import ApplicationRecord, Load, LoadUse, ProductLine
 from logbook.rules import facts
+from logbook.rules.duties.model import (
+    Asked,
+    Clock,
+    Deadline,
+    HowRead,
+    KeepFrom,
+    Kind,
+    Party,
+    Retention,
+    Since,
+    When,
+)
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
 
 FORMAT = 1
@@ -38,7 +51,7 @@ FORMAT = 1
 
 def with_everything(records: QuerySet[ApplicationRecord]) -> QuerySet[ApplicationRecord]:
     """Return the query that fetches all that a snapshot needs, in a fixed number of queries."""
-    editions = LabelEdition.objects.prefetch_related("ingredients")
+    editions = LabelEdition.objects.prefetch_related("ingredients", "asks", "deadlines")
     loads = Load.objects.select_related("copy_of").prefetch_related(
         "parts", "uses", "copy_of__uses"
     )
@@ -66,8 +79,12 @@ def with_everything(records: QuerySet[ApplicationRecord]) -> QuerySet[Applicatio
     )
 
 
-def snapshot_of(record: ApplicationRecord) -> facts.Snapshot:
-    """Return the facts of a record fetched by `with_everything`."""
+def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Snapshot:
+    """Return the facts of a record fetched by `with_everything`.
+
+    Args: history, False leaves out the catch test and the earlier uses, which are asked for one
+    record at a time and which no duty looks at.
+    """
     nozzle_set = record.nozzle_set
     field = record.field
     return facts.Snapshot(
@@ -92,7 +109,7 @@ def snapshot_of(record: ApplicationRecord) -> facts.Snapshot:
         rig=_rig(record.rig) if record.rig else None,
         nozzle=_nozzle(nozzle_set.nozzle) if nozzle_set else None,
         nozzle_mounted_on=nozzle_set.mounted_on if nozzle_set else None,
-        catch_test=_catch_test(record),
+        catch_test=_catch_test(record) if history else None,
         products=tuple(_product(line) for line in record.products.all()),
         loads=tuple(_load(use) for use in record.load_uses.all()),
         weather=tuple(
@@ -103,10 +120,11 @@ def snapshot_of(record: ApplicationRecord) -> facts.Snapshot:
             )
             for reading in record.weather.all()
         ),
-        earlier=_earlier(record),
+        earlier=_earlier(record) if history else (),
         amends=_amends(record),
         crew=tuple(_person(member.person) for member in record.crew.all()),
         continues=_continues(record),
+        nozzle_removed_on=nozzle_set.removed_on if nozzle_set else None,
     )
 
 
@@ -128,6 +146,7 @@ _RECORD_COLUMNS = (
     "distance",
     "mix_used",
     "note",
+    "statements",
 )
 _WEATHER_COLUMNS = (
     "height",
@@ -165,6 +184,7 @@ _LABEL_COLUMNS = (
     "applications_max",
     "interval_days",
     "no_drift_reducer_with_air_induction",
+    "training",
 )
 _NOZZLE_COLUMNS = (
     "name",
@@ -316,7 +336,50 @@ def _label(label: LabelEdition) -> facts.LabelFacts:
             )
             for ingredient in label.ingredients.all()
         ),
+        classes=tuple(label.duty_classes),
+        asks=tuple(
+            Asked(
+                name=ask.element,
+                how_read=HowRead.LEGAL_TEXT,  # the label in hand is the law for its product
+                when=When(ask.when),
+                detail=ask.detail,
+            )
+            for ask in label.asks.all()
+        ),
+        deadlines=tuple(
+            Deadline(
+                kind=Kind(deadline.kind),
+                clock=Clock(deadline.clock),
+                how_read=HowRead.LEGAL_TEXT,
+                since=Since(deadline.since),
+                count=deadline.count,
+                to=TO_WHOM.get(Kind(deadline.kind), Party.SELF),
+                detail=deadline.detail,
+            )
+            for deadline in label.deadlines.all()
+        ),
+        retention=(
+            (
+                Retention(
+                    years=label.keep_years,
+                    since=KeepFrom.APPLICATION,
+                    how_read=HowRead.LEGAL_TEXT,
+                ),
+            )
+            if label.keep_years
+            else ()
+        ),
     )
+
+
+TO_WHOM = {
+    Kind.NOTICE_BEFORE: Party.FARM,
+    Kind.NOTICE_AFTER: Party.FARM,
+    Kind.DISPLAY: Party.WORKERS,
+    Kind.COPY: Party.CUSTOMER,
+    Kind.REPORT: Party.AUTHORITY,
+}
+"""To whom a thing goes that a label sets a time for."""
 
 
 def _load(use: LoadUse) -> facts.LoadFacts:
@@ -337,10 +400,16 @@ def _local_day(record: ApplicationRecord) -> date | None:
     return instant.astimezone(ZoneInfo(record.time_zone)).date() if instant else None
 
 
-def _earlier(record: ApplicationRecord) -> tuple[facts.EarlierUse, ...]:
-    """Return the sealed uses of the same products on the field in the year before this work.
+_A_YEAR = timedelta(days=366)
+"""To each side of the work; the calendar year of its day lies within."""
 
-    A record that was amended since counts as its amendment says, not twice.
+
+def _earlier(record: ApplicationRecord) -> tuple[facts.EarlierUse, ...]:
+    """Return the sealed uses of the same products on the field within a year of this work.
+
+    Those sprayed later count too: the season's total and the interval do not depend on the order of
+    signing. A record without an end counts by its start; one that was amended since counts as its
+    amendment says, not twice.
     """
     instant = record.finished_at or record.started_at
     if record.field_id is None or instant is None:
@@ -350,24 +419,23 @@ def _earlier(record: ApplicationRecord) -> tuple[facts.EarlierUse, ...]:
             product__in=[line.product_id for line in record.products.all()],
             record__field_id=record.field_id,
             record__signed_at__isnull=False,
-            record__finished_at__lte=instant,
-            record__finished_at__gt=instant - timedelta(days=366),
         )
+        .annotate(done_at=Coalesce("record__finished_at", "record__started_at"))
+        .filter(done_at__range=(instant - _A_YEAR, instant + _A_YEAR))
         .exclude(record__amendment__signed_at__isnull=False)
         .exclude(record_id__in=[record.id, *([record.amends_id] if record.amends_id else [])])
         .select_related("record__seal")
-        .order_by("record__finished_at", "record_id", "position")
+        .order_by("done_at", "record_id", "position")
     )
     zone = ZoneInfo(record.time_zone)
     return tuple(
         facts.EarlierUse(
             product_id=str(line.product_id),
-            applied_on=line.record.finished_at.astimezone(zone).date(),
+            applied_on=line.done_at.astimezone(zone).date(),
             rate=line.planned_rate if isinstance(line.planned_rate, Quantity) else None,
             record_number=line.record.seal.number,
         )
         for line in lines
-        if line.record.finished_at
     )
 
 

@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import resolve_url
+from django.utils.cache import patch_cache_control
 from django.utils.http import url_has_allowed_host_and_scheme
 from django_htmx.http import HttpResponseClientRedirect
 from django_htmx.middleware import HtmxDetails
@@ -40,11 +41,21 @@ def front_door(right: Right) -> Callable[[View[P]], View[P]]:
 
     def decorate(view: View[P]) -> View[P]:
         def enter(request: BookRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+            if _holds_nul(request):
+                return HttpResponse(
+                    "The entry holds a character that cannot be stored (NUL). Nothing was saved.",
+                    status=400,
+                    content_type="text/plain; charset=utf-8",
+                )
             if not request.actor:
                 raise PermissionDenied("This login belongs to no business yet; ask its owner.")
             try:
                 request.actor.must(right)
-                return view(request, *args, **kwargs)
+                answer = view(request, *args, **kwargs)
+                if "Cache-Control" not in answer:
+                    # A shared cab computer must not show the pages of who logged out.
+                    patch_cache_control(answer, private=True, no_cache=True)
+                return answer
             except NotAllowed as refusal:
                 raise PermissionDenied(str(refusal)) from None
             except NotThere as refusal:
@@ -56,6 +67,16 @@ def front_door(right: Right) -> Callable[[View[P]], View[P]]:
         return cast("View[P]", update_wrapper(enter, view))
 
     return decorate
+
+
+def _holds_nul(request: HttpRequest) -> bool:
+    """Return whether anything sent holds a NUL, which PostgreSQL cannot store or look for."""
+    return any(
+        "\x00" in text
+        for sent in (request.GET, request.POST)
+        for _, texts in sent.lists()
+        for text in texts
+    )
 
 
 def _back(request: Any) -> HttpResponse:

@@ -19,8 +19,30 @@
     retry = window.setTimeout(tryAgain, RETRY_MS);
   }
 
+  // A button pressed while the page is saving waits for the answer: both would carry one revision,
+  // and the second would be refused as if somebody else had written.
+  let saving = 0;
+  let waiting = null;
+  form.addEventListener("htmx:beforeRequest", () => { saving += 1; });
+  form.addEventListener("htmx:afterRequest", () => {
+    saving = Math.max(0, saving - 1);
+    window.setTimeout(() => {
+      if (!saving && waiting) {
+        const button = waiting;
+        waiting = null;
+        form.requestSubmit(button.isConnected ? button : undefined);
+      }
+    }, 0);
+  });
   form.addEventListener("input", () => { unsaved = true; });
-  form.addEventListener("submit", () => { unsaved = false; });
+  form.addEventListener("submit", (event) => {
+    if (saving) {
+      event.preventDefault();
+      waiting = event.submitter;
+    } else {
+      unsaved = false;
+    }
+  });
   document.body.addEventListener("htmx:sendError", lost);
   document.body.addEventListener("htmx:timeout", lost);
   document.body.addEventListener("htmx:responseError", (event) => {
@@ -31,7 +53,7 @@
     retry = window.setTimeout(tryAgain, RETRY_MS);
   });
   document.body.addEventListener("htmx:afterSwap", () => {
-    unsaved = !saved().textContent.startsWith("Saved");
+    unsaved = saved().textContent.trim() !== "Saved.";
   });
   window.addEventListener("online", tryAgain);
   window.addEventListener("beforeunload", (event) => { if (unsaved) event.preventDefault(); });

@@ -34,6 +34,7 @@ AS_IN_JOB = (
     "boom_height",
     "duty",
     "density",
+    "statements",
 )
 STEPS = {"gal": "0.1", "L": "0.1", "fl oz": "1"}
 """The step to which a person measures out a product, by unit."""

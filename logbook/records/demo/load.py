@@ -34,9 +34,12 @@ from logbook.accounts.services import (
 from logbook.catalog.selectors import on_shelf, plantings_of
 from logbook.catalog.services import save_on_shelf
 from logbook.records.demo.entry import Row, entry_of, put_all
-from logbook.records.models import ApplicationRecord, LoadUse
+from logbook.records.due import items_on
+from logbook.records.models import ApplicationRecord, DueSheet, LegalHold, LoadUse
 from logbook.records.services.amend import begin_amendment
 from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.entries import add_duty_entry, strike_duty_entry
+from logbook.records.services.holds import set_hold
 from logbook.records.services.sign import sign
 
 FILES = settings.BASE_DIR / "fixtures" / "demo"
@@ -130,7 +133,7 @@ class _Demo:
     def load(self) -> int:
         events = sorted([*self.season["application"], *self.season["amendment"]], key=_when)
         done = self._done(events)
-        if all(self._is_done(event, done) for event in events):
+        if all(self._is_done(event, done) for event in events) and self._duties_are_done():
             self.say("The demo is loaded already; nothing was changed.")
             return 0
         self._enter_people()
@@ -140,6 +143,7 @@ class _Demo:
             for _, day in groupby(work, key=lambda event: _when(event).date()):
                 entered += self._work_day(list(day), done)
             self.say(f"book: {month}, {entered} of {len(events)} records")
+        self._enter_duties()
         return entered
 
     def _work_day(self, day: list[Row], done: dict[uuid.UUID, bool]) -> int:
@@ -268,10 +272,87 @@ class _Demo:
         put_all(data, event["set"])
         save_draft(actor=actor, record_id=record.pk, revision=record.revision, data=data)
 
+    # --- what was done beside ------------------------------------------------------------------
+
+    def _duties_are_done(self) -> bool:
+        held = [row_id("holds", one["application"]) for one in self.season["hold"]]
+        return LegalHold.objects.filter(pk__in=held).count() == len(held)
+
+    def _enter_duties(self) -> None:
+        """Write down what was told and handed over; the holds come last and say that all is in."""
+        for struck in self.season["struck"]:
+            self._strike(struck)
+        keys = {row_id("records", event["key"]): event["key"] for event in self._events()}
+        entered = 0
+        for sheet in DueSheet.objects.filter(record__in=keys).select_related("record__customer"):
+            for item in items_on(sheet):
+                told = self.season["told"].get(item.kind)
+                if told and item.open:
+                    entered += self._tell(keys[sheet.record_id], sheet.record, item.kind, told)
+        for hold in self.season["hold"]:
+            set_hold(
+                actor=self.actors[hold["by"]],
+                hold_id=row_id("holds", hold["application"]),
+                record_id=row_id("records", hold["application"]),
+                reason=hold["reason"],
+                now=self._local(hold["set_at"]),
+            )
+        self.say(f"duties: {entered} notices and copies, {len(self.season['hold'])} hold")
+
+    def _events(self) -> list[Row]:
+        return [*self.season["application"], *self.season["amendment"]]
+
+    def _tell(self, key: str, record: ApplicationRecord, kind: str, told: Row) -> int:
+        """Write down one notice or copy as the data say; return how many were."""
+        if key in told["open"] or record.started_at is None or record.finished_at is None:
+            return 0
+        given = record.started_at - timedelta(hours=told.get("hours_before", 0))
+        if "days_after" in told:
+            given = record.finished_at + timedelta(
+                days=told.get("late", {}).get(key, told["days_after"])
+            )
+        why = told.get("not_owed", {}).get(key, "")
+        data = {
+            "kind": kind,
+            "to_whom": record.customer.name if record.customer else "",
+            "how": "not owed" if why else told["how"],
+            "given_at": given,
+            "note": why,
+        }
+        self._add(row_id("entries", f"{key}/{kind}"), record, data)
+        return 1
+
+    def _strike(self, struck: Row) -> None:
+        record = ApplicationRecord.objects.get(pk=row_id("records", struck["application"]))
+        if record.started_at is None:
+            raise LookupError(f"Record {record.pk} of the demo has no start.")
+        given = record.started_at - timedelta(hours=struck["hours_before"])
+        data = {name: struck[name] for name in ("kind", "to_whom", "how")}
+        entry_id = row_id("entries", f"{struck['application']}/struck")
+        self._add(entry_id, record, {**data, "given_at": given})
+        strike_duty_entry(
+            actor=self._owner,
+            entry_id=entry_id,
+            new_id=row_id("entries", f"{struck['application']}/strike"),
+            reason=struck["reason"],
+            now=given + timedelta(minutes=30),
+        )
+
+    def _add(self, entry_id: uuid.UUID, record: ApplicationRecord, data: Row) -> None:
+        add_duty_entry(
+            actor=self._owner,
+            record_id=record.pk,
+            entry_id=entry_id,
+            data=data,
+            now=data["given_at"],
+        )
+
+    def _local(self, clock: datetime) -> datetime:
+        return clock.replace(tzinfo=ZoneInfo(self.people["business"]["time_zone"]))
+
     def _signing_time(self, event: Row, day: list[Row], place: int) -> datetime:
         if "signed_at" in event:
-            local: datetime = event["signed_at"]
-            return local.replace(tzinfo=ZoneInfo(self.people["business"]["time_zone"]))
+            return self._local(event["signed_at"])
         ids = [row_id("records", one["key"]) for one in day]
         rows = ApplicationRecord.objects.filter(pk__in=ids)
         ended: datetime = rows.aggregate(Max("finished_at"))["finished_at__max"]

@@ -71,7 +71,7 @@ class Migration(migrations.Migration):
                 ('amends', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='amendment', to='records.applicationrecord')),
                 ('applicator', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='accounts.person', verbose_name='sprayed by')),
                 ('business', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='accounts.business')),
-                ('created_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('created_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('customer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='catalog.customer')),
                 ('field', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='catalog.field')),
                 ('nozzle_set', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='catalog.nozzleset', verbose_name='nozzles')),

@@ -19,7 +19,8 @@ from logbook.records.models.seal import Seal
 class DutyEntry(TenantModel):
     """One thing done for a record: a notice given, a copy handed over, a report sent.
 
-    The database refuses every change to an entry. A mistaken one is answered by a further entry
+    That a thing is not owed here ("no workers on this farm") is an entry too, with its reason. The
+    database refuses every change to an entry. A mistaken one is answered by a further entry
     that strikes it; both stay readable.
     """
 
@@ -52,7 +53,9 @@ class DutyEntry(TenantModel):
             models.CheckConstraint(name="duty_entry_kind", condition=Q(kind__in=DutyKind.values)),
             models.CheckConstraint(name="duty_entry_how", condition=Q(how__in=Delivery.values)),
             models.CheckConstraint(
-                name="duty_entry_strike_says_why", condition=Q(strikes__isnull=True) | ~Q(note="")
+                name="duty_entry_says_why",
+                condition=(Q(strikes__isnull=True) & ~Q(how=Delivery.NOT_OWED)) | ~Q(note=""),
+                violation_error_message="Say in the note why it is struck, or not owed here.",
             ),
             models.CheckConstraint(
                 name="duty_entry_strikes_another",
@@ -65,6 +68,8 @@ class DutyEntry(TenantModel):
 
     def clean(self) -> None:
         super().clean()
+        if self.how == Delivery.NOT_OWED and not self.note.strip():
+            raise ValidationError({"note": "Say why it is not owed here."})
         if self.consent_on is None:
             return
         if self.how not in self.ELECTRONIC:
@@ -94,7 +99,7 @@ class DueSheet(models.Model):
     law = models.CharField(max_length=64)
     items = models.JSONField(default=list)
     next_due_at = models.DateTimeField(null=True, db_index=True)
-    open_count = models.PositiveSmallIntegerField(default=0)
+    late_count = models.PositiveSmallIntegerField(default=0)
     keep_until = models.DateField(null=True)
     kept_by = models.CharField(max_length=300, blank=True)
     may_go_after = models.DateField(null=True, db_index=True)

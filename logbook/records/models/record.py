@@ -105,7 +105,7 @@ class ApplicationRecord(TenantModel):
     )
     amend_reason = models.TextField(blank=True)
     created_by = models.ForeignKey(
-        "accounts.User", on_delete=models.SET_NULL, null=True, related_name="+"
+        "accounts.User", on_delete=models.PROTECT, null=True, related_name="+"
     )
     updated_at = models.DateTimeField(auto_now=True)
     revision = models.PositiveIntegerField(default=1)
@@ -179,8 +179,6 @@ class ApplicationRecord(TenantModel):
         """Refuse parts that do not belong together."""
         super().clean()
         errors = {}
-        if self.field and self.customer and self.field.customer_id != self.customer_id:
-            errors["field"] = f"{self.field} is not a field of {self.customer}."
         if self.planting and self.field and self.planting.field_id != self.field_id:
             errors["planting"] = f"{self.planting} does not stand on {self.field}."
         if self.continues and self.continues.field_id != self.field_id:

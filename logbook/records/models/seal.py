@@ -48,6 +48,9 @@ class Seal(TenantModel):
     signer = models.ForeignKey("accounts.User", on_delete=models.PROTECT, related_name="+")
     breaches = models.PositiveSmallIntegerField(default=0)
     findings = models.PositiveSmallIntegerField(default=0)
+    # Written at sealing: the last day on which the law, as it stood, asks to keep it. Triggers let
+    # no seal go before, and none that has no such day.
+    keep_until = models.DateField(null=True, editable=False)
     purged_at = models.DateTimeField(null=True, editable=False)
 
     class Meta(TenantModel.Meta):

@@ -8,10 +8,21 @@ from uuid import UUID
 from django.db import models, transaction
 
 from logbook.accounts.rights import Actor, Right
-from logbook.base.refusals import NotThere, Refused, RefusedInput
+from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
 from logbook.records.models import ApplicationRecord, Load, LoadPart, LoadUse
 
 LEAST_REASON = 5
+
+
+class AlreadyBegun(Refused):
+    """Somebody began an amendment of the record before, for another reason."""
+
+    def __init__(self, standing: ApplicationRecord) -> None:
+        self.standing = standing
+        super().__init__(
+            f"A correction of this record was begun already: “{standing.amend_reason}”. Write your "
+            "reason there."
+        )
 
 
 def begin_amendment(
@@ -20,7 +31,8 @@ def begin_amendment(
     """Return the draft that will correct the sealed record; asking twice returns the same draft.
 
     Raises: NotAllowed; Refused if there is no such record, it is not signed, or it is amended
-    already by a signed record (then that one is to be amended); RefusedInput naming the reason.
+    already by a signed record (then that one is to be amended); AlreadyBegun if a draft stands with
+    another reason; Conflict if the id is taken; RefusedInput naming the reason.
     """
     actor.must(Right.AMEND)
     reason = reason.strip()
@@ -40,7 +52,13 @@ def begin_amendment(
         standing = ApplicationRecord.objects.filter(amends=sealed).first()
         if standing and standing.signed_at:
             raise Refused("This record was amended already; amend the amendment.")
-        return standing or _copy(sealed, actor, new_id, reason)
+        if standing:
+            if standing.amend_reason != reason:
+                raise AlreadyBegun(standing)
+            return standing
+        if ApplicationRecord.objects.filter(pk=new_id).exists():
+            raise Conflict("This id is taken; choose another.")
+        return _copy(sealed, actor, new_id, reason)
 
 
 def _copy(sealed: ApplicationRecord, actor: Actor, new_id: UUID, reason: str) -> ApplicationRecord:

@@ -26,6 +26,7 @@ from logbook.records.models import (
     ProductLine,
     WeatherReading,
 )
+from logbook.rules.duties.elements import refused_statements
 from logbook.rules.quantity import Absence, Nothing
 
 TENANT_REFERENCES: dict[str, type[models.Model]] = {
@@ -54,6 +55,7 @@ PLAIN = (
     "distance",
     "mix_used",
     "note",
+    "statements",
     "amend_reason",
 )
 WEATHER = (
@@ -66,6 +68,7 @@ WEATHER = (
     "cloud",
     "signs",
 )
+FIRST_YEAR, LAST_YEAR = 1990, 2200
 MOST_LINES = 40
 """More products, loads or readings than this in one record is a slip, not a job."""
 
@@ -98,8 +101,8 @@ def save_draft(
     """Return the draft with `data` written over it, one revision on.
 
     Args: data: column names to Python values (answers, aware or local naive datetimes, ids); the
-    lists "products", "loads", "weather" and "crew" (ids of people) replace what stood there. A name that is absent keeps
-    its value. A naive datetime is the clock on the wall at the field.
+    lists "products", "loads", "weather" and "crew" (ids of people) replace what stood there. A name
+    that is absent keeps its value. A naive datetime is the clock on the wall at the field.
     Raises: NotAllowed; Refused if it is signed or not there; Conflict if it is no longer at
     `revision`; RefusedInput naming each path. Nothing is written then.
     """
@@ -115,6 +118,10 @@ def save_draft(
         _write_columns(actor, record, data, errors)
         with _collecting(errors):
             record.full_clean(validate_unique=False)
+        if "finished_at" in errors:
+            errors.pop("record", None)  # the table's own constraint says the same once more
+        for path, why in refused_statements(record.statements).items():
+            errors.setdefault(path, []).append(why)
         lists: dict[str, Callable[[], None]] = {
             "products": lambda: _write_products(actor, record, data["products"], errors),
             "loads": lambda: _write_loads(actor, record, data["loads"], errors),
@@ -193,9 +200,13 @@ def _find(
 def _write_columns(
     actor: Actor, record: ApplicationRecord, data: dict[str, Any], errors: dict[str, list[str]]
 ) -> None:
+    stood_on = record.field_id
     for name, model in TENANT_REFERENCES.items():
         if name in data:
             setattr(record, name, _find(actor.business, model, data[name], name, errors))
+    moved = record.field_id != stood_on
+    if moved:
+        record.planting = None  # the crop of another field
     if "planting" in data:
         record.planting = _find(actor.business, Planting, data["planting"], "planting", errors)
     for name in PLAIN:
@@ -205,19 +216,35 @@ def _write_columns(
         record.rig = record.nozzle_set.rig
     if record.field:
         record.time_zone = record.field.time_zone
-        # The field says for whom it is; only another customer than its own is refused, in clean().
-        if not data.get("customer"):
+        # The field says for whom the work is, on the day it is chosen; a field that is sold later
+        # takes no record with it.
+        if moved or record.customer is None:
             record.customer = record.field.customer
+        if data.get("customer") and record.customer_id != record.field.customer_id:
+            errors.setdefault("field", []).append(
+                f"{record.field} is not a field of {record.customer}."
+            )
     zone = zoneinfo.ZoneInfo(record.time_zone)
     if "started_at" in data:
-        record.started_at = _instant(data["started_at"], zone, "started_at", errors)
+        record.started_at = at_field(data["started_at"], zone, "started_at", errors)
     if "finished_at" in data:
-        record.finished_at = _instant(
+        record.finished_at = at_field(
             data["finished_at"], zone, "finished_at", errors, not_before=record.started_at
         )
+    if _ends_before_it_starts(record):
+        errors.setdefault("finished_at", []).append("The spraying cannot end before it starts.")
 
 
-def _instant(
+def _ends_before_it_starts(record: ApplicationRecord) -> bool:
+    # Two times of one zone compare by the clock on the wall; in the hour that repeats that is wrong.
+    return bool(
+        record.started_at
+        and record.finished_at
+        and _utc(record.finished_at) < _utc(record.started_at)
+    )
+
+
+def at_field(
     given: datetime | None,
     zone: zoneinfo.ZoneInfo,
     path: str,
@@ -225,8 +252,15 @@ def _instant(
     *,
     not_before: datetime | None = None,
 ) -> datetime | None:
-    """Return the instant that a clock at the field showed as `given`."""
-    if given is None or given.tzinfo is not None:
+    """Return the instant that a clock at the field showed as `given`; one with a zone stays."""
+    if given is None:
+        return None
+    if not FIRST_YEAR <= given.year <= LAST_YEAR:
+        errors.setdefault(path, []).append(
+            f"{given:%Y-%m-%d %H:%M} is not possible; the year must be {FIRST_YEAR} to {LAST_YEAR}."
+        )
+        return None
+    if given.tzinfo is not None:
         return given
     instant = given.replace(tzinfo=zone, fold=0)
     back = instant.astimezone(zoneinfo.ZoneInfo("UTC")).astimezone(zone)
@@ -329,86 +363,147 @@ def _write_loads(
     given: list[dict[str, Any]],
     errors: dict[str, list[str]],
 ) -> None:
-    kept: dict[Any, Load] = {
-        use.load_id: use.load for use in record.load_uses.select_related("load")
-    }
-    record.load_uses.all().delete()
+    """Write the loads and what of each went on this field.
+
+    A load that serves several records belongs to the one that mixed it: the others take from it,
+    and what they say of its volume or products is refused where it differs, never written over it.
+    """
+    standing = {use.load_id: use for use in record.load_uses.select_related("load")}
     used: set[Any] = set()
     for place, item in enumerate(given):
         path = f"loads.{place}."
-        load = _load(actor, record, kept, item, path, errors)
-        use = LoadUse(record=record, load=load, order=item.get("order") or 1, used=item.get("used"))
+        load = _named_load(actor, record, item, path, errors)
+        if load.pk not in standing and load.rig_id != record.rig_id:
+            errors.setdefault(f"{path}load", []).append("This load was in another rig's tank.")
         if load.pk in used:
             errors.setdefault(f"{path}load", []).append("This load is there twice.")
         used.add(load.pk)
+        use = standing.get(load.pk) or LoadUse(record=record, load=load)
+        use.order, use.used = item.get("order") or 1, item.get("used")
         with _collecting(errors, path):
             use.full_clean(exclude=["record", "load"], validate_unique=False)
-        parts = _parts(actor, load, item.get("parts") or [], path, errors)
+        parts = _parts(actor, load, item, path, errors)
+        held_by = _held_by(load, use)
+        if held_by:
+            _refuse_to_rewrite(load, item, parts, held_by, path, errors)
+        else:
+            _mix(record, load, item, path, errors)
         if errors:
             continue
-        if not _sealed_elsewhere(load):
+        if not held_by:
             load.save()
-            load.parts.all().delete()
-            LoadPart.objects.bulk_create(parts)
+            _write_parts(load, parts)
+            _tell_others(load, record)
         use.save()
-    for load_id in kept.keys() - used:
+    if errors:
+        return
+    for load_id in standing.keys() - used:
+        standing[load_id].delete()
         # A load that no other record uses goes with the line that brought it.
         if not LoadUse.objects.filter(load_id=load_id).exists():
             Load.objects.filter(pk=load_id).delete()
 
 
-def _load(
+def _named_load(
     actor: Actor,
     record: ApplicationRecord,
-    kept: dict[Any, Load],
     item: dict[str, Any],
     path: str,
     errors: dict[str, list[str]],
 ) -> Load:
-    """Return the load that the item names, or a new one."""
+    """Return the load that the item names, its row locked, or a new one."""
     if not item.get("load"):
-        load = Load(business=actor.business, rig=record.rig)
-    else:
-        found = _find(actor.business, Load, item["load"], f"{path}load", errors)
-        load = found or Load(business=actor.business)
-    if load.pk not in kept and not load._state.adding and load.rig_id != record.rig_id:
-        errors.setdefault(f"{path}load", []).append("This load was in another rig's tank.")
-    if not _sealed_elsewhere(load):
-        load.rig = record.rig
+        return Load(business=actor.business, rig=record.rig)
+    found: Load | None = _find(actor.business, Load, item["load"], f"{path}load", errors)
+    if found is None:
+        return Load(business=actor.business, rig=record.rig)
+    # Signing reads the load; between its reading and its end nobody may change it.
+    return Load.objects.select_for_update().get(pk=found.pk)
+
+
+def _held_by(load: Load, use: LoadUse) -> LoadUse | None:
+    """Return the other record's use that keeps this one from changing the load, if there is one."""
+    others = LoadUse.objects.filter(load_id=load.pk).exclude(record_id=use.record_id)
+    signed = others.filter(record__signed_at__isnull=False).first()
+    earlier = others.filter(pk__lt=use.pk) if use.pk else others
+    return signed or earlier.select_related("record__field").order_by("pk").first()
+
+
+def _mix(
+    record: ApplicationRecord,
+    load: Load,
+    item: dict[str, Any],
+    path: str,
+    errors: dict[str, list[str]],
+) -> None:
+    load.rig = record.rig
+    if "mixed_volume" in item or load._state.adding:
         load.mixed_volume = item.get("mixed_volume")
-        if load.mixed_volume is None:
-            errors.setdefault(f"{path}mixed_volume", []).append("Enter the volume mixed.")
-        with _collecting(errors, path):
-            load.full_clean(exclude=["business"], validate_unique=False)
-    elif "mixed_volume" in item and item["mixed_volume"] != load.mixed_volume:
+    if load.mixed_volume is None:
+        errors.setdefault(f"{path}mixed_volume", []).append("Enter the volume mixed.")
+    with _collecting(errors, path):
+        load.full_clean(exclude=["business"], validate_unique=False)
+
+
+def _refuse_to_rewrite(
+    load: Load,
+    item: dict[str, Any],
+    parts: dict[Any, LoadPart | None],
+    held_by: LoadUse,
+    path: str,
+    errors: dict[str, list[str]],
+) -> None:
+    where = "with a signed record" if held_by.record.signed_at else f"on {held_by.record.field}"
+    if item.get("mixed_volume") not in (None, load.mixed_volume):
         errors.setdefault(f"{path}mixed_volume", []).append(
-            f"This load is sealed with another record as {load.mixed_volume}; it cannot change."
+            f"This load stands {where} as {load.mixed_volume}; it cannot change here."
         )
-    return load
-
-
-def _sealed_elsewhere(load: Load) -> bool:
-    return LoadUse.objects.filter(load_id=load.pk, record__signed_at__isnull=False).exists()
+    mixed = {part.product_id: part.amount for part in load.parts.all()}
+    for product_id, part in parts.items():
+        stands = mixed.get(product_id)
+        if (part.amount if part else None) != stands:
+            errors.setdefault(f"{path}load", []).append(
+                f"This load stands {where} with {stands or 'nothing'} of a product for which "
+                f"{part.amount if part else 'nothing'} is said here; it cannot change here."
+            )
 
 
 def _parts(
     actor: Actor,
     load: Load,
-    given: list[dict[str, Any]],
+    item: dict[str, Any],
     path: str,
     errors: dict[str, list[str]],
-) -> list[LoadPart]:
-    parts = []
-    for place, item in enumerate(given):
-        if item.get("amount") is None:
-            continue
+) -> dict[Any, LoadPart | None]:
+    """Return what is said of each product named; None takes it out, a product not named stays."""
+    said: dict[Any, LoadPart | None] = {}
+    for place, given in enumerate(item.get("parts") or []):
         part_path = f"{path}parts.{place}."
-        product = _find(actor.business, Product, item.get("product"), f"{part_path}product", errors)
-        part = LoadPart(load=load, product=product, amount=item["amount"])
+        product = _find(
+            actor.business, Product, given.get("product"), f"{part_path}product", errors
+        )
+        if product is None:
+            errors.setdefault(f"{part_path}product", ["Choose the product."])
+            continue
+        if given.get("amount") is None:
+            said.setdefault(product.pk, None)
+            continue
+        part = LoadPart(load=load, product=product, amount=given["amount"])
         with _collecting(errors, part_path):
             part.full_clean(exclude=["load", "product"], validate_unique=False)
-        parts.append(part)
-    return parts
+        said[product.pk] = part
+    return said
+
+
+def _write_parts(load: Load, said: dict[Any, LoadPart | None]) -> None:
+    load.parts.filter(product_id__in=list(said)).delete()
+    LoadPart.objects.bulk_create(part for part in said.values() if part)
+
+
+def _tell_others(load: Load, record: ApplicationRecord) -> None:
+    """Move on the revision of the other drafts on the load: what they were shown has changed."""
+    others = ApplicationRecord.objects.filter(load_uses__load=load, signed_at__isnull=True)
+    others.exclude(pk=record.pk).update(revision=F("revision") + 1)
 
 
 def _write_weather(
@@ -420,7 +515,7 @@ def _write_weather(
     for place, item in enumerate(given):
         path = f"weather.{place}."
         # Blank is refused by full_clean below, which names it.
-        read_at: Any = _instant(item.get("read_at"), zone, f"{path}read_at", errors)
+        read_at: Any = at_field(item.get("read_at"), zone, f"{path}read_at", errors)
         reading = WeatherReading(
             record=record,
             read_at=read_at,

@@ -13,13 +13,14 @@ from django.db import transaction
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
-from logbook.records import seals
+from logbook.records import due, seals
 from logbook.records.changes import changes_between
-from logbook.records.models import ApplicationRecord, Chain, Explanation, Seal
+from logbook.records.models import ApplicationRecord, Chain, Explanation, Load, Seal
 from logbook.records.sealed import read_seal
 from logbook.records.services.draft import draft_for_change
 from logbook.records.services.examine import Examination, look_at
 from logbook.records.snapshot import FORMAT, to_json, with_everything
+from logbook.rules.duties.retention import kept
 
 LEAST_EXPLANATION = 3
 
@@ -32,13 +33,15 @@ def sign(
     explanations: dict[str, str],
     confirmation: Confirmation,
     now: datetime,
+    shown: str = "",
 ) -> Seal:
     """Return the seal of the record: snapshot, findings, explanations, software version, signer.
 
     A breach or a missing fact does not stop an honest record, but the signer has to say something
     about each; what was said is sealed with it.
 
-    Args: revision that the signer looked at; explanations by finding key.
+    Args: revision that the signer looked at; explanations by finding key; shown, the fingerprint
+    of what the signer was shown: with it, a change of anything the record refers to is a Conflict.
     Raises: NotAllowed; Refused if it is signed already or not there; Conflict if it changed since
     the signer looked; RefusedInput naming each finding that is not explained.
     """
@@ -47,18 +50,31 @@ def sign(
         raise NotAllowed("Only the person who gave the password can sign.")
     # durable: when this returns, the seal is on the disk, not in somebody else's transaction.
     with transaction.atomic(durable=True):
-        return _sign(actor, record_id, revision, explanations, now)
+        return _sign(actor, record_id, revision, explanations, now, shown)
 
 
 def _sign(
-    actor: Actor, record_id: UUID, revision: int, explanations: dict[str, str], now: datetime
+    actor: Actor,
+    record_id: UUID,
+    revision: int,
+    explanations: dict[str, str],
+    now: datetime,
+    shown: str,
 ) -> Seal:
     chain = _locked_chain(actor)
     if draft_for_change(actor=actor, record_id=record_id).revision != revision:
         raise Conflict("The draft was changed since you looked at it; read it again, then sign.")
+    # A load may be shared with a draft that is being saved now; its row is locked until the end.
+    list(Load.objects.select_for_update().filter(uses__record_id=record_id).order_by("pk"))
     record = with_everything(ApplicationRecord.objects.filter(id=record_id)).get()
     seen = look_at(record)
-    _refuse_what_cannot_be_signed(seen, now)
+    if why := hindrance(seen, now):
+        raise Refused(why)
+    if shown and shown != fingerprint(seen):
+        raise Conflict(
+            "A fact that this record refers to (a label, a field, a shared load) was changed since "
+            "you looked at it; read it again, then sign."
+        )
     said = _said_about(seen, explanations)
     Explanation.objects.filter(record=record).delete()
     Explanation.objects.bulk_create(
@@ -66,13 +82,17 @@ def _sign(
     )
     record.signed_at = now
     record.save(update_fields=["signed_at"])
-    return seals.append(
+    seal = seals.append(
         chain=chain,
         record=record,
         content=_content(actor, seen, said, now),
         signer=actor.user,
         now=now,
     )
+    for signed in (record.pk, record.amends_id):
+        if signed:
+            due.refresh(record_id=signed)
+    return seal
 
 
 def _locked_chain(actor: Actor) -> Chain:
@@ -81,14 +101,29 @@ def _locked_chain(actor: Actor) -> Chain:
     return Chain.objects.select_for_update().get(business=actor.business)
 
 
-def _refuse_what_cannot_be_signed(seen: Examination, now: datetime) -> None:
+def hindrance(seen: Examination, now: datetime) -> str:
+    """Return why the record cannot be signed as it stands, "" when it can."""
     record = seen.record
     if record.field is None or not seen.snapshot.products:
-        raise Refused("A record needs its field and at least one product before it is signed.")
+        return "A record needs its field and at least one product before it is signed."
     if record.started_at is None:
-        raise Refused("A record needs the time the spraying started before it is signed.")
+        return "A record needs the time the spraying started before it is signed."
     if (record.finished_at or record.started_at) > now:
-        raise Refused("The spraying has not ended yet; a record is signed when the work is done.")
+        return "The spraying has not ended yet; a record is signed when the work is done."
+    return ""
+
+
+def pending_changes(seen: Examination) -> tuple[str, ...]:
+    """Return what an amendment changes of the sealed record, line by line; () for any other."""
+    if seen.snapshot.amends is None or seen.record.amends is None:
+        return ()
+    before = read_seal(seen.record.amends.seal).snapshot
+    return tuple(changes_between(before, seen.snapshot))
+
+
+def fingerprint(seen: Examination) -> str:
+    """Return a digest of all the facts that were shown, the shelf's and shared loads' included."""
+    return seals.leaf_hash(seals.canonical(to_json(seen.snapshot)))
 
 
 def _said_about(seen: Examination, explanations: dict[str, str]) -> dict[str, str]:
@@ -112,12 +147,10 @@ def _content(
     actor: Actor, seen: Examination, said: dict[str, str], now: datetime
 ) -> dict[str, Any]:
     facts = seen.snapshot
-    if facts.amends is not None and seen.record.amends is not None:
-        before = read_seal(seen.record.amends.seal).snapshot
-        changes = tuple(changes_between(before, facts))
-        facts = dataclasses.replace(
-            facts, amends=dataclasses.replace(facts.amends, changes=changes)
-        )
+    if facts.amends is not None:
+        amends = dataclasses.replace(facts.amends, changes=pending_changes(seen))
+        facts = dataclasses.replace(facts, amends=amends)
+    longest = next(iter(kept(facts, recorded_at=now)), None)
     return {
         "format": FORMAT,
         "software": f"spray-logbook {settings.SOFTWARE_VERSION}",
@@ -128,4 +161,5 @@ def _content(
         "findings": to_json(list(seen.report.findings)),
         "runs": to_json(list(seen.report.runs)),
         "explanations": said,
+        "keep_until": longest and longest.until.isoformat(),
     }

@@ -9,7 +9,7 @@ from logbook.documents import sketch as sketches
 from logbook.documents import strip, svg
 from logbook.documents import window as windows
 from logbook.rules.assessment import Assessment, RateLine
-from logbook.rules.facts import Snapshot
+from logbook.rules.facts import BusinessFacts, Snapshot
 from logbook.rules.quantity import Quantity
 from logbook.web.book.present import Mark
 
@@ -25,13 +25,13 @@ class Strip:
     mark: Mark | None
 
 
-def strips(assessment: Assessment) -> list[Strip]:
+def strips(assessment: Assessment, business: BusinessFacts | None = None) -> list[Strip]:
     """Return the strips of the carrier and of every product."""
     return [
         Strip(
             title="Carrier" if line.subject == "carrier" else line.subject,
-            svg=svg.to_svg(strip.rate_strip(line), key=f"strip-{place}"),
-            words=strip.describe(line),
+            svg=svg.to_svg(strip.rate_strip(line, business=business), key=f"strip-{place}"),
+            words=strip.describe(line, business=business),
             basis=line.basis,
             mark=_mark(line),
         )

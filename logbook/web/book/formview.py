@@ -7,10 +7,16 @@ from typing import Any
 
 from django.forms import BoundField, Form
 
-from logbook.records.forms import DraftForms
+from logbook.records.forms import STATEMENT, DraftForms
 from logbook.rules.core import Finding
 from logbook.rules.quantity import Quantity
 from logbook.web.book.present import Margin, Mark, Noted, kind_of
+
+ASKED = (
+    "What the law of this place or a label asks beyond the lines above. “None” and "
+    "“not applicable” are answers; a blank is not."
+)
+NOT_ASKED = "Nothing beyond the lines above, as far as field, day and products are entered."
 
 # Where the facts call an input otherwise than the form does.
 FACT_NAMES = {"planting": "crop", "used": "used_here"}
@@ -53,6 +59,7 @@ class FormSection:
     blocks: list[Block] = field(default_factory=list)
     adds: str = ""
     add_title: str = ""
+    noun: str = ""
     count: int = 0
     hint: str = ""
 
@@ -95,6 +102,8 @@ class FormView:
                 rows=self._rows(
                     record_form, "started_at", "finished_at", "applicator", "supervisor"
                 ),
+                more=self._rows(record_form, "crew", "continues"),
+                more_title="Several applicators, or a job resumed",
                 hint=f"Times are the clock at the field ({forms.record.time_zone}).",
             ),
             self._blocks("weather", "Weather", "weather", "another reading", "reading"),
@@ -106,6 +115,14 @@ class FormView:
                 ),
             ),
             self._blocks("loads", "Loads", "loads", "another load", "load"),
+            FormSection(
+                id="asked",
+                title="Asked for by law",
+                rows=self._rows(
+                    record_form, *(f"{STATEMENT}{name}" for name in record_form.statements)
+                ),
+                hint=ASKED if record_form.statements else NOT_ASKED,
+            ),
             FormSection(
                 id="notes", title="Note", rows=self._rows(record_form, "amend_reason", "note")
             ),
@@ -144,6 +161,7 @@ class FormView:
                 "products": "section-what",
                 "loads": "section-loads",
                 "catch_test": "section-with",
+                "statements": "section-asked",
             }.get(top, f"section-{top}" if top == "weather" else "section-where"),
         )
 
@@ -152,6 +170,8 @@ class FormView:
 
     def _row(self, form: Form, name: str) -> Row:
         fact = FACT_NAMES.get(name, name)
+        if name.startswith(STATEMENT):
+            fact = f"statements.{name.removeprefix(STATEMENT)}"
         above = self._prefixes.get(form.prefix or "")
         path = f"{above}.{fact}" if above else fact if not form.prefix else f"{form.prefix}.{fact}"
         bound = form[name]
@@ -186,5 +206,6 @@ class FormView:
             blocks=blocks,
             adds=name,
             add_title=add_title,
+            noun=noun,
             count=max(used, default=-1) + 1,
         )

@@ -13,7 +13,8 @@ from decimal import Decimal
 
 from calc.nozzle import SIZES
 from logbook.rules.core import Finding, Run, RunState
-from logbook.rules.facts import LabelFacts, NozzleFacts, ProductFacts, Snapshot
+from logbook.rules.duties.elements import ELEMENTS
+from logbook.rules.facts import LabelFacts, NozzleFacts, PersonFacts, ProductFacts, Snapshot
 from logbook.rules.intervals import intervals
 from logbook.rules.quantity import Answer, Quantity
 
@@ -138,6 +139,7 @@ def sections(facts: Snapshot, margin: Margin) -> list[Section]:
         _when(facts, margin),
         _weather(facts, margin),
         _amounts(facts, margin),
+        *_stated(facts, margin),
     ]
 
 
@@ -233,7 +235,7 @@ def _with_what(s: Snapshot, margin: Margin) -> Section:
             value=_nozzle_words(nozzle) if nozzle else "blank",
             other=f"{nozzle.rated_flow} at {nozzle.rated_pressure}" if nozzle else "",
             swatch=colour_class(nozzle.size) if nozzle else "",
-            mark=margin("nozzle_set"),
+            mark=margin("nozzle_set") or margin("nozzle"),
         )
     )
     if s.catch_test:
@@ -308,6 +310,15 @@ def _when(s: Snapshot, margin: Margin) -> Section:
                 mark=margin(path),
             )
         )
+    if s.crew:
+        names = ", ".join(_with_licences(person) for person in s.crew)
+        lines.append(Line(label="Also sprayed by", value=names, mark=margin("crew")))
+    if s.continues:
+        before = s.continues
+        number = f"no. {before.number}" if before.number else "a draft"
+        lines.append(
+            Line(label="Resumes the job of", value=f"{before.day or 'no day yet'}, {number}")
+        )
     ends = intervals(s)
     if ends and ends.entry_from:
         entry = local(ends.entry_from, s)
@@ -316,6 +327,11 @@ def _when(s: Snapshot, margin: Margin) -> Section:
         day = ends.harvest_from.isoformat()
         lines.append(Line(label="No harvest before", value=day, other=ends.harvest_product))
     return Section(id="when", title="When and by whom", lines=lines)
+
+
+def _with_licences(person: PersonFacts) -> str:
+    numbers = ", ".join(licence.number for licence in person.licences)
+    return f"{person.name} (licence {numbers})" if numbers else person.name
 
 
 def _weather(s: Snapshot, margin: Margin) -> Section:
@@ -376,6 +392,53 @@ def _amounts(s: Snapshot, margin: Margin) -> Section:
         )
     head = [cell.label for cell in rows[0]] if rows else []
     return Section(id="amounts", title="Amounts", lines=lines, head=head, rows=rows)
+
+
+def _stated(s: Snapshot, margin: Margin) -> list[Section]:
+    """Return what was stated because a law or a label asks for it."""
+    lines = [
+        Line(
+            label=ELEMENTS[name].title if name in ELEMENTS else name,
+            value=text,
+            mark=margin(f"statements.{name}"),
+        )
+        for name, text in s.record.statements.items()
+    ]
+    return [Section(id="asked", title="Asked for by law", lines=lines)] if lines else []
+
+
+@dataclass(frozen=True, kw_only=True)
+class Silence:
+    """What it means that no check, or no other check, had anything to say."""
+
+    agreed: int
+    blind: tuple[Run, ...]  # the checks that could not look, each with its reason
+
+    @property
+    def whole(self) -> bool:
+        """Whether every check looked, so that silence is agreement."""
+        return not self.blind
+
+    @property
+    def words(self) -> str:
+        """The sentence of a record without findings."""
+        if self.whole:
+            return "Every check looked and agreed."
+        return f"{self.checks} looked and agreed; {len(self.blind)} could not look:"
+
+    @property
+    def checks(self) -> str:
+        """How many checks looked and agreed: "1 check", "12 checks"."""
+        return f"{self.agreed} check{'' if self.agreed == 1 else 's'}"
+
+
+def silence(runs: Iterable[Run]) -> Silence:
+    """Return how many checks looked and agreed, and those that could not look."""
+    all_runs = tuple(runs)
+    return Silence(
+        agreed=sum(run.state is RunState.AGREED for run in all_runs),
+        blind=tuple(run for run in all_runs if run.state is RunState.NOT_RUN),
+    )
 
 
 def tally(findings: Iterable[Finding]) -> list[tuple[Mark, int]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping
+from enum import StrEnum
 from types import MappingProxyType
 from typing import Any
 
@@ -19,19 +20,21 @@ from logbook.accounts.services import confirm_password
 from logbook.base.refusals import Conflict, Refused, RefusedInput
 from logbook.catalog.selectors import on_shelf
 from logbook.documents.record import Amended, render_record
-from logbook.records import selectors
-from logbook.records.forms import DraftForms
+from logbook.records import due, selectors
+from logbook.records.forms import DraftForms, to_state, uint
 from logbook.records.sealed import read_seal
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.amend import AlreadyBegun, begin_amendment
+from logbook.records.services.draft import begin_draft
 from logbook.records.services.examine import Examination, examine
-from logbook.records.services.sign import sign
+from logbook.records.services.explain import keep_explanations
+from logbook.records.services.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.rules.assessment import Assessment
 from logbook.rules.core import Report
 from logbook.rules.facts import Snapshot
 from logbook.web.book import drawings, present
 from logbook.web.book.formview import FormView
 from logbook.web.doors import BookRequest, front_door
+from logbook.web.duties import present as duties
 
 PER_PAGE = 50
 
@@ -94,12 +97,16 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         report = Report(findings=sealed.findings, runs=sealed.runs)
         context |= {
             "sealed": sealed,
+            "sealed_at": present.local(sealed.sealed_at, sealed.snapshot),
             "amended_by": selectors.amendments_of(seal=seal),
             **_looked(sealed.snapshot, report, sealed.assessment, sealed.explanations),
         }
     else:
         seen = examine(actor=request.actor, record_id=record_id)
         context |= _looked(seen.snapshot, seen.report, seen.assessment)
+    found, entries = due.of_record(record=row, snapshot=context["facts"])
+    context |= duties.of_record(context["facts"], found, entries, timezone.now())
+    context["resume_id"] = new_record_id()
     return render(request, "book/record.html", context)
 
 
@@ -132,12 +139,13 @@ def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         messages.error(request, "This record is signed and sealed; begin an amendment.")
         return redirect("record", record_id)
     if request.method == "GET":
-        forms = DraftForms(actor=actor, record=row)
-        return _form_page(request, forms, examine(actor=actor, record_id=record_id))
+        seen = examine(actor=actor, record_id=record_id)
+        forms = DraftForms(actor=actor, record=row, snapshot=seen.snapshot)
+        return _form_page(request, forms, seen)
     forms = DraftForms(actor=actor, record=row, data=request.POST, add=request.POST.get("add", ""))
-    saved = _save(request, forms)
-    if "add" in request.POST or "drop" in request.POST or not saved:
-        status = 200 if saved or "add" in request.POST else 422
+    saved = _save(request, forms, part=False)
+    if "add" in request.POST or saved is not Saved.ALL:
+        status = 200 if saved is Saved.ALL or "add" in request.POST else 422
         return _form_page(request, forms, examine(actor=actor, record_id=record_id), status=status)
     if request.POST.get("then") == "sign":
         return redirect("record-sign", record_id)
@@ -151,11 +159,13 @@ def check(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     row = selectors.existing(actor=request.actor, record_id=record_id)
     before = _what_choices_hang_on(row)
     forms = DraftForms(actor=request.actor, record=row, data=request.POST)
-    saved = _save(request, forms)
+    saved = _save(request, forms, part=True)
     seen = examine(actor=request.actor, record_id=record_id)
-    if saved and _what_choices_hang_on(seen.record) != before:
-        # Another field has other crops, another rig other loads, another product its own amounts.
-        forms = DraftForms(actor=request.actor, record=seen.record)
+    asked = set(to_state(seen.snapshot)) - set(forms.record_form.statements)
+    if saved in (Saved.ALL, Saved.PART) and (asked or _what_choices_hang_on(seen.record) != before):
+        # Another field has other crops and other law, another rig other loads, another product its
+        # own amounts.
+        forms = DraftForms(actor=request.actor, record=seen.record, snapshot=seen.snapshot)
         return render(
             request,
             "book/_checked.html",
@@ -169,24 +179,45 @@ def _what_choices_hang_on(record: Any) -> tuple[Any, ...]:
     return record.field_id, record.rig_id, products
 
 
-def _save(request: BookRequest, forms: DraftForms) -> bool:
-    """Save what was typed; whatever is refused stands beside its input. True when it was saved."""
-    if not forms.is_valid():
-        return False
+class Saved(StrEnum):
+    """What became of a form, in the words of the status line."""
+
+    ALL = "Saved."
+    PART = "Saved, but for what is marked: that cannot be read."
+    NOTHING = "Not saved: what is marked cannot be read."
+    CONFLICT = "Not saved: this draft was changed elsewhere."
+
+
+def _save(request: BookRequest, forms: DraftForms, *, part: bool) -> Saved:
+    """Save what was typed; whatever is refused stands beside its input.
+
+    Args: part: save what can be taken although some cannot, as the page does while a person types.
+    """
+    readable = forms.is_valid()
+    revision = forms.record_form.cleaned_data.get("revision")
+    if revision is None or not (readable or part):
+        if revision is None:
+            forms.record_form.add_error(None, "The page lost its place; load it again.")
+        return Saved.NOTHING
+    data = forms.data_for_service()
     try:
-        forms.record = save_draft(
-            actor=request.actor,
-            record_id=forms.record.id,
-            revision=forms.record_form.cleaned_data["revision"],
-            data=forms.data_for_service(),
-        )
+        try:
+            forms.save(actor=request.actor, revision=revision, data=data)
+        except RefusedInput as refusal:
+            forms.add_errors(refusal.errors)
+            readable = False
+            refused = {path.split(".")[0] for path in refusal.errors}
+            if not part or not refused & data.keys():
+                return Saved.NOTHING
+            rest = {name: value for name, value in data.items() if name not in refused}
+            forms.save(actor=request.actor, revision=revision, data=rest)
     except RefusedInput as refusal:
         forms.add_errors(refusal.errors)
-        return False
+        return Saved.NOTHING
     except Conflict as refusal:
         forms.record_form.add_error(None, str(refusal))
-        return False
-    return True
+        return Saved.CONFLICT
+    return Saved.ALL if readable else Saved.PART
 
 
 def _form_page(
@@ -200,6 +231,9 @@ def _form_context(forms: DraftForms, seen: Examination) -> dict[str, Any]:
     return {
         **_looked(seen.snapshot, seen.report, seen.assessment),
         "record": seen.record,
+        # After a conflict the window keeps its own revision: it may not write over what it has not
+        # seen, however often it tries.
+        "revision": forms.revision_shown(seen.record),
         "form": view,
         "findings": view.anchored(seen.report.findings),
         "tally": present.tally(seen.report.findings),
@@ -211,17 +245,25 @@ def _form_context(forms: DraftForms, seen: Examination) -> dict[str, Any]:
 def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """Read everything once more, explain what has to be explained, give the password, sign."""
     seen = examine(actor=request.actor, record_id=record_id)
-    typed = {
-        finding.key: request.POST.get(f"explain:{finding.key}", "")
-        for finding in seen.report.findings
-    }
+    if seen.record.signed_at:
+        return redirect("record", record_id)
+    typed = {row.finding: row.text for row in seen.record.explanations.all()}
     errors: dict[str, list[str]] = {}
     if request.method == "POST":
+        typed = {
+            finding.key: request.POST.get(f"explain:{finding.key}", "")
+            for finding in seen.report.findings
+        }
+        # Whatever comes of it, what was said about the findings is not to be typed again.
+        keep_explanations(actor=request.actor, record_id=record_id, explanations=typed)
+        if request.POST.get("then") == "back":
+            return redirect("record-edit", record_id)
         try:
             seal = sign(
                 actor=request.actor,
                 record_id=record_id,
-                revision=int(request.POST.get("revision", "0")),
+                revision=uint(request.POST.get("revision")) or 0,
+                shown=request.POST.get("shown", ""),
                 explanations=typed,
                 confirmation=confirm_password(
                     request, user=request.actor.user, password=request.POST.get("password", "")
@@ -235,17 +277,19 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         else:
             messages.success(request, f"Signed and sealed as no. {seal.number}.")
             return redirect("record", record_id)
-    if seen.record.signed_at:
-        return redirect("record", record_id)
     rows = [
         (present.Mark(kind=present.kind_of(f)), f, typed.get(f.key, ""), errors.get(f.key))
         for f in seen.report.findings
     ]
     context = {
+        **_looked(seen.snapshot, seen.report, seen.assessment),
         "record": seen.record,
         "rows": rows,
         "errors": errors,
-        **_looked(seen.snapshot, seen.report, seen.assessment),
+        "lacking": sum(refused is not None for *_, refused in rows),
+        "hindrance": hindrance(seen, timezone.now()),
+        "shown": fingerprint(seen),
+        "changes": pending_changes(seen),
     }
     return render(request, "book/sign.html", context, status=422 if errors else 200)
 
@@ -266,6 +310,9 @@ def amend(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             )
         except RefusedInput as refusal:
             errors = refusal.errors
+        except AlreadyBegun as refusal:
+            messages.error(request, f"{refusal} Yours was: “{request.POST.get('reason', '')}”.")
+            return redirect("record-edit", refusal.standing.pk)
         else:
             return redirect("record-edit", draft.id)
     context = {"seal": seal, "errors": errors, "new_id": uuid.uuid4(), "typed": request.POST}

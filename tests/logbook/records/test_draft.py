@@ -106,13 +106,13 @@ class TestRefusals:
     @pytest.mark.parametrize(
         ("name", "text", "said"),
         [
-            ("speed", "0 mph", "it must be more than 0 km/h"),
-            ("speed", "60 mph", "it must be at most 60 km/h"),
+            ("speed", "0 mph", "it must be more than 0 mph"),
+            ("speed", "60 mph", "it must be at most 37.28 mph"),
             ("speed", "12 psi", "not a speed"),
-            ("pressure", "-3 psi", "it must be more than 0 kPa"),
-            ("boom_height", "40 ft", "it must be at most 10 m"),
+            ("pressure", "-3 psi", "it must be more than 0 psi"),
+            ("boom_height", "40 ft", "it must be at most 32.81 ft"),
             ("duty", "120 %", "it must be at most 100 %"),
-            ("density", "0.5 kg/L", "it must be at least 700 g/L"),
+            ("density", "0.5 kg/L", "it must be at least 0.7 kg/L"),
         ],
     )
     def test_an_impossible_quantity_is_named_with_its_bound(
@@ -128,7 +128,7 @@ class TestRefusals:
             started_at=datetime(2026, 6, 1, 10, tzinfo=UTC),
             finished_at=datetime(2026, 6, 1, 9, tzinfo=UTC),
         )
-        assert errors == {"record": ["The spraying cannot end before it starts."]}
+        assert errors == {"finished_at": ["The spraying cannot end before it starts."]}
 
     def test_every_bad_line_is_named_by_its_path(
         self, owner: Any, clean_draft: Any, entry: dict[str, Any]
@@ -259,6 +259,28 @@ class TestClockAtTheField:
         assert (saved.finished_at - saved.started_at).total_seconds() == 3 * 3600
 
 
+class TestPlace:
+    def test_the_customer_stays_when_the_field_is_sold_later(
+        self, owner: Any, business: Any, clean_draft: Any, yard: Any
+    ) -> None:
+        was = clean_draft.customer
+        yard.field.customer = make.CustomerFactory(business=business)
+        yard.field.save()
+        assert save(owner, clean_draft, note="after the sale").customer == was
+
+    def test_another_field_brings_its_customer_and_leaves_the_crop_behind(
+        self, owner: Any, business: Any, clean_draft: Any
+    ) -> None:
+        other = make.FieldFactory(business=business)
+        moved = save(owner, clean_draft, field=other.pk)
+        assert (moved.customer, moved.planting) == (other.customer, None)
+
+    @pytest.mark.parametrize("year", [1, 1989, 2201, 9999])
+    def test_a_year_that_cannot_be_is_refused(self, owner: Any, draft: Any, year: int) -> None:
+        errors = refusal(owner, draft, started_at=datetime(year, 6, 1, 9))  # noqa: DTZ001
+        assert "the year must be 1990 to 2200" in errors["started_at"][0]
+
+
 class TestLabels:
     def test_the_edition_in_force_on_the_day_is_taken(
         self, owner: Any, clean_draft: Any, yard: Any
@@ -319,7 +341,52 @@ class TestLoads:
             nozzle_set=yard.nozzle_set.pk,
             loads=[{"load": load.pk, "mixed_volume": make.q("701 gal"), "used": make.q("10 gal")}],
         )
-        assert "is sealed with another record as 700 gal" in errors["loads.0.mixed_volume"][0]
+        assert "stands with a signed record as 700 gal" in errors["loads.0.mixed_volume"][0]
+
+    def test_a_load_of_another_draft_is_not_rewritten_by_the_one_that_takes_from_it(
+        self, owner: Any, clean_draft: Any, yard: Any
+    ) -> None:
+        load = clean_draft.load_uses.first().load
+        taking = {"load": load.pk, "used": make.q("10 gal"), "order": 2}
+        second = begin_draft(actor=owner, record_id=uuid.uuid4())
+        save(owner, second, nozzle_set=yard.nozzle_set.pk, loads=[taking])
+        amount = {"product": yard.product.pk, "amount": make.q("1 fl oz")}
+        for changed in ({"mixed_volume": make.q("777 gal")}, {"parts": [amount]}):
+            assert refusal(owner, second, loads=[taking | changed])
+        load.refresh_from_db()
+        assert str(load.mixed_volume) == "700 gal"
+        assert str(load.parts.get().amount) == "1024 fl oz"
+
+    def test_the_one_that_mixed_it_may_and_the_other_draft_moves_on_a_revision(
+        self, owner: Any, clean_draft: Any, yard: Any
+    ) -> None:
+        uses = list(clean_draft.load_uses.select_related("load"))
+        second = begin_draft(actor=owner, record_id=uuid.uuid4())
+        taking = {"load": uses[0].load_id, "used": make.q("10 gal"), "order": 2}
+        save(owner, second, nozzle_set=yard.nozzle_set.pk, loads=[taking])
+        second.refresh_from_db()
+        before = second.revision
+        mixed = {
+            "load": uses[0].load_id,
+            "mixed_volume": make.q("705 gal"),
+            "used": make.q("1 gal"),
+        }
+        save(owner, clean_draft, loads=[mixed])
+        second.refresh_from_db()
+        assert second.revision == before + 1
+        assert str(second.load_uses.get().load.mixed_volume) == "705 gal"
+
+    def test_a_product_not_named_stays_in_the_load_and_one_without_amount_goes(
+        self, owner: Any, business: Any, clean_draft: Any, yard: Any
+    ) -> None:
+        use = clean_draft.load_uses.first()
+        other = make.ProductFactory(business=business)
+        item = {"load": use.load_id, "mixed_volume": make.q("700 gal"), "used": make.q("1 gal")}
+        part = {"product": other.pk, "amount": make.q("2 gal")}
+        save(owner, clean_draft, loads=[item | {"parts": [part]}])
+        assert use.load.parts.count() == 2
+        save(owner, clean_draft, loads=[item | {"parts": [{"product": other.pk, "amount": None}]}])
+        assert [part.product for part in use.load.parts.all()] == [yard.product]
 
     def test_a_load_goes_with_the_line_that_brought_it(self, owner: Any, clean_draft: Any) -> None:
         assert Load.objects.count() == 3

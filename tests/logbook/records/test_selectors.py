@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -18,10 +18,14 @@ from tests import factories as make
 
 class TestClosedFields:
     def test_a_field_is_closed_from_the_end_until_the_longest_interval_of_the_mix_is_over(
-        self, owner: Any, signed: Any, yard: Any, now: datetime
+        self, owner: Any, yard: Any, now: datetime, request: pytest.FixtureRequest
     ) -> None:
         # The clean draft ended at 12:00 CDT on 12 June 2026 (17:00 UTC).
         yard.label.reentry_hours = Decimal(48)
+        yard.label.save()
+        signed = request.getfixturevalue("signed")
+        # What was sealed holds, whatever is written on the shelf afterwards.
+        yard.label.reentry_hours = Decimal(0)
         yard.label.save()
         (closed,) = selectors.closed_fields(actor=owner, now=now)
         assert closed.ends_at == signed.finished_at + timedelta(hours=48)
@@ -52,10 +56,11 @@ class TestClosedFields:
         assert closed.local_end == "2025-11-02 05:00 CST"
 
     def test_a_label_without_an_interval_closes_nothing(
-        self, owner: Any, signed: Any, yard: Any, now: datetime
+        self, owner: Any, yard: Any, now: datetime, request: pytest.FixtureRequest
     ) -> None:
         yard.label.reentry_hours = None
         yard.label.save()
+        request.getfixturevalue("signed")
         assert selectors.closed_fields(actor=owner, now=now) == []
 
 
@@ -80,6 +85,34 @@ class TestSeason:
         assert line.last_record_id == signed.pk
         assert selectors.season(actor=owner, year=2025) == []
 
+    def test_the_year_is_that_of_the_clock_at_the_field(
+        self, owner: Any, entry: dict[str, Any], request: pytest.FixtureRequest, confirmed: Any
+    ) -> None:
+        # 19:30 on 31 December in Chicago is 01:30 of the next year in UTC.
+        from logbook.records.services.draft import save_draft
+        from logbook.records.services.examine import examine
+        from logbook.records.services.sign import sign
+
+        draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+        times = {
+            "started_at": datetime(2025, 12, 31, 19, 30),  # noqa: DTZ001
+            "finished_at": datetime(2025, 12, 31, 20, 30),  # noqa: DTZ001
+        }
+        saved = save_draft(
+            actor=owner, record_id=draft.pk, revision=1, data=entry | times | {"weather": []}
+        )
+        found = examine(actor=owner, record_id=draft.pk).report.findings
+        sign(
+            actor=owner,
+            record_id=draft.pk,
+            revision=saved.revision,
+            explanations={finding.key: "Made for this test." for finding in found},
+            confirmation=confirmed(owner),
+            now=datetime(2026, 1, 2, tzinfo=UTC),
+        )
+        assert len(selectors.season(actor=owner, year=2025)) == 1
+        assert selectors.season(actor=owner, year=2026) == []
+
     def test_it_is_narrowed_to_a_customer(
         self, owner: Any, business: Any, signed: Any, yard: Any
     ) -> None:
@@ -88,11 +121,12 @@ class TestSeason:
         assert len(selectors.season(actor=owner, year=2026, customer_id=yard.customer.pk)) == 1
 
     def test_the_intervals_of_the_last_use_stand_beside_it(
-        self, owner: Any, signed: Any, yard: Any
+        self, owner: Any, yard: Any, request: pytest.FixtureRequest
     ) -> None:
         yard.label.preharvest_days = 21
         yard.label.reentry_hours = None
         yard.label.save()
+        signed = request.getfixturevalue("signed")
         (line,) = selectors.season(actor=owner, year=2026)
         # Pre-harvest: the day it ended plus the interval; the day itself is never day 1 (NPIC).
         assert line.harvest_from == (signed.finished_at + timedelta(days=21)).date()
@@ -109,7 +143,7 @@ class TestTenants:
         assert selectors.closed_fields(actor=stranger, now=now) == []
         assert not selectors.drafts(actor=stranger).exists()
         assert not selectors.open_loads(
-            actor=stranger, rig_id=signed.rig_id, since=now - timedelta(days=400)
+            actor=stranger, rig_id=signed.rig_id, about=signed.started_at
         ).exists()
         with pytest.raises(NotThere):
             selectors.seal_of(actor=stranger, record_id=signed.pk)

@@ -70,7 +70,7 @@ def test_an_untouched_log_holds(log: list[Any], business: Any) -> None:
     out, err, end = run()
     assert end is None
     assert err == ""
-    assert f"all 4 entries hold; the log ends in {log[-1].link}" in out
+    assert f"all 4 entries hold; the log ends in 4:{log[-1].link}" in out
     assert business.name in out
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
@@ -12,7 +13,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from logbook.records.models import ApplicationRecord, Seal
-from logbook.records.services.draft import begin_draft
+from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.examine import examine
 from tests import factories as make
 
 
@@ -99,7 +101,10 @@ class TestForm:
             ("fast", "mph", "&quot;fast&quot; is not a number"),
             ("6", "psi", "is not a unit for this"),
             ("6", "", "6 needs its unit."),
-            ("0", "mph", "it must be more than 0 km/h"),
+            ("0", "mph", "it must be more than 0 mph"),
+            ("1,200", "mph", "can be read in two ways; write 1200 or 1.200"),
+            ("1_000", "mph", "is not a number"),
+            ("٣", "mph", "is not a number"),
             ("6", "not measured", "Give either the number 6 or"),
             ("", "not measured", "needs the reason why it was not measured"),
         ],
@@ -117,6 +122,110 @@ class TestForm:
         assert "lost?" in page
         draft.refresh_from_db()
         assert (draft.speed, draft.note) == (None, "")
+
+    def test_the_page_saves_what_can_be_read_and_keeps_the_rest_in_the_window(
+        self, owner: Any, draft: Any
+    ) -> None:
+        answer = enter(owner).post(
+            reverse("record-check", args=[draft.pk]),
+            typed(draft, speed_value="fast", speed_unit="mph", note="kept"),
+        )
+        page = answer.content.decode()
+        assert "Saved, but for what is marked" in page
+        assert "is not a number" in page
+        draft.refresh_from_db()
+        assert (draft.speed, draft.note) == (None, "kept")
+
+    def test_an_end_before_the_start_is_marked_and_the_rest_is_saved(
+        self, owner: Any, draft: Any
+    ) -> None:
+        times = {"started_at": "2026-06-12T09:00", "finished_at": "2026-06-12T08:00"}
+        answer = enter(owner).post(
+            reverse("record-check", args=[draft.pk]), typed(draft, note="kept", **times)
+        )
+        page = answer.content.decode()
+        row = page[page.index('id="error-finished_at"') :][:200]
+        assert "cannot end before it starts" in row
+        draft.refresh_from_db()
+        assert draft.note == "kept"
+        assert draft.started_at is not None
+        assert draft.finished_at is None
+
+    def test_after_a_conflict_the_window_can_never_write_over_the_other(
+        self, owner: Any, draft: Any
+    ) -> None:
+        client, address = enter(owner), reverse("record-check", args=[draft.pk])
+        stale = typed(draft, note="office")
+        client.post(address, typed(draft, note="cab"))
+        for _ in range(2):
+            page = client.post(address, stale).content.decode()
+            assert "changed elsewhere" in page
+            assert f'id="id_revision" value="{stale["revision"]}"' in page
+        draft.refresh_from_db()
+        assert draft.note == "cab"
+
+    @pytest.mark.parametrize("count", [None, "-1", "x", "²", "5" * 5000, "61"])
+    def test_a_page_that_lost_its_lines_takes_none_away(
+        self, owner: Any, clean_draft: Any, count: str | None
+    ) -> None:
+        sent = typed(clean_draft)
+        del sent["products-count"]
+        if count is not None:
+            sent["products-count"] = count
+        answer = enter(owner).post(reverse("record-edit", args=[clean_draft.pk]), sent)
+        assert answer.status_code == 422
+        assert "arrived without all of its lines" in answer.content.decode()
+        assert clean_draft.products.count() == 1
+
+    @pytest.mark.parametrize("revision", [None, "", "²", "1.5"])
+    def test_a_page_without_its_revision_says_so(
+        self, owner: Any, draft: Any, revision: str | None
+    ) -> None:
+        sent = typed(draft, note="lost?")
+        del sent["revision"]
+        if revision is not None:
+            sent["revision"] = revision
+        answer = enter(owner).post(reverse("record-edit", args=[draft.pk]), sent)
+        assert answer.status_code == 422
+        assert "load it again" in answer.content.decode()
+
+    def test_a_reason_that_would_be_dropped_is_refused(self, owner: Any, draft: Any) -> None:
+        sent = typed(draft, pressure_value="", pressure_unit="psi", pressure_reason="gauge broken")
+        answer = enter(owner).post(reverse("record-edit", args=[draft.pk]), sent)
+        assert "choose “not measured” for it to count" in answer.content.decode()
+
+    def test_a_nul_is_refused_everywhere(self, owner: Any, draft: Any) -> None:
+        client = enter(owner)
+        assert client.get(reverse("book"), {"q": "a\x00b"}).status_code == 400
+        sent = typed(draft, note="a\x00b")
+        assert client.post(reverse("record-edit", args=[draft.pk]), sent).status_code == 400
+
+    def test_saving_the_page_keeps_the_seconds_and_the_pass_of_a_repeated_hour(
+        self, owner: Any, draft: Any, yard: Any
+    ) -> None:
+        # US daylight time ended at 02:00 on 1 November 2026; 07:30:45 UTC is the second 01:30.
+        started = datetime(2026, 11, 1, 7, 30, 45, tzinfo=UTC)
+        save_draft(
+            actor=owner,
+            record_id=draft.pk,
+            revision=draft.revision,
+            data={"field": yard.field.pk, "started_at": started},
+        )
+        sent = typed(draft, note="only a note", started_at="2026-11-01T01:30")
+        client = enter(owner)
+        client.post(reverse("record-edit", args=[draft.pk]), sent | {"field": str(yard.field.pk)})
+        draft.refresh_from_db()
+        assert (draft.note, draft.started_at) == ("only a note", started)
+
+    def test_another_field_leaves_the_crop_behind_and_saves(
+        self, owner: Any, business: Any, clean_draft: Any, yard: Any
+    ) -> None:
+        other = make.FieldFactory(business=business)
+        sent = typed(clean_draft, field=str(other.pk), planting=str(yard.planting.pk))
+        answer = enter(owner).post(reverse("record-check", args=[clean_draft.pk]), sent)
+        assert "There is no such choice" not in answer.content.decode()
+        clean_draft.refresh_from_db()
+        assert (clean_draft.field, clean_draft.planting) == (other, None)
 
     def test_a_bad_line_is_marked_in_its_own_row(self, owner: Any, draft: Any, yard: Any) -> None:
         answer = enter(owner).post(
@@ -228,6 +337,53 @@ class TestSigning:
         assert "This is not your password." in answer.content.decode()
         assert not Seal.objects.exists()
 
+    def test_what_was_explained_is_kept_when_the_password_is_wrong_or_one_goes_back(
+        self, owner: Any, draft: Any, yard: Any
+    ) -> None:
+        sent = typed(draft, field=str(yard.field.pk), started_at="2026-06-12T09:00")
+        enter(owner).post(
+            reverse("record-edit", args=[draft.pk]),
+            sent | {"products-count": "1", "products-0-product": str(yard.product.pk)},
+        )
+        found = examine(actor=owner, record_id=draft.pk).report.must_be_explained()
+        said = {f"explain:{found[0].key}": "The gauge broke on the way."}
+        self.sign(owner, draft, password="wrong", **said)
+        address = reverse("record-sign", args=[draft.pk])
+        assert "The gauge broke on the way." in enter(owner).get(address).content.decode()
+        said = {f"explain:{found[0].key}": "It broke twice."}
+        answer = self.sign(owner, draft, then="back", **said)
+        assert answer["Location"] == reverse("record-edit", args=[draft.pk])
+        assert "It broke twice." in enter(owner).get(address).content.decode()
+
+    def test_a_fact_of_the_shelf_that_changed_since_it_was_read_is_not_signed(
+        self, owner: Any, clean_draft: Any, yard: Any
+    ) -> None:
+        page = enter(owner).get(reverse("record-sign", args=[clean_draft.pk]))
+        shown = page.context["shown"]
+        yard.label.reentry_hours = 1
+        yard.label.save()
+        answer = self.sign(owner, clean_draft, shown=shown)
+        assert "changed since you looked at it" in answer.content.decode()
+        assert not Seal.objects.exists()
+
+    @pytest.mark.parametrize("revision", ["", "abc", "²", "9" * 5000])
+    def test_an_odd_revision_is_refused_not_a_fault(
+        self, owner: Any, clean_draft: Any, revision: str
+    ) -> None:
+        assert self.sign(owner, clean_draft, revision=revision).status_code == 422
+
+    def test_work_that_has_not_ended_says_so_before_anything_is_explained(
+        self, owner: Any, draft: Any, yard: Any
+    ) -> None:
+        sent = typed(draft, field=str(yard.field.pk), started_at="2199-06-12T09:00")
+        enter(owner).post(
+            reverse("record-edit", args=[draft.pk]),
+            sent | {"products-count": "1", "products-0-product": str(yard.product.pk)},
+        )
+        page = enter(owner).get(reverse("record-sign", args=[draft.pk])).content.decode()
+        assert "The spraying has not ended yet" in page
+        assert ">Sign and seal<" not in page
+
     def test_what_lacks_its_explanation_is_named(self, owner: Any, draft: Any, yard: Any) -> None:
         enter(owner).post(
             reverse("record-edit", args=[draft.pk]),
@@ -272,6 +428,21 @@ class TestRecord:
         assert answer["Location"] == reverse("record-edit", args=[wanted])
         page = client.get(answer["Location"]).content.decode()
         assert "Amendment of no. 1" in page
+
+    def test_a_second_reason_is_not_dropped(self, owner: Any, signed: Any) -> None:
+        client, address = enter(owner), reverse("record-amend", args=[signed.pk])
+        client.post(address, {"reason": "The area was misread."})
+        answer = client.post(address, {"reason": "The wind was left out."}, follow=True)
+        page = answer.content.decode()
+        assert "The wind was left out." in page
+        assert "begun already" in page
+
+    def test_an_id_that_is_taken_is_refused(self, owner: Any, signed: Any) -> None:
+        answer = enter(owner).post(
+            reverse("record-amend", args=[signed.pk]),
+            {"reason": "The area was misread.", "id": str(signed.pk)},
+        )
+        assert answer.status_code == 303
 
     def test_the_pages_of_a_record_carry_a_strict_policy(self, owner: Any, signed: Any) -> None:
         answer = enter(owner).get(reverse("record", args=[signed.pk]))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import socket
 from typing import Any
 
@@ -43,6 +44,8 @@ class Command(BaseCommand):
             self._serve(free_port(options["port"]))
 
     def _serve(self, port: int) -> None:
+        # The address is the last thing to read, not a warning about servers.
+        os.environ.setdefault("DJANGO_RUNSERVER_HIDE_WARNING", "true")
         self._say(f"\nOpen http://{HOST}:{port}/ and stop with Ctrl+C.")
         call_command("runserver", f"{HOST}:{port}", use_reloader=False, stdout=self.stdout)
 
@@ -56,6 +59,8 @@ def free_port(first: int) -> int:
 
     Raises: CommandError if none of the next ports is free.
     """
+    if not 1 <= first <= 65_535:
+        raise CommandError(f"{first} is not a port; allowed are 1 to 65535.")
     for port in range(first, min(first + PORTS_TRIED, 65_536)):
         with socket.socket() as probe:
             # As the server itself does: a port that is only lingering after a stop is free.

@@ -1,0 +1,440 @@
+"""What is due for the records of a business, and until when they are kept.
+
+A signed record's facts never change, so what is due for it is computed once, from its seal, and
+stands on a sheet; the sheet is written anew with each entry and amendment, and where the data of
+the law changed since. What is due for a draft is computed as it stands.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import lru_cache
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
+
+from logbook.accounts.rights import Actor, Right
+from logbook.records.models import (
+    ApplicationRecord,
+    Delivery,
+    DueSheet,
+    DutyEntry,
+    LegalHold,
+    Purge,
+    Seal,
+)
+from logbook.records.selectors import at_field
+from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
+from logbook.rules.duties.clocks import Due, Standing, dues, strictest
+from logbook.rules.duties.model import HowRead, Kind
+from logbook.rules.duties.reader import duty_sets
+from logbook.rules.duties.retention import kept
+from logbook.rules.facts import Snapshot
+
+DRAFTS_LOOKED_AT = 100
+"""So many drafts, the oldest work first, are looked at."""
+
+REFRESHED_AT_ONCE = 200
+"""So many sheets of older law are written anew when somebody looks."""
+
+
+@lru_cache(maxsize=1)
+def law() -> str:
+    """Return a text that changes whenever the data of the law do."""
+    return hashlib.sha256(repr(duty_sets()).encode()).hexdigest()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Item:
+    """One kind of duty of a record: the strictest time for it, and when it was done."""
+
+    kind: str
+    due: datetime | None  # the first instant that is late; None where none can be counted
+    set_id: str
+    title: str
+    citation: str
+    how_read: HowRead
+    clock: str  # how it counts, in words
+    detail: str
+    done_at: datetime | None
+    not_owed: str = ""  # the reason that somebody wrote down, "" where it is owed
+
+    @property
+    def open(self) -> bool:
+        """Whether it is still to be done."""
+        return self.done_at is None and not self.not_owed
+
+    def standing(self, now: datetime) -> Standing:
+        """Return how it stands at `now`; what was done late stays so."""
+        if self.not_owed and self.done_at is None:
+            return Standing.DONE
+        if self.due is None:
+            return Standing.NOT_COUNTED if self.done_at is None else Standing.DONE
+        if self.done_at is not None:
+            return Standing.LATE if self.done_at > self.due else Standing.DONE
+        return Standing.OVERDUE if now > self.due else Standing.OPEN
+
+
+def items(
+    snapshot: Snapshot, entries: Iterable[DutyEntry], *, recorded_at: datetime | None
+) -> tuple[Item, ...]:
+    """Return what is due for a record, one item a kind, the first due first.
+
+    Args: entries, all of the record and of those that it amends; recorded_at, when the record was
+    first sealed, None for a draft.
+    """
+    every = standing_entries(entries)
+    done = done_at(every, recorded_at=recorded_at)
+    not_owed = {Kind(one.kind): one.note for one in every if one.how == Delivery.NOT_OWED}
+    first: dict[Kind, Due] = {}
+    for one in strictest(dues(snapshot, recorded_at=recorded_at)).values():
+        held = first.get(one.deadline.kind)
+        if held is None or _before(one, held):
+            first[one.deadline.kind] = one
+    found = [
+        _item(one, done=done.get(kind), not_owed=not_owed.get(kind, ""))
+        for kind, one in first.items()
+    ]
+    return tuple(sorted(found, key=lambda item: (item.due is None, item.due, item.kind)))
+
+
+def _before(one: Due, other: Due) -> bool:
+    if one.due is None or other.due is None:
+        return one.due is not None
+    return one.due < other.due
+
+
+def standing_entries(entries: Iterable[DutyEntry]) -> list[DutyEntry]:
+    """Return the entries that count, in the order of what was done: none struck, none a strike."""
+    every = list(entries)
+    struck = {entry.strikes_id for entry in every if entry.strikes_id}
+    counted = [one for one in every if one.strikes_id is None and one.pk not in struck]
+    return sorted(counted, key=lambda entry: entry.given_at)
+
+
+def done_at(entries: Iterable[DutyEntry], *, recorded_at: datetime | None) -> dict[Kind, datetime]:
+    """Return when each kind of duty was done, as far as it was.
+
+    The record is made when it is sealed. Of several entries the first counts, but for the notice
+    before the work: what changed since is told again, and that one counts.
+
+    Args: entries as `standing_entries` gives them.
+    """
+    done: dict[Kind, datetime] = {} if recorded_at is None else {Kind.RECORD: recorded_at}
+    for entry in entries:
+        if entry.how == Delivery.NOT_OWED:
+            continue
+        kind = Kind(entry.kind)
+        if kind is Kind.NOTICE_BEFORE:
+            done[kind] = entry.given_at
+        else:
+            done.setdefault(kind, entry.given_at)
+    return done
+
+
+def _item(one: Due, *, done: datetime | None, not_owed: str) -> Item:
+    deadline = one.deadline
+    count = f"{deadline.count} " if deadline.count is not None else ""
+    return Item(
+        kind=deadline.kind.value,
+        due=one.due,
+        set_id=one.duty_set.id,
+        title=one.duty_set.title,
+        citation=one.duty_set.citation,
+        how_read=deadline.how_read,
+        clock=f"{count}{deadline.clock.value}, from the {deadline.since.value}"
+        if deadline.since.value != "before start"
+        else f"{count}{deadline.clock.value} before the start",
+        detail=deadline.detail,
+        done_at=done,
+        not_owed=not_owed,
+    )
+
+
+# --- which records belong together ---------------------------------------------------------------
+
+
+def together(record: ApplicationRecord) -> list[ApplicationRecord]:
+    """Return the record, what it amends or continues, and what amends or continues it, and on."""
+    return _linked(record, ("amends_id", "continues_id"))
+
+
+def versions(record: ApplicationRecord) -> list[ApplicationRecord]:
+    """Return the record with all it amends and all that amend it."""
+    return _linked(record, ("amends_id",))
+
+
+def _linked(record: ApplicationRecord, names: tuple[str, ...]) -> list[ApplicationRecord]:
+    found = {record.pk: record}
+    fresh = [record]
+    while fresh:
+        named = {getattr(one, name) for one in fresh for name in names} - {None}
+        wanted = Q(pk__in=named)
+        for name in names:
+            wanted |= Q(**{f"{name.removesuffix('_id')}__in": [one.pk for one in fresh]})
+        rows = ApplicationRecord.objects.within(record.business_id).filter(wanted)
+        fresh = list(rows.exclude(pk__in=found).order_by("created_at"))
+        found |= {one.pk: one for one in fresh}
+    return list(found.values())
+
+
+def last_first(records: Iterable[ApplicationRecord]) -> Iterator[ApplicationRecord]:
+    """Yield the records so that each comes before what it amends or continues."""
+    left = {one.pk: one for one in records}
+    while left:
+        named = {pk for one in left.values() for pk in (one.amends_id, one.continues_id)}
+        for pk in [pk for pk in left if pk not in named]:
+            yield left.pop(pk)
+
+
+def zone_of(record: ApplicationRecord) -> ZoneInfo:
+    """Return the time zone at the field of the record."""
+    return ZoneInfo(record.time_zone)
+
+
+# --- the sheet of a signed record ----------------------------------------------------------------
+
+
+def refresh(*, record_id: UUID) -> DueSheet | None:
+    """Return the sheet of a record, written anew; None for a draft, for which there is none.
+
+    A record that was amended has nothing left to do: its amendment has. Both are kept.
+    """
+    record = ApplicationRecord.objects.select_related("seal").filter(pk=record_id).first()
+    if record is None or record.signed_at is None or record.seal.purged_at:
+        return None
+    chain = [one for one in versions(record) if one.signed_at]
+    snapshot = facts_of(record.seal)
+    found: tuple[Item, ...] = ()
+    if not any(one.amends_id == record.pk for one in chain):
+        entries = DutyEntry.objects.filter(record__in=versions(record))
+        first_sealed = min(one.signed_at for one in chain if one.signed_at)
+        found = items(snapshot, entries, recorded_at=first_sealed)
+    open_ = [item.due for item in found if item.due and item.open]
+    late = [item for item in found if item.due and item.done_at and item.done_at > item.due]
+    longest = next(iter(kept(snapshot, recorded_at=record.seal.sealed_at)), None)
+    sheet, _ = DueSheet.objects.update_or_create(
+        record=record,
+        defaults={
+            "law": law(),
+            "items": to_json(list(found)),
+            "next_due_at": min(open_, default=None),
+            "late_count": len(late),
+            "keep_until": longest and longest.until,
+            "kept_by": f"{longest.duty_set.title}: {longest.duty_set.citation}" if longest else "",
+        },
+    )
+    _say_when_they_may_go(record)
+    return sheet
+
+
+def _say_when_they_may_go(record: ApplicationRecord) -> None:
+    """Write on the sheets of all that belong together when the last of them may go."""
+    group = together(record)
+    sheets = DueSheet.objects.filter(record__in=group)
+    until = [sheet.keep_until for sheet in sheets]
+    known = [day for day in until if day is not None]
+    whole = len(known) == len(group)
+    sheets.update(may_go_after=max(known) if whole else None)
+
+
+def facts_of(seal: Seal) -> Snapshot:
+    """Return the facts that a seal holds."""
+    snapshot: Snapshot = from_json(json.loads(seal.text)["facts"], Snapshot)
+    return snapshot
+
+
+def refresh_stale(*, business: Any, at_once: int = REFRESHED_AT_ONCE) -> int:
+    """Return how many sheets were written: none was there, or the data of the law changed."""
+    stale = (
+        ApplicationRecord.objects.within(business)
+        .filter(signed_at__isnull=False)
+        .exclude(due_sheet__law=law())
+        .values_list("pk", flat=True)[:at_once]
+    )
+    pks = list(stale)
+    for pk in pks:
+        refresh(record_id=pk)
+    return len(pks)
+
+
+# --- lists ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class Task:
+    """One thing due for one record, as a list shows it."""
+
+    record_id: UUID
+    number: int | None  # of the seal; None for a draft
+    field: str
+    customer: str
+    time_zone: str
+    item: Item
+    standing: Standing
+
+    @property
+    def local_due(self) -> str:
+        """The last instant in time as the clock at the field shows it."""
+        return at_field(self.item.due, self.time_zone) if self.item.due else ""
+
+    @property
+    def local_done(self) -> str:
+        """When it was done, as the clock at the field shows it."""
+        return at_field(self.item.done_at, self.time_zone) if self.item.done_at else ""
+
+
+def open_sheets(*, actor: Actor, late: bool = False) -> QuerySet[DueSheet]:
+    """Return the sheets with something to do, the first due first; or those with a late one."""
+    actor.must(Right.SEE)
+    refresh_stale(business=actor.business)
+    rows = DueSheet.objects.filter(record__business=actor.business).select_related(
+        "record__field", "record__customer", "record__seal"
+    )
+    if late:
+        return rows.filter(late_count__gt=0).order_by("-record__book_at", "record_id")
+    return rows.filter(next_due_at__isnull=False).order_by("next_due_at", "record_id")
+
+
+def tasks_of(sheets: Iterable[DueSheet], *, now: datetime) -> list[Task]:
+    """Return the tasks of the sheets: the open ones, the overdue and those done late."""
+    return [
+        _task(sheet.record, sheet.record.seal.number, item, now)
+        for sheet in sheets
+        for item in items_on(sheet)
+        if item.standing(now) in (Standing.OPEN, Standing.OVERDUE, Standing.LATE)
+    ]
+
+
+def items_on(sheet: DueSheet) -> tuple[Item, ...]:
+    """Return what a sheet says is due."""
+    found: tuple[Item, ...] = from_json(sheet.items, tuple[Item, ...])
+    return found
+
+
+def _task(record: ApplicationRecord, number: int | None, item: Item, now: datetime) -> Task:
+    return Task(
+        record_id=record.pk,
+        number=number,
+        field=record.field.name if record.field else "no field yet",
+        customer=record.customer.name if record.customer else "",
+        time_zone=record.time_zone,
+        item=item,
+        standing=item.standing(now),
+    )
+
+
+def draft_tasks(*, actor: Actor, now: datetime) -> list[Task]:
+    """Return what is due for the drafts, which stand on no sheet: the record itself above all.
+
+    An amendment is no record that is due: the one it corrects was made.
+    """
+    actor.must(Right.SEE)
+    rows = ApplicationRecord.objects.within(actor.business).filter(
+        signed_at__isnull=True, amends__isnull=True, started_at__isnull=False, field__isnull=False
+    )
+    rows = with_everything(rows).prefetch_related("duty_entries").order_by("book_at", "id")
+    return [
+        _task(record, None, item, now)
+        for record in rows[:DRAFTS_LOOKED_AT]
+        for item in items(
+            snapshot_of(record, history=False), record.duty_entries.all(), recorded_at=None
+        )
+        if item.standing(now) in (Standing.OPEN, Standing.OVERDUE, Standing.LATE)
+    ]
+
+
+def by_due(tasks: Iterable[Task]) -> list[Task]:
+    """Return the tasks, the first due first."""
+    return sorted(tasks, key=lambda task: (task.item.due is None, task.item.due))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outlook:
+    """What waits, in short."""
+
+    overdue: int
+    first: tuple[Task, ...]
+
+
+def outlook(*, actor: Actor, now: datetime, shown: int) -> Outlook:
+    """Return how many things are overdue, and the first that are due.
+
+    Args: shown, how many tasks at most.
+    """
+    sheets = open_sheets(actor=actor)
+    drafts = draft_tasks(actor=actor, now=now)
+    found = by_due(
+        task
+        for task in (*tasks_of(sheets[:shown], now=now), *drafts)
+        if task.standing is not Standing.LATE
+    )
+    overdue = sheets.filter(next_due_at__lt=now).count()
+    overdue += len({task.record_id for task in drafts if task.standing is Standing.OVERDUE})
+    return Outlook(overdue=overdue, first=tuple(found[:shown]))
+
+
+# --- keeping -------------------------------------------------------------------------------------
+
+
+def kept_records(*, actor: Actor, today: date, may_go: bool) -> QuerySet[DueSheet]:
+    """Return the sheets of the records that may go now, or of all, the first to go first.
+
+    Each carries `held`: how many holds stand on its record or on the whole book.
+    """
+    actor.must(Right.SEE)
+    refresh_stale(business=actor.business)
+    standing = LegalHold.objects.filter(business=actor.business, lifted_at__isnull=True)
+    rows = (
+        DueSheet.objects.filter(record__business=actor.business)
+        .select_related("record__field", "record__customer", "record__seal")
+        .annotate(
+            held=Exists(
+                standing.filter(Q(seal__isnull=True) | Q(seal__record_id=OuterRef("record_id")))
+            )
+        )
+    )
+    if may_go:
+        return rows.filter(may_go_after__lt=today, held=False).order_by("may_go_after", "record_id")
+    return rows.order_by("keep_until", "record_id")
+
+
+def holds(*, actor: Actor) -> QuerySet[LegalHold]:
+    """Return all holds, those that stand first."""
+    actor.must(Right.SEE)
+    rows = LegalHold.objects.within(actor.business).select_related("seal", "set_by", "lifted_by")
+    return rows.order_by(F("lifted_at").desc(nulls_first=True), "-set_at")
+
+
+def purged(*, actor: Actor) -> QuerySet[Any]:
+    """Return what was purged, the last first."""
+    actor.must(Right.SEE)
+    return Purge.objects.within(actor.business).select_related("seal", "purged_by")
+
+
+def of_record(
+    *, record: ApplicationRecord, snapshot: Snapshot
+) -> tuple[tuple[Item, ...], list[DutyEntry]]:
+    """Return what is due for a record, and what was written down as done, in its order."""
+    entries = list(entries_of(record))
+    if record.signed_at is None:
+        return items(snapshot, entries, recorded_at=None), entries
+    sheet = DueSheet.objects.filter(record=record, law=law()).first()
+    sheet = sheet or refresh(record_id=record.pk)
+    return (items_on(sheet) if sheet else ()), entries
+
+
+def entries_of(record: ApplicationRecord) -> QuerySet[DutyEntry]:
+    """Return the entries of the record and of those that it amends, in order of what was done."""
+    chain = versions(record)
+    return (
+        DutyEntry.objects.filter(record__in=chain)
+        .select_related("by", "struck_by", "strikes")
+        .order_by("given_at", "created_at")
+    )

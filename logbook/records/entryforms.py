@@ -1,0 +1,38 @@
+"""The form of a duty entry; it reads, `services.entries` decides."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from logbook.records.choices import Delivery, DutyKind
+from logbook.records.forms import WallClockField
+
+
+class DutyEntryForm(forms.Form):
+    """One thing done for a record."""
+
+    kind = forms.ChoiceField(label="what was done", choices=[("", "choose"), *DutyKind.choices])
+    to_whom = forms.CharField(label="to whom", max_length=200)
+    how = forms.ChoiceField(choices=[("", "choose"), *Delivery.choices])
+    given_at = WallClockField(label="when")
+    consent_on = forms.DateField(
+        label="customer's written consent of",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}),
+        help_text="Where the law wants it before electronic delivery, as Wisconsin does "
+        "(ATCP 29.33).",
+    )
+    note = forms.CharField(
+        required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
+    )
+
+    def take(self, errors: dict[str, list[str]]) -> None:
+        """Put what a service refused beside the fields it speaks of."""
+        for path, texts in errors.items():
+            self.add_error(path if path in self.fields else None, texts)
+
+    def data_for_service(self) -> dict[str, Any]:
+        """Return what was typed as the service takes it."""
+        return dict(self.cleaned_data)

@@ -1,0 +1,489 @@
+"""The columns of the CSV: what each says, how it is written from a record and read back.
+
+One row per record and product; what belongs to the record stands on each of its rows. A quantity
+takes two columns, its decimal and its unit; a word (none, not applicable, not measured: why) stands
+in the first of the two, and blank is blank. A cell that a spreadsheet would take for a formula
+starts with an apostrophe, and so does one that starts with an apostrophe itself; reading takes one
+away.
+
+The CSV holds less than the JSON: loads, weather readings, label limits, rig, nozzles and the sealed
+findings stand there alone.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from logbook.base.refusals import Refused
+from logbook.records.exchange import layout, strict
+from logbook.records.exchange.layout import Json
+from logbook.records.exchange.reading import Reader
+from logbook.rules.quantity import Absence
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: its name in the head of the file, and what stands in it."""
+
+    name: str
+    meaning: str
+
+
+def _pair(name: str, meaning: str) -> tuple[Column, Column]:
+    return (
+        Column(f"{name}_value", f"{meaning}: the decimal, or a word."),
+        Column(f"{name}_unit", f"{meaning}: the unit."),
+    )
+
+
+_ANSWERS = {
+    "treated_area": "treated_size",
+    "planned_carrier": "planned_carrier",
+    "pressure": "pressure",
+    "speed": "speed",
+    "boom_height": "boom_height",
+    "duty": "duty",
+    "density": "density",
+    "distance": "distance",
+    "mix_used": "mix_used",
+    "band_width": "band_width",
+    "row_spacing": "row_spacing",
+}
+"""Quantities of the record by the names of their columns."""
+
+_MEANT = {
+    "treated_area": "Treated size",
+    "planned_carrier": "Planned rate of the mix",
+    "pressure": "Pressure at the gauge",
+    "speed": "Ground speed",
+    "boom_height": "Boom height above the target",
+    "duty": "Pulse-width duty",
+    "density": "Density of the spray solution",
+    "distance": "Distance driven with the boom on",
+    "mix_used": "Spray mix used on this field",
+    "band_width": "Width of a band",
+    "row_spacing": "Row spacing",
+}
+
+COLUMNS: tuple[Column, ...] = (
+    Column("version", f"Version of these columns, {layout.VERSION}."),
+    Column("record_id", "The id of the record at the origin; it joins the rows of one record."),
+    Column("seal_number", "The number of the seal in the log of the origin."),
+    Column("seal_link", "The link hash of the seal, hexadecimal."),
+    Column("sealed_at", "When it was sealed, ISO 8601."),
+    Column("superseded_by", "The number of the record that corrects this one."),
+    Column("business", "Who did the work for hire."),
+    Column("type_of_use", "area: a ground rig treats areas alone."),
+    Column("date", "Local day at the field on which the work began, ISO 8601."),
+    Column("start", "Start, with the offset at the field, ISO 8601."),
+    Column("end", "End, with the offset at the field, ISO 8601."),
+    Column("customer", "For whom the work was done."),
+    Column("customer_address", "The address of the customer."),
+    Column("field", "The name of the field."),
+    Column("place", "State or province of the field, ISO 3166-2."),
+    Column("time_zone", "Time zone at the field, by its IANA name."),
+    Column("plot", "The plot with its geodata and locations: a GeoJSON Feature (RFC 7946)."),
+    *_pair("planted_size", "Planted size of the field"),
+    Column("crop", "The crop."),
+    Column("eppo_code", "EPPO code of the crop."),
+    Column("planted_on", "Day of planting, ISO 8601."),
+    Column("bbch", "BBCH growth stage, 0 to 99."),
+    Column("applicator", "Who sprayed."),
+    Column("applicator_licences", "Numbers of the applicator's licences; not read back."),
+    Column("supervisor", "Who answered for a helper's work."),
+    *_pair("treated_size", _MEANT["treated_area"]),
+    Column("product", "Name of the product."),
+    Column("authorisation_number", "Registration or authorisation number of the product."),
+    Column("product_kind", "Kind of product."),
+    Column("registrant", "Company on the label."),
+    Column("label_edition", "Edition of the label in force on the day; not read back."),
+    *_pair("dose", "Dose per unit as planned"),
+    *_pair("total_used", "Undiluted product used on this field"),
+    Column("target", "What the product was meant for."),
+    Column("purpose", "Purpose of the work."),
+    Column("pattern", "broadcast, banded or directed."),
+    Column("nozzles_per_row", "Nozzles to a row."),
+    *(
+        column
+        for name, heading in _ANSWERS.items()
+        if heading != "treated_size"
+        for column in _pair(heading, _MEANT[name])
+    ),
+    Column("rig", "Name of the rig; not read back."),
+    Column("nozzles", "Name of the nozzles; not read back."),
+    Column("note", "Note of the record."),
+)
+
+NAMES = tuple(column.name for column in COLUMNS)
+
+NEEDED = ("version", "record_id", "business", "product", "start")
+"""A file without these is not one of ours."""
+
+
+# --- out -----------------------------------------------------------------------------------------
+
+
+def rows_of(record: Json) -> Iterator[list[str]]:
+    """Yield the rows of one record of the JSON layout, in the order of `COLUMNS`."""
+    for product in record["facts"]["products"] or [None]:
+        cells = {**_record_cells(record), **(_product_cells(product) if product else {})}
+        yield [neutral(cells.get(name, "")) for name in NAMES]
+
+
+def _record_cells(record: Json) -> dict[str, str]:
+    facts, application = record["facts"], record["application"]
+    own, field, crop = facts["record"], facts["field"], facts["crop"]
+    seal = record["seal"]["stated"]
+    cells = {
+        "version": layout.VERSION,
+        "record_id": record["id"],
+        "seal_number": str(seal["number"]),
+        "seal_link": record["seal"]["link"],
+        "sealed_at": seal["sealed_at"],
+        "superseded_by": _cell(record["superseded_by"]),
+        "business": facts["business"]["name"],
+        **{name: _cell(application[name]) for name in ("type_of_use", "date", "start", "end")},
+        "applicator": _name(facts["applicator"]),
+        "applicator_licences": "; ".join((application["applicator"] or _NOBODY)["licence_numbers"]),
+        "supervisor": _name(facts["supervisor"]),
+        "purpose": own["purpose"],
+        "pattern": own["pattern"],
+        "nozzles_per_row": _cell(own["nozzles_per_row"]),
+        "rig": _name(facts["rig"]),
+        "nozzles": _name(facts["nozzle"]),
+        "note": own["note"],
+    }
+    for name, heading in _ANSWERS.items():
+        cells |= _answer_cells(heading, own[name])
+    if facts["customer"]:
+        cells |= {
+            "customer": facts["customer"]["name"],
+            "customer_address": facts["customer"]["address"],
+        }
+    if field:
+        cells |= {
+            "field": field["name"],
+            "place": field["place"],
+            "time_zone": field["time_zone"],
+            "plot": strict.compact(application["plot"]),
+            **_answer_cells("planted_size", field["planted_size"]),
+        }
+    if crop:
+        cells |= {
+            "crop": crop["name"],
+            "eppo_code": crop["eppo_code"],
+            "planted_on": _cell(crop["planted_on"]),
+            "bbch": _cell(crop["growth_stage_bbch"]),
+        }
+    return cells
+
+
+_NOBODY: Json = {"licence_numbers": []}
+
+
+def _product_cells(product: Json) -> dict[str, str]:
+    return {
+        "product": product["name"],
+        "authorisation_number": product["registration_number"],
+        "product_kind": product["kind"],
+        "registrant": product["registrant"],
+        "label_edition": product["label"]["edition"] if product["label"] else "",
+        **_answer_cells("dose", product["planned_rate"]),
+        **_answer_cells("total_used", product["total_used"]),
+        "target": product["target"],
+    }
+
+
+def _name(row: Json | None) -> str:
+    return str(row["name"]) if row else ""
+
+
+def _cell(value: Any) -> str:
+    return "" if value is None else str(value)
+
+
+def _answer_cells(name: str, answer: Json | None) -> dict[str, str]:
+    value, unit = "", ""
+    if answer and "unit" in answer:
+        value, unit = answer["value"], answer["unit"]
+    elif answer:
+        value = ": ".join(part for part in (answer["nothing"], answer["reason"]) if part)
+    return {f"{name}_value": value, f"{name}_unit": unit}
+
+
+def neutral(cell: str) -> str:
+    """Return the cell as a spreadsheet takes it for text."""
+    return f"'{cell}" if cell.startswith(FORMULA_STARTS) else cell
+
+
+def plain(cell: str) -> str:
+    """Return what `neutral` was given; a cell that a person typed comes back as it stands."""
+    return cell[1:] if cell.startswith("'") and cell[1:].startswith(FORMULA_STARTS) else cell
+
+
+# --- in ------------------------------------------------------------------------------------------
+
+
+@dataclass
+class Table:
+    """The records of a CSV in the JSON layout, and the cells that their members came from."""
+
+    records: list[Json]
+    origins: list[Json] = dataclasses.field(default_factory=list)  # where each was sealed
+    cells: dict[str, str] = dataclasses.field(default_factory=dict)  # path in the JSON -> cell
+
+    def place(self, path: str) -> str:
+        """Return the cell that a path of the JSON layout stands in, or else its row."""
+        if not path.startswith("$"):
+            return path
+        while path and path not in self.cells:
+            cut = max(path.rfind("."), path.rfind("["))
+            path = path[:cut] if cut > 0 else ""
+        return self.cells.get(path, "the file")
+
+
+def table_of(text: str, reader: Reader) -> Table:
+    """Return the records of a CSV text; cells that cannot be read are noted by `reader`.
+
+    Raises: Refused if it is no CSV, or not of these columns.
+    """
+    (_, head), *body = strict.csv_rows(text) or [(1, [])]
+    _check_head(head, reader)
+    groups: dict[str, list[tuple[int, dict[str, str]]]] = {}
+    for line, cells in body:
+        if len(cells) != len(head):
+            reader.refuse(f"row {line}", None, f"{len(cells)} cells, not {len(head)}.", absent=True)
+            continue
+        row = {name: plain(cell) for name, cell in zip(head, cells, strict=True)}
+        row = {name: row.get(name, "") for name in NAMES}
+        if not row["record_id"]:
+            reader.refuse(f"row {line}, column record_id", "", "the id of the record is needed.")
+            continue
+        groups.setdefault(row["record_id"], []).append((line, row))
+    table = Table(records=[])
+    for rows in groups.values():
+        _Rows(table, rows, reader).add()
+    return table
+
+
+def _check_head(head: list[str], reader: Reader) -> None:
+    lacking = [name for name in NEEDED if name not in head]
+    if lacking:
+        raise Refused(
+            "This is neither the JSON nor the CSV of an export: its first row has no column "
+            f"{', '.join(lacking)}."
+        )
+    twice = sorted({name for name in head if head.count(name) > 1})
+    if twice:
+        raise Refused(f"A column stands twice in the first row: {', '.join(twice)[:200]}.")
+    for name in head:
+        if name not in NAMES:
+            reader.unknown[f"column {name}"[:200]] = None
+
+
+class _Rows:
+    """The rows of one record, read into the JSON layout."""
+
+    def __init__(
+        self, table: Table, rows: list[tuple[int, dict[str, str]]], reader: Reader
+    ) -> None:
+        self.table, self.rows, self.reader = table, rows, reader
+        self.line, self.row = rows[0]
+        self.at = f"$.records[{len(table.records)}]"
+
+    def add(self) -> None:
+        """Put the record into the table."""
+        row = self.row
+        self._same_on_every_row()
+        self.table.cells[self.at] = f"row {self.line}"
+        if row["version"].split(".")[0] != layout.VERSION.split(".")[0]:
+            self._refuse("version", f"version {layout.VERSION} is read here.")
+        self.table.origins.append(self._origin())
+        self.table.records.append(
+            {
+                "id": row["record_id"],
+                "application": None,
+                "facts": self._facts(),
+                "loads": None,
+                "seal": None,
+                "superseded_by": self._whole("superseded_by", "superseded_by"),
+            }
+        )
+
+    def _refuse(self, column: str, allowed: str) -> None:
+        self.reader.refuse(f"row {self.line}, column {column}", self.row[column], allowed)
+
+    def _same_on_every_row(self) -> None:
+        for line, other in self.rows[1:]:
+            for name in NAMES:
+                if name not in _OF_PRODUCT and other[name] != self.row[name]:
+                    self.reader.refuse(
+                        f"row {line}, column {name}",
+                        other[name],
+                        f"row {self.line} of the same record says {self.row[name]!r:.60}.",
+                    )
+
+    def _from(self, path: str, *names: str, line: int | None = None) -> None:
+        column = f"column {names[0]}" if len(names) == 1 else f"columns {' and '.join(names)}"
+        self.table.cells[f"{self.at}.{path}"] = f"row {line or self.line}, {column}"
+
+    def _text(self, column: str, path: str) -> str:
+        self._from(path, column)
+        return self.row[column]
+
+    def _blank_or(self, column: str, path: str) -> str | None:
+        return self._text(column, path) or None
+
+    def _whole(self, column: str, path: str) -> int | None:
+        cell = self._text(column, path)
+        if not cell:
+            return None
+        if not (cell.isascii() and cell.isdigit() and len(cell) < 10):
+            self._refuse(column, "a whole number is needed here.")
+            return None
+        return int(cell)
+
+    def _answer(self, column: str, path: str) -> Json | None:
+        return self._answer_of(self.row, self.line, column, path)
+
+    def _answer_of(self, row: dict[str, str], line: int, column: str, path: str) -> Json | None:
+        self._from(path, f"{column}_value", f"{column}_unit", line=line)
+        self._from(f"{path}.value", f"{column}_value", line=line)
+        self._from(f"{path}.unit", f"{column}_unit", line=line)
+        value, unit = row[f"{column}_value"], row[f"{column}_unit"]
+        word, _, reason = value.partition(":")
+        if unit or not value:
+            return {"value": value, "unit": unit} if unit else None
+        if word.strip().lower() in set(Absence):
+            return {"nothing": word.strip().lower(), "reason": reason.strip()}
+        return {"value": value, "unit": unit}
+
+    def _origin(self) -> Json:
+        row = self.row
+        return {
+            "business": row["business"],
+            "number": self._whole("seal_number", "seal"),
+            "link": row["seal_link"],
+        }
+
+    def _facts(self) -> Json:
+        row = self.row
+        return {
+            "business": {"id": "", "name": row["business"], "address": "", "licence_number": ""},
+            "record": self._record(),
+            "customer": self._customer(),
+            "field": self._field() if row["field"] else None,
+            "crop": self._crop() if row["crop"] else None,
+            "applicator": self._person("applicator"),
+            "supervisor": self._person("supervisor"),
+            **dict.fromkeys(("rig", "nozzle", "nozzle_mounted_on", "catch_test")),
+            "products": [
+                self._product(line, one, place)
+                for place, (line, one) in enumerate(self.rows)
+                if one["product"] or len(self.rows) > 1
+            ],
+        }
+
+    def _record(self) -> Json:
+        at = "facts.record"
+        found: Json = {
+            "id": self.row["record_id"],
+            "started_at": self._blank_or("start", f"{at}.started_at"),
+            "finished_at": self._blank_or("end", f"{at}.finished_at"),
+            "nozzles_per_row": self._whole("nozzles_per_row", f"{at}.nozzles_per_row"),
+            **{name: self._answer(heading, f"{at}.{name}") for name, heading in _ANSWERS.items()},
+        }
+        for name in ("purpose", "pattern", "note"):
+            found[name] = self._text(name, f"{at}.{name}")
+        return found
+
+    def _customer(self) -> Json | None:
+        row = self.row
+        if not row["customer"]:
+            return None
+        return {
+            "id": f"{row['customer']}\n{row['customer_address']}",
+            "name": self._text("customer", "facts.customer.name"),
+            "address": self._text("customer_address", "facts.customer.address"),
+        }
+
+    def _field(self) -> Json:
+        at = "facts.field"
+        plot = self._plot()
+        self._from(f"{at}.boundary", "plot")
+        self._from(f"{at}.locations", "plot")
+        return {
+            "id": "\n".join(self.row[name] for name in ("customer", "customer_address", "field")),
+            "name": self._text("field", f"{at}.name"),
+            "place": self._text("place", f"{at}.place"),
+            "time_zone": self._text("time_zone", f"{at}.time_zone"),
+            "locations": plot["properties"].get("locations", []),
+            "boundary": plot.get("geometry"),
+            "planted_size": self._answer("planted_size", f"{at}.planted_size"),
+            **dict.fromkeys(("area_ha", "latitude", "longitude")),
+        }
+
+    def _plot(self) -> Json:
+        nothing: Json = {"properties": {}}
+        if not self.row["plot"]:
+            return nothing
+        try:
+            plot = strict.json_value(self.row["plot"])
+        except Refused as bad:
+            self._refuse("plot", str(bad))
+            return nothing
+        if (
+            not isinstance(plot, dict)
+            or plot.get("type") != "Feature"
+            or not isinstance(plot.get("properties"), dict)
+        ):
+            self._refuse("plot", "a GeoJSON Feature with its properties is needed here.")
+            return nothing
+        return plot
+
+    def _crop(self) -> Json:
+        at = "facts.crop"
+        return {
+            "name": self._text("crop", f"{at}.name"),
+            "eppo_code": self._text("eppo_code", f"{at}.eppo_code"),
+            "planted_on": self._blank_or("planted_on", f"{at}.planted_on"),
+            "growth_stage_bbch": self._whole("bbch", f"{at}.growth_stage_bbch"),
+        }
+
+    def _person(self, column: str) -> Json | None:
+        name = self._text(column, f"facts.{column}.name")
+        return {"id": f"person\n{name}", "name": name} if name else None
+
+    def _product(self, line: int, row: dict[str, str], place: int) -> Json:
+        at = f"facts.products[{place}]"
+        self._from(at, "product", line=line)
+        for name, column in _PRODUCT_TEXTS.items():
+            self._from(f"{at}.{name}", column, line=line)
+        return {
+            "product_id": f"{row['product']}\n{row['authorisation_number']}",
+            "adjuvant_functions": [],
+            "label": None,
+            "planned_rate": self._answer_of(row, line, "dose", f"{at}.planned_rate"),
+            "total_used": self._answer_of(row, line, "total_used", f"{at}.total_used"),
+            **{name: row[column] for name, column in _PRODUCT_TEXTS.items()},
+        }
+
+
+_PRODUCT_TEXTS = {
+    "name": "product",
+    "registration_number": "authorisation_number",
+    "kind": "product_kind",
+    "registrant": "registrant",
+    "target": "target",
+}
+_OF_PRODUCT = frozenset(
+    [
+        *_PRODUCT_TEXTS.values(),
+        *("label_edition", "dose_value", "dose_unit", "total_used_value", "total_used_unit"),
+    ]
+)

@@ -1,0 +1,543 @@
+"""A file of records into drafts: all of it or nothing, and first as a dry run.
+
+A seal is not taken over: it belongs to the business that made it, and its number and link stay as
+a line in the note. A record that is corrected by a later one is left out, for the correction is the
+record: two drafts of one piece of work would count twice. What a draft then says differently from
+the file (because the shelf had the rig already, with another gauge) is named line by line.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+
+from logbook.accounts.rights import Actor, Right
+from logbook.base.refusals import Refused, RefusedInput
+from logbook.records.changes import changes_between
+from logbook.records.exchange import columns, layout, strict
+from logbook.records.exchange.layout import Json
+from logbook.records.exchange.reading import Problem, Reader, Unreadable, shown
+from logbook.records.exchange.shelf import Count, Shelf, Unsettled, note, stable_id
+from logbook.records.models import ApplicationRecord, Load
+from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
+from logbook.rules.facts import LoadFacts, Snapshot
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limits:
+    """How much is read at once."""
+
+    most_bytes: int
+    most_records: int
+
+
+AT_THE_DOOR = Limits(most_bytes=8_000_000, most_records=200)
+"""For a page: a record takes up to a tenth of a second, and others wait to write meanwhile."""
+
+BY_COMMAND = Limits(most_bytes=400_000_000, most_records=20_000)
+
+NEW, STANDING, CORRECTED = "new draft", "there already", "left out"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outcome:
+    """What came of one record of the file."""
+
+    place: str
+    title: str
+    what: str  # NEW, STANDING or CORRECTED
+    why: str = ""
+    record_id: UUID | None = None
+    differs: tuple[str, ...] = ()  # what the draft says otherwise than the file
+
+
+@dataclass(frozen=True, kw_only=True)
+class ImportReport:
+    """What came of a file; with a problem in it nothing was written."""
+
+    written: bool
+    outcomes: tuple[Outcome, ...] = ()
+    shelf: dict[str, Count] = field(default_factory=dict)
+    problems: tuple[Problem, ...] = ()
+    further_problems: int = 0
+    unknown: tuple[str, ...] = ()
+
+    def count(self, what: str) -> int:
+        """Return how many records came out so."""
+        return sum(outcome.what == what for outcome in self.outcomes)
+
+
+@dataclass(frozen=True)
+class _Origin:
+    """Where a record was sealed."""
+
+    business: str
+    number: int | None
+    link: str
+
+    def line(self) -> str:
+        """The line about it in the note of the draft; "" where there was no seal."""
+        if self.number is None:
+            return ""
+        return f"Taken over from {self.business}, no. {self.number}, seal {self.link}."
+
+
+@dataclass(frozen=True)
+class _LoadMark:
+    """Which tank fill a load is of, and when it was entered: the loads of a record keep order."""
+
+    id: str
+    entered_at: datetime
+
+
+@dataclass(frozen=True)
+class _Entry:
+    """One record of the file, read."""
+
+    at: str  # its place in the JSON layout
+    id: str
+    snapshot: Snapshot
+    loads: tuple[_LoadMark, ...] | None
+    origin: _Origin
+    superseded_by: int | None
+
+    @property
+    def title(self) -> str:
+        """What the report calls it."""
+        facts, day = self.snapshot, self.snapshot.local_day()
+        number = f"no. {self.origin.number}" if self.origin.number else "not sealed"
+        where = facts.field.name if facts.field else "no field"
+        return f"{number}, {where}, {day or 'no day'}"
+
+    @property
+    def began(self) -> datetime:
+        """When the work began, for the order of the records."""
+        facts = self.snapshot.record
+        return facts.started_at or facts.finished_at or datetime.max.replace(tzinfo=UTC)
+
+
+def import_records(*, actor: Actor, raw: bytes, write: bool, limits: Limits) -> ImportReport:
+    """Return what came of the file, a JSON or a CSV of `export`; a dry run unless `write`.
+
+    The dry run does the whole work and takes it back, so its report is what will be.
+
+    Raises: NotAllowed; Refused if it is not a file of records at all. Places in it that cannot be
+    taken are in the report.
+    """
+    actor.must(Right.SHELF)
+    actor.must(Right.DRAFT)
+    source = strict.decoded(raw, most_bytes=limits.most_bytes)
+    reader = Reader()
+    table: columns.Table | None = None
+    if source.lstrip().startswith(("{", "[")):
+        records = _records_of(strict.json_value(source), reader)
+    else:
+        table = columns.table_of(source, reader)
+        records = table.records
+    if len(records) > limits.most_records:
+        raise Refused(
+            f"The file holds {len(records)} records; at most {limits.most_records} are taken at "
+            "once. Export a shorter period, or one customer at a time."
+        )
+    entries = list(_entries(records, table, reader))
+    with transaction.atomic():
+        work = _Import(actor, reader, whole_facts=table is None)
+        outcomes = () if reader.failed else work.take(entries)
+        written = write and not reader.failed
+        if not written:
+            transaction.set_rollback(True)
+    return ImportReport(
+        written=written,
+        outcomes=() if reader.failed else outcomes,
+        shelf=work.shelf.counts,
+        problems=tuple(_placed(one, records, table) for one in reader.problems),
+        further_problems=reader.further,
+        unknown=tuple(sorted(reader.unknown)),
+    )
+
+
+# --- the file ------------------------------------------------------------------------------------
+
+_HEAD = ("$schema", "format", "version", "software", "exported_at", "selection", "records")
+_MEMBERS = ("id", "application", "facts", "loads", "seal", "superseded_by")
+_SEAL = ("stated", "leaf", "previous", "link")
+
+
+def _records_of(data: Any, reader: Reader) -> list[Any]:
+    """Return the records of the JSON, not yet read.
+
+    Raises: Refused if it is not of this layout.
+    """
+    if not isinstance(data, dict) or data.get("format") != layout.FORMAT:
+        raise Refused(f'This is not a file of records: its "format" is not {layout.FORMAT}.')
+    version, known = data.get("version"), layout.VERSION.split(".")[0]
+    if not isinstance(version, str) or version.split(".")[0] != known:
+        raise Refused(f"The file is of version {shown(version)}; version {known} is read here.")
+    reader.members(data, "$", _HEAD)
+    records = data.get("records")
+    if not isinstance(records, list):
+        raise Refused('This is not a file of records: "records" is not a list.')
+    return records
+
+
+def _entries(records: list[Any], table: columns.Table | None, reader: Reader) -> Iterator[_Entry]:
+    """Yield the records that can be read; whatever cannot is noted."""
+    seen: dict[str, str] = {}
+    for number, record in enumerate(records):
+        at = f"$.records[{number}]"
+        try:
+            entry = _entry(record, at, reader, table.origins[number] if table else None)
+        except Unreadable:
+            continue
+        if entry.id in seen:
+            reader.refuse(f"{at}.id", entry.id, f"it is the id of {seen[entry.id]} too.")
+        seen[entry.id] = at
+        yield entry
+
+
+def _entry(record: Any, at: str, reader: Reader, stated_origin: Json | None) -> _Entry:
+    from_json = stated_origin is None
+    members = reader.members(record, at, _MEMBERS)
+    lacking = [name for name in _MEMBERS if name not in members]
+    for name in lacking:
+        reader.refuse(f"{at}.{name}", None, "this member is missing.", absent=True)
+    if lacking:
+        raise Unreadable
+    snapshot: Snapshot = reader.read(Snapshot, members["facts"], f"{at}.facts")
+    if snapshot.field and not _is_zone(snapshot.field.time_zone):
+        zone_at = f"{at}.facts.field.time_zone"
+        reader.refuse(zone_at, snapshot.field.time_zone, "an IANA time zone is needed here.")
+        raise Unreadable
+    marks = reader.read(tuple[_LoadMark, ...] | None, members["loads"], f"{at}.loads")
+    if marks is not None and len(marks) != len(snapshot.loads):
+        reader.refuse(f"{at}.loads", len(marks), f"facts.loads has {len(snapshot.loads)} loads.")
+    if not snapshot.record.id or members["id"] != snapshot.record.id:
+        reader.refuse(f"{at}.id", members["id"], "it has to be the id in facts.record, not empty.")
+    if from_json:
+        derived = layout.application_of(members["facts"])
+        _refuse_disagreement(members["application"], derived, f"{at}.application", reader)
+        stated_origin = _origin_of(members, f"{at}.seal", reader)
+    return _Entry(
+        at=at,
+        id=snapshot.record.id,
+        snapshot=snapshot,
+        loads=marks,
+        origin=reader.read(_Origin, stated_origin, f"{at}.seal"),
+        superseded_by=reader.read(int | None, members["superseded_by"], f"{at}.superseded_by"),
+    )
+
+
+def _is_zone(name: str) -> bool:
+    """Return whether the name is in the zone database; it may be any text, a path among them."""
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return False
+    return True
+
+
+def _refuse_disagreement(given: Any, derived: Any, at: str, reader: Reader) -> None:
+    """Note where `application` says otherwise than the facts from which it is derived."""
+    if given == derived:
+        return
+    if isinstance(derived, dict) and isinstance(given, dict):
+        reader.members(given, at, derived)
+        for name, value in derived.items():
+            _refuse_disagreement(given.get(name), value, f"{at}.{name}", reader)
+    elif isinstance(derived, list) and isinstance(given, list) and len(derived) == len(given):
+        for number, (one, value) in enumerate(zip(given, derived, strict=True)):
+            _refuse_disagreement(one, value, f"{at}[{number}]", reader)
+    else:
+        reader.refuse(at, given, f"the facts of the record say {shown(derived)}.")
+
+
+def _origin_of(members: Json, at: str, reader: Reader) -> Json:
+    """Return where a record of the JSON was sealed, once its hashes have been found to hold."""
+    business, seal = members["facts"]["business"]["name"], members["seal"]
+    if seal is None:
+        return {"business": business, "number": None, "link": ""}
+    reader.members(seal, at, _SEAL)
+    stated = reader.members(seal.get("stated"), f"{at}.stated", seal.get("stated") or ())
+    found = {name: reader.read(str, seal.get(name), f"{at}.{name}") for name in _SEAL[1:]}
+    for name, value in found.items():
+        if not _HASH.fullmatch(value):
+            reader.refuse(f"{at}.{name}", value, "64 hexadecimal digits are needed here.")
+            raise Unreadable
+    hashes = layout.hashes_of(stated=stated, facts=members["facts"], previous=found["previous"])
+    if hashes != (found["leaf"], found["link"]):
+        reader.refuse(
+            at,
+            None,
+            "the record is not what was sealed: its hashes do not come out. Take the file as it "
+            "was exported.",
+            absent=True,
+        )
+    return {"business": business, "number": stated.get("number"), "link": found["link"]}
+
+
+def _placed(problem: Problem, records: list[Any], table: columns.Table | None) -> Problem:
+    """Return the problem with the value at its place, and the place as the file counts it."""
+    value = problem.value
+    if not value and (standing := _value_at(records, problem.place)) is not None:
+        value = shown(standing)
+    place = table.place(problem.place) if table else problem.place
+    return Problem(place, value, problem.allowed)
+
+
+def _value_at(records: list[Any], path: str) -> Any:
+    """Return the plain value at a path of the JSON layout; None where it is not so plain."""
+    value: Any = {"records": records}
+    for name, number in re.findall(r"\.([^.\[]+)|\[(\d+)\]", path):
+        try:
+            value = value[name] if name else value[int(number)]
+        except (KeyError, IndexError, TypeError):
+            return None
+    return None if isinstance(value, (dict, list)) and "unit" not in value else value
+
+
+_HASH = re.compile("[0-9a-f]{64}")
+
+
+# --- the book ------------------------------------------------------------------------------------
+
+_BESIDE_THE_RECORD = frozenset(
+    [
+        *("products", "loads", "weather", "crew", "customer", "field", "applicator"),
+        *("supervisor", "rig", "continues", "crop", "nozzle"),
+    ]
+)
+"""Members of the facts that are not in `facts.record`."""
+
+_RENAMED = {
+    "planting": "crop",
+    "growth_stage": "crop.growth_stage_bbch",
+    "nozzle_set": "nozzle",
+    "used": "used_here",
+    "record": "",
+}
+"""What the facts call a column of the draft."""
+
+
+class _Import:
+    """Takes the records into a book: first their shelf, the newest first, then the drafts."""
+
+    def __init__(self, actor: Actor, reader: Reader, *, whole_facts: bool) -> None:
+        self.actor, self.reader, self.whole_facts = actor, reader, whole_facts
+        self.shelf = Shelf(actor, reader)
+        self.standing: dict[UUID, ApplicationRecord] = {}
+
+    def take(self, entries: list[_Entry]) -> tuple[Outcome, ...]:
+        """Return what came of each record, in the order of the file."""
+        ids = {entry.id: stable_id(self.actor, "records", entry.id) for entry in entries}
+        self.standing = self._standing(entries)
+        outcomes = {entry.id: self._passed_over(entry) for entry in entries}
+        wanted = [entry for entry in entries if outcomes[entry.id] is None]
+        wanted.sort(key=lambda entry: (entry.began, entry.at))
+        settled = {entry.id: self._settled(entry) for entry in reversed(wanted)}
+        for entry in wanted:
+            if settled[entry.id] is not None:
+                self._write(entry, ids[entry.id], settled[entry.id] or {})
+        if self.reader.failed:
+            return ()
+        differs = self._compared({ids[entry.id]: entry for entry in wanted})
+        for entry in wanted:
+            outcomes[entry.id] = Outcome(
+                place=entry.at,
+                title=entry.title,
+                what=NEW,
+                record_id=ids[entry.id],
+                differs=differs[ids[entry.id]],
+            )
+        return tuple(outcome for outcome in outcomes.values() if outcome)
+
+    def _ids(self, record_id: str) -> tuple[UUID, ...]:
+        """Return the ids that a record of the file may have in this book.
+
+        It may have been imported, or it may be this book's own.
+        """
+        imported = stable_id(self.actor, "records", record_id)
+        try:
+            return imported, UUID(record_id)
+        except ValueError:
+            return (imported,)
+
+    def _standing(self, entries: list[_Entry]) -> dict[UUID, ApplicationRecord]:
+        """Return the records of the book that the file speaks of, by id."""
+        named = [entry.id for entry in entries]
+        named += [before.id for entry in entries if (before := entry.snapshot.continues)]
+        wanted = {one for record_id in named for one in self._ids(record_id)}
+        rows = ApplicationRecord.objects.within(self.actor.business).filter(pk__in=wanted)
+        return {row.pk: row for row in rows.select_related("seal")}
+
+    def _passed_over(self, entry: _Entry) -> Outcome | None:
+        """Return the outcome of a record that makes no draft."""
+        found = [self.standing[one] for one in self._ids(entry.id) if one in self.standing]
+        row = found[0] if found else None
+        if row is not None:
+            what = STANDING
+            why = f"as no. {row.seal.number} of this book" if row.signed_at else "as a draft"
+        elif entry.superseded_by is not None:
+            what, why = CORRECTED, f"no. {entry.superseded_by} of its book corrects it"
+        else:
+            return None
+        return Outcome(
+            place=entry.at, title=entry.title, what=what, why=why, record_id=row.pk if row else None
+        )
+
+    def _settled(self, entry: _Entry) -> dict[str, Any] | None:
+        try:
+            return self.shelf.settle(entry.snapshot, f"{entry.at}.facts")
+        except Unsettled:
+            return None
+
+    def _write(self, entry: _Entry, draft_id: UUID, shelf: dict[str, Any]) -> None:
+        try:
+            with transaction.atomic():
+                data = {**self._own_facts(entry), **shelf, **self._lists(entry, shelf)}
+                draft = begin_draft(actor=self.actor, record_id=draft_id)
+                self.standing[draft_id] = save_draft(
+                    actor=self.actor, record_id=draft_id, revision=draft.revision, data=data
+                )
+        except Unsettled:
+            return
+        except RefusedInput as bad:
+            self._note(entry, bad.errors)
+        except Refused as bad:
+            self.reader.refuse(entry.at, None, str(bad), absent=True)
+        except IntegrityError as bad:
+            self.reader.refuse(entry.at, None, f"the book cannot hold this: {bad}", absent=True)
+
+    def _note(self, entry: _Entry, errors: dict[str, list[str]]) -> None:
+        for path, texts in errors.items():
+            first = _RENAMED.get(path.split(".")[0], path.split(".")[0]).split(".")[0]
+            under = "facts" if first in _BESIDE_THE_RECORD else "facts.record"
+            note(self.reader, f"{entry.at}.{under}", {path: texts}, _RENAMED)
+
+    def _own_facts(self, entry: _Entry) -> dict[str, Any]:
+        facts = entry.snapshot
+        before = self._ids(facts.continues.id) if facts.continues else ()
+        return {
+            **{name: value for name, value in vars(facts.record).items() if name != "id"},
+            "note": _note_of(entry),
+            "growth_stage": facts.crop.growth_stage_bbch if facts.crop else None,
+            "continues": next((one for one in before if one in self.standing), None),
+        }
+
+    def _lists(self, entry: _Entry, shelf: dict[str, Any]) -> dict[str, Any]:
+        facts = entry.snapshot
+        return {
+            "products": [
+                {
+                    "product": self.shelf.rows["products", line.product_id],
+                    "planned_rate": line.planned_rate,
+                    "total_used": line.total_used,
+                    "target": line.target,
+                }
+                for line in facts.products
+            ],
+            "loads": [
+                self._load(entry, place, load, shelf["rig"])
+                for place, load in enumerate(facts.loads)
+            ],
+            "weather": [{**vars(one), "signs": list(one.signs)} for one in facts.weather],
+        }
+
+    def _load(
+        self, entry: _Entry, place: int, load: LoadFacts, rig_id: UUID | None
+    ) -> dict[str, Any]:
+        """Return one load for `save_draft`, its row made beforehand: its id has to be known.
+
+        Two records of one load share the row, unless they say different things of it.
+        """
+        at = f"{entry.at}.facts.loads[{place}]"
+        parts = [
+            {"product": self._part(part.product_id, f"{at}.parts[{n}]"), "amount": part.amount}
+            for n, part in enumerate(load.parts)
+        ]
+        mark = entry.loads[place] if entry.loads else None
+        key = mark.id if mark else f"{entry.id}/{place}"
+        row = Load(
+            id=stable_id(self.actor, "loads", f"{key}\n{rig_id}\n{load.mixed_volume}\n{parts}"),
+            business=self.actor.business,
+            rig_id=rig_id,
+            mixed_volume=load.mixed_volume,
+        )
+        if not Load.objects.filter(pk=row.pk).exists():
+            try:
+                row.full_clean()
+            except ValidationError as bad:
+                note(self.reader, at, bad.message_dict, {})
+                raise Unsettled from None
+            row.save(force_insert=True)
+            if mark:
+                # The loads of a record stand in the order in which they were entered.
+                Load.objects.filter(pk=row.pk).update(created_at=mark.entered_at)
+        return {
+            "load": row.pk,
+            "mixed_volume": load.mixed_volume,
+            "used": load.used_here,
+            "order": load.order,
+            "parts": parts,
+        }
+
+    def _part(self, product_id: str, at: str) -> Any:
+        row_id = self.shelf.rows.get(("products", product_id))
+        if row_id is None:
+            self.reader.refuse(
+                f"{at}.product_id", product_id, "no product of this file has this id."
+            )
+            raise Unsettled
+        return row_id
+
+    # --- what the drafts say ---------------------------------------------------------------------
+
+    def _compared(self, entries: dict[UUID, _Entry]) -> dict[UUID, tuple[str, ...]]:
+        """Return by draft what it says otherwise than the file."""
+        found = {}
+        ids = list(entries)
+        for start in range(0, len(ids), AT_ONCE):
+            rows = ApplicationRecord.objects.filter(pk__in=ids[start : start + AT_ONCE])
+            for row in with_everything(rows):
+                entry, got = entries[row.pk], snapshot_of(row)
+                own = dataclasses.replace(entry.snapshot.record, note=_note_of(entry))
+                found[row.pk] = tuple(
+                    self._differences(dataclasses.replace(entry.snapshot, record=own), got)
+                )
+        return found
+
+    def _differences(self, wanted: Snapshot, got: Snapshot) -> Iterator[str]:
+        if not self.whole_facts:
+            filled = _filled(to_json(wanted), to_json(got))
+            wanted = from_json(filled, Snapshot)
+        yield from changes_between(wanted, got)
+        if wanted.field and got.field and wanted.field.boundary != got.field.boundary:
+            yield "field boundary: another outline"
+
+
+AT_ONCE = 100
+"""How many drafts are read back at once."""
+
+
+def _note_of(entry: _Entry) -> str:
+    return "\n".join(part for part in (entry.snapshot.record.note, entry.origin.line()) if part)
+
+
+def _filled(wanted: Any, got: Any) -> Any:
+    """Return `wanted` with what it leaves blank as `got` has it: a CSV does not say everything."""
+    if wanted in (None, "", [], {}):
+        return got
+    if isinstance(wanted, dict) and isinstance(got, dict) and "unit" not in wanted:
+        return {name: _filled(wanted.get(name), value) for name, value in got.items()}
+    if isinstance(wanted, list) and isinstance(got, list) and len(wanted) == len(got):
+        return [_filled(one, other) for one, other in zip(wanted, got, strict=True)]
+    return wanted

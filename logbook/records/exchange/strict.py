@@ -1,0 +1,148 @@
+"""Text of a file into plain values, strictly: what two readers could read in two ways is refused.
+
+Refused besides what is no JSON or CSV at all: a file over its size, bytes that are not UTF-8, NUL
+and half a surrogate pair, NaN and numbers no float holds, a name given twice, nesting without end.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from logbook.base.refusals import Refused
+
+MOST_DIGITS = 15
+"""More digits than this do not survive in a float, and no whole number of a record needs them."""
+
+MOST_DEPTH = 40
+"""Deeper than any member of the layout by far."""
+
+MOST_ROWS = 100_000
+MOST_COLUMNS = 200
+
+_HALF_CHARACTER = re.compile("[\0\ud800-\udfff]")
+
+
+def decoded(raw: bytes, *, most_bytes: int) -> str:
+    """Return the text of the bytes, without a byte order mark.
+
+    Raises: Refused, saying at which byte it stops being UTF-8, or how large a file may be.
+    """
+    if len(raw) > most_bytes:
+        raise Refused(
+            f"The file has {len(raw):,} bytes; at most {most_bytes:,} are read at once. Export a "
+            "shorter period, or one customer at a time."
+        )
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as bad:
+        raise Refused(f"The file is not UTF-8: byte {bad.start + 1} fits no character.") from None
+    if not text.strip():
+        raise Refused("The file is empty.")
+    return text
+
+
+def json_value(text: str) -> Any:
+    """Return the value of a JSON text (RFC 8259).
+
+    Raises: Refused, saying where it stops being JSON or what in it is not taken.
+    """
+    try:
+        value = json.loads(
+            text,
+            parse_constant=_no_constant,
+            parse_int=_whole,
+            parse_float=_number,
+            object_pairs_hook=_once_each,
+        )
+    except RecursionError:
+        raise Refused("This is not a file of records: it is nested too deep.") from None
+    except ValueError as bad:
+        raise Refused(f"This is not JSON that can be read: {bad}.") from None
+    _refuse_depth_and_half_characters(value)
+    return value
+
+
+def compact(value: Any) -> str:
+    """Return the JSON text of a value, without blanks."""
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def csv_rows(text: str) -> list[tuple[int, list[str]]]:
+    """Return the rows of a CSV text (RFC 4180), each with the number of its last line.
+
+    Raises: Refused, naming the row.
+    """
+    if "\0" in text:
+        raise Refused("The file holds a NUL, which no text of a record can.")
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    rows: list[tuple[int, list[str]]] = []
+    try:
+        for cells in reader:
+            if cells:
+                rows.append((reader.line_num, cells))
+            if len(rows) > MOST_ROWS or len(cells) > MOST_COLUMNS:
+                raise Refused(
+                    f"At most {MOST_ROWS:,} rows of {MOST_COLUMNS} columns are read at once. "
+                    "Export a shorter period, or one customer at a time."
+                )
+    except csv.Error as bad:
+        raise Refused(f"Line {reader.line_num}: this is not CSV that can be read: {bad}.") from None
+    return rows
+
+
+def _no_constant(name: str) -> None:
+    raise ValueError(f"{name} is not a number of JSON")
+
+
+def _whole(digits: str) -> int:
+    if len(digits.lstrip("-")) > MOST_DIGITS:
+        raise ValueError(f"{digits[:20]} has more than {MOST_DIGITS} digits")
+    return int(digits)
+
+
+def _number(digits: str) -> float:
+    number = float(digits)
+    if math.isinf(number):
+        raise ValueError(f"{digits[:20]} is too large a number")
+    return number
+
+
+def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for name, value in pairs:
+        if name in found:
+            raise ValueError(f"{ascii(name)[:80]} is given twice in one object")
+        found[name] = value
+    return found
+
+
+def _refuse_depth_and_half_characters(value: Any) -> None:
+    """Look at every value, one after another: a walk by recursion would meet the depth itself.
+
+    UTF-8 and the parser refuse half a character by themselves; only an escape brings it in.
+    """
+    place: list[str] = []
+    open_items: list[Iterator[tuple[str, Any]]] = [iter([("$", value)])]
+    while open_items:
+        step = next(open_items[-1], None)
+        if step is None:
+            open_items.pop()
+            del place[len(open_items) - 1 :]
+            continue
+        name, item = step
+        place[len(open_items) - 1 :] = [name]
+        if len(open_items) > MOST_DEPTH:
+            raise Refused("This is not a file of records: it is nested too deep.")
+        if _HALF_CHARACTER.search(name) or (isinstance(item, str) and _HALF_CHARACTER.search(item)):
+            at = ascii("".join(place))[1:-1]
+            raise Refused(f"{at}: a text cannot hold a NUL or half of a surrogate pair.")
+        if isinstance(item, list):
+            open_items.append((f"[{number}]", each) for number, each in enumerate(item))
+        elif isinstance(item, dict):
+            open_items.append((f".{key}", each) for key, each in item.items())

@@ -1,0 +1,106 @@
+"""`manage.py remind`: e-mails each business's owner and office what is due. Run it once a day."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.conf import settings
+from django.core.mail import EmailMessage
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
+
+from logbook.accounts.models import Business, Membership
+from logbook.accounts.rights import Actor, Role
+from logbook.records import due
+from logbook.records.due import Task
+from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
+from logbook.rules.duties.clocks import Standing
+
+TOLD = (Role.OWNER, Role.OFFICE)
+MOST_TASKS = 200
+"""More lines than this nobody reads; the list says how many are left out."""
+
+
+class Command(BaseCommand):
+    help = (
+        "E-mail each business's owner and office what is overdue and what is due; prints to the "
+        "console unless EMAIL_URL says otherwise."
+    )
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument(
+            "--dry-run", action="store_true", help="say what would be sent, to whom"
+        )
+        parser.add_argument("--business", type=int, help="the id of one business; default all")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        businesses = Business.objects.order_by("pk")
+        if options["business"] is not None:
+            businesses = businesses.filter(pk=options["business"])
+            if not businesses:
+                raise CommandError(f"There is no business {options['business']}.")
+        now, sent = timezone.now(), 0
+        for business in businesses:
+            sent += self._remind(business, now, dry=options["dry_run"])
+        verb = "would be sent" if options["dry_run"] else "sent"
+        self.stdout.write(f"{sent} reminders {verb}, to {len(businesses)} businesses.")
+
+    def _remind(self, business: Business, now: datetime, *, dry: bool) -> int:
+        members = (
+            Membership.objects.filter(
+                business=business, role__in=[role.value for role in TOLD], user__is_active=True
+            )
+            .select_related("user")
+            .order_by("user__email")
+        )
+        if not members:
+            self.stdout.write(f"{business}: nobody to tell; it has no owner and no office.")
+            return 0
+        first = members[0]
+        while due.refresh_stale(business=business):
+            continue
+        actor = Actor(user=first.user, business=business, role=Role(first.role))
+        tasks = open_tasks(actor=actor, now=now)
+        if not tasks:
+            self.stdout.write(f"{business}: nothing is due; nobody is told.")
+            return 0
+        to = [member.user.email for member in members]
+        overdue = sum(task.standing is Standing.OVERDUE for task in tasks)
+        subject = f"{business}: {overdue} overdue, {len(tasks) - overdue} due"
+        self.stdout.write(f"{subject}; to {', '.join(to)}")
+        if not dry:
+            # One message each: nobody learns the address of another.
+            for address in to:
+                EmailMessage(subject=subject, body=letter(business, tasks), to=[address]).send()
+        return len(to)
+
+
+def open_tasks(*, actor: Actor, now: datetime) -> list[Task]:
+    """Return what is open or overdue in the business, the first due first."""
+    sheets = due.open_sheets(actor=actor)
+    tasks = [*due.tasks_of(sheets, now=now), *due.draft_tasks(actor=actor, now=now)]
+    return due.by_due(task for task in tasks if task.item.open)
+
+
+def letter(business: Business, tasks: list[Task]) -> str:
+    """Return the text of a reminder: overdue first, then what is to come."""
+    lines = [f"Due for {business}, the strictest time of all duty sets.", ""]
+    for standing in (Standing.OVERDUE, Standing.OPEN):
+        found = [task for task in tasks[:MOST_TASKS] if task.standing is standing]
+        if found:
+            lines += [f"{standing.value.capitalize()}:", *map(_line, found), ""]
+    if len(tasks) > MOST_TASKS:
+        lines += [f"And {len(tasks) - MOST_TASKS} more; see the page of the deadlines.", ""]
+    if settings.SITE_ADDRESS:
+        lines += [f"{settings.SITE_ADDRESS}/deadlines/", ""]
+    lines += [NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS]
+    return "\n".join(lines)
+
+
+def _line(task: Task) -> str:
+    number = f"no. {task.number}" if task.number else "draft"
+    return (
+        f"- {task.local_due}: {task.item.kind}, {task.field}, {task.customer} ({number}); "
+        f"{task.item.title}, {task.item.citation}"
+    )

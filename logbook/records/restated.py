@@ -1,0 +1,134 @@
+"""Whether the rows of a sealed record still say what was sealed.
+
+Compared is what stands in the record's own rows: its columns, product lines, loads, weather, crew
+and explanations, and to which rows of the shelf they point. What the shelf itself says (a
+customer's name, a label's numbers) may change after sealing; the seal alone says how it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from django.db.models import Prefetch, QuerySet
+
+from logbook.records.models import ApplicationRecord, LoadUse
+from logbook.records.snapshot import to_json
+from logbook.rules.quantity import Quantity
+
+POINTERS = ("customer", "field", "applicator", "supervisor", "rig")
+LINE = ("planned_rate", "total_used", "target")
+
+
+def rows_of_sealed(pks: Iterable[Any]) -> QuerySet[ApplicationRecord]:
+    """Return the query of the records with the rows that `otherwise` looks at."""
+    uses = LoadUse.objects.select_related("load").prefetch_related("load__parts")
+    return (
+        ApplicationRecord.objects.filter(pk__in=list(pks))
+        .select_related("amends__seal")
+        .prefetch_related(
+            "products", "weather", "crew", "explanations", Prefetch("load_uses", uses)
+        )
+    )
+
+
+def otherwise(record: ApplicationRecord, content: dict[str, Any]) -> Iterator[str]:
+    """Yield the name of each thing that the rows say otherwise than the sealed text.
+
+    Args: content, the sealed text, read. Only what it names is compared: a seal of an older form
+    knows less.
+    """
+    facts = content["facts"]
+    for name, sealed in facts["record"].items():
+        if _column(record, name) != sealed:
+            yield name
+    for name in POINTERS:
+        if name in facts and _key(facts[name]) != _text(getattr(record, f"{name}_id")):
+            yield name
+    crop = facts["crop"]
+    if (crop is None) != (record.planting_id is None):
+        yield "crop"
+    if crop is not None and crop["growth_stage_bbch"] != record.growth_stage:
+        yield "growth stage"
+    if (facts["nozzle"] is None) != (record.nozzle_set_id is None):
+        yield "nozzles"
+    yield from _of_the_lines(record, facts)
+    yield from _of_other_records(record, facts)
+    said = {one.finding: one.text for one in record.explanations.all()}
+    if said != content["explanations"]:
+        yield "explanations"
+
+
+def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[str]:
+    products = [
+        {
+            "product_id": str(line.product_id),
+            "label": _text(line.label_id),
+            **{name: _column(line, name) for name in LINE},
+        }
+        for line in record.products.all()
+    ]
+    sealed_products = [
+        {
+            "product_id": line["product_id"],
+            "label": _key(line["label"]),
+            **{name: line[name] for name in LINE},
+        }
+        for line in facts["products"]
+    ]
+    if products != sealed_products:
+        yield "products"
+    loads = [
+        {
+            "order": use.order,
+            "mixed_volume": _column(use.load, "mixed_volume"),
+            "used_here": _column(use, "used"),
+            "parts": [
+                {"product_id": str(part.product_id), "amount": _column(part, "amount")}
+                for part in use.load.parts.all()
+            ],
+        }
+        for use in record.load_uses.all()
+    ]
+    # Whether a load was shared may change: a later record can use what is left in the tank.
+    if loads != [{key: load[key] for key in load if key != "shared"} for load in facts["loads"]]:
+        yield "loads"
+    readings = list(record.weather.all())
+    same = len(readings) == len(facts["weather"]) and all(
+        _column(reading, name) == value
+        for reading, sealed in zip(readings, facts["weather"], strict=True)
+        for name, value in sealed.items()
+    )
+    if not same:
+        yield "weather"
+    # In the order of names, which may change on the shelf.
+    if "crew" in facts:
+        crew = sorted(str(member.person_id) for member in record.crew.all())
+        if crew != sorted(person["id"] for person in facts["crew"]):
+            yield "crew"
+
+
+def _of_other_records(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[str]:
+    amends = record.amends
+    said = amends and (amends.seal.number, amends.seal.link, record.amend_reason)
+    sealed = facts["amends"]
+    if said != (sealed and (sealed["number"], sealed["seal_sha256"], sealed["reason"])):
+        yield "amends"
+    if "continues" in facts and _key(facts["continues"]) != _text(record.continues_id):
+        yield "continues"
+
+
+def _column(row: Any, name: str) -> Any:
+    """Return what a column says, as a seal writes it; None where its reference value differs."""
+    value = getattr(row, name)
+    if isinstance(value, Quantity) and getattr(row, f"{name}_si") != value.si:
+        return None
+    return str(value) if name == "id" else to_json(value)
+
+
+def _key(sealed: dict[str, Any] | None) -> str | None:
+    return sealed and sealed["id"]
+
+
+def _text(pk: Any) -> str | None:
+    return None if pk is None else str(pk)

@@ -1,0 +1,130 @@
+"""Writing down what was done for a record: notices, copies, reports; and striking a mistake."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from logbook.accounts.rights import Actor, Right
+from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
+from logbook.records import due
+from logbook.records.models import ApplicationRecord, DutyEntry
+from logbook.records.services.draft import at_field
+
+COLUMNS = ("kind", "to_whom", "how", "given_at", "consent_on", "note")
+LEAST_REASON = 5
+
+
+def add_duty_entry(
+    *, actor: Actor, record_id: UUID, entry_id: UUID, data: dict[str, Any], now: datetime
+) -> DutyEntry:
+    """Return the new entry; asking twice with one id makes one. It cannot be changed afterwards.
+
+    Consent to electronic delivery is a date before it; which law wants it is said on the page. A
+    notice before the work whose facts changed is written down again: the clock counts the last.
+
+    Args: data: the columns of `COLUMNS`; a naive `given_at` is the clock at the field.
+    Raises: NotAllowed; NotThere; Refused if the record was corrected by another; RefusedInput
+    naming each column, for example a time that is still to come.
+    """
+    actor.must(Right.DUTIES)
+    with transaction.atomic():
+        standing = _standing(actor, entry_id)
+        if standing:
+            return standing
+        record = _record(actor, record_id)
+        entry = DutyEntry(
+            id=entry_id,
+            business=actor.business,
+            record=record,
+            by=actor.user,
+            **{name: data[name] for name in COLUMNS if name in data},
+        )
+        _save(entry, now)
+    return entry
+
+
+def strike_duty_entry(
+    *, actor: Actor, entry_id: UUID, new_id: UUID, reason: str, now: datetime
+) -> DutyEntry:
+    """Return the further entry that strikes a mistaken one; both stay readable.
+
+    Raises: NotAllowed; NotThere; Refused if it is struck already or strikes another itself;
+    RefusedInput naming the reason.
+    """
+    actor.must(Right.DUTIES)
+    reason = reason.strip()
+    if len(reason) < LEAST_REASON:
+        raise RefusedInput({"note": ["Say in a sentence what was wrong with the entry."]})
+    with transaction.atomic():
+        standing = _standing(actor, new_id)
+        if standing:
+            return standing
+        mistaken = (
+            DutyEntry.objects.within(actor.business)
+            .select_related("record", "struck_by")
+            .filter(id=entry_id)
+            .first()
+        )
+        if mistaken is None:
+            raise NotThere("There is no such entry.")
+        if mistaken.strikes_id or hasattr(mistaken, "struck_by"):
+            raise Refused("This entry is struck already; write down what was done instead.")
+        entry = DutyEntry(
+            id=new_id,
+            business=actor.business,
+            record=mistaken.record,
+            kind=mistaken.kind,
+            to_whom=mistaken.to_whom,
+            how=mistaken.how,
+            given_at=now,
+            note=reason,
+            strikes=mistaken,
+            by=actor.user,
+        )
+        _save(entry, now)
+    return entry
+
+
+def _standing(actor: Actor, entry_id: UUID) -> DutyEntry | None:
+    standing = DutyEntry.objects.filter(id=entry_id).first()
+    if standing and standing.business_id != actor.business.pk:
+        raise Conflict("This id is taken; choose another.")
+    return standing
+
+
+def _record(actor: Actor, record_id: UUID) -> ApplicationRecord:
+    record = (
+        ApplicationRecord.objects.within(actor.business)
+        .select_related("amendment__seal")
+        .filter(id=record_id)
+        .first()
+    )
+    if record is None:
+        raise NotThere("There is no such record.")
+    if record.superseded_by:
+        raise Refused(f"This record is corrected by no. {record.superseded_by}; write it there.")
+    return record
+
+
+def _save(entry: DutyEntry, now: datetime) -> None:
+    errors: dict[str, list[str]] = {}
+    zone = ZoneInfo(entry.record.time_zone)
+    if entry.given_at:
+        entry.given_at = at_field(entry.given_at, zone, "given_at", errors)
+    if entry.given_at and entry.given_at > now:
+        errors["given_at"] = ["This is still to come; write down what was done, once it is done."]
+    try:
+        entry.full_clean(exclude=["by", "record", *errors])
+    except ValidationError as bad:
+        for name, texts in bad.message_dict.items():
+            errors.setdefault(name, []).extend(texts)
+    if errors:
+        raise RefusedInput(errors)
+    entry.save(force_insert=True)
+    due.refresh(record_id=entry.record_id)

@@ -1,0 +1,145 @@
+"""Letting old records go: the text and the rows are deleted, the chain still verifies.
+
+A record goes together with its amendments and with the records of the same job, and only when all
+of them may: their days of keeping are over, no hold stands, none is a draft.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from uuid import UUID
+
+from django.db import transaction
+
+from logbook.accounts.rights import Actor, Right
+from logbook.accounts.services import Confirmation
+from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.records import due
+from logbook.records.models import (
+    ApplicationRecord,
+    Chain,
+    DutyEntry,
+    LegalHold,
+    Load,
+    LoadUse,
+    Purge,
+    Seal,
+)
+
+LEAST_REASON = 5
+CHILDREN = ("products", "weather", "explanations", "crew")
+
+
+def purge(
+    *, actor: Actor, record_id: UUID, reason: str, confirmation: Confirmation, now: datetime
+) -> list[Purge]:
+    """Return what says that the record, and those that go with it, were purged.
+
+    A purged seal keeps its number, leaf, previous and link, by which the log still verifies.
+
+    Raises: NotAllowed; NotThere; RefusedInput naming the reason; Refused while a set asks to keep
+    one of them, none says how long, a hold stands, or one is a draft.
+    """
+    actor.must(Right.PURGE)
+    if confirmation.user != actor.user:
+        raise NotAllowed("Only the person who gave the password can purge.")
+    reason = reason.strip()
+    if len(reason) < LEAST_REASON:
+        raise RefusedInput({"reason": ["Say why it goes, in a sentence."]})
+    # durable: when this returns, what went is gone from the disk, and what says so is on it.
+    with transaction.atomic(durable=True):
+        # The chain's row is the lock: nothing is signed while records go.
+        Chain.objects.select_for_update().filter(business=actor.business).first()
+        return _purge(actor, record_id, reason, now)
+
+
+def _purge(actor: Actor, record_id: UUID, reason: str, now: datetime) -> list[Purge]:
+    record = ApplicationRecord.objects.within(actor.business).filter(id=record_id).first()
+    if record is None:
+        raise NotThere("There is no such record.")
+    together = due.together(record)
+    seals = {seal.record_id: seal for seal in Seal.objects.filter(record__in=together)}
+    _refuse_what_is_not_signed(together, seals)
+    _refuse_what_is_held(actor, seals)
+    kept = {one.pk: _kept(one, now) for one in together}
+    purges = []
+    for one in together:
+        seal = seals[one.pk]
+        until, by = kept[one.pk]
+        purges.append(
+            Purge.objects.create(
+                business=actor.business,
+                seal=seal,
+                purged_at=now,
+                purged_by=actor.user,
+                reason=reason,
+                keep_until=until,
+                allowed_by=by,
+            )
+        )
+        seal.text, seal.purged_at = "", now
+        seal.save(update_fields=["text", "purged_at"])
+    _delete(together)
+    return purges
+
+
+def _refuse_what_is_not_signed(together: list[ApplicationRecord], seals: dict[UUID, Seal]) -> None:
+    if any(one.pk not in seals for one in together):
+        raise Refused("A draft belongs to it; sign the draft first, then both can go together.")
+
+
+def _refuse_what_is_held(actor: Actor, seals: dict[UUID, Seal]) -> None:
+    holds = LegalHold.objects.within(actor.business).filter(lifted_at__isnull=True)
+    for hold in holds.select_related("seal"):
+        if hold.seal_id is None:
+            raise Refused(f"The whole book is held: {hold.reason}")
+        if hold.seal_id in {seal.pk for seal in seals.values()}:
+            raise Refused(f"No. {hold.seal.number if hold.seal else ''} is held: {hold.reason}")
+
+
+def _kept(record: ApplicationRecord, now: datetime) -> tuple[date, str]:
+    """Return until when the record was kept, and by which set.
+
+    The days are computed anew from the seal: what stands on the sheet may be of older law. The day
+    that was sealed with the record is the least; the database itself holds to it.
+    """
+    sheet = due.refresh(record_id=record.pk)
+    number, sealed = record.seal.number, record.seal.keep_until
+    if sheet is None or sheet.keep_until is None or sealed is None:
+        raise Refused(f"No set says how long no. {number} is kept, so it is kept.")
+    until, by = sheet.keep_until, sheet.kept_by
+    if sealed > until:
+        until, by = sealed, "the day that was sealed with the record"
+    # The database knows no zone of a field and counts in UTC; the day must be over by both.
+    today = min(now.astimezone(due.zone_of(record)).date(), now.astimezone(UTC).date())
+    if today <= until:
+        raise Refused(f"No. {number} is kept until {until} ({by}).")
+    return until, by
+
+
+def _delete(together: list[ApplicationRecord]) -> None:
+    """Delete the rows; the triggers let through what hangs on a purged seal, and nothing else."""
+    loads = set(LoadUse.objects.filter(record__in=together).values_list("load_id", flat=True))
+    LoadUse.objects.filter(record__in=together).delete()
+    still_used = set(LoadUse.objects.filter(load__in=loads).values_list("load_id", flat=True))
+    _delete_loads(loads - still_used)
+    entries = DutyEntry.objects.filter(record__in=together)
+    entries.filter(strikes__isnull=False).delete()
+    entries.delete()
+    # A record goes before the one it amends or continues.
+    for record in together:
+        for name in CHILDREN:
+            getattr(record, name).all().delete()
+    for record in due.last_first(together):
+        record.delete()
+
+
+def _delete_loads(pks: set[UUID]) -> None:
+    """Delete loads that no record uses any longer; a copy goes before what it was copied from."""
+    while pks:
+        copied = set(Load.objects.filter(copy_of__in=pks).values_list("copy_of_id", flat=True))
+        free = pks - copied
+        if not free:
+            return
+        Load.objects.filter(pk__in=free).delete()
+        pks -= free

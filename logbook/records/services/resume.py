@@ -1,0 +1,69 @@
+"""A job broken off and resumed: a further record, with an area of its own, that names the first."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.db import transaction
+
+from logbook.accounts.rights import Actor, Right
+from logbook.base.refusals import NotThere, Refused
+from logbook.records.models import ApplicationRecord, CrewMember, ProductLine
+from logbook.records.services.draft import begin_draft
+
+AS_BEFORE = (
+    *("customer", "field", "planting", "growth_stage", "purpose", "pattern", "band_width"),
+    *("row_spacing", "nozzles_per_row", "applicator", "supervisor", "rig", "nozzle_set"),
+    *("time_zone", "planned_carrier", "boom_height", "duty", "density", "statements"),
+)
+"""What a resumed job has in common with the one broken off. Amounts, times, weather and settings as
+read are those of its own day."""
+
+
+def begin_resumption(*, actor: Actor, record_id: UUID, new_id: UUID) -> ApplicationRecord:
+    """Return the draft of the job resumed; asking twice with one id makes one.
+
+    One record per place and per day: Neb. Rev. Stat. 2-2643 and 25 NAC 2-006 want two records,
+    each with its own area, where a job is broken off and resumed on the next day.
+
+    Raises: NotAllowed; NotThere; Refused if the job has no field or no start yet, or is corrected
+    by another record.
+    """
+    actor.must(Right.DRAFT)
+    with transaction.atomic():
+        before = (
+            ApplicationRecord.objects.within(actor.business)
+            .select_related("amendment__seal")
+            .filter(id=record_id)
+            .first()
+        )
+        if before is None:
+            raise NotThere("There is no such record.")
+        if before.superseded_by:
+            raise Refused(f"This record is corrected by no. {before.superseded_by}; resume that.")
+        if before.field_id is None or before.started_at is None:
+            raise Refused("The job that was broken off needs its field and its start first.")
+        record = begin_draft(actor=actor, record_id=new_id)
+        if record.continues_id == before.pk:
+            return record
+        if record.signed_at or record.field_id or record.revision > 1:
+            raise Refused("This draft is another job already.")
+        for name in AS_BEFORE:
+            setattr(record, name, getattr(before, name))
+        record.continues = before
+        record.save()
+        ProductLine.objects.bulk_create(
+            ProductLine(
+                record=record,
+                position=line.position,
+                product_id=line.product_id,
+                label_id=line.label_id,
+                planned_rate=line.planned_rate,
+                target=line.target,
+            )
+            for line in before.products.all()
+        )
+        CrewMember.objects.bulk_create(
+            CrewMember(record=record, person_id=member.person_id) for member in before.crew.all()
+        )
+    return record

@@ -1,0 +1,216 @@
+"""What is written down as done: once, by whom it was, never changed, struck by a further entry."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+
+from logbook.base.refusals import Conflict, NotAllowed, NotThere, Refused, RefusedInput
+from logbook.records import due
+from logbook.records.models import DutyEntry
+from logbook.records.services.amend import begin_amendment
+from logbook.records.services.entries import add_duty_entry, strike_duty_entry
+from logbook.records.services.sign import sign
+
+TOLD = {"kind": "notice after", "to_whom": "Customer 1", "how": "telephone", "note": ""}
+
+
+def add(actor: Any, record: Any, now: datetime, entry_id: Any = None, **data: Any) -> DutyEntry:
+    return add_duty_entry(
+        actor=actor,
+        record_id=record.pk,
+        entry_id=entry_id or uuid.uuid4(),
+        data={**TOLD, "given_at": now, **data},
+        now=now,
+    )
+
+
+class TestAdding:
+    def test_it_says_what_to_whom_how_when_and_by_whom(
+        self, office: Any, signed: Any, now: datetime
+    ) -> None:
+        entry = add(office, signed, now)
+        assert (entry.kind, entry.to_whom, entry.how) == (
+            "notice after",
+            "Customer 1",
+            "telephone",
+        )
+        assert entry.given_at == now
+        assert entry.by == office.user
+        assert str(entry) == "notice of the completed work, Customer 1"
+
+    def test_a_draft_takes_a_notice_before_the_work(
+        self, owner: Any, clean_draft: Any, now: datetime
+    ) -> None:
+        given = clean_draft.started_at - timedelta(hours=2)
+        add(owner, clean_draft, now, kind="notice before", given_at=given)
+        assert clean_draft.duty_entries.count() == 1
+
+    def test_a_naive_time_is_the_clock_at_the_field(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        entry = add(owner, signed, now, given_at=datetime(2026, 6, 12, 13, 5))  # noqa: DTZ001
+        assert entry.given_at.isoformat() == "2026-06-12T18:05:00+00:00"
+
+    def test_asking_twice_makes_one(self, owner: Any, signed: Any, now: datetime) -> None:
+        entry_id = uuid.uuid4()
+        assert add(owner, signed, now, entry_id) == add(owner, signed, now, entry_id)
+        assert DutyEntry.objects.count() == 1
+
+    @pytest.mark.parametrize(
+        ("data", "path", "why"),
+        [
+            ({"kind": "wave"}, "kind", "not a valid choice"),
+            ({"how": "by drum"}, "how", "not a valid choice"),
+            ({"to_whom": ""}, "to_whom", "blank"),
+            ({"given_at": None}, "given_at", "null"),
+            ({"how": "not owed"}, "note", "why it is not owed"),
+        ],
+    )
+    def test_what_cannot_be_taken_is_named(
+        self, owner: Any, signed: Any, now: datetime, data: dict[str, Any], path: str, why: str
+    ) -> None:
+        with pytest.raises(RefusedInput, match=why) as refusal:
+            add(owner, signed, now, **data)
+        assert path in refusal.value.errors
+        assert not DutyEntry.objects.exists()
+
+    def test_what_is_still_to_come_is_refused(self, owner: Any, signed: Any, now: datetime) -> None:
+        with pytest.raises(RefusedInput, match="still to come"):
+            add(owner, signed, now, given_at=now + timedelta(minutes=1))
+
+    def test_consent_comes_before_an_electronic_delivery(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        # ATCP 29.33: electronic delivery only with the customer's written consent beforehand.
+        day = now.date()
+        copy = {"kind": "copy", "how": "e-mail"}
+        with pytest.raises(RefusedInput, match="came after the delivery"):
+            add(owner, signed, now, **copy, consent_on=day + timedelta(days=1))
+        with pytest.raises(RefusedInput, match="not electronic"):
+            add(owner, signed, now, kind="copy", how="post", consent_on=day)
+        assert add(owner, signed, now, **copy, consent_on=day).consent_on == day
+
+    def test_a_helper_and_a_stranger_write_nothing_down(
+        self, helper: Any, stranger: Any, signed: Any, now: datetime
+    ) -> None:
+        with pytest.raises(NotAllowed):
+            add(helper, signed, now)
+        with pytest.raises(NotThere):
+            add(stranger, signed, now)
+        assert not DutyEntry.objects.exists()
+
+    def test_an_id_of_another_business_is_refused(
+        self, owner: Any, stranger: Any, signed: Any, now: datetime
+    ) -> None:
+        entry = add(owner, signed, now)
+        with pytest.raises(Conflict):
+            add(stranger, signed, now, entry.pk)
+        with pytest.raises(Conflict):
+            strike_duty_entry(
+                actor=stranger, entry_id=entry.pk, new_id=entry.pk, reason="Not mine.", now=now
+            )
+
+
+class TestFrozen:
+    @pytest.mark.parametrize(
+        "sql",
+        [
+            "UPDATE records_dutyentry SET to_whom = 'nobody'",
+            "DELETE FROM records_dutyentry",
+        ],
+    )
+    def test_plain_sql_cannot_change_or_delete_it(
+        self, owner: Any, clean_draft: Any, now: datetime, sql: str
+    ) -> None:
+        add(owner, clean_draft, now)
+        with (
+            pytest.raises(IntegrityError, match="an entry cannot be changed"),
+            transaction.atomic(),
+            connection.cursor() as cursor,
+        ):
+            cursor.execute(sql)
+
+    def test_the_orm_cannot_either(self, owner: Any, signed: Any, now: datetime) -> None:
+        entry = add(owner, signed, now)
+        entry.note = "never said"
+        with pytest.raises(IntegrityError), transaction.atomic():
+            entry.save()
+        with pytest.raises(IntegrityError), transaction.atomic():
+            entry.delete()
+
+
+class TestStriking:
+    def test_a_mistake_is_struck_by_a_further_entry_and_both_stay(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        mistaken = add(owner, signed, now)
+        strike = strike_duty_entry(
+            actor=owner,
+            entry_id=mistaken.pk,
+            new_id=uuid.uuid4(),
+            reason="The wrong farm was called.",
+            now=now,
+        )
+        assert strike.strikes == mistaken
+        assert signed.duty_entries.count() == 2
+        assert due.standing_entries(signed.duty_entries.all()) == []
+
+    def test_it_is_struck_once_and_a_strike_never(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        mistaken = add(owner, signed, now)
+        reason = "The wrong farm was called."
+        strike = strike_duty_entry(
+            actor=owner, entry_id=mistaken.pk, new_id=uuid.uuid4(), reason=reason, now=now
+        )
+        again = strike_duty_entry(
+            actor=owner, entry_id=mistaken.pk, new_id=strike.pk, reason=reason, now=now
+        )
+        assert again == strike
+        for entry in (mistaken, strike):
+            with pytest.raises(Refused, match="struck already"):
+                strike_duty_entry(
+                    actor=owner, entry_id=entry.pk, new_id=uuid.uuid4(), reason=reason, now=now
+                )
+
+    def test_a_reason_is_needed_and_rights_hold(
+        self, owner: Any, helper: Any, stranger: Any, signed: Any, now: datetime
+    ) -> None:
+        mistaken = add(owner, signed, now)
+        asked = {"entry_id": mistaken.pk, "new_id": uuid.uuid4(), "now": now}
+        with pytest.raises(RefusedInput, match="what was wrong"):
+            strike_duty_entry(actor=owner, reason="no", **asked)
+        with pytest.raises(NotAllowed):
+            strike_duty_entry(actor=helper, reason="The wrong farm.", **asked)
+        with pytest.raises(NotThere):
+            strike_duty_entry(actor=stranger, reason="The wrong farm.", **asked)
+
+
+class TestAmended:
+    def test_what_was_done_for_the_first_counts_for_its_amendment(
+        self, owner: Any, signed: Any, now: datetime, confirmed: Any
+    ) -> None:
+        add(owner, signed, now, kind="copy", how="by hand")
+        draft = begin_amendment(
+            actor=owner, record_id=signed.pk, new_id=uuid.uuid4(), reason="The note was wrong."
+        )
+        sign(
+            actor=owner,
+            record_id=draft.pk,
+            revision=draft.revision,
+            explanations={},
+            confirmation=confirmed(owner),
+            now=now,
+        )
+        assert [entry.kind for entry in due.entries_of(draft)] == ["copy"]
+        with pytest.raises(Refused, match=r"corrected by no\. 2; write it there"):
+            add(owner, signed, now)
+
+    def test_the_day_of_consent_is_a_date(self, owner: Any, signed: Any, now: datetime) -> None:
+        entry = add(owner, signed, now, kind="copy", how="e-mail", consent_on=date(2026, 1, 5))
+        assert str(entry.consent_on) == "2026-01-05"
