@@ -176,6 +176,7 @@ def clean_data(yard: SimpleNamespace) -> dict[str, Any]:
         "distance": q("12.9 mi"),
         "mix_used": q("1880 gal"),
         "note": "",
+        "statements": {"rinsate-note": "none"},
         "products": [
             {
                 "product": yard.product.pk,

@@ -138,13 +138,22 @@ def save_business(*, actor: Actor, data: dict[str, Any]) -> Business:
 PEOPLE = Shape(model=Person, children={"licences": Licence, "trainings": Training})
 
 
-def save_person(*, actor: Actor, person_id: UUID, data: dict[str, Any]) -> Any:
+def save_person(
+    *, actor: Actor, person_id: UUID, data: dict[str, Any], seen: str | None = None
+) -> Any:
     """Return the saved person with licences and trainings; see `base.rows.save_row`.
 
     Raises: NotAllowed, Refused, RefusedInput.
     """
     actor.must(Right.PEOPLE)
-    return save_row(shape=PEOPLE, business=actor.business, row_id=person_id, data=data, create=True)
+    return save_row(
+        shape=PEOPLE,
+        business=actor.business,
+        row_id=person_id,
+        data=data,
+        create=True,
+        seen=seen,
+    )
 
 
 def people(*, actor: Actor, search: str = "") -> QuerySet[Person]:
@@ -165,11 +174,23 @@ def person(*, actor: Actor, person_id: UUID) -> Person:
     return found
 
 
-def expiring_licences(*, actor: Actor, today: date, within_days: int = 60) -> QuerySet[Licence]:
-    """Return the licences that have expired this year or expire within the days named."""
+def expiring_licences(*, actor: Actor, today: date, within_days: int = 60) -> list[Licence]:
+    """Return the licences that have expired this year or expire within the days named.
+
+    An expired one is left out where the same person holds another in the same place that is valid.
+    """
     actor.must(Right.SEE)
-    return Licence.objects.filter(
-        person__business=actor.business,
+    held = Licence.objects.filter(person__business=actor.business)
+    valid = {
+        (licence.person_id, licence.place)
+        for licence in held.filter(valid_from__lte=today, expires_on__gte=today)
+    }
+    ending = held.filter(
         expires_on__gte=date(today.year, 1, 1),
         expires_on__lte=today + timedelta(days=within_days),
-    ).select_related("person")
+    )
+    return [
+        licence
+        for licence in ending.select_related("person")
+        if licence.expires_on >= today or (licence.person_id, licence.place) not in valid
+    ]

@@ -6,7 +6,7 @@ import math
 import re
 import uuid
 from collections.abc import Mapping
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from django.utils.dateparse import parse_date, parse_datetime
@@ -33,6 +33,9 @@ PRODUCT_RATE = ("volume_rate", "mass_rate", "volume_per_volume", "mass_per_volum
 """The dimensions of a rate of product: per area, or per volume of mix."""
 
 FIRST_YEAR, LAST_YEAR = 1900, 2200
+
+MOST_OFFSET = timedelta(hours=14)
+"""No clock is set farther from UTC (+14:00, the zone database); PostgreSQL takes less than 16 h."""
 
 
 class AnswerField(serializers.Field[Any, Any, Any, Any]):
@@ -92,9 +95,7 @@ class AnswerField(serializers.Field[Any, Any, Any, Any]):
             said = data["si"]
             same = isinstance(said, Mapping) and said.get("unit") == own["unit"]
             number = said.get("value") if same else None
-            if not isinstance(number, (int, float)) or not math.isclose(
-                number, own["value"], rel_tol=SAME_VALUE, abs_tol=SAME_VALUE
-            ):
+            if not _same_number(number, own["value"]):
                 raise BadAnswer(
                     f"si contradicts the value: {quantity} is {own['value']!r} {own['unit']}."
                     " It is computed; leave it out."
@@ -118,6 +119,15 @@ class AnswerField(serializers.Field[Any, Any, Any, Any]):
         if self.allow_null:
             forms.append("null for blank")
         return f"{', '.join(forms[:-1])} or {forms[-1]}"
+
+
+def _same_number(said: Any, own: float) -> bool:
+    if isinstance(said, bool) or not isinstance(said, (int, float)):
+        return False
+    try:
+        return math.isclose(said, own, rel_tol=SAME_VALUE, abs_tol=SAME_VALUE)
+    except OverflowError:  # A whole number that no float can hold.
+        return False
 
 
 class AnswerSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
@@ -260,6 +270,12 @@ class InstantField(serializers.DateTimeField):
                 f"{_shown(value)} is not an instant between {FIRST_YEAR} and {LAST_YEAR}; write "
                 "it like 2026-05-14T07:30:00-05:00, or without the offset for the clock at the "
                 "field."
+            )
+        offset = instant.utcoffset()
+        if offset is not None and abs(offset) > MOST_OFFSET:
+            raise serializers.ValidationError(
+                f"{_shown(value)} has an offset that no clock is set to; from -14:00 to +14:00 are "
+                "taken."
             )
         return instant
 

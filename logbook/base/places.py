@@ -57,8 +57,7 @@ class PlaceField(forms.CharField):
         super().__init__(**{"label": "State or province", "help_text": help_text, **kwargs})
 
     def to_python(self, value: Any) -> str:
-        text: str = super().to_python(value)
-        return text.upper()
+        return (super().to_python(value) or "").upper()
 
     def run_validators(self, value: str) -> None:
         super().run_validators(value)

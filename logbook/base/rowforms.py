@@ -142,7 +142,8 @@ class RowList(_InlineFormSet):
         """Refuse counts that disagree with the rows: a row not named would be taken away."""
         super().clean()
         counted = self.management_form.cleaned_data
-        total, standing = counted[TOTAL_FORM_COUNT], counted[INITIAL_FORM_COUNT]
+        # A count that did not arrive is 0 here.
+        total, standing = counted[TOTAL_FORM_COUNT] or 0, counted[INITIAL_FORM_COUNT] or 0
         named = {form.cleaned_data["id"].pk for form in self.initial_forms if _names_a_row(form)}
         expected = {row.pk for row in self.get_queryset()}
         if not 0 <= standing <= total or standing != len(expected) or named != expected:
@@ -217,7 +218,7 @@ class Sheet:
                 instance=self.form.instance,
                 prefix=name,
                 form_kwargs=shared,
-                queryset=made.model.objects.none() if new else None,
+                queryset=_none_of(made) if new else None,
             )
             for name, made in lists.items()
         }
@@ -268,6 +269,10 @@ class Sheet:
         yield self.form
         for rows in self.lists.values():
             yield from rows.forms
+
+
+def _none_of(made: Any) -> Any:
+    return made.model.objects.none()
 
 
 def _list_asked_for(data: QueryDict | None, lists: Mapping[str, Any]) -> str:

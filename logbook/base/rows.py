@@ -63,7 +63,7 @@ def _digest(row: models.Model, children: Mapping[str, Iterable[models.Model]]) -
 
 
 def _content(row: models.Model) -> str:
-    """Return the columns a person may write, as one text that is the same before and after saving."""
+    """Return the columns a person may write, as one text: the same before and after saving."""
     values = {}
     for column in row._meta.concrete_fields:
         if not column.editable or column.primary_key or column.name == "business":
@@ -126,9 +126,7 @@ def save_row(
     return row
 
 
-def _row(
-    shape: Shape, business: Any, row_id: UUID, create: bool
-) -> tuple[TenantModel, bool]:
+def _row(shape: Shape, business: Any, row_id: UUID, create: bool) -> tuple[TenantModel, bool]:
     """Return the row, locked until it is saved, and whether it was there."""
     rows = shape.model.objects.within(business).select_for_update()
     row: TenantModel | None = rows.filter(pk=row_id).order_by("pk").first()

@@ -33,6 +33,16 @@ class IngredientInline(Tabular):
     extra = 0
 
 
+class LabelAskInline(Tabular):
+    model = models.LabelAsk
+    extra = 0
+
+
+class LabelDeadlineInline(Tabular):
+    model = models.LabelDeadline
+    extra = 0
+
+
 class ClassRowInline(Tabular):
     model = models.NozzleClassRow
     extra = 0
@@ -67,7 +77,7 @@ class LabelEditionAdmin(TenantAdmin):
     list_select_related = ("business", "product")
     search_fields = ("product__name", "edition", "business__name")
     autocomplete_fields = ("business", "product")
-    inlines = (IngredientInline,)
+    inlines = (IngredientInline, LabelAskInline, LabelDeadlineInline)
 
 
 @admin.register(models.NozzleModel)
@@ -122,3 +132,17 @@ class IngredientAdmin(Admin):
 class NozzleClassRowAdmin(Admin):
     list_display = ("nozzle", "pressure", "droplet_class")
     list_select_related = ("nozzle",)
+
+
+@admin.register(models.LabelAsk)
+class LabelAskAdmin(Admin):
+    list_display = ("edition", "element", "when")
+    list_select_related = ("edition__product",)
+    autocomplete_fields = ("edition",)
+
+
+@admin.register(models.LabelDeadline)
+class LabelDeadlineAdmin(Admin):
+    list_display = ("edition", "kind", "clock", "count", "since")
+    list_select_related = ("edition__product",)
+    autocomplete_fields = ("edition",)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from django.db import models
 
+from logbook.rules.duties.model import Clock, Kind, Products, Since, When
+
 
 class LocationKind(models.TextChoices):
     """The typed formats in which a law may ask where a field is."""
@@ -12,6 +14,7 @@ class LocationKind(models.TextChoices):
     ADDRESS = "address", "postal address"
     COORDINATES = "coordinates", "coordinates"
     PARCEL = "parcel", "parcel number"
+    MAP = "map", "map kept with the record"
     DESCRIPTION = "description", "description"
 
 
@@ -62,3 +65,51 @@ class DropletClassChoice(models.TextChoices):
     VC = "VC", "very coarse"
     XC = "XC", "extremely coarse"
     UC = "UC", "ultra coarse"
+
+
+class DutyClass(models.TextChoices):
+    """Classes that laws name and a label does not show by its limits; values of `Products`."""
+
+    STATE_RESTRICTED = Products.STATE_RESTRICTED.value, "restricted by the state"
+    AUXIN = Products.AUXIN.value, "auxin herbicide"
+    DICAMBA = Products.DICAMBA_OVER_THE_TOP.value, "dicamba over the top"
+    ATRAZINE = Products.ATRAZINE.value, "holds atrazine"
+
+
+class LabelWhen(models.TextChoices):
+    """When a label asks for an element."""
+
+    ALWAYS = When.ALWAYS.value, "always"
+    OUTDOORS = When.OUTDOORS.value, "outdoors"
+    HELPER = When.HELPER.value, "with a helper under supervision"
+    SEVERAL_PRODUCTS = When.SEVERAL_PRODUCTS.value, "with several products in the tank"
+    WHERE_IT_APPLIES = When.WHERE_IT_APPLIES.value, "where it applies"
+
+
+class LabelDuty(models.TextChoices):
+    """What a label may set a time for."""
+
+    RECORD = Kind.RECORD.value, "the record"
+    NOTICE_BEFORE = Kind.NOTICE_BEFORE.value, "notice before the work"
+    NOTICE_AFTER = Kind.NOTICE_AFTER.value, "notice after the work"
+    DISPLAY = Kind.DISPLAY.value, "posting"
+    COPY = Kind.COPY.value, "copy to the customer"
+    REPORT = Kind.REPORT.value, "report"
+
+
+class LabelClock(models.TextChoices):
+    """How a label's time counts."""
+
+    HOURS = Clock.HOURS.value, "hours"
+    DAYS = Clock.DAYS.value, "calendar days"
+    WORKING_DAYS = Clock.WORKING_DAYS.value, "working days"
+    SAME_DAY = Clock.SAME_DAY.value, "the same day at the field"
+
+
+class LabelSince(models.TextChoices):
+    """From when a label's time counts."""
+
+    END = Since.END.value, "the end of the work"
+    START = Since.START.value, "the start of the work"
+    BEFORE_START = Since.BEFORE_START.value, "before the start"
+    DAY_OF_WORK = Since.DAY_OF_WORK.value, "the day of the work"

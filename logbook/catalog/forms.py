@@ -6,21 +6,26 @@ import json
 import re
 from collections.abc import Iterator
 from typing import Any, ClassVar
+from zoneinfo import ZoneInfo
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
+from django.utils import timezone
 
 from calc.errors import OutOfRange
 from calc.nozzle import SIZES, Designation, parse_designation
+from logbook.base.places import PlaceField
 from logbook.base.rowforms import RowForm, row_list
-from logbook.catalog.choices import AdjuvantFunction
+from logbook.catalog.choices import AdjuvantFunction, DutyClass
 from logbook.catalog.models import (
     CatchTest,
     Customer,
     Field,
     FieldLocation,
     Ingredient,
+    LabelAsk,
+    LabelDeadline,
     LabelEdition,
     NozzleClassRow,
     NozzleModel,
@@ -29,6 +34,7 @@ from logbook.catalog.models import (
     Product,
     Rig,
 )
+from logbook.rules.duties.elements import ELEMENTS
 
 MOST_BYTES = 1_000_000
 """A boundary file larger than this is no field."""
@@ -50,46 +56,72 @@ class CustomerForm(RowForm):
         fields = ("name", "address", "phone", "email")
 
 
+_BARE_NUMBERS = re.compile(r"[\s\d.,;:+°'\"NESW()\[\]-]+\Z")
+
+NOT_GEOJSON = (
+    "This is not GeoJSON: it cannot be read as JSON. Paste the whole text of the file, from the "
+    "first { to the last }."
+)
+BARE_LIST = (
+    "These are bare coordinates. Write them as GeoJSON, longitude first, the last position the "
+    'same as the first: {"type": "Polygon", "coordinates": [[[-97.2, 47.1], [-97.1, 47.1], '
+    "[-97.1, 47.2], [-97.2, 47.1]]]}. A program that draws maps can save a field so."
+)
+
+
 def read_boundary(text: str) -> dict[str, Any]:
     """Return the GeoJSON geometry in `text`: bare, in a Feature, or in a collection of them.
 
     Raises: ValidationError if it is no GeoJSON or holds no geometry (RFC 7946).
     """
     try:
-        found = json.loads(text)
+        return _one_shape(json.loads(text))
+    except RecursionError:
+        raise ValidationError("The brackets of this are nested too deep for a boundary.") from None
     except ValueError:
-        raise ValidationError(
-            "This is not GeoJSON: it cannot be read as JSON. Paste the whole text of the file."
-        ) from None
+        bare = _BARE_NUMBERS.match(text) and re.search(r"\d", text)
+        raise ValidationError(BARE_LIST if bare else NOT_GEOJSON) from None
+
+
+def _one_shape(found: Any) -> dict[str, Any]:
+    if isinstance(found, list) and found:
+        raise ValidationError(BARE_LIST)
     shapes = list(_geometries(found))
     if not shapes:
         raise ValidationError(
             "There is no shape in this GeoJSON; it needs a Polygon or a MultiPolygon."
         )
-    if len(shapes) == 1:
-        return shapes[0]
     parts: list[Any] = []
     for shape in shapes:
-        if shape.get("type") not in ("Polygon", "MultiPolygon"):
-            raise ValidationError(
-                f"A {shape.get('type')} is no field; only Polygon and MultiPolygon are."
-            )
-        rings = shape.get("coordinates")
-        parts.extend([rings] if shape["type"] == "Polygon" else rings or [])
-    return {"type": "MultiPolygon", "coordinates": parts}
+        kind, rings = shape.get("type"), shape.get("coordinates")
+        if kind not in ("Polygon", "MultiPolygon"):
+            raise ValidationError(f"A {kind} is no field; only Polygon and MultiPolygon are.")
+        if not isinstance(rings, list) or not _only_numbers(rings):
+            raise ValidationError(f"The coordinates of this {kind} are no lists of positions.")
+        parts.extend([rings] if kind == "Polygon" else rings)
+    return shapes[0] if len(shapes) == 1 else {"type": "MultiPolygon", "coordinates": parts}
 
 
 def _geometries(found: Any) -> Iterator[dict[str, Any]]:
     if not isinstance(found, dict):
         return
-    if found.get("type") == "FeatureCollection":
-        features = found.get("features")
-        for feature in features if isinstance(features, list) else []:
-            yield from _geometries(feature)
-    elif found.get("type") == "Feature":
+    kind = found.get("type")
+    if kind in ("FeatureCollection", "GeometryCollection"):
+        members = found.get("features" if kind == "FeatureCollection" else "geometries")
+        for member in members if isinstance(members, list) else []:
+            yield from _geometries(member)
+    elif kind == "Feature":
         yield from _geometries(found.get("geometry"))
     else:
-        yield {"type": found.get("type"), "coordinates": found.get("coordinates")}
+        yield {"type": kind, "coordinates": found.get("coordinates")}
+
+
+def _only_numbers(value: Any) -> bool:
+    """Return whether nested lists hold nothing but numbers that a coordinate may be."""
+    if isinstance(value, list):
+        return all(map(_only_numbers, value))
+    # Heights may be large; anything beyond a million metres is no height, and NaN is no number.
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) < 1e6
 
 
 class BoundaryField(forms.CharField):
@@ -108,6 +140,7 @@ class BoundaryField(forms.CharField):
 class FieldForm(RowForm):
     """A field; a chosen file goes before a pasted boundary."""
 
+    place = PlaceField()
     boundary = BoundaryField(
         label="Boundary",
         required=False,
@@ -166,6 +199,12 @@ class PlantingForm(RowForm):
         model = Planting
         fields = ("season", "crop", "eppo_code", "planted_on")
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance._state.adding:
+            zone = ZoneInfo(self.business.time_zone)
+            self.initial.setdefault("season", timezone.now().astimezone(zone).year)
+
 
 class ProductForm(RowForm):
     adjuvant_functions = _functions("For an adjuvant: what it does")
@@ -178,6 +217,13 @@ class ProductForm(RowForm):
 class LabelForm(RowForm):
     required_adjuvants = _functions("Adjuvants the label asks for")
     forbidden_adjuvants = _functions("Adjuvants the label forbids")
+    duty_classes = forms.MultipleChoiceField(
+        choices=DutyClass.choices,
+        widget=forms.CheckboxSelectMultiple,
+        required=False,
+        label="Classes that laws name",
+        help_text="Some laws ask more of these. Restricted use is said above.",
+    )
 
     sections = (
         ("The edition", ("product", "edition", "in_force_from", "in_force_to")),
@@ -218,6 +264,7 @@ class LabelForm(RowForm):
             ),
         ),
         ("Adjuvants", ("required_adjuvants", "forbidden_adjuvants")),
+        ("Duties beyond the field", ("duty_classes", "training", "keep_years")),
     )
 
     class Meta:
@@ -252,6 +299,9 @@ class LabelForm(RowForm):
             "no_drift_reducer_with_air_induction",
             "required_adjuvants",
             "forbidden_adjuvants",
+            "duty_classes",
+            "training",
+            "keep_years",
         )
 
 
@@ -259,6 +309,23 @@ class IngredientForm(RowForm):
     class Meta:
         model = Ingredient
         fields = ("name", "content", "acid_equivalent")
+
+
+class LabelAskForm(RowForm):
+    element = forms.ChoiceField(
+        choices=[("", "choose"), *((name, one.title) for name, one in ELEMENTS.items())],
+        label="What the record has to state",
+    )
+
+    class Meta:
+        model = LabelAsk
+        fields = ("element", "when", "detail")
+
+
+class LabelDeadlineForm(RowForm):
+    class Meta:
+        model = LabelDeadline
+        fields = ("kind", "clock", "count", "since", "detail")
 
 
 class NozzleForm(RowForm):
@@ -381,13 +448,24 @@ class VolumesField(forms.CharField):
 
     def to_python(self, value: Any) -> Any:
         text = super().to_python(value) or ""
-        lines = [line.strip() for line in text.splitlines() if line.strip()]
-        if len(lines) > 1 and any(re.search(r"\d,\d", line) for line in lines):
+        if re.search(r"\d,\d", text):
             raise ValidationError(
                 "A comma between two digits can be read in two ways. Write 1.43 with a point, and "
                 "a blank after a comma that separates two volumes."
             )
-        return [part for part in re.split(r"[\s,;]+", text.strip()) if part]
+        found = [part for part in re.split(r"[\s,;]+", text.strip()) if part]
+        bad = [
+            f"nozzle {place}: “{volume[:20]}” is not a volume."
+            for place, volume in enumerate(found, start=1)
+            if not _VOLUME.match(volume)
+        ]
+        if bad:
+            raise ValidationError([*bad, "Write each as digits, with a point: 1514 or 51.2."])
+        return found
+
+
+_VOLUME = re.compile(r"[0-9]{1,6}(\.[0-9]{0,6})?\Z")
+"""Digits and a point; below a million of the smallest unit, a millilitre: a cubic metre."""
 
 
 class CatchTestForm(RowForm):
@@ -419,6 +497,12 @@ LOCATIONS = row_list(Field, FieldLocationForm, one="location", many="ways to say
 PLANTINGS = row_list(Field, PlantingForm, one="crop", many="crops by season")
 INGREDIENTS = row_list(
     LabelEdition, IngredientForm, one="active ingredient", many="active ingredients"
+)
+LABEL_ASKS = row_list(
+    LabelEdition, LabelAskForm, one="thing to record", many="what the label wants in the record"
+)
+LABEL_DEADLINES = row_list(
+    LabelEdition, LabelDeadlineForm, one="time limit", many="time limits of the label"
 )
 CLASS_ROWS = row_list(
     NozzleModel, NozzleClassRowForm, one="line of the droplet table", many="droplet table"

@@ -7,11 +7,24 @@ from typing import Any
 from django import forms
 
 from calc.chooser import Purpose
+from calc.droplets import DropletClass
+from calc.flow import SPECIFIC_GRAVITY_RANGE
+from calc.units import convert
 from logbook.base.forms import AnswerFormField
+from logbook.base.refusals import RefusedInput
 from logbook.catalog.choice import Wish
 from logbook.catalog.choices import DropletClassChoice
 from logbook.catalog.models import LabelEdition, Rig
 from logbook.rules.quantity import Quantity
+from logbook.rules.wording import three
+
+AMOUNTS = (
+    *("carrier_min", "carrier_max", "wished_carrier"),
+    *("spacing", "speed_low", "speed_high", "density"),
+)
+
+SAME = 1e-9
+"""How near two limits may be and count as one, relative: float arithmetic, not measurement."""
 
 _CLASSES = [("", "no limit"), *DropletClassChoice.choices]
 
@@ -74,7 +87,57 @@ class PlanForm(forms.Form):
         for name in ("spacing", "speed_low", "speed_high"):
             if not values.get(name) and name not in self.errors:
                 self.add_error(name, "This is needed to choose a nozzle.")
+        for name in AMOUNTS:
+            amount = values.get(name)
+            if amount and amount.si <= 0:
+                self.add_error(name, f"{amount} is not possible; it must be more than zero.")
+        if not self.errors:
+            self._agree(values)
         return values
+
+    def _agree(self, values: dict[str, Any]) -> None:
+        """Refuse amounts that contradict each other, in the words and units they were given in."""
+        low, high, wished = (values[name] for name in AMOUNTS[:3])
+        slow, fast = values["speed_low"], values["speed_high"]
+        if _below(fast, slow):
+            self.add_error("speed_high", f"{fast} is slower than the slowest speed, {slow}.")
+        if _below(high, low):
+            self.add_error("carrier_max", f"{high} is less than the least carrier, {low}.")
+        elif _below(wished, low):
+            self.add_error("wished_carrier", f"{wished} is less than the least carrier, {low}.")
+        elif _below(high, wished):
+            self.add_error("wished_carrier", f"{wished} is more than the most carrier, {high}.")
+        if not (low or high or wished):
+            self.add_error(
+                "wished_carrier", "Say which carrier is wished for; no label here limits it."
+            )
+        finest, coarsest = values["finest_class"], values["coarsest_class"]
+        if finest and coarsest and DropletClass[coarsest] < DropletClass[finest]:
+            words = DropletClass[coarsest].words, DropletClass[finest].words
+            self.add_error("coarsest_class", f"{words[0]} is finer than the finest, {words[1]}.")
+        density = values["density"]
+        least, most = SPECIFIC_GRAVITY_RANGE
+        if density and not least <= density.to("SG") <= most:
+            ends = [
+                three(convert(end, from_unit="SG", to_unit=density.unit)) for end in (least, most)
+            ]
+            self.add_error(
+                "density",
+                f"{density} is no density of a spray mix; from {ends[0]} to {ends[1]} "
+                f"{density.unit} is taken.",
+            )
+
+    def take(self, refusal: RefusedInput) -> None:
+        """Say what the choice could not compute with; its own words name no line of this form."""
+        for name in refusal.errors:
+            if name in self.fields:
+                self.add_error(name, "Nothing can be computed with this; look at number and unit.")
+            else:
+                self.add_error(
+                    None,
+                    "A nozzle of the shelf has a flow, a pressure or an exponent that nothing can "
+                    "be computed with. Look through the nozzle models.",
+                )
 
     def wish(self) -> Wish:
         """Return what is asked of the shelf."""
@@ -96,3 +159,8 @@ class PlanForm(forms.Form):
             },
             specific_gravity=density.to("SG") if density else 1.0,
         )
+
+
+def _below(one: Quantity | None, other: Quantity | None) -> bool:
+    """Return whether both are given and the one is truly less."""
+    return bool(one and other and one.si < other.si * (1.0 - SAME))

@@ -37,7 +37,7 @@ def on_shelf(*, business: Any, shelf: str, search: str = "") -> QuerySet[Any]:
     rows = rows.select_related(*_JOINED.get(shelf, ()))
     rows = rows.prefetch_related(*SHELVES[shelf].children)
     if shelf == "products":
-        editions = models.LabelEdition.objects.prefetch_related("ingredients")
+        editions = models.LabelEdition.objects.prefetch_related("ingredients", "asks", "deadlines")
         rows = rows.prefetch_related(Prefetch("editions", editions))
     if search:
         wanted = Q()

@@ -16,7 +16,14 @@ SHELVES: dict[str, Shape] = {
         children={"locations": models.FieldLocation, "plantings": models.Planting},
     ),
     "products": Shape(model=models.Product),
-    "labels": Shape(model=models.LabelEdition, children={"ingredients": models.Ingredient}),
+    "labels": Shape(
+        model=models.LabelEdition,
+        children={
+            "ingredients": models.Ingredient,
+            "asks": models.LabelAsk,
+            "deadlines": models.LabelDeadline,
+        },
+    ),
     "nozzles": Shape(model=models.NozzleModel, children={"class_rows": models.NozzleClassRow}),
     "rigs": Shape(model=models.Rig),
     "nozzle-sets": Shape(model=models.NozzleSet),
@@ -25,12 +32,23 @@ SHELVES: dict[str, Shape] = {
 
 
 def save_on_shelf(
-    *, business: Any, shelf: str, row_id: UUID, data: dict[str, Any], create: bool = True
+    *,
+    business: Any,
+    shelf: str,
+    row_id: UUID,
+    data: dict[str, Any],
+    create: bool = True,
+    seen: str | None = None,
 ) -> TenantModel:
     """Return the saved row of the named shelf; see `base.rows.save_row` for what is raised.
 
     The caller has asked for the right to change the shelf: roles live in accounts, not here.
     """
     return save_row(
-        shape=SHELVES[shelf], business=business, row_id=row_id, data=data, create=create
+        shape=SHELVES[shelf],
+        business=business,
+        row_id=row_id,
+        data=data,
+        create=create,
+        seen=seen,
     )

@@ -7,12 +7,23 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from logbook.documents import marks
-from logbook.documents.drawing import Drawing
-from logbook.documents.page import LEFT, Beside, Bitmap, Column, Placed, Row, Run, Runs, Sheet
+from logbook.documents.drawing import Drawing, Line, Text
+from logbook.documents.page import (
+    BODY,
+    LEFT,
+    Beside,
+    Bitmap,
+    Column,
+    Placed,
+    Row,
+    Run,
+    Runs,
+    Sheet,
+)
 from logbook.rules.core import Finding
 
-NAME_ROOM = 54.0
-BETWEEN = 5.0
+NAME_ROOM = 57.0
+BETWEEN = 4.0
 """Between a name and its value, and between two columns of a table."""
 
 GUTTER = 16.0
@@ -89,9 +100,15 @@ class Ledger:
             found[MOST_MARKS:] = [Beside("", len(found) - MOST_MARKS, x - 3.0)]
         return tuple(found)
 
-    def text(self, *runs: Run, size: float, marks: tuple[Beside, ...] = ()) -> None:
-        """Let text flow across the whole width."""
-        column = Column(self.sheet.left, self.room)
+    def text(
+        self,
+        *runs: Run,
+        size: float | None = None,
+        marks: tuple[Beside, ...] = (),
+        room: float | None = None,
+    ) -> None:
+        """Let text flow across the whole width, or as much of it as `room`."""
+        column = Column(self.sheet.left, room or self.room)
         self.sheet.table([column], [Row((runs,), marks)], size=size, gap=0.0)
 
     def facts(self, facts: Sequence[Fact], *, room: float, shares: Sequence[float] = ONE) -> None:
@@ -104,7 +121,7 @@ class Ledger:
         columns: list[Column] = []
         for share in shares:
             starts.append(x)
-            columns += _pair(x, share * free)
+            columns += self._pair(x, share * free)
             x += share * free + GUTTER
         depth = math.ceil(len(facts) / len(shares))
         rows = []
@@ -119,8 +136,10 @@ class Ledger:
             rows.append(Row((*cells, *((),) * (len(columns) - len(cells))), tuple(beside)))
         self.sheet.table(columns, rows, gap=BETWEEN_FACTS)
 
-    def facts_beside(self, groups: Sequence[Group], aside: Drawing | Bitmap | None) -> None:
-        """Put groups of facts with a drawing to the right, or across where there is none."""
+    def facts_beside(
+        self, groups: Sequence[Group], aside: Drawing | Bitmap | None, *, text: Runs = ()
+    ) -> None:
+        """Put groups of facts, and small text below, beside a drawing if there is one."""
         sheet, room = self.sheet, self.room
         page, bottom = len(sheet.pages), sheet.y
         if aside is not None:
@@ -129,8 +148,30 @@ class Ledger:
             bottom += aside.height
         for group in groups:
             self.facts(group.facts, room=room, shares=group.shares)
+        if text:
+            sheet.y += 2.0
+            self.text(*text, size=sheet.small, room=room)
         if len(sheet.pages) == page:
             sheet.y = max(sheet.y, bottom)
+
+    def blanks(self, names: Sequence[str]) -> None:
+        """Put lines to be filled in by hand, two abreast."""
+        sheet = self.sheet
+        half = (self.room - GUTTER) / 2.0
+        for place in range(0, len(names), 2):
+            sheet.need(20.0)
+            sheet.y += 18.0
+            for number, name in enumerate(names[place : place + 2]):
+                x = sheet.left + number * (half + GUTTER)
+                sheet.put(Text(x, sheet.y, name, sheet.body, "quiet"))
+                sheet.put(Line(x + 62.0, sheet.y + 1.0, x + half, sheet.y + 1.0, "rule", 0.5))
+        sheet.y += 6.0
+
+    def _pair(self, x: float, room: float) -> tuple[Column, Column]:
+        """Return the column of names and that of values."""
+        name = NAME_ROOM * self.sheet.body / BODY
+        start = name + BETWEEN
+        return Column(x, name), Column(x + start, room - start)
 
     def columns(
         self, shares: Sequence[tuple[str, float]], *, by_point: Sequence[int] = ()
@@ -142,11 +183,6 @@ class Ledger:
             columns.append(Column(x, share * total, head, place in by_point))
             x += share * total + BETWEEN
         return columns
-
-
-def _pair(x: float, room: float) -> list[Column]:
-    start = NAME_ROOM + BETWEEN
-    return [Column(x, NAME_ROOM), Column(x + start, room - start)]
 
 
 def _name(fact: Fact) -> Runs:

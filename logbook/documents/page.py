@@ -20,7 +20,10 @@ PAPERS = {"letter": (612.0, 792.0), "a4": (595.28, 841.89)}
 """Width and height of the papers, in points."""
 
 BODY, SMALL, TITLE = 7.6, 6.7, 13.0
-"""The three sizes of the paper's type, in points."""
+"""The three sizes of the record's type, in points; a record is to take one page."""
+
+ROOMY = (9.6, 8.2)
+"""Body and small type of a paper that has the room."""
 
 LEFT, RIGHT, TOP, BOTTOM = 42.0, 30.0, 46.0, 28.0
 """The margins, in points; the checker's marks stand in the left one."""
@@ -117,10 +120,6 @@ class Placed:
 OnPage = Shape | Placed
 
 
-HEAD = SMALL + 3.6
-"""Height of the head of a table."""
-
-
 def lead(size: float) -> float:
     """Return the distance between two baselines."""
     return 1.15 * size
@@ -215,7 +214,8 @@ def _fitting(word: list[Run], room: float, size: float) -> list[list[Run]]:
 class Sheet:
     """Pages being filled; `y` is how far the present one is, from its upper edge."""
 
-    def __init__(self, paper: str) -> None:
+    def __init__(self, paper: str, *, type_sizes: tuple[float, float] = (BODY, SMALL)) -> None:
+        self.body, self.small = type_sizes
         self.width, self.height = PAPERS[paper]
         self.left, self.right = LEFT, self.width - RIGHT
         self.bottom = self.height - BOTTOM
@@ -227,6 +227,11 @@ class Sheet:
     def room(self) -> float:
         """What is left of the page, in points."""
         return self.bottom - self.y
+
+    @property
+    def _head_height(self) -> float:
+        """The height of the head of a table."""
+        return self.small + 3.6
 
     def put(self, *shapes: OnPage) -> None:
         """Put shapes on the present page."""
@@ -244,12 +249,12 @@ class Sheet:
 
     def section(self, title: str, *, keep: float) -> None:
         """Begin a section: its rule and title, with room for `keep` points below."""
-        self.need(lead(BODY) + 5.0 + keep)
+        self.need(lead(self.body) + 5.0 + keep)
         if self.y > TOP:
             self.y += 2.0
         self.put(Line(LEFT - 12.0, self.y, self.right, self.y, "rule", 0.5))
-        self.y += BODY + 1.6
-        self.put(Text(self.left, self.y, title, BODY, bold=True))
+        self.y += self.body + 1.6
+        self.put(Text(self.left, self.y, title, self.body, bold=True))
         self.y += 2.6
 
     def table(
@@ -257,7 +262,7 @@ class Sheet:
         columns: Sequence[Column],
         rows: Sequence[Row],
         *,
-        size: float = BODY,
+        size: float | None = None,
         gap: float = 2.0,
         ruled: bool = False,
     ) -> None:
@@ -265,9 +270,10 @@ class Sheet:
 
         A row stays together if a page can hold it.
         """
+        size = size or self.body
         laid = [self._lay(columns, row, size) for row in rows]
         shifts = [_shift(place, column, rows, size) for place, column in enumerate(columns)]
-        head = HEAD if any(column.head for column in columns) else 0.0
+        head = self._head_height if any(column.head for column in columns) else 0.0
         together = [_together(laid, place) for place in range(len(laid))]
         self.need(head + together[0])
         self._head(columns)
@@ -298,7 +304,7 @@ class Sheet:
 
     def _lay(self, columns: Sequence[Column], row: Row, size: float) -> _LaidRow:
         if row.spans:
-            size = SMALL
+            size = self.small
             columns = [replace(columns[0], width=columns[-1].x + columns[-1].width - columns[0].x)]
         cells: list[tuple[Laid, ...] | Drawing] = []
         for column, cell in zip(columns, row.cells, strict=True):
@@ -313,10 +319,10 @@ class Sheet:
         if not any(column.head for column in columns):
             return
         for column in columns:
-            self.put(Text(column.x, self.y + SMALL, column.head, SMALL, "quiet"))
-        rule = self.y + HEAD - 2.0
+            self.put(Text(column.x, self.y + self.small, column.head, self.small, "quiet"))
+        rule = self.y + self._head_height - 2.0
         self.put(Line(columns[0].x, rule, columns[-1].x + columns[-1].width, rule, "rule", 0.25))
-        self.y += HEAD
+        self.y += self._head_height
 
     def _marks(self, marks: Iterable[Beside], size: float) -> None:
         lower: Counter[float] = Counter()
@@ -328,7 +334,7 @@ class Sheet:
                 self.put(*mark(beside.kind, x=beside.x - 3.0, y=middle, size=0.7 * size))
             else:
                 number = f"+{number}"
-            self.put(Text(beside.x - 8.5, middle + 0.3 * size, number, SMALL, "quiet", "end"))
+            self.put(Text(beside.x - 8.5, middle + 0.3 * size, number, self.small, "quiet", "end"))
 
     def _draw(
         self, columns: Sequence[Column], row: _LaidRow, shifts: Sequence[float | None]

@@ -15,9 +15,12 @@ from calc.units import convert
 from calc.wind import sector
 from logbook.documents import words
 from logbook.documents.page import NBSP, Run, Runs
-from logbook.documents.words import kept, text_of
+from logbook.documents.words import kept, percent, text_of, trimmed
+from logbook.rules.duties.elements import ELEMENTS
+from logbook.rules.duties.model import Clock, Deadline, Party, Since
 from logbook.rules.facts import (
     CatchTestFacts,
+    ContinuedFacts,
     CropFacts,
     EarlierUse,
     IngredientFacts,
@@ -36,7 +39,23 @@ from logbook.rules.quantity import Quantity
 from logbook.rules.setting import caught
 from logbook.rules.wording import limits, listed, three
 
-HARVEST_COUNT = "the day the spraying ended not being day 1"
+HARVEST_COUNT = "day 1 being the day after the end"
+
+
+def field_name(s: Snapshot) -> str:
+    """Return the name of the field, or that it is blank."""
+    return s.field.name if s.field else "field blank"
+
+
+def customer_name(s: Snapshot) -> str:
+    """Return the name of the customer, or that it is blank."""
+    return s.customer.name if s.customer else "customer blank"
+
+
+def day(s: Snapshot) -> str:
+    """Return the local day of the work, or that it is blank."""
+    local = s.local_day()
+    return local.isoformat() if local else "day blank"
 
 
 def licence(one: LicenceFacts) -> str:
@@ -67,7 +86,7 @@ def rig_sureness(rig: RigFacts) -> str:
     """Return the accuracies of a rig, as half-widths."""
     return (
         f"gauge ±{text_of(rig.gauge_accuracy)}, speed ±{text_of(rig.speed_accuracy)}, spacing "
-        f"±{rig.spacing_accuracy_percent:f}{NBSP}%, tank ±{rig.tank_accuracy_percent:f}{NBSP}%"
+        f"±{percent(rig.spacing_accuracy_percent)}, tank ±{percent(rig.tank_accuracy_percent)}"
     )
 
 
@@ -75,9 +94,9 @@ def nozzle_sheet(nozzle: NozzleFacts) -> str:
     """Return what the data sheet of a nozzle states."""
     return (
         f"rated {text_of(nozzle.rated_flow)} at {text_of(nozzle.rated_pressure)} "
-        f"±{nozzle.flow_accuracy_percent:f}{NBSP}%, for "
+        f"±{percent(nozzle.flow_accuracy_percent)}, for "
         f"{limits(nozzle.pressure_min, nozzle.pressure_max)}, flow by pressure to the power "
-        f"{nozzle.exponent:f}{_class_table(nozzle)}"
+        f"{trimmed(nozzle.exponent)}{_class_table(nozzle)}"
     )
 
 
@@ -95,7 +114,7 @@ def catch_test(test: CatchTestFacts, nozzle: NozzleFacts | None, unit: str) -> s
     """
     done = (
         f"{test.tested_on} by {test.tested_by or 'blank'}, {len(test.volumes)} nozzles for "
-        f"{text_of(test.time)} at {text_of(test.pressure)}, ±{test.accuracy_percent:f}{NBSP}%: "
+        f"{text_of(test.time)} at {text_of(test.pressure)}, ±{percent(test.accuracy_percent)}: "
     )
     try:
         shown = caught(test, new=nozzle)
@@ -138,7 +157,7 @@ def label_says(label: LabelFacts) -> str:
 
 def _label(label: LabelFacts) -> Iterator[str]:
     if label.ingredients:
-        yield ", ".join(_ingredient(one) for one in label.ingredients)
+        yield ", ".join(ingredient(one) for one in label.ingredients)
     for name, low, high in (
         ("rate", label.rate_min, label.rate_max),
         ("carrier", label.carrier_min, label.carrier_max),
@@ -162,7 +181,7 @@ def _label(label: LabelFacts) -> Iterator[str]:
     if label.inversion_forbidden:
         yield "not in an inversion"
     if label.reentry_hours is not None:
-        yield f"re-entry {label.reentry_hours:f} h"
+        yield f"re-entry {trimmed(label.reentry_hours)} h"
     if label.preharvest_days is not None:
         yield f"before harvest {label.preharvest_days} d"
     if label.season_max:
@@ -181,9 +200,53 @@ def _label(label: LabelFacts) -> Iterator[str]:
         yield f"category {label.required_category}"
     if not label.supervised_use_allowed:
         yield "not by a helper under supervision"
+    if label.classes:
+        yield f"of the class {', '.join(label.classes)}"
+    if label.training:
+        yield f"training {label.training}"
+    if label.asks:
+        yield f"wants recorded {', '.join(element(one.name, one.detail) for one in label.asks)}"
+    for deadline in label.deadlines:
+        yield due_words(deadline)
+    for keep in label.retention:
+        yield f"kept {keep.years} years from the {keep.since}"
 
 
-def _ingredient(one: IngredientFacts) -> str:
+def element(name: str, detail: str = "") -> str:
+    """Return what an element of the record is called, with what the law or label says of it."""
+    title = ELEMENTS[name].title if name in ELEMENTS else name
+    return f"{title} ({detail})" if detail else title
+
+
+def due_words(one: Deadline) -> str:
+    """Return a deadline in words: "copy to the customer within 30 calendar days from the end"."""
+    to = "" if one.to is Party.SELF else f" to the {one.to}"
+    detail = f", {one.detail}" if one.detail else ""
+    return f"{one.kind}{to} {counted(one)}{detail}"
+
+
+def counted(one: Deadline) -> str:
+    """Return how a deadline counts, in words: "within 72 hours from the end"."""
+    before = one.since is Since.BEFORE_START
+    match one.clock:
+        case Clock.HOURS if before:
+            return f"{one.count} hours before the start" if one.count else "before the start"
+        case Clock.HOURS | Clock.DAYS | Clock.WORKING_DAYS:
+            return f"within {one.count} {one.clock} from the {one.since}"
+        case Clock.SAME_DAY:
+            return f"on the {one.clock}"
+        case Clock.FIXED_DATE if one.month:
+            return f"by {one.month:02d}-{one.day or 1:02d} of the next year"
+        case Clock.FIXED_DATE:
+            return f"by day {one.day or 1} of the next month"
+        case Clock.NO_COUNT:
+            return "with no time stated"
+        case _:
+            return one.clock.value
+
+
+def ingredient(one: IngredientFacts) -> str:
+    """Return an active ingredient with its content."""
     acid = f" (acid equivalent {text_of(one.acid_equivalent)})" if one.acid_equivalent else ""
     return f"{one.name} {text_of(one.content)}{acid}"
 
@@ -205,6 +268,12 @@ def product_kind(product: ProductFacts) -> str:
     return ", ".join((product.kind, *product.adjuvant_functions))
 
 
+def named(name: str, address: str) -> Runs:
+    """Return a name with its address, which may have been entered on several lines."""
+    lines = [line.strip() for line in address.splitlines() if line.strip()]
+    return (Run(name, bold=True), Run(f", {', '.join(lines) or 'address blank'}"))
+
+
 def person(one: PersonFacts | None) -> Runs:
     """Return a person with the licences and trainings on file."""
     if one is None:
@@ -213,6 +282,12 @@ def person(one: PersonFacts | None) -> Runs:
     papers += [training(each) for each in one.trainings]
     held = "; ".join(papers) or "no licence and no training on file"
     return (Run(one.name, bold=True), *words.quiet(f", {held}"))
+
+
+def continued(one: ContinuedFacts) -> str:
+    """Return which record a resumed job goes on from."""
+    number = f"record no. {one.number}" if one.number else "a draft not yet signed"
+    return f"{number}, begun {one.day or 'on a day left blank'}"
 
 
 def nozzle(one: NozzleFacts, mounted: date | None) -> Iterator[Run]:
@@ -235,7 +310,7 @@ def reentry(s: Snapshot, zone: ZoneInfo) -> Runs:
         for product in s.products
         if product.label is not None and product.label.reentry_hours is not None
     ]
-    left_out = words.quiet(_not_counted(s))
+    left_out = words.quiet(not_counted(s))
     if not hours:
         return (Run("no interval on the labels on file"), *left_out)
     if s.record.finished_at is None:
@@ -245,7 +320,7 @@ def reentry(s: Snapshot, zone: ZoneInfo) -> Runs:
         ended_at=s.record.finished_at, intervals_h=[float(hour) for hour, _ in hours]
     )
     names = listed(name for hour, name in hours if hour == longest)
-    basis = words.quiet(f"; {longest:f}{NBSP}h from the end, by {names}")
+    basis = words.quiet(f"; {trimmed(longest)}{NBSP}h from the end, by {names}")
     return (Run(words.local(ends, zone), bold=True), *basis, *left_out)
 
 
@@ -256,7 +331,7 @@ def harvest(s: Snapshot, zone: ZoneInfo) -> Runs:
         for product in s.products
         if product.label is not None and product.label.preharvest_days is not None
     ]
-    left_out = words.quiet(_not_counted(s))
+    left_out = words.quiet(not_counted(s))
     if not days:
         return (Run("no interval on the labels on file"), *left_out)
     if s.record.finished_at is None:
@@ -269,7 +344,7 @@ def harvest(s: Snapshot, zone: ZoneInfo) -> Runs:
     return (Run(first.isoformat(), bold=True), *basis, *left_out)
 
 
-def _not_counted(s: Snapshot) -> str:
+def not_counted(s: Snapshot) -> str:
     """Return which products have no label here and so no interval; "" if there are none."""
     names = [
         product.name

@@ -6,22 +6,23 @@ same bytes: nothing but the seal and what amended it is read, and the file is da
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 import segno
-from reportlab.pdfgen.canvas import Canvas
 
-from logbook.documents import words
-from logbook.documents.drawing import Shape, Text
+from logbook.documents import phrases, words
+from logbook.documents.duties import put_due, put_duties
+from logbook.documents.file import About, to_pdf
 from logbook.documents.ledger import Fact, Group, Ledger
-from logbook.documents.page import BODY, SMALL, TITLE, Bitmap, Run, Sheet
+from logbook.documents.page import Bitmap, Row, Run, Runs, Sheet
 from logbook.documents.sections import Sections
-from logbook.documents.typeface import LETTERS_NOTE, printable, register, width
+from logbook.documents.typeface import LETTERS_NOTE
 from logbook.records.sealed import SealedRecord
-from logbook.rules.facts import Snapshot
+from logbook.rules.duties.apply import applicable
+from logbook.rules.duties.model import Kind
 
 CODE_VERSION, CODE_MASK = 5, 3
 """Of the seal's code: fixed, so that the same seal draws the same modules, and quickly."""
@@ -63,32 +64,81 @@ def render_record(
 
     Args: amended_by, the later records that correct it, in order; paper, "letter" or "a4".
     """
-    register()
-    out = io.BytesIO()
     sheet = lay_out(sealed, amended_by=amended_by, paper=paper)
-    canvas = Canvas(out, pagesize=(sheet.width, sheet.height), invariant=1, lang="en-US")
+    return to_pdf(sheet, about_record(sealed))
+
+
+def about_record(sealed: SealedRecord) -> About:
+    """Return what the paper of a sealed record says of itself; it is dated from the seal."""
     snapshot = sealed.snapshot
-    canvas.setTitle(f"{_number(sealed)}: {_field(snapshot)}, {_day(snapshot)}")
-    canvas.setAuthor(snapshot.business.name)
-    canvas.setSubject(f"Spray application record for {_customer(snapshot)}")
-    canvas.setKeywords(["spray application record", f"seal {sealed.link}"])
-    canvas.setCreator(sealed.software)
-    canvas.setViewerPreference("DisplayDocTitle", "true")
-    stamp = sealed.sealed_at.astimezone(UTC)
-    canvas.setDateFormatter(lambda *_: f"D:{stamp:%Y%m%d%H%M%S}Z")
-    sheet.paint(canvas, lambda page, pages: _furniture(sheet, sealed, page, pages))
-    canvas.save()
-    return out.getvalue()
+    return About(
+        name=f"Application record no. {sealed.number}",
+        business=snapshot.business.name,
+        where=(phrases.field_name(snapshot), phrases.day(snapshot)),
+        foot=f"seal {sealed.link}",
+        subject=f"Spray application record for {phrases.customer_name(snapshot)}",
+        keywords=("spray application record", f"seal {sealed.link}"),
+        software=sealed.software,
+        dated=sealed.sealed_at,
+    )
 
 
-def lay_out(sealed: SealedRecord, *, amended_by: Sequence[Amended], paper: str) -> Sheet:
-    """Return the pages of a sealed record, not yet painted."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Delivery:
+    """That the copy went to somebody: to whom, how, when, on whose written consent, who says so.
+
+    struck: why the entry was struck, "" while it stands.
+    """
+
+    to_whom: str
+    how: str
+    given_at: datetime
+    consent_on: date | None
+    note: str
+    by: str
+    struck: str = ""
+
+
+def render_copy(
+    sealed: SealedRecord,
+    *,
+    deliveries: Sequence[Delivery],
+    amended_by: Sequence[Amended] = (),
+    paper: str = "letter",
+) -> bytes:
+    """Return the PDF of the customer's copy: the sealed record, and the proof of its delivery.
+
+    Args: deliveries that were written down, in order; without one there are lines to write on;
+        amended_by and paper as for `render_record`.
+    """
+    sheet = lay_out(sealed, amended_by=amended_by, paper=paper, deliveries=deliveries)
+    about = about_record(sealed)
+    return to_pdf(sheet, replace(about, name=f"Customer copy of record no. {sealed.number}"))
+
+
+def lay_out(
+    sealed: SealedRecord,
+    *,
+    amended_by: Sequence[Amended],
+    paper: str,
+    deliveries: Sequence[Delivery] | None = None,
+) -> Sheet:
+    """Return the pages of a sealed record, not yet painted.
+
+    Args: deliveries, None where it is not the customer's copy.
+    """
     sheet = Sheet(paper)
     ledger = Ledger(sheet, sealed.findings)
+    if deliveries is not None:
+        _cover(ledger, sealed)
     _amended_at_the_top(ledger, sealed, amended_by)
     Sections(sheet, sealed).put_all()
     _amendments(ledger, sealed, amended_by)
     _signature(ledger, sealed)
+    if deliveries is not None:
+        _delivered(ledger, sealed, deliveries)
+    # Not sealed but read from what is sealed, so it stands below the signature.
+    put_duties(ledger, sealed.snapshot)
     return sheet
 
 
@@ -104,50 +154,6 @@ def code_of(sealed: SealedRecord) -> tuple[tuple[bool, ...], ...]:
     return tuple(tuple(bool(module) for module in row) for row in code.matrix)
 
 
-def _number(sealed: SealedRecord) -> str:
-    return f"Application record no. {sealed.number}"
-
-
-def _field(snapshot: Snapshot) -> str:
-    return snapshot.field.name if snapshot.field else "field blank"
-
-
-def _customer(snapshot: Snapshot) -> str:
-    return snapshot.customer.name if snapshot.customer else "customer blank"
-
-
-def _day(snapshot: Snapshot) -> str:
-    day = snapshot.local_day()
-    return day.isoformat() if day else "day blank"
-
-
-def _furniture(sheet: Sheet, sealed: SealedRecord, page: int, pages: int) -> Iterator[Shape]:
-    """Yield the head and the foot that every page repeats."""
-    snapshot = sealed.snapshot
-    left, right = sheet.left, sheet.right
-    title, pages_of = _number(sealed), f"page {page} of {pages}"
-    room = right - left - width(title, TITLE, True) - 12.0
-    yield Text(left, 29.0, title, TITLE, bold=True)
-    business = _shortened(snapshot.business.name, room, BODY, bold=True)
-    yield Text(right, 29.0, business, BODY, anchor="end", bold=True)
-    room = right - left - width(pages_of, BODY) - 12.0
-    where = _shortened(f"{_field(snapshot)} · {_day(snapshot)}", room, BODY)
-    yield Text(left, 40.0, where, BODY)
-    yield Text(right, 40.0, pages_of, BODY, "quiet", "end")
-    foot = sheet.height - 19.0
-    yield Text(left, foot, f"seal {sealed.link}", SMALL, "quiet")
-
-
-def _shortened(text: str, room: float, size: float, *, bold: bool = False) -> str:
-    """Return a name as the head has room for it; the whole of it stands in the ledger."""
-    text = printable(" ".join(text.split()))
-    if width(text, size, bold) <= room:
-        return text
-    while text and width(f"{text}…", size, bold) > room:
-        text = text[:-1]
-    return f"{text.rstrip()}…"
-
-
 def _amended_at_the_top(
     ledger: Ledger, sealed: SealedRecord, amended_by: Sequence[Amended]
 ) -> None:
@@ -155,10 +161,10 @@ def _amended_at_the_top(
     amends = sealed.snapshot.amends
     if amended_by:
         told = f"Corrected since: record no. {amended_by[-1].number} holds in place of this one."
-        ledger.text(Run(told, "breach", True), size=BODY)
+        ledger.text(Run(told, "breach", True))
     if amends is not None:
         told = f"Corrects record no. {amends.number}: "
-        ledger.text(Run(told, bold=True), Run(amends.reason), size=BODY)
+        ledger.text(Run(told, bold=True), Run(amends.reason))
 
 
 def _amendments(ledger: Ledger, sealed: SealedRecord, amended_by: Sequence[Amended]) -> None:
@@ -181,7 +187,7 @@ def _amendments(ledger: Ledger, sealed: SealedRecord, amended_by: Sequence[Amend
 
 def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
     sheet, zone = ledger.sheet, sealed.snapshot.zone
-    sheet.section("Signature", keep=CODE_SIDE + 24.0)
+    sheet.section("Signature", keep=CODE_SIDE + 18.0)
     signed_at = (
         Run(words.local(sealed.sealed_at, zone)),
         *words.quiet(f", sealed with {sealed.software}"),
@@ -195,8 +201,56 @@ def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
         Fact("Previous link", (Run(sealed.previous),)),
         Fact("Link", (Run(sealed.link), *words.quiet(" of both; in the code with the number"))),
     ]
-    code = Bitmap(CODE_SIDE, code_of(sealed))
-    ledger.facts_beside([Group(facts, (0.36, 0.64)), Group(hashes)], code)
-    sheet.y += 2.0
     cautions = (CAUTIONS, NOT_KNOWN, *([LETTERS_NOTE] if sheet.replaced else []))
-    ledger.text(*words.quiet(" ".join(cautions)), size=SMALL)
+    ledger.facts_beside(
+        [Group(facts, (0.36, 0.64)), Group(hashes)],
+        Bitmap(CODE_SIDE, code_of(sealed)),
+        text=words.quiet(" ".join(cautions)),
+    )
+
+
+def _cover(ledger: Ledger, sealed: SealedRecord) -> None:
+    """Say whose copy it is, and of what."""
+    customer, business = sealed.snapshot.customer, sealed.snapshot.business
+    whose = phrases.named(customer.name, customer.address) if customer else (words.BLANK,)
+    told = (
+        ", made from the sealed record. The record itself, with every fact and check, is kept by "
+        f"{business.name}, licence {business.licence_number or 'blank'}."
+    )
+    ledger.text(Run("Copy for ", bold=True), *whose, Run(told))
+    ledger.sheet.y += 2.0
+
+
+CONSENT = (
+    "Where the law allows electronic delivery only with the customer's written consent, the day of "
+    "that consent stands here."
+)
+
+
+def _delivered(ledger: Ledger, sealed: SealedRecord, deliveries: Sequence[Delivery]) -> None:
+    """Put how, when and to whom the copy went, or the lines on which that is written."""
+    s = sealed.snapshot
+    ledger.sheet.section("Proof of delivery", keep=70.0)
+    if deliveries:
+        shares = (
+            *(("To whom", 0.2), ("How", 0.14), ("When, at the field", 0.2), ("Consent of", 0.12)),
+            *(("Note", 0.19), ("Entered by", 0.15)),
+        )
+        rows = [Row(tuple(_delivery(one, s.zone))) for one in deliveries]
+        ledger.sheet.table(ledger.columns(shares), rows, gap=1.0)
+    else:
+        told = "Nothing is written down yet of this copy's delivery; write here, then in the book."
+        ledger.text(*words.quiet(told), size=ledger.sheet.small)
+        ledger.blanks(("Handed to", "On, at", "How", "Consent of", "Given by", "Received by"))
+    ledger.text(*words.quiet(CONSENT), size=ledger.sheet.small)
+    put_due(ledger, s, applicable(s), Kind.COPY)
+
+
+def _delivery(one: Delivery, zone: ZoneInfo) -> Iterator[Runs]:
+    struck = (Run(f" struck: {one.struck}", "breach", True),) if one.struck else ()
+    yield (Run(one.to_whom, bold=True), *struck)
+    yield (Run(one.how),)
+    yield words.at_field(one.given_at, zone)
+    yield (Run(one.consent_on.isoformat()),) if one.consent_on else (words.BLANK,)
+    yield (Run(one.note),) if one.note else words.quiet("none")
+    yield (Run(one.by),)

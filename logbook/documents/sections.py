@@ -10,12 +10,13 @@ from calc.verdict import Outcome
 from logbook.documents import marks, phrases, strip, words
 from logbook.documents.drawing import Drawing
 from logbook.documents.ledger import ONE, TWO, Fact, Group, Ledger
-from logbook.documents.page import BODY, LEFT, NBSP, SMALL, Beside, Row, Run, Runs, Sheet
+from logbook.documents.page import LEFT, NBSP, SMALL, Beside, Row, Run, Runs, Sheet
 from logbook.documents.sketch import field_sketch, mean_wind_from
 from logbook.documents.window import SYSTEMS, draw_window, system_of, window_of
 from logbook.records.sealed import SealedRecord
 from logbook.rules.assessment import RateLine
 from logbook.rules.core import Finding, RunState
+from logbook.rules.duties.elements import ELEMENTS
 from logbook.rules.facts import FieldFacts, ProductFacts, RecordFacts, RigFacts
 from logbook.rules.quantity import Answer, Quantity
 from logbook.rules.wording import three
@@ -75,8 +76,10 @@ class Sections:
         s = self.facts
         business, customer = s.business, s.customer
         licence = f", licence {business.licence_number or 'blank'}"
-        yield Fact("Done by", (*_named(business.name, business.address), Run(licence, "quiet")))
-        who = _named(customer.name, customer.address) if customer else (words.BLANK,)
+        yield Fact(
+            "Done by", (*phrases.named(business.name, business.address), Run(licence, "quiet"))
+        )
+        who = phrases.named(customer.name, customer.address) if customer else (words.BLANK,)
         yield Fact("For", who, ("customer",))
         if s.field is None:
             yield Fact("Field", (words.BLANK,), ("field",))
@@ -84,6 +87,8 @@ class Sections:
             yield from self._field(s.field)
         yield Fact("Crop", phrases.crop(s.crop) if s.crop else (words.BLANK,), ("crop",))
         yield Fact("Sprayed by", phrases.person(s.applicator), ("applicator",))
+        for place, member in enumerate(s.crew):
+            yield Fact("And by", phrases.person(member), (f"crew.{place}",))
 
     def _size_and_supervisor(self) -> Iterator[Fact]:
         supervisor, field = self.facts.supervisor, self.facts.field
@@ -114,8 +119,8 @@ class Sections:
     def what(self) -> None:
         """Put the products, with all that their label editions ask."""
         self.sheet.section("What", keep=50.0)
-        shares = ("Product", 0.32), ("Kind, registrant", 0.32), ("Registration no.", 0.16)
-        columns = self.ledger.columns((*shares, ("Against", 0.20)))
+        shares = ("Product", 0.28), ("Kind, registrant", 0.34), ("Registration no.", 0.14)
+        columns = self.ledger.columns((*shares, ("Against", 0.24)))
         rows = [row for place in range(len(self.facts.products)) for row in self._product(place)]
         if rows:
             rows[0] = _also(rows[0], self.ledger.beside_whole("products"))
@@ -128,17 +133,25 @@ class Sections:
             Fact("Purpose", words.said(record.purpose), ("purpose",)),
             Fact("Note", words.said(record.note), ("note",)),
         ]
+        if record.statements:
+            told = (self._stated(name) for name in sorted(record.statements, key=_place_of))
+            facts.append(Fact("Stated", words.lines(*told), ("statements",)))
         if self.facts.earlier:
             uses = "; ".join(
                 phrases.earlier_use(use, names.get(use.product_id, "a product not in this mix"))
                 for use in self.facts.earlier
             )
-            facts.append(Fact("Earlier here", (Run(uses),)))
+            facts.append(Fact("Other uses here", (Run(uses),)))
         # A long note has the whole width.
-        shares = TWO if len(record.note) <= SHORT_NOTE else ONE
-        self.ledger.facts(facts[:2], room=self.ledger.room, shares=shares)
+        halves = TWO if len(record.note) <= SHORT_NOTE else ONE
+        self.ledger.facts(facts[:2], room=self.ledger.room, shares=halves)
         if len(facts) > 2:
             self.ledger.facts(facts[2:], room=self.ledger.room)
+
+    def _stated(self, name: str) -> Runs:
+        """Return what a person stated in words, because the law or a label wants it recorded."""
+        said = words.said(self.facts.record.statements[name])
+        return (*words.quiet(f"{phrases.element(name)}: "), *said)
 
     def _names(self) -> dict[str, str]:
         return {product.product_id: product.name for product in self.facts.products}
@@ -213,7 +226,7 @@ class Sections:
             *words.computed(pressure, "kPa", SYSTEMS[self.system].pressure),
             Run(", "),
             *words.computed(flow, "L/min", self.flow_unit),
-            *words.quiet(" of the mix through one"),
+            *words.quiet(" each"),
         )
 
     def _classes(self) -> Iterator[Run]:
@@ -229,6 +242,9 @@ class Sections:
         """Put the times at the field, the intervals that follow, and every reading."""
         s, sheet = self.facts, self.sheet
         sheet.section("When and weather", keep=50.0)
+        if s.continues is not None:
+            goes_on = Fact("Goes on from", (Run(phrases.continued(s.continues)),), ("continues",))
+            self.ledger.facts([goes_on], room=self.ledger.room)
         started = words.at_field(s.record.started_at, self.zone)
         ended = words.at_field(s.record.finished_at, self.zone)
         self.ledger.facts(
@@ -239,7 +255,7 @@ class Sections:
                 Fact("Harvest from", phrases.harvest(s, self.zone)),
             ],
             room=self.ledger.room,
-            shares=(0.36, 0.64),
+            shares=(0.34, 0.66),
         )
         shares = (
             *(("Read at the field", 0.16), ("Height", 0.11), ("Wind from", 0.09), ("Speed", 0.13)),
@@ -339,7 +355,7 @@ class Sections:
         business = self.facts.business
         self.sheet.section("Check", keep=40.0)
         for finding, beside in self.ledger.all_beside():
-            self.ledger.text(*self._finding(finding), size=BODY, marks=(beside,))
+            self.ledger.text(*self._finding(finding), marks=(beside,))
             self.sheet.y += 3.0
         runs = self.sealed.runs
         agreed = sum(run.state is RunState.AGREED for run in runs)
@@ -349,11 +365,11 @@ class Sections:
         else:
             tick = Beside(marks.AGREES, 0, LEFT - 3.0)
             nothing = Run("Every check that could look agreed. ", bold=True)
-            self.ledger.text(nothing, *words.quiet(listed), size=BODY, marks=(tick,))
+            self.ledger.text(nothing, *words.quiet(listed), marks=(tick,))
         not_run = [f"{run.title} ({run.why})" for run in runs if run.state is RunState.NOT_RUN]
+        again, off = map(words.percent, (business.look_again_percent, business.disagree_percent))
         measure = (
-            f"look again beyond {business.look_again_percent:f}{NBSP}% off plan, does not agree "
-            f"beyond {business.disagree_percent:f}{NBSP}%; a catch test holds "
+            f"look again beyond {again} off plan, does not agree beyond {off}; a catch test holds "
             f"{business.catch_test_max_days} days; uncertainty with k = 2."
         )
         for name, told in (
@@ -368,7 +384,7 @@ class Sections:
     def _finding(self, finding: Finding) -> Runs:
         kind = finding.severity.value
         word = f"{kind.capitalize()}{', cannot be decided' if finding.undecided else ''}. "
-        basis = f"Stands on: {finding.basis.rstrip('.')}. To settle: {finding.settle}"
+        basis = f"{finding.ground.rstrip('.')}. To settle: {finding.settle}"
         told = [(Run(word, kind, True), Run(finding.sentence)), words.quiet(basis)]
         explained = self.sealed.explanations.get(finding.key)
         if explained or finding.severity.must_be_explained:
@@ -376,10 +392,10 @@ class Sections:
         return words.lines(*told)
 
 
-def _named(name: str, address: str) -> Runs:
-    """Return a name with its address, which may have been entered on several lines."""
-    lines = [line.strip() for line in address.splitlines() if line.strip()]
-    return (Run(name, bold=True), Run(f", {', '.join(lines) or 'address blank'}"))
+def _place_of(element: str) -> int:
+    """Return the place of an element among all, the last one for a name no longer in use."""
+    names = list(ELEMENTS)
+    return names.index(element) if element in names else len(names)
 
 
 def _also(row: Row, beside: tuple[Beside, ...]) -> Row:

@@ -144,4 +144,7 @@ def _wind(x: float, base: float, wind: str, from_deg: float | None, size: float)
 
     yield Curve((at(-1.0, 0.0), at(0.6, 0.0)), "caution", 0.14 * size)
     yield Polygon(((at(1.0, 0.0), at(0.2, 0.42), at(0.2, -0.42)),), "caution")
-    yield Text(x + 2.1 * size, base, wind, size)
+    # On two lines, for the scale bar needs the rest of the width.
+    word, _, point = wind.rpartition(" from ")
+    yield Text(x + 2.1 * size, base - 1.1 * size, f"{word} from", size)
+    yield Text(x + 2.1 * size, base, point, size)

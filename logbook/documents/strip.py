@@ -18,7 +18,9 @@ from logbook.documents.drawing import (
     inside,
     text_width,
 )
+from logbook.documents.words import percent
 from logbook.rules.assessment import RateLine
+from logbook.rules.facts import BusinessFacts
 from logbook.rules.wording import bounds, plain, three
 
 ROOM = 0.15
@@ -63,8 +65,11 @@ def scale_of(line: RateLine, *, left: float, right: float) -> Scale | None:
     return Scale(max(low - below, 0.0), high + above, left, right)
 
 
-def describe(line: RateLine) -> str:
-    """Return the strip in one sentence, for a reader who cannot see it."""
+def describe(line: RateLine, *, business: BusinessFacts | None = None) -> str:
+    """Return the strip in one sentence, for a reader who cannot see it.
+
+    Args: business, whose tolerances the plan was judged by; without it they are not named.
+    """
     parts = []
     if line.delivered is None:
         parts.append("Delivered rate not computed")
@@ -81,7 +86,8 @@ def describe(line: RateLine) -> str:
         parts.append(f"label asks {asked(line)}{unit}")
     planned = "planned rate not given" if line.planned is None else f"planned {plain(line.planned)}"
     parts.append(planned + (unit if line.planned is not None else ""))
-    return "; ".join(parts) + _verdict(line)
+    outcome = outcome_of(line, business=business)
+    return "; ".join(parts) + (f": {outcome}." if outcome else ".")
 
 
 def asked(line: RateLine) -> str:
@@ -92,13 +98,23 @@ def asked(line: RateLine) -> str:
     )
 
 
-def outcome_of(line: RateLine) -> str:
-    """Return the words for how the delivered rate stands to label and plan; "" if to neither."""
+def outcome_of(line: RateLine, *, business: BusinessFacts | None = None) -> str:
+    """Return the words for how the delivered rate stands to label and plan; "" if to neither.
+
+    Args: business, whose tolerances the plan was judged by; without it they are not named.
+    """
     label, plan = line.against_label, line.against_planned
-    again = ", look again" if line.look_again and plan == Outcome.AGREES else ""
+    if label == Outcome.UNDECIDED:
+        label += ", whether it is within the label"
+    near = f"within {percent(business.disagree_percent)}" if business else "near enough"
+    if plan == Outcome.UNDECIDED:
+        plan += f", whether it is {near}{' of' if business else ' to'} the plan"
+    elif plan == Outcome.AGREES and line.look_again:
+        far = f"more than {percent(business.look_again_percent)} off" if business else "not close"
+        plan += f" {near}, but {far}: look again" if business else f", but {far}: look again"
     if not label or not plan or label == plan:
-        return (label or plan) + again
-    return f"label: {label}; plan: {plan}{again}"
+        return label or plan
+    return f"label: {label}; plan: {plan}"
 
 
 def role_of(line: RateLine) -> str:
@@ -111,22 +127,27 @@ def role_of(line: RateLine) -> str:
     return "agrees" if outcomes == {Outcome.AGREES} and not line.look_again else "ink"
 
 
-def _verdict(line: RateLine) -> str:
-    outcome = outcome_of(line)
-    return f": {outcome}." if outcome else "."
+def rate_strip(
+    line: RateLine,
+    *,
+    width: float = 340.0,
+    size: float = 12.0,
+    business: BusinessFacts | None = None,
+) -> Drawing:
+    """Return the strip of one line, `width` wide, with numbers of `size`.
 
-
-def rate_strip(line: RateLine, *, width: float = 340.0, size: float = 12.0) -> Drawing:
-    """Return the strip of one line, `width` wide, with numbers of `size`."""
+    Args: business, whose tolerances the plan was judged by; the description names them.
+    """
+    told_in_words = describe(line, business=business)
     unit_width = text_width(line.unit, size) + 0.4 * size
     scale = scale_of(line, left=0.0, right=width - unit_width)
     title = f"Rate of {line.subject}, {line.unit}"
     if scale is None:
         told = Text(0.0, size, "no rate planned, labelled or computed", size, "quiet")
-        return Drawing(width, 1.4 * size, title, describe(line), (told,))
+        return Drawing(width, 1.4 * size, title, told_in_words, (told,))
 
     top, dot_y, band_top, axis = 0.85 * size, 1.5 * size, 2.05 * size, 2.8 * size
-    row = axis + 1.05 * size
+    row = axis + 1.07 * size
     shapes: list[Shape] = [
         *_band(line, scale, top=band_top, bottom=axis, size=size),
         Line(scale.left, axis, scale.right, axis, "rule", 0.07 * size),
@@ -152,7 +173,7 @@ def rate_strip(line: RateLine, *, width: float = 340.0, size: float = 12.0) -> D
         labels.put(told, replace(told, y=row + 1.15 * size))
     bottom = max(box_of(text).bottom for text in labels.texts)
     return Drawing(
-        width, max(bottom, axis + 0.3 * size), title, describe(line), (*shapes, *labels.texts)
+        width, max(bottom, axis + 0.3 * size), title, told_in_words, (*shapes, *labels.texts)
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from calc.units import convert, other_system
@@ -81,6 +82,16 @@ def local(instant: datetime, zone: ZoneInfo) -> str:
     if name != "UTC":
         name = f"{name} ({offset})" if name.isalpha() else offset
     return f"{there:%Y-%m-%d %H:%M} {name}"
+
+
+def trimmed(number: Decimal) -> str:
+    """Return a number without zeros at its end that say nothing: "12", "0.5"."""
+    return f"{number.normalize():f}"
+
+
+def percent(number: Decimal) -> str:
+    """Return a share in per cent: "1.5 %"."""
+    return f"{trimmed(number)}{NBSP}%"
 
 
 def text_of(quantity: Quantity) -> str:

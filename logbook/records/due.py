@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from calendar import month_name
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -32,7 +33,7 @@ from logbook.records.models import (
 from logbook.records.selectors import at_field
 from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
 from logbook.rules.duties.clocks import Due, Standing, dues, strictest
-from logbook.rules.duties.model import HowRead, Kind
+from logbook.rules.duties.model import Clock, Deadline, HowRead, Kind, Since
 from logbook.rules.duties.reader import duty_sets
 from logbook.rules.duties.retention import kept
 from logbook.rules.facts import Snapshot
@@ -140,7 +141,6 @@ def done_at(entries: Iterable[DutyEntry], *, recorded_at: datetime | None) -> di
 
 def _item(one: Due, *, done: datetime | None, not_owed: str) -> Item:
     deadline = one.deadline
-    count = f"{deadline.count} " if deadline.count is not None else ""
     return Item(
         kind=deadline.kind.value,
         due=one.due,
@@ -148,13 +148,24 @@ def _item(one: Due, *, done: datetime | None, not_owed: str) -> Item:
         title=one.duty_set.title,
         citation=one.duty_set.citation,
         how_read=deadline.how_read,
-        clock=f"{count}{deadline.clock.value}, from the {deadline.since.value}"
-        if deadline.since.value != "before start"
-        else f"{count}{deadline.clock.value} before the start",
+        clock=clock_words(deadline),
         detail=deadline.detail,
         done_at=done,
         not_owed=not_owed,
     )
+
+
+def clock_words(deadline: Deadline) -> str:
+    """Return how a deadline counts, in words: "30 calendar days, from the day of work"."""
+    if deadline.since is Since.BEFORE_START:
+        return f"{deadline.count} h before the start" if deadline.count else "before the start"
+    if deadline.clock is Clock.FIXED_DATE:
+        month = (
+            f"{month_name[deadline.month]} of the next year" if deadline.month else "the next month"
+        )
+        return f"by day {deadline.day} of {month}"
+    count = "" if deadline.count is None else f"{deadline.count} "
+    return f"{count}{deadline.clock.value}, from the {deadline.since.value}"
 
 
 # --- which records belong together ---------------------------------------------------------------
@@ -226,7 +237,7 @@ def refresh(*, record_id: UUID) -> DueSheet | None:
             "items": to_json(list(found)),
             "next_due_at": min(open_, default=None),
             "late_count": len(late),
-            "keep_until": longest and longest.until,
+            "keep_until": longest.until if longest else None,
             "kept_by": f"{longest.duty_set.title}: {longest.duty_set.citation}" if longest else "",
         },
     )
@@ -339,10 +350,10 @@ def draft_tasks(*, actor: Actor, now: datetime) -> list[Task]:
     rows = ApplicationRecord.objects.within(actor.business).filter(
         signed_at__isnull=True, amends__isnull=True, started_at__isnull=False, field__isnull=False
     )
-    rows = with_everything(rows).prefetch_related("duty_entries").order_by("book_at", "id")
+    drafts = with_everything(rows).prefetch_related("duty_entries").order_by("book_at", "id")
     return [
         _task(record, None, item, now)
-        for record in rows[:DRAFTS_LOOKED_AT]
+        for record in drafts[:DRAFTS_LOOKED_AT]
         for item in items(
             snapshot_of(record, history=False), record.duty_entries.all(), recorded_at=None
         )
@@ -402,7 +413,8 @@ def kept_records(*, actor: Actor, today: date, may_go: bool) -> QuerySet[DueShee
     )
     if may_go:
         return rows.filter(may_go_after__lt=today, held=False).order_by("may_go_after", "record_id")
-    return rows.order_by("keep_until", "record_id")
+    # Those that no set lets go come last, on either database.
+    return rows.order_by(F("keep_until").asc(nulls_last=True), "record_id")
 
 
 def holds(*, actor: Actor) -> QuerySet[LegalHold]:

@@ -443,7 +443,11 @@ class DraftForms:
             forms_.append(self._form(name, place, initial, self.data))
         blanks = (1 if add == name else 0) + (1 if self.data is None and not initials else 0)
         for place in range(count, count + blanks):
-            forms_.append(self._form(name, place, {}, None))
+            blank = self._form(name, place, {}, None)
+            if add == name:
+                # The page comes back at the new line, not at its top.
+                next(iter(blank.fields.values())).widget.attrs["autofocus"] = True
+            forms_.append(blank)
         return forms_
 
     def _form(self, name: str, place: int, initial: dict[str, Any], data: Any) -> forms.Form:

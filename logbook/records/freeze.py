@@ -187,7 +187,9 @@ def _about_the_chain() -> Iterator[Rule]:
     yield Rule(
         table=CHAIN,
         verb="UPDATE",
-        when="NEW.last_number <> OLD.last_number + 1",
+        when="NEW.last_number <> OLD.last_number + 1 OR NOT EXISTS ("
+        f"SELECT 1 FROM {SEAL} s WHERE s.business_id = NEW.business_id "
+        "AND s.number = NEW.last_number AND s.link = NEW.last_link)",
         said="the chain of seals only grows, one seal at a time",
     )
 

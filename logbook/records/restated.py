@@ -127,7 +127,7 @@ def _column(row: Any, name: str) -> Any:
 
 
 def _key(sealed: dict[str, Any] | None) -> str | None:
-    return sealed and sealed["id"]
+    return None if sealed is None else str(sealed["id"])
 
 
 def _text(pk: Any) -> str | None:

@@ -145,7 +145,10 @@ class SeasonLine:
     """What one product came to on one field in a year."""
 
     customer: str
+    customer_id: str
     field: str
+    field_id: str
+    crop: str  # as sealed with the last application; "" where none was said
     product: str
     applications: int
     last_on: date
@@ -212,7 +215,10 @@ def _season_line(lines: list[ProductLine]) -> SeasonLine:
         raise LookupError(f"Signed record {record.pk} lacks field, customer or time.")
     return SeasonLine(
         customer=facts.customer.name,
+        customer_id=str(record.customer_id),
         field=facts.field.name,
+        field_id=str(record.field_id),
+        crop=facts.crop.name if facts.crop else "",
         product=product.name,
         applications=len(lines),
         last_on=day,

@@ -55,6 +55,7 @@ class Asking:
     def __init__(self) -> None:
         self._blank: dict[str, str] = {}
         self._words: dict[str, None] = {}
+        self._quantities: set[str] = set()
 
     def fact(self, value: T | None, path: str, name: str = "") -> T | None:
         """Return `value`; a blank is remembered under its path and plain name."""
@@ -67,9 +68,11 @@ class Asking:
         if isinstance(answer, Nothing):
             self.refuse(f"{name or NAMES[path]} {said(answer)}")
             return None
+        if answer is None:
+            self._quantities.add(path)
         return self.fact(answer, path, name)
 
-    def extra(self, value: T | None, path: str) -> T | None:
+    def further(self, value: T | None, path: str) -> T | None:
         """Return `value`; a blank is a reason not to look, but no record has to have the fact.
 
         Loads and the distance driven are further evidence: with them a record is checked against
@@ -86,6 +89,7 @@ class Asking:
     def take(self, lack: CannotRun) -> None:
         """Remember all that another exception names."""
         self._blank |= lack.needs
+        self._quantities |= lack.quantities
         if lack.why:
             self._words[lack.why] = None
 
@@ -93,7 +97,11 @@ class Asking:
         """Return the exception that names all that lacks, with what `other` names."""
         if other is not None:
             self.take(other)
-        return CannotRun(needs=self._blank, why="; ".join(self._words))
+        return CannotRun(
+            needs=self._blank,
+            why="; ".join(self._words),
+            quantities=frozenset(self._quantities),
+        )
 
     def done(self) -> None:
         """Raise `lack` if anything lacks."""

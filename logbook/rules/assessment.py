@@ -21,9 +21,9 @@ from calc.units import convert, dimension_of, reference_unit
 from calc.verdict import judge_target, judge_within
 from logbook.rules.ask import Asking
 from logbook.rules.core import CannotRun
-from logbook.rules.facts import BusinessFacts, ProductFacts, Snapshot
+from logbook.rules.facts import BusinessFacts, LoadFacts, ProductFacts, Snapshot
 from logbook.rules.label import carrier_window, comparable, contradictory
-from logbook.rules.quantity import Answer, Quantity
+from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
 from logbook.rules.setting import (
     NozzleState,
     Setting,
@@ -209,12 +209,11 @@ def concentration(s: Snapshot, place: int, unit: str) -> Concentration:
     total, mix = _number(product.total_used), _number(s.record.mix_used)
     if parts:
         _of_one_kind(product, parts, asked, unit)
-        amount = sum(part.si for part in parts)
-        volume = sum(load.mixed_volume.si for load in s.loads)
+        amount, volume, weighed = _of_the_loads(s, product)
         return Concentration(
             per_l=concentration_per_l(amount=amount, mix_volume_l=volume),
             relative_u=tank_u,
-            basis="concentration from the loads",
+            basis=f"concentration from the loads, weighed by {weighed}",
         )
     if total is not None and mix is not None and mix.si > 0.0:
         _of_one_kind(product, [total], asked, unit)
@@ -243,6 +242,44 @@ def concentration(s: Snapshot, place: int, unit: str) -> Concentration:
     )
     ask.number(s.record.mix_used, "mix_used")
     raise ask.lack()
+
+
+def _of_the_loads(s: Snapshot, product: ProductFacts) -> tuple[float, float, str]:
+    """Return the product and the mix that the loads brought here, and what they are weighed by.
+
+    Two loads of unlike strength lay down what was used here of each, not what was mixed.
+    """
+    used = [_used_here_l(load) for load in s.loads]
+    blank = [place for place, litres in enumerate(used, 1) if litres is None]
+    weights = [
+        load.mixed_volume.si if litres is None else litres
+        for load, litres in zip(s.loads, used, strict=True)
+    ]
+    if sum(weights) <= 0.0:
+        weights = [load.mixed_volume.si for load in s.loads]
+        weighed = "what was mixed, as nothing of them was used here"
+    elif not blank:
+        weighed = "what was used here of each"
+    elif len(blank) == len(used):
+        weighed = "what was mixed, as what was used here of each is not known"
+    else:
+        weighed = "what was used here of each, or mixed where that is not known (load "
+        weighed += f"{listed(map(str, blank))})"
+    amount = sum(
+        weight * part.amount.si / load.mixed_volume.si
+        for load, weight in zip(s.loads, weights, strict=True)
+        for part in load.parts
+        if part.product_id == product.product_id
+    )
+    return amount, sum(weights), weighed
+
+
+def _used_here_l(load: LoadFacts) -> float | None:
+    """Return what was used here of a load; None where that is blank or was not measured. [L]"""
+    used = load.used_here
+    if isinstance(used, Nothing) and used.kind is Absence.NONE:
+        return 0.0
+    return used.si if isinstance(used, Quantity) else None
 
 
 def _of_one_kind(product: ProductFacts, amounts: list[Quantity], asked: str, unit: str) -> None:

@@ -43,10 +43,20 @@ class Finding:
     undecided: bool = False  # "cannot be decided at this accuracy"
 
     @property
+    def ground(self) -> str:
+        """The basis as it stands under the sentence; checks that wait for a fact are no basis."""
+        return self.basis if self.basis.startswith(NEEDED_BY) else f"Stands on: {self.basis}"
+
+    @property
     def key(self) -> str:
         """What an explanation is filed under: stable while the finding speaks of one input."""
         return f"{self.code}@{self.about}"
 
+
+NEEDED_BY = "Needed by: "
+
+MOST_NAMED = 3
+"""So many of the checks that wait for a fact are named; the others are counted."""
 
 RECORD_ELEMENTS = "record-elements"
 """The check of what the law asks to be recorded; at a blank fact it joins "fact-missing"."""
@@ -56,12 +66,20 @@ class CannotRun(Exception):
     """Raised by a check that lacks a fact.
 
     needs: the paths of the blank inputs, each with the plain name of the fact; why: set instead
-    when the facts are there but allow no answer.
+    when the facts are there but allow no answer; quantities: those of the paths that stand for a
+    quantity, which may also be answered with a word.
     """
 
-    def __init__(self, *, needs: dict[str, str] | None = None, why: str = "") -> None:
+    def __init__(
+        self,
+        *,
+        needs: dict[str, str] | None = None,
+        why: str = "",
+        quantities: frozenset[str] = frozenset(),
+    ) -> None:
         self.needs = needs or {}
         self.why = why
+        self.quantities = quantities
         super().__init__(why or ", ".join(self.needs.values()))
 
 
@@ -167,6 +185,7 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
     findings: list[Finding] = []
     runs: list[Run] = []
     waiting: dict[str, tuple[str, list[str]]] = {}
+    quantities: set[str] = set()
     day = snapshot.local_day()
     for one in checks:
         if not one.holds_on(day):
@@ -181,6 +200,7 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
             found.append(_out_of_range(one, refusal))
         except CannotRun as lack:
             state, why = RunState.NOT_RUN, lack.why
+            quantities |= lack.quantities
             for path, name in lack.needs.items():
                 waiting.setdefault(path, (name, []))[1].append(one.title)
             if lack.needs:
@@ -196,7 +216,8 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
     }
     findings = [finding for finding in findings if finding not in asked.values()]
     findings += [
-        _missing(path, name, titles, asked.get(path)) for path, (name, titles) in waiting.items()
+        _missing(path, name, titles, asked.get(path), quantity=path in quantities)
+        for path, (name, titles) in waiting.items()
     ]
     findings.sort(key=lambda f: (f.severity.rank, f.code, f.about))
     return Report(findings=tuple(findings), runs=tuple(runs))
@@ -213,14 +234,19 @@ def _out_of_range(one: Check, refusal: OutOfRange) -> Finding:
     )
 
 
-def _missing(path: str, name: str, titles: list[str], law: Finding | None) -> Finding:
-    said = f" {law.sentence}" if law else ""
+def _missing(
+    path: str, name: str, titles: list[str], law: Finding | None, *, quantity: bool
+) -> Finding:
+    different = list(dict.fromkeys(titles))
+    more = len(different) - MOST_NAMED
+    needed = NEEDED_BY + "; ".join(different[:MOST_NAMED])
+    needed += f"; and {more} more" if more > 0 else ""
+    word = " If it was not measured, answer so and say why." if quantity else ""
     return Finding(
         code="fact-missing",
         severity=Severity.MISSING,
         about=path,
-        sentence=f"Left blank: {name}. So this was not looked at: "
-        f"{'; '.join(dict.fromkeys(titles))}.{said}",
-        basis=law.basis if law else "A check that lacks a fact says so.",
-        settle=f"Enter {name}. A quantity that was not measured is answered so, with the reason.",
+        sentence=f"Left blank: {name}.{f' {law.sentence}' if law else ''}",
+        basis=f"{law.basis.rstrip('.')}. {needed}" if law else needed,
+        settle=f"Enter {name}.{word}",
     )

@@ -36,7 +36,16 @@ from logbook.rules.setting import (
     nozzle_state,
     setting,
 )
-from logbook.rules.wording import bounds, edition, listed, plain, three
+from logbook.rules.wording import (
+    MISREAD,
+    beside,
+    edition,
+    limits,
+    listed,
+    settled,
+    three,
+    unit_of,
+)
 
 LINE_LOSS_LIMIT = 0.10
 """Share of the gauge pressure that may be lost before the nozzle; ISO 16122-2, from memory."""
@@ -56,7 +65,9 @@ def carrier_against_planned(s: Snapshot) -> Iterator[Finding]:
     if planned is None:
         raise ask.lack()
     line = carrier_line(s, laid)
-    yield from _against_planned(carrier_against_planned, s, line, planned, _Settle(laid, planned))
+    yield from _against_planned(
+        carrier_against_planned, s, line, planned, _Settle(s, laid, planned)
+    )
 
 
 @check(
@@ -74,9 +85,10 @@ def carrier_against_label(s: Snapshot) -> Iterator[Finding]:
         planned = s.record.planned_carrier
         target = planned if isinstance(planned, Quantity) and asked.holds(planned) else None
         # Without a plan that the labels allow, the limit that is set is the nearest way back.
-        settle = _Settle(laid, target or asked.high or asked.low)
+        settle = _Settle(s, laid, target or asked.high or asked.low)
         line = carrier_line(s, laid)
-        yield from _against_label(carrier_against_label, line, asked.basis, settle)
+        window = (asked.low, asked.high)
+        yield from _against_label(carrier_against_label, line, window, asked.basis, settle)
     ask.done()
 
 
@@ -123,8 +135,9 @@ def product_against_label(s: Snapshot) -> Iterator[Finding]:
                     continue
             line, settle = _product(s, place, unit, ask)
             if line is not None:
+                asked = (label.rate_min, label.rate_max)
                 yield from _against_label(
-                    product_against_label, line, edition(product, label), settle
+                    product_against_label, line, asked, edition(product, label), settle
                 )
     ask.done()
 
@@ -147,17 +160,21 @@ def nozzle_pressure(s: Snapshot) -> Iterator[Finding]:
     if outcome is not Outcome.AGREES:
         undecided = outcome is Outcome.UNDECIDED
         at_nozzle = three(convert(state.pressure_kpa, from_unit="kPa", to_unit=unit))
-        rated = bounds(plain(nozzle.pressure_min.to(unit)), plain(nozzle.pressure_max.to(unit)))
+        rated = limits(nozzle.pressure_min, nozzle.pressure_max, unit=unit)
         yield nozzle_pressure.finding(
             Severity.CAUTION if undecided else Severity.MISMATCH,
             about="pressure",
             sentence=f"Pressure at the nozzle {at_nozzle} {unit}; {nozzle.name} is rated for "
-            f"{rated} {unit}"
+            f"{rated}"
             + ("; at this gauge's accuracy that cannot be decided." if undecided else "."),
             basis=f"Data sheet of {nozzle.name}",
-            settle="Read the pressure on a more exact gauge."
-            if undecided
-            else "Change speed or nozzle size so that the pressure comes into the range.",
+            settle=settled(
+                s,
+                ahead="Read the pressure on a more exact gauge."
+                if undecided
+                else "Change speed or nozzle size so that the pressure comes into the range.",
+                done="A more exact gauge would decide it." if undecided else MISREAD,
+            ),
             undecided=undecided,
         )
 
@@ -196,7 +213,12 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
             about="pressure",
             sentence=f"No droplet class suits all labels: they ask {words} together.",
             basis=basis,
-            settle="Do not mix these products; spray them apart.",
+            settle=settled(
+                s,
+                ahead="Do not mix these products; spray them apart.",
+                done="Correct the products if they are not those of the mix; spray them apart "
+                "from now on.",
+            ),
         )
         ask.done()
         return
@@ -218,10 +240,7 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
             about="pressure",
             sentence=f"At {at} {state.nozzle.name} {said}{reason}, label asks {words}.",
             basis=basis,
-            settle=f"Run at {listed(str(one) for one in pressures)}, where its table gives a class "
-            "that is allowed."
-            if pressures
-            else "Fit a nozzle whose table gives a class that is allowed.",
+            settle=_to_a_class(s, [beside(pressure, unit) for pressure in pressures]),
             undecided=verdict is Allowed.UNKNOWN,
         )
     ask.done()
@@ -284,6 +303,39 @@ def catch_test(s: Snapshot) -> Iterator[Finding]:
         f"{nozzle.rated_pressure}, within {nozzle.flow_accuracy_percent:f} %.",
         basis="Good practice: calibrate at least once a season",
         settle="Catch-test the nozzles.",
+    )
+
+
+@check(
+    "nozzles-mounted",
+    title="the nozzles mounted on the rig on the day",
+    about=("nozzle", "started_at"),
+)
+def nozzles_mounted(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    nozzle = ask.fact(s.nozzle, "nozzle")
+    day = ask.fact(s.local_day(), "started_at")
+    mounted = s.nozzle_mounted_on
+    if nozzle is not None:
+        ask.fact(mounted, "nozzle", "the day on which the nozzles were mounted")
+    if nozzle is None or day is None or mounted is None:
+        raise ask.lack()
+    start = s.record.started_at
+    first = start.astimezone(s.zone).date() if start else day
+    removed = s.nozzle_removed_on
+    if first < mounted:
+        said = f"were mounted on {mounted}, after the spraying of {first}"
+    elif removed is not None and removed < day:
+        said = f"were taken off on {removed}, before the spraying of {day}"
+    else:
+        return
+    yield nozzles_mounted.finding(
+        Severity.MISMATCH,
+        about="nozzle",
+        sentence=f"The nozzles {nozzle.name} {said}.",
+        basis="The nozzles of the rig as entered on the shelf",
+        settle="Choose the nozzles that were on the rig on the day, or correct the day on the "
+        "shelf.",
     )
 
 
@@ -386,6 +438,7 @@ def _setting(s: Snapshot, ask: Asking) -> Setting:
 class _Settle:
     """What would settle a rate: the amounts in the tank, a surer figure, speed or pressure."""
 
+    s: Snapshot
     laid: Setting | None
     aim: Quantity | None  # the carrier rate to come to
     product: str = ""
@@ -394,13 +447,24 @@ class _Settle:
         said = [f"Check how much {self.product} went into the tank."] if self.product else []
         if self.laid is not None:
             if undecided:
-                said.append(f"{self.laid.weakest()}.")
+                remedy, brings = self.laid.weakest()
+                surer = f"{brings[:1].upper()}{brings[1:]} would decide it"
+                said.append(f"{settled(self.s, ahead=remedy, done=surer)}.")
             if self.aim is not None:
-                gauge = self.laid.gauge_for(self.aim.si)
-                pressure = f" or set {gauge} at the gauge" if gauge else ""
-                speed = self.laid.speed_for(self.aim.si)
-                said.append(f"Drive {speed}{pressure} to deliver {self.aim}.")
+                said.append(self._way_to(self.laid, self.aim))
         return " ".join(said)
+
+    def _way_to(self, laid: Setting, aim: Quantity) -> str:
+        speed, gauge = laid.speed_for(aim.si), laid.gauge_for(aim.si)
+        rate = beside(aim, unit_of(self.s.record.planned_carrier))
+        ahead = (
+            f"Drive {speed}{f' or set {gauge} at the gauge' if gauge else ''} to deliver {rate}."
+        )
+        done = (
+            f"{speed}{f' or {gauge} at the gauge' if gauge else ''} would have given {rate}; "
+            "correct the entry if it was misread."
+        )
+        return settled(self.s, ahead=ahead, done=done)
 
 
 def _product(s: Snapshot, place: int, unit: str, ask: Asking) -> tuple[RateLine | None, _Settle]:
@@ -413,7 +477,7 @@ def _product(s: Snapshot, place: int, unit: str, ask: Asking) -> tuple[RateLine 
         ask.take(lack)
     planned = s.record.planned_carrier
     aim = planned if isinstance(planned, Quantity) else None
-    return line, _Settle(laid, aim, s.products[place].name)
+    return line, _Settle(s, laid, aim, s.products[place].name)
 
 
 def _against_planned(
@@ -439,18 +503,23 @@ def _against_planned(
         )
 
 
-def _against_label(one: Check, line: RateLine, basis: str, settle: _Settle) -> Iterator[Finding]:
+def _against_label(
+    one: Check,
+    line: RateLine,
+    asked: tuple[Quantity | None, Quantity | None],
+    basis: str,
+    settle: _Settle,
+) -> Iterator[Finding]:
     """Yield the finding of a delivered rate outside the label, or not surely inside."""
     value, expanded = line.delivered, line.expanded
     said = line.against_label not in ("", Outcome.AGREES.value)
     if said and value is not None and expanded is not None:
         undecided = line.against_label == Outcome.UNDECIDED.value
-        low, high = line.label_min, line.label_max
-        asked = bounds(None if low is None else plain(low), None if high is None else plain(high))
         yield one.finding(
             Severity.CAUTION if undecided else Severity.BREACH,
             about=line.path,
-            sentence=f"{_head(line, value)}, label asks {asked}; {_spread(value, expanded)}.",
+            sentence=f"{_head(line, value)}, label asks {limits(*asked, unit=line.unit)}; "
+            f"{_spread(value, expanded)}.",
             basis=basis,
             settle=settle.words(undecided=undecided),
             undecided=undecided,
@@ -492,6 +561,19 @@ def _nozzles(numbers: tuple[int, ...], shares: tuple[float, ...]) -> str:
     """Return which nozzles are off by how much: "nozzle 5 gave 8.3 % more"."""
     each = [f"nozzle {number} gave {_more(1.0 + shares[number - 1])}" for number in numbers]
     return listed(each)
+
+
+def _to_a_class(s: Snapshot, pressures: list[str]) -> str:
+    """Return what would bring an allowed droplet class, by the nozzle's own table."""
+    if not pressures:
+        ahead = "Fit a nozzle whose table gives a class that is allowed."
+        return settled(s, ahead=ahead, done="Correct the nozzle if it is the wrong one.")
+    return settled(
+        s,
+        ahead=f"Run at {listed(pressures)}, where its table gives a class that is allowed.",
+        done=f"At {listed(pressures)} its table gives a class that is allowed; correct the entry "
+        "if it was misread.",
+    )
 
 
 def _class_words(finest: DropletClass | None, coarsest: DropletClass | None) -> str:

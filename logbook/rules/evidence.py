@@ -163,7 +163,7 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
 def distance_driven(s: Snapshot) -> Iterator[Finding]:
     ask = Asking()
     distance = None
-    if ask.extra(s.record.distance, "distance") is not None:
+    if ask.further(s.record.distance, "distance") is not None:
         distance = ask.number(s.record.distance, "distance")
     area = ask.number(s.record.treated_area, "treated_area")
     rig = ask.fact(s.rig, "rig")
@@ -288,7 +288,7 @@ def treated_area(s: Snapshot) -> Iterator[Finding]:
 )
 def loads_used(s: Snapshot) -> Iterator[Finding]:
     ask = Asking()
-    ask.extra(s.loads or None, "loads")
+    ask.further(s.loads or None, "loads")
     total = 0.0
     for place, load in enumerate(s.loads):
         path, name = f"loads.{place}.used_here", f"what was used here of load {place + 1}"
@@ -339,7 +339,7 @@ def loads_used(s: Snapshot) -> Iterator[Finding]:
 )
 def product_in_loads(s: Snapshot) -> Iterator[Finding]:
     ask = Asking()
-    ask.extra(s.loads or None, "loads")
+    ask.further(s.loads or None, "loads")
     ask.fact(s.products or None, "products")
     for place, product in enumerate(s.products):
         path = f"products.{place}.total_used"
@@ -383,7 +383,7 @@ def product_in_loads(s: Snapshot) -> Iterator[Finding]:
 )
 def tank_capacity(s: Snapshot) -> Iterator[Finding]:
     ask = Asking()
-    ask.extra(s.loads or None, "loads")
+    ask.further(s.loads or None, "loads")
     rig = ask.fact(s.rig, "rig")
     if rig is None:
         raise ask.lack()

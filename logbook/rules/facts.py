@@ -108,7 +108,7 @@ class CropFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class IngredientFacts:
-    """An active ingredient; content per volume, or % w/w; acid equivalent where the label prints it."""
+    """An active ingredient: content per volume or % w/w, and acid equivalent where printed."""
 
     name: str
     content: Quantity
@@ -270,10 +270,14 @@ class WeatherFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class EarlierUse:
-    """An earlier sealed application of one of the products to the same field."""
+    """Another sealed application of one of the products to the same field, signed earlier.
+
+    It may have been sprayed after this record: a season is counted whole, whatever was signed
+    first.
+    """
 
     product_id: str
-    applied_on: date
+    applied_on: date  # local day of its end, or of its start while the end is not known
     rate: Quantity | None  # product per area
     record_number: int
 
@@ -346,6 +350,7 @@ class Snapshot:
     amends: AmendmentFacts | None = None
     crew: tuple[PersonFacts, ...] = ()  # who sprayed beside the applicator
     continues: ContinuedFacts | None = None
+    nozzle_removed_on: date | None = None
 
     @property
     def zone(self) -> ZoneInfo:

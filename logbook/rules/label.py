@@ -17,7 +17,16 @@ from logbook.rules.ask import Asking
 from logbook.rules.core import Finding, Severity, check
 from logbook.rules.facts import EarlierUse, LabelFacts, ProductFacts, Snapshot
 from logbook.rules.quantity import Quantity
-from logbook.rules.wording import edition, inside, limits, listed, three
+from logbook.rules.wording import (
+    MISREAD,
+    edition,
+    inside,
+    limits,
+    listed,
+    settled,
+    three,
+    unit_of,
+)
 
 KINDS_WITHOUT_LABEL = ("adjuvant", "fertilizer")
 """Product kinds that need not have a registered label; one that is on record is looked at."""
@@ -40,10 +49,9 @@ class Window:
     high: Quantity | None
     basis: str
 
-    @property
-    def words(self) -> str:
-        """How the limits read: "15 to 20 gal/ac"."""
-        return limits(self.low, self.high)
+    def words(self, unit: str) -> str:
+        """Return how the limits read beside an entry in `unit`: "15 to 20 gal/ac"."""
+        return limits(self.low, self.high, unit=unit)
 
     def holds(self, value: Quantity) -> bool:
         """Return whether a value of the same dimension is within the limits."""
@@ -126,29 +134,65 @@ def planned_rate(s: Snapshot) -> Iterator[Finding]:
             continue
         path = f"products.{place}.planned_rate"
         rate = ask.number(product.planned_rate, path, f"the planned rate of {product.name}")
-        if rate is None or not comparable(rate, product, label, ask):
+        if rate is None:
+            continue
+        other = _of_another_kind(rate, label)
+        if other is not None:
+            yield _not_comparable(path, rate, other, product, label)
             continue
         if not inside(rate, label.rate_min, label.rate_max):
             yield planned_rate.finding(
                 Severity.BREACH,
                 about=path,
                 sentence=f"{product.name} is planned at {rate}, label asks "
-                f"{limits(label.rate_min, label.rate_max)}.",
+                f"{limits(label.rate_min, label.rate_max, unit=rate.unit)}.",
                 basis=edition(product, label),
-                settle="Plan a rate within the label; correct the rate if it is mistyped.",
+                settle=settled(
+                    s,
+                    ahead="Plan a rate within the label; correct the rate if it is mistyped.",
+                    done="Correct the rate if it is mistyped.",
+                ),
             )
     ask.done()
 
 
 def comparable(rate: Quantity, product: ProductFacts, label: LabelFacts, ask: Asking) -> bool:
     """Return whether a rate and its label limits are of one kind; remember it if they are not."""
+    limit = _of_another_kind(rate, label)
+    if limit is not None:
+        ask.refuse(
+            f"the rate of {product.name} is planned in {rate.unit} and limited in {limit.unit}"
+        )
+    return limit is None
+
+
+def _of_another_kind(rate: Quantity, label: LabelFacts) -> Quantity | None:
+    """Return the limit of the label that a rate of this kind cannot be held to, if there is one."""
     for limit in (label.rate_min, label.rate_max):
         if limit is not None and limit.dimension != rate.dimension:
-            ask.refuse(
-                f"the rate of {product.name} is planned in {rate.unit} and limited in {limit.unit}"
-            )
-            return False
-    return True
+            return limit
+    return None
+
+
+def _not_comparable(
+    path: str, rate: Quantity, limit: Quantity, product: ProductFacts, label: LabelFacts
+) -> Finding:
+    """Return the finding of a rate that says another kind of thing than its label.
+
+    A mass against a volume is a mistake in one of the two; a strength of the mix against an amount
+    per area is not, but leaves the label unjudged.
+    """
+    same_amount = rate.dimension.partition("_")[0] == limit.dimension.partition("_")[0]
+    return planned_rate.finding(
+        Severity.CAUTION if same_amount else Severity.MISMATCH,
+        about=path,
+        sentence=f"{product.name} is planned at {rate}, but its label limits the rate in "
+        f"{limit.unit}; whether the plan is within the label cannot be decided.",
+        basis=edition(product, label),
+        settle=f"Enter the planned rate in {limit.unit}, or correct the label edition on the "
+        "shelf if its limits are entered in the wrong unit.",
+        undecided=True,
+    )
 
 
 @check(
@@ -166,17 +210,23 @@ def planned_carrier(s: Snapshot) -> Iterator[Finding]:
                 Severity.BREACH,
                 about="planned_carrier",
                 sentence="No carrier volume suits all labels: one asks "
-                f"{limits(asked.low, None)}, another {limits(None, asked.high)}.",
+                f"{limits(asked.low, None, unit=unit_of(planned))}, another "
+                f"{limits(None, asked.high, unit=unit_of(planned))}.",
                 basis=asked.basis,
-                settle="Do not mix these products; spray them apart.",
+                settle=settled(
+                    s,
+                    ahead="Do not mix these products; spray them apart.",
+                    done="Correct the products if they are not those of the mix; spray them apart "
+                    "from now on.",
+                ),
             )
         elif planned is not None and not asked.holds(planned):
             yield planned_carrier.finding(
                 Severity.BREACH,
                 about="planned_carrier",
-                sentence=f"Planned carrier {planned}, label asks {asked.words}.",
+                sentence=f"Planned carrier {planned}, label asks {asked.words(planned.unit)}.",
                 basis=asked.basis,
-                settle="Plan a carrier volume within the labels.",
+                settle=settled(s, ahead="Plan a carrier volume within the labels.", done=MISREAD),
             )
     ask.done()
 
@@ -207,9 +257,15 @@ def boom_height(s: Snapshot) -> Iterator[Finding]:
             yield boom_height.finding(
                 Severity.BREACH,
                 about="boom_height",
-                sentence=f"Boom height {height} above the target, label asks {asked.words}.",
+                sentence=f"Boom height {height} above the target, label asks "
+                f"{asked.words(height.unit)}.",
                 basis=asked.basis,
-                settle=f"Lower the boom to {asked.high} or less; correct the entry if misread.",
+                settle=settled(
+                    s,
+                    ahead=f"Lower the boom to {asked.high} or less; correct the entry if it was "
+                    "misread.",
+                    done=MISREAD,
+                ),
             )
     ask.done()
 
@@ -231,7 +287,11 @@ def required_adjuvants(s: Snapshot) -> Iterator[Finding]:
                 sentence=f"The label of {product.name} asks for {listed(lacking)}; "
                 "no product of this record is one.",
                 basis=edition(product, label),
-                settle="Enter the adjuvant that was in the mix, or add it before spraying.",
+                settle=settled(
+                    s,
+                    ahead="Add the adjuvant before spraying, or enter the one in the mix.",
+                    done="Enter the adjuvant that was in the mix.",
+                ),
             )
     ask.done()
 
@@ -258,7 +318,11 @@ def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
                 sentence=f"{adjuvant.name} counts as {listed(one[2] for one in against)}, which "
                 f"the label of {listed(one[0].name for one in against)} forbids in the mix.",
                 basis=listed(edition(one[0], one[1]) for one in against),
-                settle="Leave it out of the mix; correct the product if it is the wrong one.",
+                settle=settled(
+                    s,
+                    ahead="Leave it out of the mix; correct the product if it is the wrong one.",
+                    done="Correct the product if it is the wrong one.",
+                ),
             )
     ask.done()
 
@@ -283,7 +347,11 @@ def drift_reducer(s: Snapshot) -> Iterator[Finding]:
                     sentence=f"{product.name} is a drift reducer and {nozzle.name} draws in air; "
                     f"the label of {listed(p.name for p, _ in forbidding)} forbids them together.",
                     basis=listed(edition(*one) for one in forbidding),
-                    settle="Leave out the drift reducer, or fit nozzles that draw in no air.",
+                    settle=settled(
+                        s,
+                        ahead="Leave out the drift reducer, or fit nozzles that draw in no air.",
+                        done="Correct the product or the nozzle if it is the wrong one.",
+                    ),
                 )
     ask.done()
 
@@ -302,8 +370,8 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
             continue
         now = _rate_now(s, place, product, most, ask)
         total = now or 0.0
-        earlier = _this_year(s, product, day)
-        for use in earlier:
+        others = _this_year(s, product, day)
+        for use in others:
             rate = use.rate
             if rate is None or rate.dimension != most.dimension:
                 ask.refuse(
@@ -313,15 +381,20 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
                 total += rate.to(most.unit)
         within = judge_within(value=total, expanded=0.0, low=None, high=float(most.value))
         if now is not None and within is not Outcome.AGREES:
-            numbers = [f"no. {use.record_number}" for use in earlier]
-            before = f", {listed(numbers)} included" if numbers else ""
+            before = f", {_numbers(others)} included" if others else ""
+            unit = unit_of(product.planned_rate)
             yield season_maximum.finding(
                 Severity.BREACH,
                 about=f"products.{place}.planned_rate",
                 sentence=f"{product.name} comes to {three(total)} {most.unit} on this field in "
-                f"{day.year}{before}; label asks {limits(None, most)}.",
+                f"{day.year}{before}; label asks {limits(None, most, unit=unit)}.",
                 basis=edition(product, label),
-                settle="Plan a lower rate, or leave the product out for the season.",
+                settle=settled(
+                    s,
+                    ahead="Plan a lower rate, or leave the product out for the season.",
+                    done="Correct the rates if they are mistyped; use no more of the product on "
+                    "this field in the season.",
+                ),
             )
     ask.done()
 
@@ -337,22 +410,30 @@ def applications_maximum(s: Snapshot) -> Iterator[Finding]:
     for place, product, label in labels(s, ask):
         if label.applications_max is None or day is None:
             continue
-        number = len(_this_year(s, product, day)) + 1
+        others = _this_year(s, product, day)
+        number = len(others) + 1
         if number > label.applications_max:
+            along = f" with {_numbers(others)}" if others else ""
+            times = f"{number} application{'' if number == 1 else 's'}"
             yield applications_maximum.finding(
                 Severity.BREACH,
                 about=f"products.{place}",
-                sentence=f"This is application {number} of {product.name} to this field in "
-                f"{day.year}; label asks at most {label.applications_max}.",
+                sentence=f"This record{along} makes {times} of {product.name} to "
+                f"this field in {day.year}; label asks at most {label.applications_max}.",
                 basis=edition(product, label),
-                settle="Leave the product out for the season.",
+                settle=settled(
+                    s,
+                    ahead="Leave the product out for the season.",
+                    done="Correct the product, field or day if it is the wrong one; use no more "
+                    "of the product on this field in the season.",
+                ),
             )
     ask.done()
 
 
 @check(
     "application-interval",
-    title="the days since the last application of every product against its label",
+    title="the days between applications of every product against its label",
     about=("started_at", "products.*.label"),
 )
 def application_interval(s: Snapshot) -> Iterator[Finding]:
@@ -361,22 +442,38 @@ def application_interval(s: Snapshot) -> Iterator[Finding]:
     for place, product, label in labels(s, ask):
         if label.interval_days is None or day is None:
             continue
-        last = max(
+        nearest = min(
             (use for use in s.earlier if use.product_id == product.product_id),
-            key=lambda use: use.applied_on,
+            key=lambda use: abs((day - use.applied_on).days),
             default=None,
         )
-        if last is not None and (day - last.applied_on).days < label.interval_days:
+        days = 0 if nearest is None else (day - nearest.applied_on).days
+        if nearest is not None and abs(days) < label.interval_days:
             yield application_interval.finding(
                 Severity.BREACH,
                 about=f"products.{place}",
-                sentence=f"{product.name} was last applied to this field on {last.applied_on} "
-                f"(no. {last.record_number}), {(day - last.applied_on).days} days before; label "
-                f"asks at least {label.interval_days} days.",
+                sentence=f"{product.name} was also applied to this field on {nearest.applied_on} "
+                f"(no. {nearest.record_number}), {_apart(days)}; label asks at least "
+                f"{label.interval_days} days.",
                 basis=edition(product, label),
-                settle=f"Wait until {label.interval_days} days have passed.",
+                settle=settled(
+                    s,
+                    ahead=f"Wait until {label.interval_days} days have passed.",
+                    done="Correct the product, field or day if it is the wrong one.",
+                ),
             )
     ask.done()
+
+
+def _apart(days: int) -> str:
+    """Return how many days another application lies before this one, or after it."""
+    if days == 0:
+        return "the same day"
+    return f"{abs(days)} {'day' if abs(days) == 1 else 'days'} {'before' if days > 0 else 'after'}"
+
+
+def _numbers(uses: list[EarlierUse]) -> str:
+    return listed(f"no. {use.record_number}" for use in uses)
 
 
 def _this_year(s: Snapshot, product: ProductFacts, day: date) -> list[EarlierUse]:

@@ -16,6 +16,7 @@ CHECKS: tuple[Check, ...] = (
     delivery.droplet_class,
     delivery.line_loss,
     delivery.catch_test,
+    delivery.nozzles_mounted,
     delivery.nozzle_evenness,
     delivery.nozzle_wear,
     delivery.caught_flow,

@@ -41,12 +41,12 @@ from logbook.rules.ask import Asking
 from logbook.rules.core import CannotRun
 from logbook.rules.facts import CatchTestFacts, NozzleFacts, RecordFacts, RigFacts, Snapshot
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
-from logbook.rules.wording import three
+from logbook.rules.wording import beside, by_step, three
 
 T = TypeVar("T")
 
-LOSS_ROUNDS = 12
-"""Repeats of flow and line loss from each other; each shrinks the error by loss over pressure."""
+LOSS_HALVINGS = 60
+"""Halvings of the span in which the line loss lies; the last is below the noise of a double."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +112,8 @@ class Setting:
             rate_l_ha=rate_l_ha,
             spacing_cm=self.width.width_cm,
         )
-        return _shown(speed, "km/h", self.speed.unit)
+        half_width = speed_half_width_km_h(self.state.rig, self.speed)
+        return _read_off(speed, half_width, "km/h", self.speed.unit)
 
     def gauge_for(self, rate_l_ha: float) -> str | None:
         """Return the gauge pressure that delivers a rate at this speed, in the unit entered.
@@ -133,18 +134,22 @@ class Setting:
             coefficient=state.line_loss_kpa / flow**2,
             boom_flow_l_min=flow * rate_l_ha / self.laid.rate_l_ha,
         )
-        return _shown(pressure + loss, "kPa", state.gauge.unit)
+        half_width = gauge_half_width_kpa(state.rig, state.gauge)
+        return _read_off(pressure + loss, half_width, "kPa", state.gauge.unit)
 
-    def weakest(self) -> str:
-        """Return what would make the rate surer: the remedy of its largest uncertainty."""
+    def weakest(self) -> tuple[str, str]:
+        """Return the remedy of the largest uncertainty of the rate, and what it would bring."""
         u, state = self.uncertainties, self.state
         gauge = state.exponent * u.pressure_kpa / state.pressure_kpa
-        flow = "Repeat the catch test more exactly" if state.caught else "Catch-test the nozzles"
+        if state.caught:
+            flow = ("Repeat the catch test more exactly", "a more exact catch test")
+        else:
+            flow = ("Catch-test the nozzles", "a catch test of the nozzles")
         parts = {
             flow: u.flow,
-            "Read the pressure on a more exact gauge": gauge,
-            "Measure the ground speed more exactly": u.speed,
-            "Measure the nozzle spacing": u.spacing,
+            ("Read the pressure on a more exact gauge", "a more exact gauge"): gauge,
+            ("Measure the ground speed more exactly", "a more exact ground speed"): u.speed,
+            ("Measure the nozzle spacing", "a measured nozzle spacing"): u.spacing,
         }
         return max(parts, key=lambda part: parts[part])
 
@@ -238,7 +243,9 @@ def nozzle_state(s: Snapshot) -> NozzleState:
             *(loss_flow, gauge.si, boom_at_known, known_at.si, float(nozzle.exponent))
         )
     at_nozzle = nozzle_pressure_kpa(gauge_kpa=gauge.si, line_loss_kpa=lost, static_head_kpa=0.0)
-    basis += f", pressure law from {known_at} to {_shown(at_nozzle, 'kPa', gauge.unit)}"
+    there = _shown(at_nozzle, "kPa", gauge.unit)
+    if there != _shown(known_at.si, "kPa", gauge.unit):
+        basis += f", pressure law from {beside(known_at, gauge.unit)} to {there}"
     if rig.line_loss is None or _not_measured(rig.line_loss):
         basis += " (pressure loss to the nozzle not known)"
     return NozzleState(
@@ -351,6 +358,14 @@ def gauge_half_width_kpa(rig: RigFacts, reading: Quantity) -> float:
     return accuracy.si
 
 
+def speed_half_width_km_h(rig: RigFacts, reading: Quantity) -> float:
+    """Return how far off a reading of the rig's speed may be. [km/h]"""
+    accuracy = rig.speed_accuracy
+    if accuracy.dimension == "fraction":
+        return accuracy.to("%") / 100.0 * reading.si
+    return accuracy.si
+
+
 def relative_u(accuracy: Quantity, value: Quantity) -> float:
     """Return the relative standard uncertainty behind an accuracy, absolute or in %. [1]"""
     if accuracy.dimension == "fraction":
@@ -390,20 +405,32 @@ def _line_loss_kpa(
 ) -> float:
     """Return the loss at the boom's present flow, which itself depends on the loss. [kPa]"""
     loss_kpa, flow_l_min = paired
+    # The loss was read at some other pressure, perhaps a higher one: only the difference counts.
     coefficient = line_loss_coefficient(
-        gauge_kpa=gauge_kpa, nozzle_kpa=gauge_kpa - loss_kpa, boom_flow_l_min=flow_l_min
+        gauge_kpa=gauge_kpa + loss_kpa, nozzle_kpa=gauge_kpa, boom_flow_l_min=flow_l_min
     )
-    lost = 0.0
-    for _ in range(LOSS_ROUNDS):
+    low, high = 0.0, gauge_kpa
+    # The more is taken as lost, the less flows and the less is lost: one loss alone fits.
+    for _ in range(LOSS_HALVINGS):
+        lost = (low + high) / 2.0
         boom = flow_at_pressure(
             rated_flow_l_min=boom_at_known_l_min,
             rated_pressure_kpa=known_at_kpa,
             pressure_kpa=gauge_kpa - lost,
             exponent=exponent,
         )
-        lost = line_loss_kpa(coefficient=coefficient, boom_flow_l_min=boom)
-    return lost
+        if line_loss_kpa(coefficient=coefficient, boom_flow_l_min=boom) > lost:
+            low = lost
+        else:
+            high = lost
+    return low
 
 
 def _shown(value: float, from_unit: str, unit: str) -> str:
     return f"{three(convert(value, from_unit=from_unit, to_unit=unit))} {unit}"
+
+
+def _read_off(value: float, half_width: float, from_unit: str, unit: str) -> str:
+    """Return a value no finer than the instrument reads it."""
+    shown, step = (convert(one, from_unit=from_unit, to_unit=unit) for one in (value, half_width))
+    return f"{by_step(shown, step)} {unit}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
+from decimal import Decimal
 from itertools import pairwise
 
 import numpy as np
@@ -24,8 +25,8 @@ from logbook.rules.ask import Asking
 from logbook.rules.core import Check, Finding, Severity, check
 from logbook.rules.facts import LabelFacts, Snapshot, WeatherFacts
 from logbook.rules.label import Labelled, Window, labels, window
-from logbook.rules.quantity import Absence, Answer, Nothing
-from logbook.rules.wording import clock, edition, listed, three
+from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+from logbook.rules.wording import clock, edition, listed, settled, three
 
 SIGNS = {
     "smoke layer": "smoke_hangs",
@@ -39,11 +40,20 @@ SIGNS = {
 READING_MARGIN = timedelta(minutes=15)
 """How far outside the spraying a reading still speaks for it; common practice, no source."""
 
+JUDGED_BEFORE, JUDGED_AFTER = timedelta(minutes=60), timedelta(minutes=30)
+"""How far before the start and after the end a reading is still held to the label's limits.
+
+Common practice, no source. What is read farther off is named, and judged by nobody.
+"""
+
 READING_GAP = timedelta(minutes=60)
 """Readings at the start, at the end and every hour between; Florida F.A.C. 5E-2.033 asks hourly."""
 
 HIGH_READING_M = 3.0
 """Above this, a wind reading is not one at boom height; common practice, no source."""
+
+CALM = Quantity(Decimal(0), "km/h")
+"""The wind of a reading whose wind is answered "none"."""
 
 SUN_ACCURACY_MIN = 1.0
 """Half-width of computed sunrise and sunset, [NOAA-SOLAR]."""
@@ -69,12 +79,22 @@ def weather_times(s: Snapshot) -> Iterator[Finding]:
         if start - READING_MARGIN <= one.read_at <= finish + READING_MARGIN
     )
     spraying = f"{clock(start, s.zone)} to {clock(finish, s.zone)}"
+    far = [one.read_at for one in s.weather if not _near(s, one.read_at)]
+    if read and far:
+        yield weather_times.finding(
+            Severity.CAUTION,
+            about="weather",
+            sentence=f"Weather read at {listed(_when(s, one) for one in far)} is too far from the "
+            f"spraying, {spraying}, to speak for it; no limit was held against it.",
+            basis="Good practice: a reading at the start, at the end and every hour between",
+            settle="Correct the time of the reading if it is mistyped.",
+        )
     if not read:
         yield weather_times.finding(
             Severity.MISSING,
             about="weather",
             sentence=f"No weather was read during the spraying, {spraying}; the readings are of "
-            f"{listed(clock(one.read_at, s.zone) for one in s.weather)}.",
+            f"{listed(_when(s, one.read_at) for one in s.weather)}.",
             basis="Good practice: a reading at the start, at the end and every hour between",
             settle="Enter a reading taken during the spraying, or correct the times.",
         )
@@ -84,8 +104,9 @@ def weather_times(s: Snapshot) -> Iterator[Finding]:
             yield weather_times.finding(
                 Severity.CAUTION,
                 about="weather",
-                sentence=f"No weather was read from {clock(before, s.zone)} to "
-                f"{clock(after, s.zone)} of the spraying, {spraying}.",
+                sentence=f"No weather was read between {clock(before, s.zone)} and "
+                f"{clock(after, s.zone)}; to judge the drift of a spraying there should be a "
+                "reading at least every hour.",
                 basis="Good practice: a reading at the start, at the end and every hour between",
                 settle="Enter the readings taken in that time.",
             )
@@ -104,12 +125,16 @@ def wind_window(s: Snapshot) -> Iterator[Finding]:
     for_gusts = window(asked, high=lambda label: label.wind_max)
     if for_wind:
         for path, at, reading in _readings(s, ask):
-            speed, gust = reading.wind_speed, reading.gust
-            yield from _against(wind_window, ask, speed, f"{path}.wind_speed", "Wind", at, for_wind)
+            speed, gust = _wind(reading), reading.gust
+            yield from _against(
+                s, wind_window, ask, speed, f"{path}.wind_speed", "Wind", at, for_wind
+            )
             # "none" is an answer here: there were no gusts.
             gusts = not (isinstance(gust, Nothing) and gust.kind is Absence.NONE)
             if for_gusts and gusts:
-                yield from _against(wind_window, ask, gust, f"{path}.gust", "Gust", at, for_gusts)
+                yield from _against(
+                    s, wind_window, ask, gust, f"{path}.gust", "Gust", at, for_gusts
+                )
     ask.done()
 
 
@@ -152,7 +177,7 @@ def temperature_limits(s: Snapshot) -> Iterator[Finding]:
         for path, at, reading in _readings(s, ask):
             path += ".temperature"
             yield from _against(
-                temperature_limits, ask, reading.temperature, path, "Temperature", at, asked
+                s, temperature_limits, ask, reading.temperature, path, "Temperature", at, asked
             )
     ask.done()
 
@@ -193,7 +218,7 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
     forbidding = [(p, label) for _, p, label in labels(s, ask) if label.inversion_forbidden]
     suns: dict[object, SunTimes | None] = {}
     for path, at, reading in _readings(s, ask):
-        wind = ask.number(reading.wind_speed, f"{path}.wind_speed", f"the wind speed {at}")
+        wind = ask.number(_wind(reading), f"{path}.wind_speed", f"the wind speed {at}")
         cloud = ask.number(reading.cloud, f"{path}.cloud", f"the cloud cover {at}")
         day = reading.read_at.astimezone(s.zone).date()
         if day not in suns:
@@ -208,15 +233,21 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
         )
         if signs.likelihood in (Likelihood.LIKELY, Likelihood.POSSIBLE):
             breach = bool(forbidding) and signs.likelihood is Likelihood.LIKELY
-            seen = listed(signs.signs_for)
+            seen = listed(_sign(sign, wind) for sign in signs.signs_for)
             labelled = f"{listed(edition(*one) for one in forbidding)}; " if forbidding else ""
             yield inversion.finding(
                 Severity.BREACH if breach else Severity.CAUTION,
                 about=f"{path}.signs",
-                sentence=f"A temperature inversion {at} was {signs.likelihood.value}: {seen}"
-                + ("; the label forbids spraying in one." if forbidding else "."),
+                sentence=f"A temperature inversion was {signs.likelihood.value} {at}, by "
+                f"{'these signs' if len(signs.signs_for) > 1 else 'this sign'}: {seen}."
+                + (" The label forbids spraying in one." if forbidding else ""),
                 basis=labelled + _INVERSION_BASIS,
-                settle="Wait until the air mixes; enter what was seen of smoke, cloud and wind.",
+                settle=settled(
+                    s,
+                    ahead="Wait until the air mixes; enter what is seen of smoke, cloud and wind.",
+                    done="Enter what was seen of smoke, cloud and wind; correct the reading if it "
+                    "was misread.",
+                ),
             )
     ask.done()
 
@@ -259,20 +290,63 @@ def delta_t(s: Snapshot) -> Iterator[Finding]:
                 sentence=f"Delta T {at} was {three(value)} °C, outside the preferred 2 to 8 °C: "
                 f"{band.advice}.",
                 basis="Bureau of Meteorology and GRDC Spray Application Manual, module 10",
-                settle="Wait for better drying, or use coarser drops if the label allows.",
+                settle=settled(
+                    s,
+                    ahead="Wait for better drying, or use coarser drops if the label allows.",
+                    done="Correct temperature or humidity if it was misread.",
+                ),
             )
     ask.done()
 
 
 def _readings(s: Snapshot, ask: Asking) -> Iterator[tuple[str, str, WeatherFacts]]:
-    """Yield path, "at 10:05" and the reading; remember when there is none."""
+    """Yield path, "at 10:05" and each reading near the spraying; remember when there is none."""
     ask.fact(s.weather or None, "weather")
-    for place, reading in enumerate(s.weather):
+    near = [place for place, reading in enumerate(s.weather) if _near(s, reading.read_at)]
+    if s.weather and not near:
+        ask.refuse("no weather was read near the time of the spraying")
+    for place in near:
+        reading = s.weather[place]
         yield f"weather.{place}", f"at {clock(reading.read_at, s.zone)}", reading
 
 
+def _near(s: Snapshot, instant: datetime) -> bool:
+    """Return whether a reading is near enough to the spraying to be held to a limit."""
+    start, finish = s.record.started_at, s.record.finished_at
+    after_start = start is None or start - JUDGED_BEFORE <= instant
+    return after_start and (finish is None or instant <= finish + JUDGED_AFTER)
+
+
+def _when(s: Snapshot, instant: datetime) -> str:
+    """Return the time of a reading, with its day where that is not the day of the work."""
+    local = instant.astimezone(s.zone)
+    return f"{local:%H:%M}" if local.date() == s.local_day() else f"{local:%H:%M on %Y-%m-%d}"
+
+
+def _wind(reading: WeatherFacts) -> Answer:
+    """Return the wind of a reading; "none" is a wind of 0, which is below a label's minimum."""
+    wind = reading.wind_speed
+    if isinstance(wind, Nothing) and wind.kind is Absence.NONE:
+        return CALM
+    return wind
+
+
+def _sign(sign: str, wind: Quantity | None) -> str:
+    """Return a sign of an inversion in a list, the wind as it was entered."""
+    if sign.startswith("wind below") and wind is not None:
+        return "no wind" if wind.value == 0 else f"a light wind of {wind}"
+    return sign.replace("from two", "the hours from two")
+
+
 def _against(
-    one: Check, ask: Asking, answer: Answer, path: str, name: str, at: str, asked: Window
+    s: Snapshot,
+    one: Check,
+    ask: Asking,
+    answer: Answer,
+    path: str,
+    name: str,
+    at: str,
+    asked: Window,
 ) -> Iterator[Finding]:
     """Yield the breach of a reading outside the labels' limits."""
     value = ask.number(answer, path, f"the {name.lower()} {at}")
@@ -280,9 +354,15 @@ def _against(
         yield one.finding(
             Severity.BREACH,
             about=path,
-            sentence=f"{name} {value} {at}, label asks {asked.words}.",
+            sentence=f"{name} {'none' if value is CALM else value} {at}, label asks "
+            f"{asked.words('' if value is CALM else value.unit)}.",
             basis=asked.basis,
-            settle="Stop until the label's limits are met; correct the reading if it is misread.",
+            settle=settled(
+                s,
+                ahead="Stop until the label's limits are met; correct the reading if it was "
+                "misread.",
+                done="Correct the reading if it was misread.",
+            ),
         )
 
 
@@ -311,7 +391,11 @@ def _by_the_sun(
         f"({clock(sun, s.zone)}); label asks {bound} {asked} min {words}"
         + ("; sunrise and sunset are known to 1 min." if undecided else "."),
         basis=basis,
-        settle="Keep to the label's hours; correct the time if it is misread.",
+        settle=settled(
+            s,
+            ahead="Keep to the label's hours; correct the time if it is mistyped.",
+            done="Correct the time if it is mistyped.",
+        ),
         undecided=undecided,
     )
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from datetime import datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
+from calc.units import dimension_of
 from calc.verdict import Outcome, judge_within
-from logbook.rules.facts import LabelFacts, ProductFacts
-from logbook.rules.quantity import Quantity
+from logbook.rules.facts import LabelFacts, ProductFacts, Snapshot
+from logbook.rules.quantity import Answer, Quantity
 
 
 def three(value: float) -> str:
@@ -33,11 +35,51 @@ def bounds(low: str | None, high: str | None, unit: str = "") -> str:
     return f"{words} {unit}".rstrip()
 
 
-def limits(low: Quantity | None, high: Quantity | None) -> str:
-    """Return how two limits read as the label prints them, one of them given."""
+def limits(low: Quantity | None, high: Quantity | None, *, unit: str = "") -> str:
+    """Return how two limits read as the label prints them, one of them given.
+
+    Args: unit of the entry that is held to them; limits in another one are repeated in it, in
+        brackets: "at most 10 mph (16.1 km/h)".
+    """
     if low is not None and high is not None and low.unit == high.unit:
-        return f"{low.value:f} to {high}"
-    return bounds(str(low) if low else None, str(high) if high else None)
+        printed = f"{low.value:f} to {high}"
+        if not _converts(low, unit):
+            return printed
+        return f"{printed} ({three(low.to(unit))} to {three(high.to(unit))} {unit})"
+    return bounds(beside(low, unit) if low else None, beside(high, unit) if high else None)
+
+
+def beside(value: Quantity, unit: str) -> str:
+    """Return a quantity as entered, repeated in `unit` where that is another: "3 bar (43.5 psi)".
+
+    Args: unit, which may be "" or of another kind; nothing is repeated then.
+    """
+    return f"{value} ({three(value.to(unit))} {unit})" if _converts(value, unit) else str(value)
+
+
+def _converts(value: Quantity, unit: str) -> bool:
+    return unit not in ("", value.unit) and dimension_of(unit) == value.dimension
+
+
+def unit_of(answer: Answer) -> str:
+    """Return the unit of an answer, "" if it has none."""
+    return answer.unit if isinstance(answer, Quantity) else ""
+
+
+def by_step(value: float, half_width: float) -> str:
+    """Return `value` no finer than an instrument shows it that is right to within `half_width`."""
+    if half_width <= 0.0:
+        return three(value)
+    digits = -round(math.log10(half_width))
+    return f"{round(value, digits):.{max(digits, 0)}f}"
+
+
+def settled(s: Snapshot, *, ahead: str, done: str) -> str:
+    """Return what would settle it: `ahead` while the work goes on, `done` once it has its end."""
+    return ahead if s.record.finished_at is None else done
+
+
+MISREAD = "Correct the entry if it was misread."
 
 
 def inside(value: Quantity, low: Quantity | None, high: Quantity | None) -> bool:

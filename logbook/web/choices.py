@@ -5,7 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from calc.chooser import ANGLE_NOTE, GUIDANCE, KIND_NOTES, Accepted, Choice, Limit, Rejected
+from calc.chooser import (
+    ANGLE_NOTE,
+    GUIDANCE,
+    KIND_NOTES,
+    Accepted,
+    Choice,
+    Limit,
+    NozzleKind,
+    Purpose,
+    Rejected,
+)
 from calc.droplets import DIRECTIONS, DropletClass
 from calc.units import convert
 from logbook.catalog.choice import ShelfChoice
@@ -16,6 +26,9 @@ from logbook.web.book.present import colour_class, size_words
 
 DRAWN = 6
 """The best choices are drawn; more drawings than this make a phone page long, not clearer."""
+
+
+STREAMS = "Streams are for liquid fertilizer; they cover nothing else (common practice)."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,7 +42,7 @@ class Shown:
     speed: str
     suggestion: str
     classes: tuple[DropletClass, ...]
-    margin: str
+    room: str
     note: str
     drawing: str
 
@@ -42,23 +55,42 @@ class Refused:
     why: str
 
 
-def shown(found: ShelfChoice, *, wish: Any, system: str) -> dict[str, Any]:
-    """Return what the page shows of a choice."""
+def shown(found: ShelfChoice, *, wish: Any, system: str, purpose: str) -> dict[str, Any]:
+    """Return what the page shows of a choice.
+
+    Streams come last where no purpose is said, and do not fit any but liquid fertilizer.
+    """
     units = SYSTEMS[system]
     choice = found.choice
+    fertilizer = purpose == Purpose.LIQUID_FERTILIZER
+    fits = [one for one in choice.accepted if not purpose or fertilizer or not _streams(one)]
+    refused = [one for one in choice.accepted if one not in fits]
+    if not purpose:
+        fits.sort(key=_streams)
     return {
         "rate": f"{_in(choice.rate_l_ha, 'L/ha', units.rate)} {units.rate}",
         "fits": [
-            _fit(found, one, units, wish, drawn=place < DRAWN)
-            for place, one in enumerate(choice.accepted)
+            _fit(found, one, units, wish, drawn=place < DRAWN) for place, one in enumerate(fits)
         ],
         "refused": [
-            Refused(nozzle=found.nozzles[one.candidate.name], why=_why(one, units))
-            for one in choice.rejected
+            *(Refused(nozzle=found.nozzles[one.candidate.name], why=STREAMS) for one in refused),
+            *(
+                Refused(
+                    nozzle=found.nozzles[one.candidate.name],
+                    why=STREAMS
+                    if _streams(one) and purpose and not fertilizer
+                    else _why(one, units),
+                )
+                for one in choice.rejected
+            ),
         ],
         "directions": DIRECTIONS,
         "angle_note": ANGLE_NOTE,
     }
+
+
+def _streams(one: Accepted | Rejected) -> bool:
+    return one.candidate.kind is NozzleKind.STREAMER
 
 
 def guidance_for(purpose: str) -> Any:
@@ -81,10 +113,13 @@ def _fit(found: ShelfChoice, one: Accepted, units: System, wish: Any, *, drawn: 
         size=size_words(one.candidate.size),
         pressure=_range(one.pressure_low_kpa, one.pressure_high_kpa, "kPa", units.pressure),
         speed=_range(one.speed_low_km_h, one.speed_high_km_h, "km/h", units.speed),
-        suggestion=f"{_in(one.pressure_kpa, 'kPa', units.pressure)} {units.pressure} at "
-        f"{_in(one.speed_km_h, 'km/h', units.speed)} {units.speed}",
+        suggestion=f"{_in(one.pressure_kpa, 'kPa', units.pressure)} {units.pressure} at the "
+        f"nozzle and {_in(one.speed_km_h, 'km/h', units.speed)} {units.speed}; add the pressure "
+        "your rig loses between gauge and nozzle.",
         classes=one.classes,
-        margin=f"{one.margin * 100:.0f} %",
+        room=f"At the same rate, {one.margin * 100:.0f} % faster or "
+        f"{(1.0 - 1.0 / (1.0 + one.margin)) * 100:.0f} % slower still keeps this nozzle within its "
+        "limits.",
         note=KIND_NOTES.get(one.candidate.kind, ""),
         drawing=_drawing(one, found.choice, wish, units) if drawn else "",
     )

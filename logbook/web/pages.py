@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from django.http import HttpResponse
@@ -16,11 +17,14 @@ from logbook.catalog.choice import choose_on_shelf
 from logbook.catalog.planform import PlanForm
 from logbook.catalog.selectors import stale_catch_tests
 from logbook.records import selectors
+from logbook.records.due import outlook
 from logbook.web import choices
 from logbook.web.book.views import new_record_id
 from logbook.web.doors import BookRequest, front_door
+from logbook.web.duties.present import due_shown
 
 SHOWN = 20
+DUE_SHOWN = 6
 
 
 @require_GET
@@ -29,9 +33,14 @@ def today(request: BookRequest) -> HttpResponse:
     """What needs somebody today."""
     actor, now = request.actor, timezone.now()
     drafts = selectors.drafts(actor=actor)
+    ahead = outlook(actor=actor, now=now, shown=DUE_SHOWN)
     context = {
         "drafts": drafts[:SHOWN],
         "draft_count": drafts.count(),
+        "due": [
+            (task, *due_shown([task.item], zone=task.time_zone, now=now)) for task in ahead.first
+        ],
+        "overdue": ahead.overdue,
         "closed": selectors.closed_fields(actor=actor, now=now),
         "licences": expiring_licences(actor=actor, today=now.date()),
         "stale": stale_catch_tests(business=actor.business, today=now.date()),
@@ -44,12 +53,33 @@ def today(request: BookRequest) -> HttpResponse:
 @require_GET
 @front_door(Right.SEE)
 def season(request: BookRequest) -> HttpResponse:
-    """The totals of a year by customer, field and product."""
+    """The totals of a year by customer, field and product, narrowed by customer and by a word."""
     asked = request.GET.get("year", "")
-    year = int(asked) if asked.isdigit() and 1990 <= int(asked) <= 2200 else timezone.now().year
+    plain = re.fullmatch(r"[0-9]{4}", asked)
+    year = int(asked) if plain and 1990 <= int(asked) <= 2200 else timezone.now().year
     lines = selectors.season(actor=request.actor, year=year)
-    context = {"year": year, "lines": lines, "now": timezone.now()}
+    customers = dict(sorted(((one.customer_id, one.customer) for one in lines), key=_by_name))
+    customer = request.GET.get("customer", "")
+    customer = customer if customer in customers else ""
+    word = request.GET.get("q", "").strip()
+    context = {
+        "year": year,
+        "customers": customers,
+        "customer": customer,
+        "word": word,
+        "any": bool(lines),
+        "lines": [
+            line
+            for line in lines
+            if customer in ("", line.customer_id)
+            and word.casefold() in f"{line.field}\n{line.product}".casefold()
+        ],
+    }
     return render(request, "pages/season.html", context)
+
+
+def _by_name(pair: tuple[str, str]) -> str:
+    return pair[1].casefold()
 
 
 @require_GET
@@ -64,12 +94,16 @@ def plan(request: BookRequest) -> HttpResponse:
         try:
             found = choose_on_shelf(business=actor.business, wish=form.wish())
         except RefusedInput as refusal:
-            for name, texts in refusal.errors.items():
-                form.add_error(name if name in form.fields else None, " ".join(texts))
+            form.take(refusal)
     context: dict[str, Any] = {
         "form": form,
         "guidance": choices.guidance_for(request.GET.get("purpose", "")),
     }
     if found:
-        context |= choices.shown(found, wish=form.wish(), system=actor.user.unit_system)
+        context |= choices.shown(
+            found,
+            wish=form.wish(),
+            system=actor.user.unit_system,
+            purpose=form.cleaned_data["purpose"],
+        )
     return render(request, "pages/plan.html", context)

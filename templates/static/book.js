@@ -23,16 +23,22 @@
   // and the second would be refused as if somebody else had written.
   let saving = 0;
   let waiting = null;
-  form.addEventListener("htmx:beforeRequest", () => { saving += 1; });
+  let leaving = false;
+  form.addEventListener("htmx:beforeRequest", (event) => {
+    // The button carries all that is typed; a save sent beside it would make it look stale.
+    if (leaving) event.preventDefault();
+    else saving += 1;
+  });
   form.addEventListener("htmx:afterRequest", () => {
     saving = Math.max(0, saving - 1);
+    // After the answer is swapped in: it brings the revision that the button has to carry.
     window.setTimeout(() => {
       if (!saving && waiting) {
         const button = waiting;
         waiting = null;
         form.requestSubmit(button.isConnected ? button : undefined);
       }
-    }, 0);
+    }, 50);
   });
   form.addEventListener("input", () => { unsaved = true; });
   form.addEventListener("submit", (event) => {
@@ -40,9 +46,12 @@
       event.preventDefault();
       waiting = event.submitter;
     } else {
+      leaving = true;
       unsaved = false;
     }
   });
+  // Back from the next page by the browser's own button: the page may save again.
+  window.addEventListener("pageshow", () => { leaving = false; });
   document.body.addEventListener("htmx:sendError", lost);
   document.body.addEventListener("htmx:timeout", lost);
   document.body.addEventListener("htmx:responseError", (event) => {

@@ -74,6 +74,8 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
                 break
             except OSError:
                 time.sleep(0.25)
+        else:
+            pytest.fail(f"The server did not start: {(folder / 'server.log').read_text()}")
         yield address
     finally:
         server.terminate()

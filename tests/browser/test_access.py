@@ -34,12 +34,18 @@ PLAN = (
 def addresses(page: Page) -> list[str]:
     """Return the pages to look at, with one row of each kind."""
     found = ["/", "/book/", "/book/?q=nothing-like-it", "/plan/", PLAN, "/season/?year=2026"]
-    found += ["/season/?year=1999", "/shelf/"]
+    found += ["/season/?year=1999", "/season/totals/?from=2026-01-01&to=2026-12-31", "/shelf/"]
+    found += ["/deadlines/", "/deadlines/?show=late", "/deadlines/feed/"]
+    found += ["/keeping/", "/keeping/?show=all"]
     for state in ("draft", "signed"):
         page.goto(f"/book/?state={state}")
         link = page.locator("table.rows a").first.get_attribute("href")
-        found.append(str(link))
-        found += [f"{link}edit/", f"{link}sign/"] if state == "draft" else [f"{link}amend/"]
+        found += [str(link), f"{link}duties/"]
+        found += (
+            [f"{link}edit/", f"{link}sign/"]
+            if state == "draft"
+            else [f"{link}amend/", f"{link}purge/"]
+        )
     for kind in SHELF:
         found += [f"/shelf/{kind}/", f"/shelf/{kind}/new/"]
         page.goto(f"/shelf/{kind}/")

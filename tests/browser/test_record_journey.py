@@ -106,7 +106,7 @@ def test_a_wrong_speed_is_flagged_mended_signed_and_printed(
         box.fill("As it was; looked at again on the day.")
     page.fill("[name=password]", "not the password")
     page.get_by_role("button", name="Sign and seal").click()
-    expect(page.get_by_text("This is not your password.")).to_be_visible()
+    expect(page.get_by_text("Not signed: This is not your password.")).to_be_visible()
     page.fill("[name=password]", PASSWORD)
     page.get_by_role("button", name="Sign and seal").click()
     expect(page.get_by_text(re.compile("Signed and sealed as no. "))).to_be_visible()
@@ -159,17 +159,31 @@ def test_what_was_typed_survives_a_reload_and_a_lost_connection(
     expect(page.locator("[name=purpose]")).to_have_value("typed with no signal, then with")
 
 
-def test_what_cannot_be_read_is_said_beside_its_line_and_nothing_is_saved(
+def test_what_cannot_be_read_is_said_beside_its_line_and_the_rest_is_saved(
     open_page: Callable[..., Page],
 ) -> None:
     page = open_page("orla")
     begin(page)
     answer(page, "speed", "fast", "mph")
     expect(page.locator("#error-speed")).to_have_text('"fast" is not a number; write it like 12.5.')
-    expect(page.locator("#saved")).to_contain_text("Not saved yet")
+    expect(page.locator("#saved")).to_contain_text("Saved, but for what is marked")
     answer(page, "speed", "8", "mph")
     saved(page)
     expect(page.locator("#error-speed")).to_be_empty()
+
+
+@pytest.mark.parametrize("pause_ms", [0, 450, 520, 560, 600, 700])
+def test_a_button_pressed_while_the_page_saves_is_not_taken_for_somebody_else(
+    open_page: Callable[..., Page], pause_ms: int
+) -> None:
+    page = open_page("orla")
+    begin(page)
+    page.locator("[name=note]").press_sequentially("typed to the end")
+    page.wait_for_timeout(pause_ms)
+    page.get_by_role("button", name="Another reading").click()
+    expect(page.locator("[name=weather-1-read_at]")).to_be_visible()
+    expect(page.locator("#form-errors")).to_be_empty()
+    expect(page.locator("[name=note]")).to_have_value("typed to the end")
 
 
 def test_a_second_window_does_not_overwrite_the_first(open_page: Callable[..., Page]) -> None:
@@ -181,6 +195,8 @@ def test_a_second_window_does_not_overwrite_the_first(open_page: Callable[..., P
     saved(page)
     other.fill("[name=note]", "from the office")
     expect(other.locator("#form-errors")).to_contain_text("changed elsewhere")
+    other.fill("[name=note]", "from the office, typed on")
+    expect(other.locator("#saved")).to_contain_text("changed elsewhere")
     page.reload()
     expect(page.locator("[name=note]")).to_have_value("from the cab")
 

@@ -22,6 +22,7 @@ from logbook.api.serializers.base import Strict
 from logbook.api.serializers.shelf import count
 from logbook.records.choices import Pattern, WeatherSign
 from logbook.rules.core import RunState, Severity
+from logbook.rules.duties.elements import LONGEST
 
 STATES = ("draft", "signed", "superseded")
 LONGEST_NOTE = 10_000
@@ -107,6 +108,15 @@ class WeatherSerializer(Strict):
     )
 
 
+class Crew(serializers.ListField):
+    """The people who sprayed beside the applicator, by their ids."""
+
+    child = ReferenceField()
+
+    def get_attribute(self, instance: Any) -> Any:
+        return [member.person_id for member in instance.crew.all()]
+
+
 class RecordSerializer(Strict):
     """A record as entered: null is not yet said; words are answers."""
 
@@ -159,6 +169,14 @@ class RecordSerializer(Strict):
     distance = answer("length", help_text="Driven with the boom on.")
     mix_used = answer("volume", help_text="On this field.")
     note = maybe(LONGEST_NOTE)
+    statements = serializers.DictField(
+        child=serializers.CharField(max_length=LONGEST, allow_blank=True),
+        default=dict,
+        help_text="What a law or a label asks beyond the other fields, by the name of the element: "
+        "a text, or “none”, “not applicable”, “not measured: why”.",
+    )
+    crew = Crew(default=list, max_length=40, help_text="Who sprayed beside the applicator.")
+    continues = reference(help_text="The record of the same job, broken off before.")
     products = ProductLineSerializer(many=True, default=list, max_length=40)
     loads = LoadSerializer(many=True, default=list, max_length=40)
     weather = WeatherSerializer(many=True, default=list, max_length=40)

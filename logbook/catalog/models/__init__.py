@@ -1,7 +1,13 @@
 """The shelf: customers and fields, products and labels, nozzles, rigs and catch tests."""
 
 from logbook.catalog.models.customer import Customer, Field, FieldLocation, Planting
-from logbook.catalog.models.product import Ingredient, LabelEdition, Product
+from logbook.catalog.models.product import (
+    Ingredient,
+    LabelAsk,
+    LabelDeadline,
+    LabelEdition,
+    Product,
+)
 from logbook.catalog.models.rig import CatchTest, NozzleClassRow, NozzleModel, NozzleSet, Rig
 
 __all__ = [
@@ -10,6 +16,8 @@ __all__ = [
     "Field",
     "FieldLocation",
     "Ingredient",
+    "LabelAsk",
+    "LabelDeadline",
     "LabelEdition",
     "NozzleClassRow",
     "NozzleModel",

@@ -11,7 +11,17 @@ from django.db.models import F, Q
 
 from logbook.base.fields import QuantityField, bounded
 from logbook.base.tenancy import TenantModel
-from logbook.catalog.choices import AdjuvantFunction, DropletClassChoice, ProductKind
+from logbook.catalog.choices import (
+    AdjuvantFunction,
+    DropletClassChoice,
+    DutyClass,
+    LabelClock,
+    LabelDuty,
+    LabelSince,
+    LabelWhen,
+    ProductKind,
+)
+from logbook.rules.duties.elements import ELEMENTS
 
 PRODUCT_RATE = ("volume_rate", "mass_rate", "volume_per_volume", "mass_per_volume")
 PER_AREA = ("volume_rate", "mass_rate")
@@ -114,6 +124,20 @@ class LabelEdition(TenantModel):
     )
     required_adjuvants = models.JSONField(default=list, blank=True)
     forbidden_adjuvants = models.JSONField(default=list, blank=True)
+    duty_classes = models.JSONField("classes that laws name", default=list, blank=True)
+    training = models.CharField(
+        "training asked of whoever applies it",
+        max_length=200,
+        blank=True,
+        help_text="As the label names it; blank when it asks for none.",
+    )
+    keep_years = models.PositiveSmallIntegerField(
+        "years to keep the record",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(50)],
+        help_text="Counted from the application.",
+    )
 
     class Meta(TenantModel.Meta):
         ordering = ["-in_force_from", "-created_at"]
@@ -163,6 +187,9 @@ class LabelEdition(TenantModel):
                 errors[high_name] = f"{high} and {low} are different kinds of quantity."
             elif high.si < low.si:
                 errors[high_name] = f"{high} is less than the lower limit, {low}."
+        unknown = [name for name in self.duty_classes if name not in DutyClass.values]
+        if unknown:
+            errors["duty_classes"] = f"{', '.join(map(str, unknown))} is not known."
         named = [symbol for symbol in (self.finest_class, self.coarsest_class) if symbol]
         if named != sorted(named, key=DropletClassChoice.values.index):
             errors["coarsest_class"] = (
@@ -193,3 +220,67 @@ class Ingredient(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} {self.content}"
+
+
+def validate_element(name: str) -> None:
+    """Refuse a name that no duty knows."""
+    if name not in ELEMENTS:
+        raise ValidationError(f'"{name}" is no element; allowed are {", ".join(ELEMENTS)}.')
+
+
+class LabelAsk(models.Model):
+    """One element that the label wants in the record, beside what the law asks."""
+
+    edition = models.ForeignKey(LabelEdition, on_delete=models.CASCADE, related_name="asks")
+    element = models.CharField(max_length=40, validators=[validate_element])
+    when = models.CharField(max_length=30, choices=LabelWhen, default=LabelWhen.ALWAYS)
+    detail = models.CharField("as the label says it", max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["edition", "element"], name="label_asks_once"),
+            models.CheckConstraint(name="label_ask_when", condition=Q(when__in=LabelWhen.values)),
+        ]
+
+    def __str__(self) -> str:
+        return self.get_element_display()
+
+    def get_element_display(self) -> str:
+        """Return the element in words."""
+        return ELEMENTS[self.element].title if self.element in ELEMENTS else self.element
+
+
+class LabelDeadline(models.Model):
+    """One thing that the label wants done by a certain time."""
+
+    edition = models.ForeignKey(LabelEdition, on_delete=models.CASCADE, related_name="deadlines")
+    kind = models.CharField("what is due", max_length=20, choices=LabelDuty)
+    clock = models.CharField("how it counts", max_length=20, choices=LabelClock)
+    count = models.PositiveSmallIntegerField(
+        "how many", null=True, blank=True, validators=[MinValueValidator(1)]
+    )
+    since = models.CharField(
+        "counted from", max_length=20, choices=LabelSince, default=LabelSince.END
+    )
+    detail = models.CharField("as the label says it", max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                name="label_deadline_known",
+                condition=Q(kind__in=LabelDuty.values)
+                & Q(clock__in=LabelClock.values)
+                & Q(since__in=LabelSince.values),
+            ),
+            models.CheckConstraint(
+                name="label_deadline_counts",
+                condition=Q(clock=LabelClock.SAME_DAY, count__isnull=True)
+                | (~Q(clock=LabelClock.SAME_DAY) & Q(count__isnull=False, count__gt=0)),
+                violation_error_message="Say how many hours or days; the same day has no number.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}, {self.get_clock_display()}"

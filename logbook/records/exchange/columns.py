@@ -241,10 +241,10 @@ class Table:
         """Return the cell that a path of the JSON layout stands in, or else its row."""
         if not path.startswith("$"):
             return path
-        while path and path not in self.cells:
-            cut = max(path.rfind("."), path.rfind("["))
-            path = path[:cut] if cut > 0 else ""
-        return self.cells.get(path, "the file")
+        # The row of the record stands under "$.records[0]", so this comes to an end.
+        while path not in self.cells:
+            path = path[: max(path.rfind("."), path.rfind("["))]
+        return self.cells[path]
 
 
 def table_of(text: str, reader: Reader) -> Table:

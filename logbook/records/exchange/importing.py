@@ -18,7 +18,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, transaction
+from django.db import transaction
 
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import Refused, RefusedInput
@@ -152,13 +152,14 @@ def import_records(*, actor: Actor, raw: bytes, write: bool, limits: Limits) -> 
     entries = list(_entries(records, table, reader))
     with transaction.atomic():
         work = _Import(actor, reader, whole_facts=table is None)
-        outcomes = () if reader.failed else work.take(entries)
+        # With a problem known already, the rest is tried all the same, to name all there are.
+        outcomes = work.take(entries)
         written = write and not reader.failed
         if not written:
             transaction.set_rollback(True)
     return ImportReport(
         written=written,
-        outcomes=() if reader.failed else outcomes,
+        outcomes=outcomes,
         shelf=work.shelf.counts,
         problems=tuple(_placed(one, records, table) for one in reader.problems),
         further_problems=reader.further,
@@ -412,10 +413,6 @@ class _Import:
             return
         except RefusedInput as bad:
             self._note(entry, bad.errors)
-        except Refused as bad:
-            self.reader.refuse(entry.at, None, str(bad), absent=True)
-        except IntegrityError as bad:
-            self.reader.refuse(entry.at, None, f"the book cannot hold this: {bad}", absent=True)
 
     def _note(self, entry: _Entry, errors: dict[str, list[str]]) -> None:
         for path, texts in errors.items():
@@ -464,6 +461,13 @@ class _Import:
             {"product": self._part(part.product_id, f"{at}.parts[{n}]"), "amount": part.amount}
             for n, part in enumerate(load.parts)
         ]
+        named = [part.product_id for part in load.parts]
+        for n, product_id in enumerate(named):
+            if product_id in named[:n]:
+                self.reader.refuse(
+                    f"{at}.parts[{n}].product_id", product_id, "it is in this load already."
+                )
+                raise Unsettled
         mark = entry.loads[place] if entry.loads else None
         key = mark.id if mark else f"{entry.id}/{place}"
         row = Load(

@@ -145,7 +145,7 @@ class Shelf:
         customer_id = self._customer(snapshot.customer, at)
         return self._settled(
             "fields",
-            field.id,
+            f"{field.id}\n{customer_id}",  # A field that was sold is another one in the book.
             at,
             Field.objects.filter(customer_id=customer_id, name=field.name),
             {
@@ -249,7 +249,12 @@ class Shelf:
             f"{rig_id}\n{nozzle_id}\n{mounted_on}",
             f"{at}.nozzle_mounted_on",
             NozzleSet.objects.filter(rig_id=rig_id, nozzle_id=nozzle_id, mounted_on=mounted_on),
-            {"rig": rig_id, "nozzle": nozzle_id, "mounted_on": mounted_on},
+            {
+                "rig": rig_id,
+                "nozzle": nozzle_id,
+                "mounted_on": mounted_on,
+                "removed_on": snapshot.nozzle_removed_on,
+            },
         )
         if snapshot.catch_test:
             self._catch_test(snapshot.catch_test, set_id, f"{at}.catch_test")

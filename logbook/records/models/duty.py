@@ -70,7 +70,7 @@ class DutyEntry(TenantModel):
         super().clean()
         if self.how == Delivery.NOT_OWED and not self.note.strip():
             raise ValidationError({"note": "Say why it is not owed here."})
-        if self.consent_on is None:
+        if self.consent_on is None or self.given_at is None:
             return
         if self.how not in self.ELECTRONIC:
             raise ValidationError(

@@ -49,7 +49,7 @@ def begin_amendment(
             raise NotThere("There is no such record.")
         if sealed.signed_at is None:
             raise Refused("This record is still a draft; change it directly.")
-        standing = ApplicationRecord.objects.filter(amends=sealed).first()
+        standing: ApplicationRecord | None = ApplicationRecord.objects.filter(amends=sealed).first()
         if standing and standing.signed_at:
             raise Refused("This record was amended already; amend the amendment.")
         if standing:

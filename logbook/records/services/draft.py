@@ -236,7 +236,7 @@ def _write_columns(
 
 
 def _ends_before_it_starts(record: ApplicationRecord) -> bool:
-    # Two times of one zone compare by the clock on the wall; in the hour that repeats that is wrong.
+    # Two times of one zone compare by the clock on the wall, which is wrong in a repeated hour.
     return bool(
         record.started_at
         and record.finished_at
@@ -418,7 +418,8 @@ def _named_load(
     if found is None:
         return Load(business=actor.business, rig=record.rig)
     # Signing reads the load; between its reading and its end nobody may change it.
-    return Load.objects.select_for_update().get(pk=found.pk)
+    locked: Load = Load.objects.select_for_update().get(pk=found.pk)
+    return locked
 
 
 def _held_by(load: Load, use: LoadUse) -> LoadUse | None:

@@ -99,7 +99,7 @@ def _standing(actor: Actor, entry_id: UUID) -> DutyEntry | None:
 
 
 def _record(actor: Actor, record_id: UUID) -> ApplicationRecord:
-    record = (
+    record: ApplicationRecord | None = (
         ApplicationRecord.objects.within(actor.business)
         .select_related("amendment__seal")
         .filter(id=record_id)
@@ -115,10 +115,11 @@ def _record(actor: Actor, record_id: UUID) -> ApplicationRecord:
 def _save(entry: DutyEntry, now: datetime) -> None:
     errors: dict[str, list[str]] = {}
     zone = ZoneInfo(entry.record.time_zone)
-    if entry.given_at:
-        entry.given_at = at_field(entry.given_at, zone, "given_at", errors)
-    if entry.given_at and entry.given_at > now:
-        errors["given_at"] = ["This is still to come; write down what was done, once it is done."]
+    given = at_field(entry.given_at, zone, "given_at", errors)
+    if given is not None:
+        entry.given_at = given
+        if given > now:
+            errors["given_at"] = ["This is still to come; write down what was done, once it is."]
     try:
         entry.full_clean(exclude=["by", "record", *errors])
     except ValidationError as bad:

@@ -23,7 +23,7 @@ def set_hold(
     """
     actor.must(Right.HOLD)
     with transaction.atomic():
-        standing = LegalHold.objects.filter(id=hold_id).first()
+        standing: LegalHold | None = LegalHold.objects.filter(id=hold_id).first()
         if standing and standing.business_id != actor.business.pk:
             raise Conflict("This id is taken; choose another.")
         if standing:
@@ -33,7 +33,7 @@ def set_hold(
             seal = Seal.objects.within(actor.business).filter(record_id=record_id).first()
             if seal is None or seal.purged_at:
                 raise NotThere("There is no such signed record.")
-        return LegalHold.objects.create(
+        hold: LegalHold = LegalHold.objects.create(
             id=hold_id,
             business=actor.business,
             seal=seal,
@@ -41,6 +41,7 @@ def set_hold(
             set_at=now,
             set_by=actor.user,
         )
+    return hold
 
 
 def lift_hold(*, actor: Actor, hold_id: UUID, reason: str, now: datetime) -> LegalHold:
@@ -51,8 +52,8 @@ def lift_hold(*, actor: Actor, hold_id: UUID, reason: str, now: datetime) -> Leg
     actor.must(Right.PURGE)
     reason = _said(reason, "Say why it need not be held any longer, in a sentence.")
     with transaction.atomic():
-        hold = LegalHold.objects.within(actor.business).select_for_update(of=("self",))
-        found = hold.filter(id=hold_id).first()
+        holds = LegalHold.objects.within(actor.business).select_for_update(of=("self",))
+        found: LegalHold | None = holds.filter(id=hold_id).first()
         if found is None:
             raise NotThere("There is no such hold.")
         if found.lifted_at:

@@ -123,7 +123,7 @@ def _looked(
         "findings": present.noted(report.findings, explanations),
         "runs": report.runs,
         "assessment": assessment,
-        "strips": drawings.strips(assessment),
+        "strips": drawings.strips(assessment, snapshot.business),
         "window": drawings.window(snapshot, assessment),
         "sketch": drawings.sketch(snapshot),
     }

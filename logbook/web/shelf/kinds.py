@@ -16,9 +16,11 @@ from logbook.base.rowforms import RowForm, RowList
 from logbook.catalog import forms
 from logbook.catalog.selectors import from_shelf, on_shelf
 from logbook.catalog.services import save_on_shelf
+from logbook.web.shelf.present import areas
 from logbook.web.templatetags.book import size_swatch
 
-Column = tuple[str, Callable[[Any], Any]]
+Column = tuple[str, Callable[[Any, str], Any]]
+"""A column of a list: its head, and what it reads off a row for a person of a unit system."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,14 +56,21 @@ class Kind:
         """
         return from_shelf(business=actor.business, shelf=self.slug, row_id=row_id)
 
-    def save(self, *, actor: Actor, row_id: UUID, data: dict[str, Any], create: bool) -> Any:
-        """Return the saved row; all of it and its lists, or nothing.
+    def save(
+        self, *, actor: Actor, row_id: UUID, data: dict[str, Any], create: bool, seen: str
+    ) -> Any:
+        """Return the saved row; all of it and its lists, or nothing. `seen`: see `save_row`.
 
         Raises: NotAllowed, Refused, RefusedInput.
         """
         actor.must(self.change)
         return save_on_shelf(
-            business=actor.business, shelf=self.slug, row_id=row_id, data=data, create=create
+            business=actor.business,
+            shelf=self.slug,
+            row_id=row_id,
+            data=data,
+            create=create,
+            seen=seen,
         )
 
 
@@ -74,21 +83,23 @@ class PeopleKind(Kind):
     def get(self, *, actor: Actor, row_id: UUID) -> Any:
         return person(actor=actor, person_id=row_id)
 
-    def save(self, *, actor: Actor, row_id: UUID, data: dict[str, Any], create: bool) -> Any:
+    def save(
+        self, *, actor: Actor, row_id: UUID, data: dict[str, Any], create: bool, seen: str
+    ) -> Any:
         if not create:
             self.get(actor=actor, row_id=row_id)
-        return save_person(actor=actor, person_id=row_id, data=data)
+        return save_person(actor=actor, person_id=row_id, data=data, seen=seen)
 
 
-def _area(row: Any) -> str:
-    return f"{row.area_ha:.1f} ha" if row.area_ha else ""
+def _area(row: Any, system: str) -> str:
+    return areas(row.area_ha, system=system) if row.area_ha else ""
 
 
-def _expiry(row: Any) -> Any:
+def _expiry(row: Any, _: str) -> Any:
     return max((licence.expires_on for licence in row.licences.all()), default=None)
 
 
-def _editions(row: Any) -> str:
+def _editions(row: Any, _: str) -> str:
     count = len(row.editions.all())
     return f"{count} edition{'s' if count != 1 else ''}" if count else "no label yet"
 
@@ -101,7 +112,7 @@ _ALL = (
         purpose="for whom the work is done",
         empty="Write down the first customer; fields belong to one.",
         form=forms.CustomerForm,
-        columns=(("Address", lambda row: row.address),),
+        columns=(("Address", lambda row, _: row.address),),
         hanging={"fields": "customer"},
     ),
     Kind(
@@ -112,7 +123,7 @@ _ALL = (
         empty="Write down the first field. With its boundary the area is measured for you.",
         form=forms.FieldForm,
         lists={"locations": forms.LOCATIONS, "plantings": forms.PLANTINGS},
-        columns=(("Customer", lambda row: row.customer.name), ("Area", _area)),
+        columns=(("Customer", lambda row, _: row.customer.name), ("Area", _area)),
     ),
     Kind(
         slug="products",
@@ -121,7 +132,7 @@ _ALL = (
         purpose="what is sprayed, as it leaves the container",
         empty="Write down the first product, then the label edition you hold.",
         form=forms.ProductForm,
-        columns=(("Kind", lambda row: row.get_kind_display()), ("Label", _editions)),
+        columns=(("Kind", lambda row, _: row.get_kind_display()), ("Label", _editions)),
         hanging={"labels": "product"},
     ),
     Kind(
@@ -132,10 +143,14 @@ _ALL = (
         empty="Copy the limits of a product's label from the container. The label is the law: "
         "where this page and the label differ, the label is right.",
         form=forms.LabelForm,
-        lists={"ingredients": forms.INGREDIENTS},
+        lists={
+            "ingredients": forms.INGREDIENTS,
+            "asks": forms.LABEL_ASKS,
+            "deadlines": forms.LABEL_DEADLINES,
+        },
         columns=(
-            ("Edition", lambda row: row.edition),
-            ("In force from", lambda row: row.in_force_from),
+            ("Edition", lambda row, _: row.edition),
+            ("In force from", lambda row, _: row.in_force_from),
         ),
         silent="the label says nothing",
     ),
@@ -148,8 +163,8 @@ _ALL = (
         form=forms.NozzleForm,
         lists={"class_rows": forms.CLASS_ROWS},
         columns=(
-            ("Size", lambda row: size_swatch(row.size)),
-            ("Kind", lambda row: row.get_kind_display()),
+            ("Size", lambda row, _: size_swatch(row.size)),
+            ("Kind", lambda row, _: row.get_kind_display()),
         ),
         hanging={"nozzle-sets": "nozzle"},
     ),
@@ -161,8 +176,8 @@ _ALL = (
         empty="Write down the first rig: its tank, its nozzles and its gauge.",
         form=forms.RigForm,
         columns=(
-            ("Nozzles", lambda row: f"{row.nozzle_count} at {row.spacing}"),
-            ("Tank", lambda row: row.tank),
+            ("Nozzles", lambda row, _: f"{row.nozzle_count} at {row.spacing}"),
+            ("Tank", lambda row, _: row.tank),
         ),
         hanging={"nozzle-sets": "rig"},
     ),
@@ -174,8 +189,8 @@ _ALL = (
         empty="Say which nozzles are mounted on which rig. A rig and a nozzle model come first.",
         form=forms.NozzleSetForm,
         columns=(
-            ("Mounted on", lambda row: row.mounted_on),
-            ("Taken off", lambda row: row.removed_on),
+            ("Mounted on", lambda row, _: row.mounted_on),
+            ("Taken off", lambda row, _: row.removed_on),
         ),
         hanging={"catch-tests": "nozzle_set"},
     ),
@@ -188,8 +203,8 @@ _ALL = (
         "volumes. The checks then use what the nozzles gave, not what the data sheet says.",
         form=forms.CatchTestForm,
         columns=(
-            ("Nozzles", lambda row: row.nozzle_set),
-            ("Tested by", lambda row: row.tested_by),
+            ("Nozzles", lambda row, _: row.nozzle_set),
+            ("Tested by", lambda row, _: row.tested_by),
         ),
     ),
     PeopleKind(
@@ -201,7 +216,7 @@ _ALL = (
         form=people_forms.PersonForm,
         lists={"licences": people_forms.LICENCES, "trainings": people_forms.TRAININGS},
         columns=(
-            ("Licences", lambda row: len(row.licences.all()) or "none"),
+            ("Licences", lambda row, _: len(row.licences.all()) or "none"),
             ("Last expires", _expiry),
         ),
         change=Right.PEOPLE,

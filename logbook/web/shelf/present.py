@@ -81,10 +81,12 @@ def count_differs(row: Any) -> str:
     return f"{caught_from} catches are written down, but {row.nozzle_set.rig} has {there} nozzles."
 
 
-def areas(area_ha: float) -> str:
-    """Return an area in both systems, one digit after the point: the measure of a boundary."""
-    acres = convert(area_ha, from_unit="ha", to_unit="ac")
-    return f"{area_ha:.1f} ha ({acres:.1f} ac)"
+def areas(area_ha: float, *, system: str) -> str:
+    """Return an area in both systems, the person's own first, one digit after the point."""
+    hectares = f"{area_ha:.1f} ha"
+    acres = f"{convert(area_ha, from_unit='ha', to_unit='ac'):.1f} ac"
+    own, other = (acres, hectares) if system == "us" else (hectares, acres)
+    return f"{own} ({other})"
 
 
 def _gallons(flow_l_min: float) -> str:

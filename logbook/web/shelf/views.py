@@ -18,6 +18,7 @@ from logbook.accounts.rights import Right
 from logbook.accounts.services import save_business
 from logbook.base.refusals import NotThere, Refused
 from logbook.base.rowforms import Sheet
+from logbook.base.rows import Elsewhere, fingerprint
 from logbook.documents.sketch import field_sketch
 from logbook.documents.svg import to_svg
 from logbook.web.doors import BookRequest, front_door
@@ -52,7 +53,8 @@ def shelf_list(request: BookRequest, kind: str) -> HttpResponse:
     search = request.GET.get("q", "").strip()
     rows = found.rows(actor=request.actor, search=search)
     page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
-    lines = [(row, [(label, read(row)) for label, read in found.columns]) for row in page]
+    system = request.actor.user.unit_system
+    lines = [(row, [(label, read(row, system)) for label, read in found.columns]) for row in page]
     return render(
         request,
         "shelf/list.html",
@@ -116,7 +118,7 @@ def _hanging(request: BookRequest, slug: str, column: str, row: Any) -> Any:
 def _computed(kind: Kind, row: Any, system: str) -> dict[str, Any]:
     if kind.slug == "fields" and row.boundary:
         drawing = field_sketch(row.boundary, name=row.name, wind_from_deg=None, system=system)
-        return {"area": areas(row.area_ha), "sketch": to_svg(drawing, key="sketch")}
+        return {"area": areas(row.area_ha, system=system), "sketch": to_svg(drawing, key="sketch")}
     if kind.slug == "catch-tests":
         result = catch_result(row)
         if isinstance(result, str):
@@ -128,7 +130,9 @@ def _computed(kind: Kind, row: Any, system: str) -> dict[str, Any]:
 @require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.SEE)
 def new(request: BookRequest, kind: str) -> HttpResponse:
-    """Write down a new row. The id is made with the page, so that sending twice makes one row."""
+    """Write down a new row. The id is made with the page, so that sending twice makes one row, and
+    going back to send something else changes none.
+    """
     found = kind_of(kind)
     request.actor.must(found.change)
     row_id = _id_of(request.POST.get("row_id"))
@@ -138,7 +142,7 @@ def new(request: BookRequest, kind: str) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.SEE)
 def edit(request: BookRequest, kind: str, row_id: UUID) -> HttpResponse:
-    """Change a row. Signed records keep the copy that was sealed with them."""
+    """Change a row, if it is still as the page showed it. Signed records keep their sealed copy."""
     found = kind_of(kind)
     request.actor.must(found.change)
     row = found.get(actor=request.actor, row_id=row_id)
@@ -159,6 +163,9 @@ def _write(
     request: BookRequest, kind: Kind, *, row_id: UUID, row: Any, create: bool
 ) -> HttpResponse:
     posted = request.method == "POST"
+    # Before the form reads anything: it writes what it reads into the row it is given.
+    stands = fingerprint(row, kind.lists) if row else ""
+    seen = "" if create else request.POST.get("seen", "") if posted else stands
     sheet = Sheet(
         kind.form,
         kind.lists,
@@ -168,20 +175,28 @@ def _write(
         data=request.POST if posted else None,
         files=request.FILES if posted else None,
         initial={name: request.GET[name] for name in kind.form.base_fields if name in request.GET},
+        new=create,
     )
-    if posted and not sheet.adds_a_row and sheet.is_valid():
+    elsewhere = ""
+    if posted and not sheet.adds_a_row:
         try:
-            saved = kind.save(
-                actor=request.actor,
-                row_id=row_id,
-                data=sheet.data_for_service(),
-                create=create,
-            )
+            if sheet.is_valid():
+                saved = kind.save(
+                    actor=request.actor,
+                    row_id=row_id,
+                    data=sheet.data_for_service(),
+                    create=create,
+                    seen=seen,
+                )
+                messages.success(request, f"{saved} is written down.")
+                return redirect("shelf-item", kind.slug, saved.pk)
+            if stands != seen:
+                raise Elsewhere(kind.one, new=create)
+        except Elsewhere as moved:
+            elsewhere = str(moved)
+            sheet.hush()
         except Refused as refusal:
             sheet.take(refusal)
-        else:
-            messages.success(request, f"{saved} is written down.")
-            return redirect("shelf-item", kind.slug, saved.pk)
     return render(
         request,
         "shelf/form.html",
@@ -189,10 +204,12 @@ def _write(
             "kind": kind,
             "row": None if create else row,
             "row_id": row_id,
+            "seen": seen,
             "sheet": sheet,
             "failed": sheet.has_errors(),
+            "elsewhere": elsewhere,
         },
-        status=422 if posted and sheet.has_errors() else 200,
+        status=409 if elsewhere else 422 if posted and sheet.has_errors() else 200,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
@@ -13,15 +14,17 @@ from django.utils.safestring import SafeString
 from calc.droplets import CLASS_COLOURS, DropletClass
 from calc.nozzle import SIZES
 from calc.units import other_system
+from logbook.rules.core import Run
 from logbook.rules.quantity import Quantity
 from logbook.rules.wording import three
+from logbook.web.book import present
 
 register = template.Library()
 
 # A page belongs to the question whose addresses begin like this.
 _PAGES = (
-    ("today", "Today", ("today",)),
-    ("book", "Book", ("book", "record")),
+    ("today", "Today", ("today", "deadlines")),
+    ("book", "Book", ("book", "record", "keeping")),
     ("plan", "Plan", ("plan",)),
     ("season", "Season", ("season",)),
     ("shelf", "Shelf", ("shelf",)),
@@ -87,6 +90,12 @@ def class_swatch(symbol: str) -> SafeString:
     return format_html(
         '<span class="swatch s572-{}" aria-hidden="true"></span>{} ({})', symbol, words, symbol
     )
+
+
+@register.filter
+def silence(runs: Iterable[Run]) -> present.Silence:
+    """Return what it means that these runs of the checks had nothing to say."""
+    return present.silence(runs)
 
 
 _SHELF_OF = {

@@ -105,13 +105,13 @@ def test_a_row_that_does_not_fit_moves_to_the_next_page_whole():
 def test_a_row_longer_than_a_page_is_split_with_its_drawing_and_mark_in_the_first_part():
     sheet = Sheet("letter")
     drawing = Drawing(10.0, 10.0, "t", "d", ())
-    long = (Run("\n".join(f"line {number}" for number in range(150))),)
+    long = (Run("\n".join(f"line {number}" for number in range(200))),)
     row = Row((long, drawing, (Run("short"),)), (Beside("breach", 7, LEFT - 3.0),))
     sheet.table([column(head="Note"), column(head="Strip"), column(head="Short")], [row])
     assert len(sheet.pages) == 3
     everything = [text.text for page in sheet.pages for text in texts(page)]
     assert [text for text in everything if text.startswith("line")] == [
-        f"line {number}" for number in range(150)
+        f"line {number}" for number in range(200)
     ]
     assert everything.count("short") == everything.count("7") == 1
     placed = [sum(isinstance(s, Placed) for s in page) for page in sheet.pages]

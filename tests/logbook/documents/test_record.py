@@ -20,12 +20,31 @@ from pypdf import PdfReader
 
 from calc.droplets import parse_class
 from logbook.documents.drawing import Text
-from logbook.documents.page import LEFT
+from logbook.documents.page import BODY, LEFT
 from logbook.documents.record import Amended, code_of, lay_out, render_record
 from logbook.records.changes import changes_between
 from logbook.rules.core import Run, RunState
-from logbook.rules.facts import AmendmentFacts, LoadPartFacts, LocationFacts, TrainingFacts
+from logbook.rules.duties.elements import ELEMENTS
+from logbook.rules.duties.model import (
+    Asked,
+    Clock,
+    Deadline,
+    HowRead,
+    KeepFrom,
+    Kind,
+    Party,
+    Retention,
+    Since,
+)
+from logbook.rules.facts import (
+    AmendmentFacts,
+    ContinuedFacts,
+    LoadPartFacts,
+    LocationFacts,
+    TrainingFacts,
+)
 from logbook.rules.quantity import Nothing, Quantity
+from tests.logbook.documents.reading import Page, flat, has, read
 from tests.logbook.documents.sealed import PREVIOUS, SEALED_AT, finding, seal
 from tests.logbook.rules.build import (
     clean,
@@ -33,6 +52,7 @@ from tests.logbook.rules.build import (
     given,
     herbicide,
     label,
+    load,
     person,
     q,
     reading,
@@ -43,25 +63,9 @@ from tests.logbook.rules.build import (
 # --- reading the paper back ----------------------------------------------------------------------
 
 
-def flat(text: str) -> str:
-    """Return a text with every run of white space as one space, and none before punctuation.
-
-    A change of weight or ink begins a new piece of text, which reads back with a space before it.
-    """
-    return re.sub(r" (?=[,;:°])", "", re.sub(r"\s+", " ", text))
-
-
-class Page(str):
-    """The text of paper; what is looked for in it is flattened in the same way."""
-
-    def __contains__(self, part: object) -> bool:
-        return super().__contains__(flat(str(part)))
-
-
 def pages(sealed, **options) -> list[Page]:
     """Return the text of each page."""
-    reader = PdfReader(io.BytesIO(render_record(sealed, **options)))
-    return [Page(flat(page.extract_text())) for page in reader.pages]
+    return read(render_record(sealed, **options))
 
 
 def paper(sealed, **options) -> Page:
@@ -76,15 +80,13 @@ def clean_paper() -> Page:
     return paper(seal())
 
 
-def has(text: str, *parts: str) -> None:
-    for part in parts:
-        assert part in text
-
-
 # --- every entered fact --------------------------------------------------------------------------
 
 # Shown in another way, which a test below looks at: ids, the outline, booleans and computed places.
 _SHOWN_OTHERWISE = ("id", "product_id", "boundary", "area_ha", "latitude", "longitude")
+# Of the catch test stand the mean and the spread; what each nozzle gave is in the seal.
+_IN_THE_SEAL = ("volumes", "volume_unit")
+_AS_DUTIES = ("asks", "deadlines", "retention")
 _CLASSES = ("finest_class", "coarsest_class")
 
 
@@ -92,7 +94,11 @@ def entered(facts: Any) -> Iterator[str]:
     """Yield every fact of the snapshot as it has to stand on the paper."""
     for one in fields(facts):
         value = getattr(facts, one.name)
-        if one.name in _SHOWN_OTHERWISE or value is None or value == "":
+        if (
+            one.name in (*_SHOWN_OTHERWISE, *_IN_THE_SEAL, *_AS_DUTIES)
+            or value is None
+            or value == ""
+        ):
             continue
         partner = getattr(facts, one.name.replace("_min", "_max"), None)
         if one.name.endswith("_min") and partner and partner.unit == value.unit:
@@ -126,6 +132,8 @@ def _shown(value: Any) -> Iterator[str]:
         yield value.isoformat()
     elif isinstance(value, Decimal):
         yield f"{value:f}"
+    elif isinstance(value, dict):
+        yield from (f"{ELEMENTS[name].title}: {text}" for name, text in value.items())
     else:
         yield str(value)
 
@@ -135,6 +143,10 @@ def full():
     return given(
         applicator=person("A. Lund", trainings=(training(),)),
         supervisor=person("B. Moen"),
+        crew=(person("C. Ruud", licences=(), trainings=(training(trainer="E. Vik"),)),),
+        continues=ContinuedFacts(id="earlier", number=56, day=date(2026, 6, 9)),
+        products__0__label__classes=("auxin herbicide",),
+        products__0__label__training="the yearly course of the registrant",
         record__note="Drift fence set up along the school road.",
         record__pattern="banded",
         record__band_width=q("12 in"),
@@ -222,6 +234,61 @@ def test_a_label_says_what_it_sets(changes, said):
     assert said in paper(seal(products__0__label=label(**changes)))
 
 
+def test_what_a_label_adds_to_the_law_is_printed():
+    def due(clock, **changes):
+        facts = {"kind": Kind.RECORD, "how_read": HowRead.LEGAL_TEXT} | changes
+        return Deadline(clock=clock, **facts)
+
+    text = paper(
+        seal(
+            products__0__label__asks=(
+                Asked(name="clean-out", how_read=HowRead.LEGAL_TEXT, detail="three rinses"),
+            ),
+            products__0__label__retention=(
+                Retention(years=2, since=KeepFrom.APPLICATION, how_read=HowRead.LEGAL_TEXT),
+            ),
+            # Dicamba over the top, 2019 labels: within 72 hours (Illinois farm bureau).
+            products__0__label__deadlines=(
+                due(Clock.HOURS, count=72, detail="after each application"),
+                due(Clock.HOURS, since=Since.BEFORE_START, kind=Kind.NOTICE_BEFORE, to=Party.FARM),
+                due(Clock.HOURS, since=Since.BEFORE_START, count=24),
+                due(Clock.WORKING_DAYS, count=2),
+                due(Clock.SAME_DAY),
+                due(Clock.FIXED_DATE, month=1, day=31),
+                due(Clock.FIXED_DATE, day=10),
+                due(Clock.WITHOUT_DELAY),
+                due(Clock.NO_COUNT),
+            ),
+        )
+    )
+    has(
+        text,
+        "wants recorded the tank clean-out (three rinses)",
+        "kept 2 years from the application",
+        "record within 72 hours from the end, after each application; notice before to the farm "
+        "before the start; record 24 hours before the start; record within 2 working days from the "
+        "end; record on the same local day; record by 01-31 of the next year; record by day 10 of "
+        "the next month; record without delay; record with no time stated",
+    )
+
+
+def test_who_sprayed_too_and_which_job_goes_on_is_printed():
+    text = paper(seal(full()))
+    has(text, "And by C. Ruud, trained 2026-03-01 by E. Vik")
+    has(text, "Goes on from record no. 56, begun 2026-06-09")
+    draft = ContinuedFacts(id="earlier", number=None, day=None)
+    has(paper(seal(continues=draft)), "a draft not yet signed, begun on a day left blank")
+
+
+def test_a_statement_under_a_name_no_longer_in_use_is_printed_with_its_name():
+    stated = {"old-name": "kept", "buffer": "", "rinsate-note": "none"}
+    has(
+        paper(seal(record__statements=stated)),
+        "Stated the buffer kept: blank the note on rinsate, spills and incidents: none old-name: "
+        "kept",
+    )
+
+
 def test_acid_equivalent_stands_beside_the_content():
     ingredient = replace(herbicide().label.ingredients[0], acid_equivalent=q("3.8 lb/gal"))
     sealed = seal(products__0__label=label(ingredients=(ingredient,)))
@@ -256,7 +323,7 @@ def nothing():
     blank = {one.name: None for one in fields(s.record) if one.name not in kept}
     return replace(
         s,
-        record=replace(s.record, **blank, purpose="", note=""),
+        record=replace(s.record, **blank | {"purpose": "", "note": "", "statements": {}}),
         **dict.fromkeys(("customer", "field", "crop", "applicator", "rig", "nozzle")),
         **dict.fromkeys(("catch_test", "nozzle_mounted_on")),
         products=(),
@@ -322,7 +389,7 @@ def test_facts_that_a_place_or_person_lacks_are_blank():
         "a product not in this record 3 gal",
         "not known from the nozzle's own table",
     )
-    assert "Middle" not in text
+    assert "middle" not in text
 
 
 def test_a_size_outside_the_standard_is_named_without_a_colour():
@@ -383,8 +450,14 @@ def test_the_earliest_harvest_day_says_how_it_was_counted():
     # 10 June + 60 days, computed by hand: 20 left in June, 31 in July, 9 August.
     has(
         clean_paper(),
-        "2026-08-09; 60 d by Fenland 4 EC, counted from the day the spraying ended",
+        "2026-08-09; 60 d by Fenland 4 EC, day 1 being the day after the end",
     )
+
+
+def test_numbers_lose_the_zeros_that_say_nothing():
+    changes = {"rig__tank_accuracy_percent": Decimal("3.0"), "nozzle__exponent": Decimal("0.500")}
+    text = paper(seal(**changes, products__0__label__reentry_hours=Decimal("100.0")))
+    has(text, "tank ±3 %", "flow by pressure to the power 0.5", "100 h from the end")
 
 
 def test_without_an_end_neither_interval_is_computed():
@@ -447,14 +520,14 @@ def test_a_line_without_an_uncertainty_shows_the_rate_alone():
 def test_loads_print_what_went_in_and_the_order_of_fields():
     has(
         paper(seal(loads__0__shared=True, loads__0__order=2)),
-        "1000 gal (3790 L) 1000 gal (3790 L) Fenland 4 EC 1466.7 fl oz (43400 mL) "
+        "1000 gal (3790 L) 1000 gal (3790 L) Fenland 4 EC 1466.7 fl oz (43400 mL); "
         "Wetting 90 320 fl oz (9460 mL) field 2, load shared",
         "field 1, load not shared",
     )
 
 
 def test_bands_print_their_measures_and_a_broadcast_needs_none():
-    assert "Pattern broadcast Pulse duty" in clean_paper()
+    assert "Pattern broadcast Droplet class" in clean_paper()
     text = paper(seal(record__pattern="directed", record__row_spacing=None))
     has(text, "directed; band not applicable, rows blank, nozzles per row blank")
 
@@ -464,9 +537,9 @@ def test_the_colour_codes_always_carry_their_word():
 
 
 def test_the_computed_flow_and_pressure_are_in_the_system_of_the_entries():
-    assert "At the nozzle 40.0 psi, 0.303 gal/min of the mix" in clean_paper()
+    assert "At the nozzle 40.0 psi, 0.303 gal/min each" in clean_paper()
     metric = paper(seal(record__planned_carrier=q("140 L/ha")))
-    assert "At the nozzle 276 kPa, 1.15 L/min of the mix" in metric
+    assert "At the nozzle 276 kPa, 1.15 L/min each" in metric
     assert "by the outline 50.6 ha" in metric
 
 
@@ -552,15 +625,25 @@ def test_no_finding_says_that_all_agreed_and_what_was_looked_at():
     sealed = seal(findings=())
     text = paper(sealed)
     agreed = [run.title for run in sealed.runs if run.state is RunState.AGREED]
-    has(text, "Every check that could look agreed.", f"Looked at and agreed ({len(agreed)}): ")
-    has(text, *agreed)
+    told = f"{len(agreed)} looked and agreed; the sealed record lists them."
+    has(text, f"Every check that could look agreed. {told}")
+    assert not [title for title in agreed if title in text]
+
+
+def test_beside_findings_the_checks_that_agreed_are_counted():
+    sealed = seal(record__speed=q("9.5 mph"))
+    agreed = sum(run.state is RunState.AGREED for run in sealed.runs)
+    text = paper(sealed)
+    assert 20 < agreed < 42
+    assert f"Other checks: {agreed} looked and agreed; the sealed record lists them." in text
+    assert "Every check that could look agreed" not in text
 
 
 def test_a_check_that_could_not_look_is_named_with_its_reason():
     run = Run(id="x", title="the boom", about=(), state=RunState.NOT_RUN, why="needs the rig")
     text = paper(replace(seal(), runs=(run,)))
     assert "Could not be looked at (1): the boom (needs the rig)" in text
-    assert "Looked at and agreed" not in text
+    assert "0 looked and agreed" in text
 
 
 def test_what_was_not_computed_and_what_goes_with_the_setting_is_printed():
@@ -577,11 +660,10 @@ def test_the_signature_names_signer_role_time_and_hashes():
     has(
         paper(sealed),
         "Signed by A. Lund, applicator",
-        "Signed at 2026-06-10 17:05 CDT (UTC−05:00)",
+        "Signed at 2026-06-10 17:05 CDT (UTC−05:00), sealed with spray-logbook 1.0",
         f"Leaf {sealed.leaf}",
         f"Previous link {PREVIOUS}",
         f"Link {sealed.link}",
-        "Sealed with spray-logbook 1.0",
     )
 
 
@@ -669,7 +751,91 @@ def test_what_amends_is_named_from_its_own_seal():
     assert Amended.of(seal()).reason == ""
 
 
+# --- the catch test ------------------------------------------------------------------------------
+
+
+def caught_paper(*volumes: str, **changes: Any) -> Page:
+    return paper(seal(catch_test__volumes=tuple(map(Decimal, volumes)), **changes))
+
+
+def test_a_catch_test_prints_its_mean_and_spread_and_leaves_the_volumes_to_the_seal():
+    # Mean 38.784 fl oz a minute = 0.303 gal/min; s = 0.366 fl oz, by hand, so CV = 0.94 %.
+    has(
+        clean_paper(),
+        "2026-04-02 by A. Lund, 5 nozzles for 60 s at 40 psi, ±1.5 %: mean 0.303 gal/min, CV "
+        "0.9 %; all within ±5 % of it, none worn",
+    )
+    assert "39.268" not in clean_paper()
+
+
+def test_uneven_and_worn_nozzles_are_named():
+    # New is 38.4 fl oz, 0.30 gal/min at 40 psi; 42.3 is 10.2 % more, and 10 % is worn: Nebraska
+    # Extension (Klein).
+    text = caught_paper("38.4", "38.4", "42.3", "38.4", "35.0")
+    has(text, "nozzles 3 and 5 outside ±5 % of it; nozzle 3 worn")
+
+
+def test_without_a_nozzle_the_wear_is_not_known():
+    assert "all within ±5 % of it; wear not known" in paper(seal(nozzle=None))
+
+
+def test_a_catch_test_that_cannot_be_evaluated_says_why():
+    assert "not evaluated, volumes_ml" in caught_paper("38.4")
+
+
 # --- pages ---------------------------------------------------------------------------------------
+
+
+def normal(**changes: Any):
+    """Return a usual day: two products, three loads, five readings, 48 nozzles caught."""
+    volumes = ("38.784", "38.3", "39.268", "38.6", "38.968")
+    thirds = (("700 gal", "1026.7 fl oz", "224 fl oz"),) * 2
+    return given(
+        catch_test__volumes=tuple(Decimal(volumes[number % 5]) for number in range(48)),
+        loads=(*(load(*each) for each in thirds), load("475 gal", "696.6 fl oz", "152 fl oz")),
+        weather=tuple(reading(clock) for clock in ("9:00", "9:45", "10:30", "11:15", "12:00")),
+        **changes,
+    )
+
+
+# No law is carried for Alberta farm land, so no table of duties follows.
+WITHOUT_SETS = {"field__place": "CA-AB"}
+
+
+@pytest.mark.parametrize("size", ["letter", "a4"])
+def test_a_normal_record_takes_one_page(size):
+    sealed = seal(normal(**WITHOUT_SETS), findings=())
+    assert len(pages(sealed, paper=size)) == 1
+
+
+@pytest.mark.parametrize("size", ["letter", "a4"])
+def test_a_normal_record_of_longer_names_takes_one_page(size):
+    sealed = seal(
+        normal(**WITHOUT_SETS),
+        findings=(),
+        business__name="Lower Valley Custom Applicators",
+        business__address="Lot 3, Elevator Road, Stillwater Flats",
+        customer__name="Kettle Brothers Grain Farm",
+        customer__address="Section road 12, Stillwater Flats",
+        products__0__target="broad-leaved weeds and volunteers",
+        record__note="Gate code from the farm; drain at the south end.",
+    )
+    assert len(pages(sealed, paper=size)) == 1
+
+
+def test_one_product_and_a_helper_under_supervision_take_one_page():
+    sealed = seal(
+        normal(**WITHOUT_SETS),
+        findings=(),
+        products=(herbicide(),),
+        applicator=person("B. Moen", licences=(), trainings=(training(),)),
+        supervisor=person(),
+    )
+    assert len(pages(sealed)) == 1
+
+
+def test_the_body_is_not_set_below_seven_and_a_half_points():
+    assert BODY >= 7.5
 
 
 def long_record(count=12, readings=10, findings=30):
@@ -708,7 +874,7 @@ def test_ten_readings_and_thirty_findings_are_all_there():
 
 
 def test_forty_readings_repeat_the_head_of_their_table():
-    found = pages(long_record(readings=60))
+    found = pages(long_record(readings=90))
     heads = [page for page in found if "Read at the field" in page]
     assert len(heads) >= 2
 

@@ -9,6 +9,7 @@ import pytest
 from logbook.documents.drawing import Circle, Line, Text, box_of
 from logbook.documents.strip import describe, outcome_of, rate_strip, role_of, scale_of
 from tests.logbook.documents.sealed import rate_line
+from tests.logbook.rules.build import clean
 
 AGREES, NOT, OPEN = "agrees", "does not agree", "cannot be decided at this accuracy"
 
@@ -198,16 +199,37 @@ def test_the_strip_is_told_in_one_sentence(changes, told):
     ("label", "plan", "again", "words", "role"),
     [
         (AGREES, AGREES, False, "agrees", "agrees"),
-        (AGREES, AGREES, True, "agrees, look again", "ink"),
+        (AGREES, AGREES, True, "label: agrees; plan: agrees, but not close: look again", "ink"),
         ("", AGREES, False, "agrees", "agrees"),
         ("", "", False, "", "ink"),
         (NOT, AGREES, False, "label: does not agree; plan: agrees", "breach"),
         (AGREES, NOT, True, "label: agrees; plan: does not agree", "mismatch"),
         (NOT, NOT, True, "does not agree", "breach"),
-        (OPEN, AGREES, False, f"label: {OPEN}; plan: agrees", "ink"),
+        (
+            OPEN,
+            AGREES,
+            False,
+            f"label: {OPEN}, whether it is within the label; plan: agrees",
+            "ink",
+        ),
+        ("", OPEN, False, f"{OPEN}, whether it is near enough to the plan", "ink"),
     ],
 )
 def test_the_outcome_is_a_word_and_a_role(label, plan, again, words, role):
     line = rate_line(against_label=label, against_planned=plan, look_again=again)
     assert outcome_of(line) == words
     assert role_of(line) == role
+
+
+def test_with_the_business_its_tolerances_are_named():
+    business = clean().business
+    again = rate_line(against_label=AGREES, against_planned=AGREES, look_again=True)
+    assert outcome_of(again, business=business) == (
+        "label: agrees; plan: agrees within 10\N{NO-BREAK SPACE}%, but more than "
+        "5\N{NO-BREAK SPACE}% off: look again"
+    )
+    near = rate_line(against_label="", against_planned=OPEN)
+    assert outcome_of(near, business=business) == (
+        f"{OPEN}, whether it is within 10\N{NO-BREAK SPACE}% of the plan"
+    )
+    assert rate_strip(near, business=business).description == describe(near, business=business)

@@ -9,6 +9,7 @@ import pytest
 
 from calc.droplets import DropletClass
 from logbook.documents.drawing import Circle, Curve, Line, Rect, Text, box_of
+from logbook.documents.sections import WINDOW as PRINTED
 from logbook.documents.window import (
     Plot,
     Window,
@@ -172,7 +173,7 @@ def test_without_a_rig_there_is_no_cross():
 @pytest.mark.parametrize("pressure", [180.0, 206.84, 300.0, 620.53, 700.0])
 @pytest.mark.parametrize("speed", [3.0, 9.0, 30.0])
 @pytest.mark.parametrize("carrier", [(None, None), (93.54, 187.08), (140.0, 143.0), (None, 93.0)])
-@pytest.mark.parametrize("size", [{}, {"width": 206.0, "height": 120.0, "size": 6.9}])
+@pytest.mark.parametrize("size", [{}, PRINTED])
 def test_no_two_labels_overlap_wherever_the_rig_ran(pressure, speed, carrier, size):
     window = replace(WINDOW, ran_at=(pressure, speed), carrier_l_ha=carrier)
     for system in ("us", "metric"):

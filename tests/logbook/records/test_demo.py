@@ -20,7 +20,14 @@ from logbook.records.demo import load_demo, logins
 from logbook.records.demo.entry import quantity
 from logbook.records.demo.load import read_data, row_id
 from logbook.records.management.commands import demo as command
-from logbook.records.models import ApplicationRecord, LoadUse, Seal
+from logbook.records.models import (
+    ApplicationRecord,
+    DueSheet,
+    DutyEntry,
+    LegalHold,
+    LoadUse,
+    Seal,
+)
 from logbook.records.sealed import read_seal
 from logbook.rules.core import Severity
 from logbook.rules.quantity import Quantity
@@ -59,6 +66,18 @@ class TestLoadedDemo(TestCase):
         assert after == before
         assert dict(ApplicationRecord.objects.values_list("id", "revision")) == revisions
         assert Business.objects.count() == 1
+
+    def test_notices_and_copies_are_written_down_one_late_some_open_one_held(self) -> None:
+        sheets = DueSheet.objects.filter(record__business=self.business)
+        late = sheets.get(late_count__gt=0)
+        assert late.record_id == row_id("records", "north-l-0730")
+        open_ = {sheet.record_id for sheet in sheets.filter(next_due_at__isnull=False)}
+        assert open_ == {row_id("records", key) for key in ("the-point-1105", "creek-block-0818")}
+        not_owed = DutyEntry.objects.get(how="not owed")
+        assert not_owed.record_id == row_id("records", "hollow-2-1015")
+        struck = DutyEntry.objects.get(strikes__isnull=False)
+        assert "wrong farm" in struck.note
+        assert LegalHold.objects.get().seal.record_id == row_id("records", "the-point-0727")
 
     def test_the_log_verifies(self) -> None:
         result = seals.verify(business=self.business)

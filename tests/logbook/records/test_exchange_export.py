@@ -372,6 +372,16 @@ class TestCsv:
         (row,) = cells(exported_csv(owner))
         assert {row[name] for name in ("crop", "bbch", "applicator", "rig", "nozzles")} == {""}
 
+    def test_a_record_without_field_and_product_still_has_a_row(
+        self, owner: Any, signed: Any
+    ) -> None:
+        (record,) = exported(owner)["records"]
+        record["facts"] |= {"customer": None, "field": None, "products": []}
+        (row,) = columns.rows_of(record)
+        found = dict(zip(columns.NAMES, row, strict=True))
+        assert {found[name] for name in ("customer", "field", "plot", "product")} == {""}
+        assert found["seal_number"] == "1"
+
     @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\n", "'"])
     def test_a_cell_that_a_spreadsheet_would_compute_is_text(self, start: str) -> None:
         # The starts that OWASP names under "CSV Injection", from memory.

@@ -2,13 +2,31 @@
 
 from __future__ import annotations
 
+import runpy
+import uuid
 from typing import Any
 
 import pytest
-from django.db import IntegrityError, connection, transaction
+from django.core.exceptions import ImproperlyConfigured
+from django.core.management import call_command
+from django.core.management.base import SystemCheckError
+from django.db import IntegrityError, OperationalError, connection, transaction
 
 from logbook.records import freeze
-from logbook.records.models import Chain, Explanation, Seal
+from logbook.records.models import (
+    ApplicationRecord,
+    Chain,
+    Explanation,
+    Load,
+    LoadPart,
+    LoadUse,
+    ProductLine,
+    Seal,
+    WeatherReading,
+)
+from logbook.records.services.amend import begin_amendment
+from logbook.records.services.draft import begin_draft, save_draft
+from tests import factories as make
 
 CHILDREN = {
     "records_productline": "position = 9",
@@ -56,10 +74,6 @@ class TestPlainSql:
             Explanation.objects.create(record=signed, finding="late@note", text="added later")
 
     def test_a_row_of_a_draft_cannot_be_moved_under_it(self, signed: Any, owner: Any) -> None:
-        import uuid
-
-        from logbook.records.services.draft import begin_draft
-
         draft = begin_draft(actor=owner, record_id=uuid.uuid4())
         Explanation.objects.create(record=draft, finding="a@b", text="of a draft")
         with pytest.raises(IntegrityError, match="belongs to a sealed"), transaction.atomic():
@@ -86,7 +100,85 @@ class TestPlainSql:
         said = "only grows, one seal at a time"
         refused("UPDATE records_chain SET last_number = 0", said=said)
         refused("UPDATE records_chain SET last_number = last_number + 2", said=said)
+        # By one, but without a seal of that number.
+        refused("UPDATE records_chain SET last_number = last_number + 1", said=said)
         refused("DELETE FROM records_chain", said="cannot be deleted")
+
+
+@pytest.fixture
+def open_rows(signed: Any, owner: Any, entry: dict[str, Any]) -> dict[str, Any]:
+    """Rows of a draft, by table, with a row of the sealed record beside each: (open, sealed)."""
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    draft = save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=entry)
+    Explanation.objects.create(record=draft, finding="a@b", text="of a draft")
+    loads = Load.objects.filter(uses__record=draft), Load.objects.filter(uses__record=signed)
+    models = (ProductLine, WeatherReading, LoadUse)
+    pairs = {
+        model._meta.db_table: tuple(
+            model._default_manager.filter(record=record).earliest("pk")
+            for record in (draft, signed)
+        )
+        for model in models
+    }
+    return pairs | {
+        "records_applicationrecord": (draft, ApplicationRecord.objects.get(pk=signed.pk)),
+        "records_load": tuple(some.earliest("pk") for some in loads),
+        "records_loadpart": tuple(
+            LoadPart.objects.filter(load__in=some).earliest("pk") for some in loads
+        ),
+    }
+
+
+OPEN_TABLES = (
+    "records_applicationrecord",
+    "records_productline",
+    "records_weatherreading",
+    "records_loaduse",
+    "records_load",
+    "records_loadpart",
+)
+
+
+def key(row: Any) -> str:
+    """Return the id of a row as a literal of the database's own SQL."""
+    if isinstance(row.pk, int):
+        return str(row.pk)
+    return f"'{row.pk if connection.vendor == 'postgresql' else row.pk.hex}'"
+
+
+@pytest.mark.parametrize("table", OPEN_TABLES)
+def test_no_row_takes_the_key_of_another(open_rows: dict[str, Any], table: str) -> None:
+    open_row, sealed_row = open_rows[table]
+    orders = ("UPDATE", "UPDATE OR REPLACE") if connection.vendor == "sqlite" else ("UPDATE",)
+    for order in orders:
+        refused(
+            f"{order} {table} SET id = {key(sealed_row)} WHERE id = {key(open_row)}",
+            said="cannot take the place of another",
+        )
+
+
+def test_a_sealed_amendment_is_not_displaced(signed: Any, owner: Any, confirmed: Any) -> None:
+    from logbook.records.services.sign import sign
+    from tests.conftest import NOW
+
+    amendment = begin_amendment(
+        actor=owner, record_id=signed.pk, new_id=uuid.uuid4(), reason="The speed was wrong."
+    )
+    sign(
+        actor=owner,
+        record_id=amendment.pk,
+        revision=amendment.revision,
+        explanations={},
+        confirmation=confirmed(owner),
+        now=NOW,
+    )
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    replace = "OR REPLACE " if connection.vendor == "sqlite" else ""
+    refused(
+        f"UPDATE {replace}records_applicationrecord SET amends_id = {key(signed)}, "
+        f"amend_reason = 'another' WHERE id = {key(draft)}",
+        said="a sealed amendment cannot be replaced",
+    )
 
 
 if connection.vendor == "sqlite":
@@ -98,6 +190,34 @@ if connection.vendor == "sqlite":
         # INSERT OR REPLACE removes the old row without firing a DELETE trigger.
         refused(f"INSERT OR REPLACE INTO {table} SELECT * FROM {table}", said="cannot be replaced")
 
+    @pytest.mark.parametrize("table", ["records_applicationrecord", "records_load"])
+    def test_replace_by_the_hidden_rowid_is_refused(open_rows: dict[str, Any], table: str) -> None:
+        # A table whose key is no integer has a rowid beside it, which REPLACE goes by as well.
+        open_row, sealed_row = open_rows[table]
+        refused(
+            f"UPDATE OR REPLACE {table} SET rowid = (SELECT rowid FROM {table} "
+            f"WHERE id = {key(sealed_row)}) WHERE id = {key(open_row)}",
+            said="cannot take the place of another",
+        )
+        columns = [f'"{field.column}"' for field in type(open_row)._meta.concrete_fields]
+        values = [f"'{uuid.uuid4().hex}'" if name == '"id"' else name for name in columns]
+        refused(
+            f"INSERT OR REPLACE INTO {table} (rowid, {', '.join(columns)}) SELECT "
+            f"(SELECT rowid FROM {table} WHERE id = {key(sealed_row)}), {', '.join(values)} "
+            f"FROM {table} WHERE id = {key(open_row)}",
+            said="cannot be replaced",
+        )
+
+    def test_a_seal_is_not_replaced_by_one_that_follows_the_same(signed: Any) -> None:
+        draft = make.ApplicationRecordFactory(business=signed.business)
+        columns = [f'"{field.column}"' for field in Seal._meta.concrete_fields]
+        new = {'"id"': f"'{uuid.uuid4().hex}'", '"record_id"': key(draft), '"number"': "7"}
+        refused(
+            f"INSERT OR REPLACE INTO records_seal ({', '.join(columns)}) "
+            f"SELECT {', '.join(new.get(name, name) for name in columns)} FROM records_seal",
+            said="a seal cannot be replaced",
+        )
+
 else:
 
     @pytest.mark.parametrize("table", freeze.TABLES)
@@ -106,6 +226,16 @@ else:
         with connection.cursor() as cursor:
             cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
         refused(f"TRUNCATE {table} CASCADE", said="sealed rows")
+
+    def test_a_temporary_table_does_not_stand_in_for_ours(signed: Any) -> None:
+        # PostgreSQL looks among temporary tables first, unless a function says otherwise.
+        with connection.cursor() as cursor:
+            cursor.execute(
+                "CREATE TEMP TABLE records_applicationrecord (id uuid, signed_at timestamptz) "
+                "ON COMMIT DROP"
+            )
+        refused("UPDATE records_productline SET position = 9", said="belongs to a sealed record")
+        assert freeze.missing(connection) == set()
 
 
 class TestOrm:
@@ -142,5 +272,111 @@ class TestStanding:
         freeze.install_after_migrate(using="default")
         assert freeze.missing(connection) == set()
 
-    def test_no_database_named_means_nothing_to_check(self) -> None:
+    def test_without_a_database_named_the_default_one_is_looked_at(self, db: None) -> None:
         assert freeze.check_installed() == []
+        freeze.remove(connection)
+        assert [message.id for message in freeze.check_installed()] == ["records.E001"]
+        with pytest.raises(SystemCheckError, match="triggers that freeze sealed records"):
+            call_command("check")
+
+    def test_a_database_that_cannot_be_reached_is_not_checked_unasked(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        def gone(alias: str) -> None:
+            raise OperationalError("no such server")
+
+        monkeypatch.setattr(freeze, "_messages", gone)
+        assert freeze.check_installed() == []
+        with pytest.raises(OperationalError):
+            freeze.check_installed(databases=["default"])
+
+    def test_a_database_without_our_tables_has_none_to_miss(
+        self, db: None, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        freeze.remove(connection)
+        monkeypatch.setattr(connection.introspection, "table_names", list)
+        assert freeze.check_installed() == []
+
+    def test_migrate_is_not_stopped_by_what_it_mends(self, db: None) -> None:
+        from django.core.management.base import CommandError
+
+        from logbook.records.management.commands.migrate import Command
+
+        freeze.remove(connection)
+        command = Command()
+        command.check(databases=["default"])
+        with pytest.raises(CommandError):
+            super(Command, command).check()
+
+    def test_the_service_does_not_start_without_them(
+        self, db: None, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(connection, "close", lambda: None)
+        assert callable(runpy.run_module("logbook.config.wsgi")["application"])
+        freeze.remove(connection)
+        with pytest.raises(ImproperlyConfigured, match=r"run: manage\.py migrate"):
+            runpy.run_module("logbook.config.wsgi")
+
+
+NAME = f"frozen_{freeze.RECORD}_update"
+
+
+def run(*statements: str) -> set[str]:
+    """Return what is missing after the statements."""
+    with connection.cursor() as cursor:
+        for statement in statements:
+            cursor.execute(statement)
+    return freeze.missing(connection)
+
+
+if connection.vendor == "sqlite":
+    TAMPERED = {
+        "on another table": (
+            f"DROP TRIGGER {NAME}",
+            f"CREATE TRIGGER {NAME} BEFORE DELETE ON django_session BEGIN SELECT 1; END",
+        ),
+        "with nothing to say": (
+            f"DROP TRIGGER {NAME}",
+            f"CREATE TRIGGER {NAME} BEFORE UPDATE ON {freeze.RECORD} BEGIN SELECT 1; END",
+        ),
+    }
+else:
+    NEUTRAL = "RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN RETURN NEW; END $$"
+    TAMPERED = {
+        "disabled": (f"ALTER TABLE {freeze.RECORD} DISABLE TRIGGER {NAME}",),
+        "for replicas alone": (f"ALTER TABLE {freeze.RECORD} ENABLE REPLICA TRIGGER {NAME}",),
+        "of another function": (f"CREATE OR REPLACE FUNCTION {NAME}_check() {NEUTRAL}",),
+        "by another path": (f"ALTER FUNCTION {NAME}_check() SET search_path = pg_temp, public",),
+        "on another table": (
+            f"DROP TRIGGER {NAME} ON {freeze.RECORD}",
+            f"CREATE TRIGGER {NAME} BEFORE UPDATE ON django_session FOR EACH ROW "
+            f"EXECUTE FUNCTION {NAME}_check()",
+        ),
+        "on a condition": (
+            f"DROP TRIGGER {NAME} ON {freeze.RECORD}",
+            f"CREATE TRIGGER {NAME} BEFORE UPDATE ON {freeze.RECORD} FOR EACH ROW "
+            f"WHEN (OLD.note = 'never') EXECUTE FUNCTION {NAME}_check()",
+        ),
+        "of one column": (
+            f"DROP TRIGGER {NAME} ON {freeze.RECORD}",
+            f"CREATE TRIGGER {NAME} BEFORE UPDATE OF note ON {freeze.RECORD} FOR EACH ROW "
+            f"EXECUTE FUNCTION {NAME}_check()",
+        ),
+        "after the fact": (
+            f"DROP TRIGGER {NAME} ON {freeze.RECORD}",
+            f"CREATE TRIGGER {NAME} AFTER UPDATE ON {freeze.RECORD} FOR EACH ROW "
+            f"EXECUTE FUNCTION {NAME}_check()",
+        ),
+    }
+
+
+@pytest.mark.parametrize("statements", TAMPERED.values(), ids=TAMPERED)
+def test_a_trigger_that_only_bears_the_name_is_missing(
+    db: None, statements: tuple[str, ...]
+) -> None:
+    assert run(*statements) == {NAME}
+    if "django_session" in statements[-1]:
+        on = " ON django_session" if connection.vendor == "postgresql" else ""
+        run(f"DROP TRIGGER {NAME}{on}")
+    freeze.install(connection)
+    assert freeze.missing(connection) == set()

@@ -4,16 +4,29 @@ from __future__ import annotations
 
 import io
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
-from logbook.records import freeze
-from logbook.records.models import Chain, Seal
+from logbook.catalog.models import Customer, Product
+from logbook.records import freeze, seals
+from logbook.records.models import (
+    ApplicationRecord,
+    Chain,
+    CrewMember,
+    Explanation,
+    LoadPart,
+    LoadUse,
+    Purge,
+    Seal,
+)
 from logbook.records.services.draft import begin_draft, save_draft
 from logbook.records.services.sign import sign
 from tests import factories as make
@@ -57,6 +70,16 @@ def by_hand(*statements: tuple[str, list[Any]]) -> None:
     with connection.cursor() as cursor:
         for statement, values in statements:
             cursor.execute(statement, values)
+    connection.check_constraints()
+    freeze.install(connection)
+
+
+@contextmanager
+def triggers_off() -> Iterator[None]:
+    """Let the ORM do what the triggers forbid."""
+    connection.check_constraints()
+    freeze.remove(connection)
+    yield
     connection.check_constraints()
     freeze.install(connection)
 
@@ -111,7 +134,8 @@ def test_a_text_changed_with_its_leaf_breaks_the_link(log: list[Any]) -> None:
 def test_a_text_changed_with_leaf_and_link_breaks_the_next_entry(log: list[Any]) -> None:
     from logbook.records.seals import leaf_hash, link_hash
 
-    changed = log[1].text.replace("7.9", "6.9")
+    # The software stands in no row that could say otherwise.
+    changed = log[1].text.replace("spray-logbook", "spray-notebook")
     leaf = leaf_hash(changed)
     by_hand(
         (
@@ -225,3 +249,332 @@ def test_a_long_log_tells_how_far_it_has_read(
     out, _, _ = run()
     assert "2 entries read" in out
     assert "4 entries read" in out
+
+
+# --- the columns beside the text -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [
+        ("sealed_at", datetime(2001, 1, 1, tzinfo=UTC)),
+        ("breaches", 3),
+        ("findings", 4),
+        ("keep_until", None),
+        ("keep_until", "1900-01-01"),
+    ],
+)
+def test_a_changed_column_of_a_seal_is_noticed(log: list[Any], column: str, value: Any) -> None:
+    by_hand((f"UPDATE records_seal SET {column} = %s WHERE number = 2", [value]))
+    _, err, _ = run()
+    assert f"no. 2 is broken: its column {column} says" in err
+
+
+def test_another_signer_is_noticed(log: list[Any], helper: Any) -> None:
+    by_hand(("UPDATE records_seal SET signer_id = %s WHERE number = 2", [helper.user.pk]))
+    _, err, _ = run()
+    assert "no. 2 is broken: its column signer_id says" in err
+
+
+# --- the rows beside the seal --------------------------------------------------------------------
+
+
+def change(record: ApplicationRecord, **columns: Any) -> None:
+    ApplicationRecord.objects.filter(pk=record.pk).update(**columns)
+
+
+ROWS: dict[str, tuple[str, Callable[[ApplicationRecord, Any], Any]]] = {
+    "a column": ("note", lambda r, _: change(r, note="nothing happened")),
+    "an answer": ("pressure", lambda r, _: change(r, pressure=make.q("1 psi"))),
+    "a reference value": ("pressure", lambda r, _: change(r, pressure_si=6.9)),
+    "a time": (
+        "finished_at",
+        lambda r, _: change(r, finished_at=r.finished_at and r.finished_at + timedelta(hours=1)),
+    ),
+    "the rig": ("rig", lambda r, _: change(r, rig=None)),
+    "the nozzles": ("nozzles", lambda r, _: change(r, nozzle_set=None)),
+    "the crop": ("crop", lambda r, _: change(r, planting=None)),
+    "the growth stage": ("growth stage", lambda r, _: change(r, growth_stage=20)),
+    "a rate": (
+        "products",
+        lambda r, _: r.products.update(planned_rate=make.q("1 fl oz/ac")),
+    ),
+    "a line gone": ("products", lambda r, _: r.products.all().delete()),
+    "a load": (
+        "loads",
+        lambda r, _: [
+            type(use.load).objects.filter(pk=use.load_id).update(mixed_volume=make.q("1 gal"))
+            for use in r.load_uses.all()
+        ],
+    ),
+    "a part of a load": (
+        "loads",
+        lambda r, _: LoadPart.objects.filter(load__uses__record=r).delete(),
+    ),
+    "a use": ("loads", lambda r, _: LoadUse.objects.filter(record=r).update(order=9)),
+    "a reading gone": ("weather", lambda r, _: r.weather.all()[0].delete()),
+    "the wind": ("weather", lambda r, _: r.weather.update(wind_speed=make.q("1 mph"))),
+    "the crew": (
+        "crew",
+        lambda r, yard: CrewMember.objects.create(record=r, person=yard.person),
+    ),
+    "an explanation": (
+        "explanations",
+        lambda r, _: Explanation.objects.create(record=r, finding="a@b", text="later"),
+    ),
+    "the record before": (
+        "amends",
+        lambda r, _: change(
+            r,
+            amends=ApplicationRecord.objects.exclude(pk=r.pk).earliest("seal__number"),
+            amend_reason="invented",
+        ),
+    ),
+    "the job before": (
+        "continues",
+        lambda r, _: change(
+            r, continues=ApplicationRecord.objects.exclude(pk=r.pk).earliest("seal__number")
+        ),
+    ),
+}
+
+
+@pytest.mark.parametrize(("what", "tamper"), ROWS.values(), ids=ROWS)
+def test_rows_that_say_otherwise_than_the_seal_are_noticed(
+    log: list[Any], yard: Any, what: str, tamper: Callable[[ApplicationRecord, Any], Any]
+) -> None:
+    with triggers_off():
+        tamper(log[1].record, yard)
+    _, err, end = run()
+    said = f"no. 2 is broken: the rows of its record say otherwise than its text: {what};"
+    assert said in err
+    assert end is not None
+
+
+def test_the_shelf_may_change_after_sealing(log: list[Any]) -> None:
+    Customer.objects.update(name="Renamed")
+    Product.objects.update(name="Renamed")
+    _, err, end = run()
+    assert (err, end) == ("", None)
+
+
+def test_a_record_moved_to_another_business_is_noticed(log: list[Any], other_business: Any) -> None:
+    with triggers_off():
+        change(log[1].record, business=other_business)
+    _, err, _ = run()
+    assert "no. 2 is broken: its record belongs to another business" in err
+    assert "is marked as signed and has no seal" in err
+
+
+def test_a_draft_marked_as_signed_by_hand_is_noticed(log: list[Any], business: Any) -> None:
+    draft = make.ApplicationRecordFactory(business=business)
+    change(draft, signed_at=NOW)
+    _, err, _ = run()
+    assert f"no. 5 is broken: the record {draft.pk} is marked as signed and has no seal" in err
+
+
+def rewind(log: list[Any]) -> None:
+    """Delete the last seal and set the chain back, as if it had never been."""
+    Seal.objects.filter(pk=log[-1].pk).delete()
+    Chain.objects.update(last_number=log[-2].number, last_link=log[-2].link)
+
+
+def test_a_chain_set_back_by_one_is_noticed_by_the_record_it_left(log: list[Any]) -> None:
+    with triggers_off():
+        rewind(log)
+    _, err, _ = run()
+    assert f"no. 4 is broken: the record {log[-1].record_id} is marked as signed" in err
+
+
+def test_a_log_of_which_all_seals_are_gone_is_noticed(log: list[Any]) -> None:
+    with triggers_off():
+        Seal.objects.all().delete()
+        Chain.objects.all().delete()
+    _, err, _ = run()
+    assert "no. 1 is broken: the record" in err
+
+
+# --- what was kept elsewhere ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("between", [":", " "])
+def test_a_seal_kept_elsewhere_is_found(log: list[Any], between: str) -> None:
+    out, _, end = run(expect=f"2{between}{log[1].link}")
+    assert end is None
+    assert "all 4 entries hold" in out
+
+
+def test_a_log_cut_short_without_a_trace_lacks_the_seal_kept_elsewhere(log: list[Any]) -> None:
+    with triggers_off():
+        rewind(log)
+        log[-1].record.delete()
+    _, _, end = run()
+    assert end is None
+    _, err, end = run(expect=f"4:{log[-1].link}")
+    assert "no. 4 is broken: no. 4 was expected, the log ends with no. 3" in err
+    assert end is not None
+
+
+def test_a_log_written_anew_does_not_have_the_link_kept_elsewhere(log: list[Any]) -> None:
+    _, err, _ = run(expect=f"2:{log[2].link}")
+    assert f"no. 2 is broken: its link is not {log[2].link}, the one expected" in err
+
+
+@pytest.mark.parametrize("text", ["", "4", "4:abc", "0:" + "a" * 64, "4:" + "g" * 64])
+def test_what_is_no_number_and_link_is_refused(log: list[Any], text: str) -> None:
+    with pytest.raises(CommandError, match="is not a number, a colon and 64 hexadecimal digits"):
+        call_command("verify_log", expect=text)
+
+
+def test_what_is_expected_is_of_one_business(log: list[Any], other_business: Any) -> None:
+    expect = f"4:{log[-1].link}"
+    with pytest.raises(CommandError, match="say which with --business"):
+        call_command("verify_log", expect=expect)
+    _, err, _ = run(expect=expect, business=other_business.pk)
+    assert "no. 4 was expected, the log ends with no. 0" in err
+
+
+# --- what makes no sense -------------------------------------------------------------------------
+
+
+def forged(log: list[Any], text: str) -> None:
+    """Put a text of one's own into the last seal, with hashes that fit."""
+    leaf = seals.leaf_hash(text)
+    link = seals.link_hash(log[-2].link, leaf)
+    by_hand(
+        (
+            "UPDATE records_seal SET text = %s, leaf = %s, link = %s WHERE number = 4",
+            [text, leaf, link],
+        ),
+        ("UPDATE records_chain SET last_link = %s", [link]),
+    )
+
+
+@pytest.mark.parametrize("text", ["not JSON", "[]", "{}", '{"number":4,"facts":7}', "[" * 100_000])
+def test_a_text_that_is_no_seal_is_named(log: list[Any], text: str) -> None:
+    forged(log, text)
+    _, err, end = run()
+    assert "no. 4 is broken: it cannot be read: " in err
+    assert end is not None
+
+
+@pytest.mark.parametrize("column", ["leaf", "link"])
+def test_a_hash_that_is_no_number_is_named(log: list[Any], column: str) -> None:
+    by_hand((f"UPDATE records_seal SET {column} = 'zz' WHERE number = 2", []))
+    _, err, _ = run()
+    assert "no. 2 is broken: " in err
+
+
+def test_a_leaf_of_a_purge_that_is_no_number_is_named(log: list[Any]) -> None:
+    by_hand(
+        (
+            "UPDATE records_seal SET text = '', purged_at = %s, leaf = 'zz' WHERE number = 2",
+            [NOW],
+        )
+    )
+    _, err, _ = run()
+    assert "no. 2 is broken: it cannot be read: ValueError: non-hexadecimal number" in err
+
+
+def test_a_row_that_cannot_be_read_is_named(log: list[Any]) -> None:
+    by_hand(
+        (
+            "UPDATE records_applicationrecord SET pressure = 'much' WHERE id = %s",
+            [sql_id(log[1].record)],
+        )
+    )
+    _, err, _ = run()
+    assert "no. 2 is broken: its record cannot be read: " in err
+
+
+if connection.vendor == "sqlite":
+
+    def test_a_seal_that_cannot_be_read_is_named(log: list[Any]) -> None:
+        by_hand(("UPDATE records_seal SET sealed_at = '2026-13-45 00:00' WHERE number = 2", []))
+        _, err, _ = run()
+        assert "no. 2 is broken: it cannot be read: " in err
+        assert "1 entries before it hold" in err
+
+
+# --- purged --------------------------------------------------------------------------------------
+
+
+def let_go(seal: Any, owner: Any, **changes: Any) -> None:
+    """Do by hand what a purge does, in the year 2030."""
+    at = datetime(2030, 1, 1, 9, 30, tzinfo=UTC)
+    row = {
+        "business": seal.business,
+        "seal": seal,
+        "purged_at": at,
+        "purged_by": owner.user,
+        "reason": "Its days are over.",
+        "keep_until": seal.keep_until,
+        "allowed_by": "some set",
+    }
+    with triggers_off():
+        Purge.objects.create(**(row | changes))
+        Seal.objects.filter(pk=seal.pk).update(text="", purged_at=at)
+        seal.record.delete()
+
+
+def test_who_purged_an_entry_when_and_why_is_told(
+    log: list[Any], owner: Any, business: Any
+) -> None:
+    let_go(log[1], owner)
+    out, err, end = run()
+    assert (err, end) == ("", None)
+    assert (
+        f"no. 2 was purged 2030-01-01 09:30 UTC by {owner.user.name}: Its days are over. "
+        f"(kept until {log[1].keep_until}, some set)" in out
+    )
+    assert "all 4 entries hold, 1 of them purged; " in out
+
+
+@pytest.mark.parametrize("until", ["a day short", "its own day"])
+def test_a_purge_before_its_day_is_noticed(log: list[Any], owner: Any, until: str) -> None:
+    day = log[1].keep_until
+    own = datetime(2030, 1, 1, tzinfo=UTC).date()
+    let_go(log[1], owner, keep_until=own if until == "its own day" else day - timedelta(days=1))
+    _, err, _ = run()
+    assert f"no. 2 is broken: it was purged on 2030-01-01, and was to be kept until {day}" in err
+
+
+def test_a_purge_of_another_time_is_noticed(log: list[Any], owner: Any) -> None:
+    let_go(log[1], owner, purged_at=datetime(2031, 1, 1, tzinfo=UTC))
+    _, err, _ = run()
+    assert "no. 2 is broken: what says who purged it names another time or business" in err
+
+
+def test_a_text_gone_without_a_word_is_noticed(log: list[Any]) -> None:
+    by_hand(("UPDATE records_seal SET text = '', purged_at = %s WHERE number = 2", [NOW]))
+    _, err, _ = run()
+    assert "no. 2 is broken: its text is gone, and nothing says who purged it and why" in err
+
+
+def test_a_word_of_a_purge_that_was_not_is_noticed(log: list[Any], owner: Any) -> None:
+    with triggers_off():
+        Purge.objects.create(
+            business=log[1].business,
+            seal=log[1],
+            purged_at=NOW,
+            purged_by=owner.user,
+            reason="x",
+            keep_until=log[1].keep_until,
+        )
+    _, err, _ = run()
+    assert "no. 2 is broken: a row says that it was purged, and it was not" in err
+
+
+def test_the_number_of_queries_does_not_depend_on_the_entries(
+    log: list[Any], business: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def asked(at_once: int) -> int:
+        monkeypatch.setattr(seals, "AT_ONCE", at_once)
+        with CaptureQueriesContext(connection) as seen:
+            assert seals.verify(business=business).broken is None
+        return len(seen)
+
+    # Two, four and one piece of the same log, and a look after each for more.
+    one, two, four = asked(4), asked(2), asked(1)
+    assert four - two == 2 * (two - one)
+    assert two - one <= 12

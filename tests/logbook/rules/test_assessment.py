@@ -15,6 +15,7 @@ from logbook.rules.assessment import Assessment, RateLine, assess
 from tests.logbook.rules.build import clean, given, q
 from tests.logbook.rules.build import label as a_label
 
+BY_USE = "concentration from the loads, weighed by what was used here of each"
 NO_LOADS: dict[str, Any] = {"loads": ()}
 NO_AMOUNTS: dict[str, Any] = NO_LOADS | {
     "record__mix_used": None,
@@ -54,9 +55,7 @@ def test_the_carrier_line_is_in_the_unit_entered() -> None:
     assert carrier.unit == "L/ha"
     assert carrier.delivered == pytest.approx(14.9985 * 9.353956228956, rel=1e-6)
     assert carrier.label_min == pytest.approx(93.53956, rel=1e-6)
-    assert carrier.basis == (
-        "Flow from the catch test of 2026-04-02, pressure law from 40 psi to 40.0 psi."
-    )
+    assert carrier.basis == "Flow from the catch test of 2026-04-02."
 
 
 def test_the_whisker_is_the_expanded_uncertainty() -> None:
@@ -71,7 +70,45 @@ def test_a_product_follows_carrier_and_concentration() -> None:
     # 2750 fl oz in 1875 gal is 1.4667 fl oz/gal; times 14.9985 gal/ac.
     product = line("Fenland 4 EC")
     assert product.delivered == pytest.approx(14.9985 * 2750 / 1875, rel=1e-6)
-    assert product.basis.endswith("; concentration from the loads.")
+    assert product.basis.endswith(f"; {BY_USE}.")
+
+
+def test_loads_of_unlike_strength_weigh_by_what_was_used_here() -> None:
+    # Load 1: 1000 gal with 2000 fl oz, 100 used; load 2: 875 gal with 875 fl oz, all used. By hand:
+    # (100 · 2 + 875 · 1) / 975 = 1.1026 fl oz/gal, not 2875 / 1875 = 1.533.
+    unlike = {
+        "loads__0__parts__0__amount": q("2000 fl oz"),
+        "loads__0__used_here": q("100 gal"),
+        "loads__1__parts__0__amount": q("875 fl oz"),
+    }
+    product = line("Fenland 4 EC", **unlike)
+    assert product.delivered == pytest.approx(14.9985 * 1075 / 975, rel=1e-6)
+    assert product.basis.endswith(f"; {BY_USE}.")
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "per_gal", "weighed"),
+    [
+        # Weights 1000 (mixed) and 875 (used): (1000 · 2 + 875 · 1) / 1875.
+        (None, "875 gal", 2875 / 1875, "what was used here of each, or mixed where that is not "),
+        ("not measured: no sight tube", None, 2875 / 1875, "what was mixed, as what was used here"),
+        # "none" is an answer: nothing of that load came here.
+        ("none", "500 gal", 1.0, "what was used here of each"),
+        ("none", "none", 2875 / 1875, "what was mixed, as nothing of them was used here"),
+    ],
+)
+def test_a_load_without_its_use_weighs_by_what_was_mixed(
+    first: str | None, second: str | None, per_gal: float, weighed: str
+) -> None:
+    product = line(
+        "Fenland 4 EC",
+        loads__0__parts__0__amount=q("2000 fl oz"),
+        loads__1__parts__0__amount=q("875 fl oz"),
+        loads__0__used_here=first and q(first),
+        loads__1__used_here=second and q(second),
+    )
+    assert product.delivered == pytest.approx(14.9985 * per_gal, rel=1e-6)
+    assert f"weighed by {weighed}" in product.basis
 
 
 def test_without_loads_the_totals_say_the_concentration() -> None:
@@ -94,7 +131,7 @@ def test_a_rate_per_volume_is_a_concentration_itself() -> None:
     assert product.unit == "% v/v"
     assert product.delivered == pytest.approx(0.25)
     assert product.expanded == pytest.approx(2 * 0.02 / 3**0.5 * 0.25)
-    assert product.basis == "Concentration from the loads."
+    assert product.basis == f"C{BY_USE[1:]}."
 
 
 def test_without_a_rig_the_tank_marks_are_taken_as_exact() -> None:
@@ -179,7 +216,7 @@ def test_plan_and_label_stand_without_a_delivered_rate() -> None:
     assert (carrier.planned, carrier.label_max, carrier.delivered) == (15.0, 20.0, None)
     product = line("Fenland 4 EC", record__speed=None)
     assert (product.planned, product.delivered, product.against_planned) == (22.0, None, "")
-    assert product.basis == "No carrier rate; concentration from the loads."
+    assert product.basis == f"No carrier rate; {BY_USE}."
 
 
 def test_without_a_plan_the_line_takes_the_unit_of_the_label() -> None:

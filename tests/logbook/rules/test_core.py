@@ -43,6 +43,7 @@ def test_breach_and_missing_have_to_be_explained() -> None:
 def test_a_finding_is_filed_under_its_check_and_its_input() -> None:
     (finding,) = run_all(clean(), [speaking(Severity.BREACH)]).findings
     assert finding.key == "says-breach@speed"
+    assert finding.ground == "Stands on: A."
 
 
 def test_silence_means_looked_and_agreed() -> None:
@@ -59,11 +60,23 @@ def test_a_blank_fact_is_reported_once_with_all_that_wait_for_it() -> None:
     (finding,) = report.findings
     assert finding.severity is Severity.MISSING
     assert finding.key == "fact-missing@speed"
-    assert finding.sentence == (
-        "Left blank: the ground speed. So this was not looked at: look a; look b."
-    )
+    assert finding.sentence == "Left blank: the ground speed."
+    assert finding.ground == finding.basis == "Needed by: look a; look b"
+    assert finding.settle == "Enter the ground speed."
     assert [run.why for run in report.runs] == ["needs the ground speed"] * 2
     assert {run.state for run in report.runs} == {RunState.NOT_RUN}
+
+
+def test_of_many_waiting_checks_three_are_named() -> None:
+    def needs(_: Snapshot) -> list[Finding]:
+        raise CannotRun(needs={"speed": "the ground speed"}, quantities=frozenset({"speed"}))
+
+    checks = [Check(id=name, title=f"look {name}", about=(), look=needs) for name in "abcde"]
+    (finding,) = run_all(clean(), checks).findings
+    assert finding.basis == "Needed by: look a; look b; look c; and 2 more"
+    assert finding.settle == (
+        "Enter the ground speed. If it was not measured, answer so and say why."
+    )
 
 
 def test_a_word_keeps_a_check_from_running_and_is_no_finding() -> None:

@@ -19,6 +19,7 @@ from tests.logbook.rules.build import clean, lack, look, q, the
 from tests.logbook.rules.build import label as a_label
 
 LABEL = "products__0__label"
+GOING_ON: dict[str, Any] = {"record__finished_at": None}
 
 
 # --- carrier against plan --------------------------------------------------------------------
@@ -37,7 +38,9 @@ def test_a_carrier_surely_beyond_the_tolerance_is_a_mismatch() -> None:
         "Delivered 18.0 gal/ac, planned 15.0 gal/ac, 20.0 % more; at this rig's accuracy between "
         "17.2 and 18.8."
     )
-    assert finding.settle == "Drive 6.00 mph to deliver 15.0 gal/ac."
+    assert finding.settle == (
+        "6.0 mph would have given 15.0 gal/ac; correct the entry if it was misread."
+    )
     assert "look again from 5 %, no agreement from 10 %" in finding.basis
     assert not finding.undecided
 
@@ -46,8 +49,17 @@ def test_a_carrier_too_low_says_less() -> None:
     # 5940 · 0.303 / (7.5 · 20) = 12.0 gal/ac.
     finding = the(delivery.carrier_against_planned, record__speed=q("7.5 mph"))
     assert "Delivered 12.0 gal/ac, planned 15.0 gal/ac, 20.0 % less" in finding.sentence
-    # 40 psi · (15 / 12)² = 62.5 at the nozzle, and 2 psi · (15 / 12)² more at the gauge.
-    assert finding.settle == ("Drive 6.00 mph or set 65.6 psi at the gauge to deliver 15.0 gal/ac.")
+    # 40 psi · (15 / 12)² = 62.5 at the nozzle, and 2 psi · (15 / 12)² more at the gauge, which is
+    # read to 2 psi.
+    assert finding.settle == (
+        "6.0 mph or 66 psi at the gauge would have given 15.0 gal/ac; correct the entry if it was "
+        "misread."
+    )
+
+
+def test_while_the_work_goes_on_it_says_what_to_set() -> None:
+    finding = the(delivery.carrier_against_planned, record__speed=q("7.5 mph"), **GOING_ON)
+    assert finding.settle == "Drive 6.0 mph or set 66 psi at the gauge to deliver 15.0 gal/ac."
 
 
 def test_a_carrier_near_the_tolerance_cannot_be_decided() -> None:
@@ -59,9 +71,11 @@ def test_a_carrier_near_the_tolerance_cannot_be_decided() -> None:
         "15.7 and 17.0. Whether that is within 10 % cannot be decided."
     )
     assert finding.settle == (
-        "Read the pressure on a more exact gauge. Drive 6.00 mph or set 35.3 psi at the gauge to "
-        "deliver 15.0 gal/ac."
+        "A more exact gauge would decide it. 6.0 mph or 35 psi at the gauge would have given "
+        "15.0 gal/ac; correct the entry if it was misread."
     )
+    ahead = the(delivery.carrier_against_planned, record__speed=q("5.5 mph"), **GOING_ON)
+    assert ahead.settle.startswith("Read the pressure on a more exact gauge. Drive 6.0 mph or set")
 
 
 def test_a_carrier_beyond_five_per_cent_is_looked_at_again() -> None:
@@ -98,7 +112,8 @@ def test_a_carrier_wholly_above_the_label_is_a_breach() -> None:
     finding = the(delivery.carrier_against_label, record__speed=q("4.0 mph"))
     assert finding.severity is Severity.BREACH
     assert finding.sentence == (
-        "Delivered 22.5 gal/ac, label asks 10 to 20; at this rig's accuracy between 21.5 and 23.5."
+        "Delivered 22.5 gal/ac, label asks 10 to 20 gal/ac; at this rig's accuracy between 21.5 "
+        "and 23.5."
     )
     assert finding.basis == "Label of Fenland 4 EC, edition 2025-01"
 
@@ -107,17 +122,28 @@ def test_a_carrier_wholly_below_the_label_is_a_breach() -> None:
     silent = {f"{LABEL}__carrier_min": q("18 gal/ac"), f"{LABEL}__carrier_max": None}
     finding = the(delivery.carrier_against_label, **silent)
     assert finding.severity is Severity.BREACH
-    assert "label asks at least 18; " in finding.sentence
+    assert "label asks at least 18 gal/ac; " in finding.sentence
     # The plan itself is not allowed, so the way back is to the label's limit.
-    assert "to deliver 18 gal/ac" in finding.settle
+    assert "would have given 18 gal/ac" in finding.settle
+
+
+def test_a_label_in_another_unit_is_repeated_in_that_of_the_entry() -> None:
+    # 10 and 20 gal/ac are 93.5396 and 187.079 L/ha (9.353956228956 L/ha each, exact).
+    finding = the(
+        delivery.carrier_against_label,
+        record__speed=q("4.0 mph"),
+        record__planned_carrier=q("300 L/ha"),
+    )
+    assert "label asks 10 to 20 gal/ac (93.5 to 187 L/ha); " in finding.sentence
+    assert "would have given 20 gal/ac (187 L/ha)" in finding.settle
 
 
 def test_a_carrier_across_the_limit_cannot_be_decided() -> None:
     finding = the(delivery.carrier_against_label, **{f"{LABEL}__carrier_max": q("15.3 gal/ac")})
     assert (finding.severity, finding.undecided) == (Severity.CAUTION, True)
     assert finding.sentence == (
-        "Delivered 15.0 gal/ac, label asks 10 to 15.3; at this rig's accuracy between 14.4 and "
-        "15.6."
+        "Delivered 15.0 gal/ac, label asks 10 to 15.3 gal/ac; at this rig's accuracy between 14.4 "
+        "and 15.6."
     )
 
 
@@ -158,7 +184,8 @@ def test_a_wrong_carrier_moves_the_product_by_the_same_factor() -> None:
         "Delivered 26.4 fl oz/ac of Fenland 4 EC, planned 22 fl oz/ac, 20.0 % more"
     )
     assert finding.settle == (
-        "Check how much Fenland 4 EC went into the tank. Drive 6.00 mph to deliver 15.0 gal/ac."
+        "Check how much Fenland 4 EC went into the tank. 6.0 mph would have given 15.0 gal/ac; "
+        "correct the entry if it was misread."
     )
 
 
@@ -204,14 +231,16 @@ def test_a_product_wholly_above_its_label_is_a_breach() -> None:
     )
     assert finding.severity is Severity.BREACH
     assert finding.about == "products.0.planned_rate"
-    assert "Delivered 26.4 fl oz/ac of Fenland 4 EC, label asks 16 to 24; " in finding.sentence
+    assert (
+        "Delivered 26.4 fl oz/ac of Fenland 4 EC, label asks 16 to 24 fl oz/ac" in finding.sentence
+    )
 
 
 def test_a_product_across_its_limit_cannot_be_decided() -> None:
     finding = the(delivery.product_against_label, **{f"{LABEL}__rate_max": q("22 fl oz/ac")})
     assert (finding.severity, finding.undecided) == (Severity.CAUTION, True)
     assert finding.settle.startswith(
-        "Check how much Fenland 4 EC went into the tank. Read the pressure on a more exact gauge."
+        "Check how much Fenland 4 EC went into the tank. A more exact gauge would decide it."
     )
 
 
@@ -246,6 +275,17 @@ def test_a_pressure_outside_the_rated_range_is_a_mismatch() -> None:
     )
 
 
+def test_a_range_in_another_unit_is_repeated_in_that_of_the_gauge() -> None:
+    # 2 and 6 bar are 29.0 and 87.0 psi (1 bar = 14.5038 psi).
+    finding = the(
+        delivery.nozzle_pressure,
+        record__pressure=q("21 psi"),
+        nozzle__pressure_min=q("2 bar"),
+        nozzle__pressure_max=q("6 bar"),
+    )
+    assert "is rated for 2 to 6 bar (29.0 to 87.0 psi)" in finding.sentence
+
+
 def test_a_pressure_at_the_edge_of_the_range_cannot_be_decided() -> None:
     # 31.5 psi at the gauge is 30 at the nozzle; the gauge is right within ± 2 psi.
     finding = the(delivery.nozzle_pressure, record__pressure=q("31.5 psi"))
@@ -272,7 +312,9 @@ def test_a_finer_class_than_the_label_allows_is_a_breach() -> None:
     assert finding.sentence == (
         "At 90.0 psi AI 110-03 sprays Fine, label asks Medium to Very Coarse."
     )
-    assert finding.settle.startswith("Run at 30 psi, 50 psi and 70 psi, where its table gives")
+    assert finding.settle.startswith("At 30 psi, 50 psi and 70 psi its table gives a class")
+    ahead = the(delivery.droplet_class, record__pressure=q("94.5 psi"), **GOING_ON)
+    assert ahead.settle.startswith("Run at 30 psi, 50 psi and 70 psi, where its table gives")
     assert finding.basis.endswith("classes of ASABE S572")
 
 
@@ -297,7 +339,9 @@ def test_an_unknown_class_cannot_be_decided() -> None:
 
 def test_a_nozzle_without_an_allowed_class_is_to_be_changed() -> None:
     coarse = {f"{LABEL}__finest_class": "XC", f"{LABEL}__coarsest_class": ""}
-    assert the(delivery.droplet_class, **coarse).settle.startswith("Fit a nozzle")
+    assert the(delivery.droplet_class, **coarse).settle.startswith("Correct the nozzle")
+    ahead = the(delivery.droplet_class, **coarse, **GOING_ON)
+    assert ahead.settle.startswith("Fit a nozzle")
 
 
 def test_labels_that_leave_no_class_are_a_breach_of_the_mix() -> None:
@@ -445,3 +489,38 @@ def test_the_mean_flow_needs_nozzle_and_rig() -> None:
     assert set(lack(delivery.caught_flow, nozzle=None, rig=None).needs) == {"nozzle", "rig"}
     assert lack(delivery.caught_flow, catch_test=None).why == "these nozzles have no catch test"
     assert clean().catch_test
+
+
+# --- nozzles on the rig ----------------------------------------------------------------------
+
+
+def test_nozzles_on_the_rig_on_the_day_agree() -> None:
+    assert look(delivery.nozzles_mounted) == []
+    same_day = {"nozzle_mounted_on": date(2026, 6, 10), "nozzle_removed_on": date(2026, 6, 10)}
+    assert look(delivery.nozzles_mounted, **same_day) == []
+
+
+def test_nozzles_mounted_after_the_spraying_are_a_mismatch() -> None:
+    finding = the(delivery.nozzles_mounted, nozzle_mounted_on=date(2026, 6, 11))
+    assert finding.severity is Severity.MISMATCH
+    assert finding.sentence == (
+        "The nozzles AI 110-03 were mounted on 2026-06-11, after the spraying of 2026-06-10."
+    )
+
+
+def test_nozzles_taken_off_before_the_spraying_are_a_mismatch() -> None:
+    finding = the(delivery.nozzles_mounted, nozzle_removed_on=date(2026, 6, 9))
+    assert finding.sentence == (
+        "The nozzles AI 110-03 were taken off on 2026-06-09, before the spraying of 2026-06-10."
+    )
+
+
+def test_the_mounting_needs_nozzle_and_day() -> None:
+    undated = {"record__started_at": None, "record__finished_at": None}
+    assert set(lack(delivery.nozzles_mounted, nozzle=None, **undated).needs) == {
+        "nozzle",
+        "started_at",
+    }
+    assert lack(delivery.nozzles_mounted, nozzle_mounted_on=None).needs == {
+        "nozzle": "the day on which the nozzles were mounted"
+    }

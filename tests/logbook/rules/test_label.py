@@ -90,8 +90,24 @@ def test_a_planned_rate_below_the_label_is_a_breach() -> None:
 
 
 def test_rates_of_two_kinds_are_not_compared() -> None:
-    lacking = lack(label.planned_rate, products__0__planned_rate=q("1 % v/v"))
-    assert lacking.why == ("the rate of Fenland 4 EC is planned in % v/v and limited in fl oz/ac")
+    finding = the(label.planned_rate, products__0__planned_rate=q("1 % v/v"))
+    assert (finding.severity, finding.undecided) == (Severity.CAUTION, True)
+    assert finding.sentence == (
+        "Fenland 4 EC is planned at 1 % v/v, but its label limits the rate in fl oz/ac; whether "
+        "the plan is within the label cannot be decided."
+    )
+    assert finding.settle.startswith("Enter the planned rate in fl oz/ac")
+
+
+def test_a_mass_planned_against_a_volume_on_the_label_is_a_mismatch() -> None:
+    finding = the(label.planned_rate, products__0__planned_rate=q("20 lb/ac"))
+    assert (finding.severity, finding.undecided) == (Severity.MISMATCH, True)
+
+
+def test_a_label_in_another_unit_is_repeated_in_that_of_the_plan() -> None:
+    # 16 and 32 fl oz/ac are 1.16924 and 2.33849 L/ha (1 gal/ac = 128 fl oz/ac = 9.35396 L/ha).
+    finding = the(label.planned_rate, products__0__planned_rate=q("3 L/ha"))
+    assert "label asks 16 to 32 fl oz/ac (1.17 to 2.34 L/ha)." in finding.sentence
 
 
 def test_a_blank_planned_rate_is_missing_and_a_word_is_quoted() -> None:
@@ -149,7 +165,9 @@ def test_a_boom_above_the_limit_is_a_breach() -> None:
     finding = the(label.boom_height, record__boom_height=q("30 in"))
     assert finding.severity is Severity.BREACH
     assert finding.sentence == "Boom height 30 in above the target, label asks at most 24 in."
-    assert finding.settle.startswith("Lower the boom to 24 in or less")
+    assert finding.settle == "Correct the entry if it was misread."
+    ahead = the(label.boom_height, record__boom_height=q("30 in"), record__finished_at=None)
+    assert ahead.settle.startswith("Lower the boom to 24 in or less")
 
 
 def test_a_boom_height_not_measured_is_quoted() -> None:
@@ -250,7 +268,8 @@ def test_a_season_total_above_the_limit_is_a_breach() -> None:
 def test_one_rate_above_the_season_limit_is_a_breach_of_its_own() -> None:
     finding = the(label.season_maximum, **{f"{LABEL}__season_max": q("1 pt/ac")})
     assert finding.sentence == (
-        "Fenland 4 EC comes to 1.38 pt/ac on this field in 2026; label asks at most 1 pt/ac."
+        "Fenland 4 EC comes to 1.38 pt/ac on this field in 2026; label asks at most 1 pt/ac "
+        "(16.0 fl oz/ac)."
     )
 
 
@@ -288,7 +307,8 @@ def test_the_last_allowed_application_agrees() -> None:
 def test_an_application_too_many_is_a_breach() -> None:
     finding = the(label.applications_maximum, earlier=TWICE)
     assert finding.sentence == (
-        "This is application 3 of Fenland 4 EC to this field in 2026; label asks at most 2."
+        "This record with no. 41 and no. 44 makes 3 applications of Fenland 4 EC to this field in "
+        "2026; label asks at most 2."
     )
 
 
@@ -305,9 +325,22 @@ def test_an_application_too_early_is_a_breach() -> None:
     finding = the(label.application_interval, earlier=(earlier(applied_on=date(2026, 5, 28)),))
     assert finding.severity is Severity.BREACH
     assert finding.sentence == (
-        "Fenland 4 EC was last applied to this field on 2026-05-28 (no. 41), 13 days before; label "
+        "Fenland 4 EC was also applied to this field on 2026-05-28 (no. 41), 13 days before; label "
         "asks at least 14 days."
     )
+
+
+@pytest.mark.parametrize(
+    ("applied_on", "apart"),
+    [
+        (date(2026, 6, 10), "the same day"),
+        (date(2026, 6, 11), "1 day after"),
+        (date(2026, 6, 23), "13 days after"),
+    ],
+)
+def test_a_later_application_signed_first_counts_as_well(applied_on: date, apart: str) -> None:
+    finding = the(label.application_interval, earlier=(earlier(applied_on=applied_on),))
+    assert f"on {applied_on} (no. 41), {apart}; label" in finding.sentence
 
 
 def test_the_interval_needs_the_day() -> None:

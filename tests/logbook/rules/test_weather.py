@@ -50,7 +50,45 @@ def test_more_than_an_hour_without_a_reading_is_a_caution() -> None:
     finding = the(weather.weather_times, weather=(reading("9:00"), reading("12:00")))
     assert finding.severity is Severity.CAUTION
     assert finding.sentence == (
-        "No weather was read from 09:00 to 12:00 of the spraying, 09:00 to 12:15."
+        "No weather was read between 09:00 and 12:00; to judge the drift of a spraying there "
+        "should be a reading at least every hour."
+    )
+
+
+FAR = (*clean().weather, reading("16:00", wind_speed=q("25 mph"), signs=("mist",)))
+
+
+def test_a_reading_long_after_the_end_is_named_and_held_against_no_limit() -> None:
+    finding = the(weather.weather_times, weather=FAR)
+    assert finding.severity is Severity.CAUTION
+    assert finding.sentence == (
+        "Weather read at 16:00 is too far from the spraying, 09:00 to 12:15, to speak for it; no "
+        "limit was held against it."
+    )
+    assert look(weather.wind_window, weather=FAR) == []
+    assert look(weather.inversion, weather=FAR) == []
+
+
+@pytest.mark.parametrize(
+    ("clock", "breaches"), [("8:00", 1), ("7:59", 0), ("12:45", 1), ("12:46", 0)]
+)
+def test_a_reading_counts_from_an_hour_before_to_half_an_hour_after(
+    clock: str, breaches: int
+) -> None:
+    weather_read = (*clean().weather, reading(clock, wind_speed=q("25 mph")))
+    assert len(look(weather.wind_window, weather=weather_read)) == breaches
+
+
+def test_a_reading_of_another_day_is_named_with_its_day() -> None:
+    other_day = reading("10:00", read_at=at("10:00").replace(day=12))
+    finding = the(weather.weather_times, weather=(*clean().weather, other_day))
+    assert finding.sentence.startswith("Weather read at 10:00 on 2026-06-12 is too far")
+
+
+def test_with_far_readings_alone_the_limits_cannot_be_looked_at() -> None:
+    far = (reading("16:00"),)
+    assert lack(weather.wind_window, weather=far).why == (
+        "no weather was read near the time of the spraying"
     )
 
 
@@ -87,6 +125,24 @@ def test_a_gust_above_the_label_is_a_breach_of_its_own() -> None:
     finding = the(weather.wind_window, weather__3__gust=q("18 mph"))
     assert finding.sentence == "Gust 18 mph at 12:00, label asks at most 15 mph."
     assert finding.about == "weather.3.gust"
+
+
+def test_no_wind_at_all_is_below_a_least_wind() -> None:
+    finding = the(weather.wind_window, weather__0__wind_speed=q("none"))
+    assert finding.severity is Severity.BREACH
+    assert finding.sentence == "Wind none at 09:00, label asks 3 to 15 mph."
+    assert "no wind" in the(weather.inversion, weather__0__wind_speed=q("none")).sentence
+
+
+def test_a_wind_in_another_unit_has_the_limit_beside_it() -> None:
+    # 3 and 15 mph are 4.828 and 24.14 km/h, exact factor 1.609344.
+    finding = the(weather.wind_window, weather__2__wind_speed=q("30 km/h"))
+    assert finding.sentence == (
+        "Wind 30 km/h at 11:00, label asks 3 to 15 mph (4.83 to 24.1 km/h)."
+    )
+    assert "Stop" not in finding.settle
+    ahead = the(weather.wind_window, weather__2__wind_speed=q("30 km/h"), record__finished_at=None)
+    assert ahead.settle.startswith("Stop until the label's limits are met")
 
 
 def test_no_gusts_is_an_answer() -> None:
@@ -160,7 +216,9 @@ def test_a_temperature_above_the_label_is_a_breach() -> None:
     # 33 °C = 91.4 °F.
     finding = the(weather.temperature_limits, weather__3__temperature=q("33 °C"))
     assert finding.severity is Severity.BREACH
-    assert finding.sentence == "Temperature 33 °C at 12:00, label asks 40 to 90 °F."
+    assert (
+        finding.sentence == "Temperature 33 °C at 12:00, label asks 40 to 90 °F (4.44 to 32.2 °C)."
+    )
 
 
 def test_a_blank_temperature_is_missing() -> None:
@@ -251,7 +309,9 @@ def test_a_strong_sign_is_a_breach_where_the_label_forbids_it(sign: str) -> None
     finding = the(weather.inversion, weather__0__signs=(sign,))
     assert finding.severity is Severity.BREACH
     assert finding.about == "weather.0.signs"
-    assert finding.sentence.startswith("A temperature inversion at 09:00 was likely: ")
+    assert finding.sentence.startswith("A temperature inversion was likely at 09:00, by this sign")
+    assert finding.sentence.endswith(". The label forbids spraying in one.")
+    assert "Wait" not in finding.settle
     assert finding.basis.startswith("Label of Fenland 4 EC, edition 2025-01; GRDC")
 
 
@@ -259,20 +319,22 @@ def test_the_same_sign_is_a_caution_where_the_label_is_silent() -> None:
     silent = {f"{LABEL}__inversion_forbidden": False, "weather__0__signs": ("mist",)}
     finding = the(weather.inversion, **silent)
     assert finding.severity is Severity.CAUTION
-    assert finding.sentence == "A temperature inversion at 09:00 was likely: mist."
+    assert finding.sentence == "A temperature inversion was likely at 09:00, by this sign: mist."
     assert finding.basis == "GRDC Spray Application Manual, module 10; NDSU AE1705"
 
 
 def test_a_weak_sign_is_a_caution_even_where_the_label_forbids_it() -> None:
     finding = the(weather.inversion, weather__2__wind_speed=q("1 mph"))
     assert finding.severity is Severity.CAUTION
-    assert "at 11:00 was possible: wind below 3 km/h" in finding.sentence
+    assert "was possible at 11:00, by this sign: a light wind of 1 mph." in finding.sentence
 
 
 def test_a_calm_clear_evening_is_likely_an_inversion() -> None:
     # GRDC module 10.8: from one to two hours before sunset; sunset is at 21:23.
     evening = reading("20:30", wind_speed=q("1 mph"), cloud=q("0 %"))
-    assert the(weather.inversion, weather=(evening,)).severity is Severity.BREACH
+    finding = the(weather.inversion, weather=(evening,), record__finished_at=at("20:40"))
+    assert finding.severity is Severity.BREACH
+    assert "these signs: the hours from two hours before sunset" in finding.sentence
 
 
 def test_rain_and_cumulus_are_no_signs_for_an_inversion() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from logbook.rules.ask import Asking, said
 from logbook.rules.core import CannotRun
-from logbook.rules.wording import bounds, inside, limits, listed, plain, three
+from logbook.rules.wording import bounds, by_step, inside, limits, listed, plain, three
 from tests.logbook.rules.build import q
 
 
@@ -28,7 +28,20 @@ def test_limits_read_as_the_label_prints_them() -> None:
     assert limits(q("15 gal/ac"), q("190 L/ha")) == "15 gal/ac to 190 L/ha"
     assert limits(None, q("10 mph")) == "at most 10 mph"
     assert limits(q("3 mph"), None) == "at least 3 mph"
+    assert limits(None, q("10 mph"), unit="km/h") == "at most 10 mph (16.1 km/h)"
+    assert limits(None, q("10 mph"), unit="mph") == "at most 10 mph"
+    assert limits(q("15 gal/ac"), q("190 L/ha"), unit="L/ha") == (
+        "15 gal/ac (140 L/ha) to 190 L/ha"
+    )
+    assert limits(None, q("22 fl oz/ac"), unit="lb/ac") == "at most 22 fl oz/ac"
     assert bounds("15", "20", "gal/ac") == "15 to 20 gal/ac"
+
+
+@pytest.mark.parametrize(
+    ("half_width", "words"), [(2.0, "62"), (0.1, "62.3"), (10.0, "60"), (0.84, "62"), (0.0, "62.3")]
+)
+def test_a_reading_is_no_finer_than_its_instrument(half_width: float, words: str) -> None:
+    assert by_step(62.34, half_width) == words
 
 
 def test_a_limit_itself_is_allowed_in_either_unit() -> None:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+from html.parser import HTMLParser
 from types import SimpleNamespace
 from typing import Any
+
+from django.test import Client
 
 from tests.factories import L_SHAPE
 
@@ -24,6 +27,47 @@ def rows(name: str, *items: dict[str, Any], standing: int = 0) -> dict[str, Any]
     for place, item in enumerate(items):
         found |= {f"{name}-{place}-{column}": value for column, value in item.items()}
     return found
+
+
+class _Inputs(HTMLParser):
+    """Collects what a browser would send of the page's own form, which is the one with a token."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.sent: dict[str, Any] = {}
+        self._select = self._textarea = ""
+
+    def handle_starttag(self, tag: str, attrs: Any) -> None:
+        given = dict(attrs)
+        name = given.get("name") or ""
+        if tag == "input" and given.get("type") in ("checkbox", "radio"):
+            if "checked" in given:
+                self.sent.setdefault(name, []).append(given.get("value", "on"))
+        elif tag == "input" and name and given.get("type") != "file":
+            self.sent[name] = given.get("value") or ""
+        elif tag == "select":
+            self._select, self.sent[name] = name, ""
+        elif tag == "option" and self._select and "selected" in given:
+            self.sent[self._select] = given.get("value", "")
+        elif tag == "textarea":
+            self._textarea, self.sent[name] = name, ""
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "select":
+            self._select = ""
+        elif tag == "textarea":
+            self._textarea = ""
+
+    def handle_data(self, data: str) -> None:
+        if self._textarea:
+            self.sent[self._textarea] += data.removeprefix("\n")
+
+
+def as_shown(client: Client, address: str) -> dict[str, Any]:
+    """Return what a browser sends when the form at `address` is saved as it is shown."""
+    inputs = _Inputs()
+    inputs.feed(client.get(address).content.decode())
+    return inputs.sent
 
 
 def good_post(kind: str, yard: SimpleNamespace) -> dict[str, Any]:
@@ -52,6 +96,13 @@ def good_post(kind: str, yard: SimpleNamespace) -> dict[str, Any]:
             "finest_class": "M",
             "forbidden_adjuvants": ["crop oil concentrate", "defoamer"],
             **rows("ingredients", {"name": "inventium", **answer("content", "3.8", "lb/gal")}),
+            "duty_classes": ["auxin herbicide"],
+            "training": "yearly training of the maker",
+            "keep_years": "2",
+            **rows("asks", {"element": "buffer", "when": "always", "detail": "downwind buffer"}),
+            **rows(
+                "deadlines", {"kind": "record", "clock": "hours", "count": "72", "since": "end"}
+            ),
         },
         "nozzles": {
             "name": "AI 11004",

@@ -113,7 +113,7 @@ def test_a_field_shows_its_measured_area_and_its_outline(yard: Any, browser: Cli
     response = browser.get(address("fields", yard.field))
     text = response.content.decode()
     # The L of the factory is 50.63 ha (125.12 ac) by the geodesic of pyproj.
-    assert "50.6 ha (125.1 ac)" in text
+    assert "125.1 ac (50.6 ha)" in text
     assert 'role="img"' in text
 
 

@@ -106,6 +106,24 @@ def test_a_search_narrows_the_list(browser: Client, business: Any) -> None:
     assert "1 customer with “alder”" in text
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_search_for_what_no_text_holds_is_refused(kind: str, browser: Client) -> None:
+    assert browser.get(f"/shelf/{kind}/", {"q": "a\x00b"}).status_code == 400
+
+
+@pytest.mark.parametrize(
+    ("system", "shown"), [("us", "125.1 ac (50.6 ha)"), ("metric", "50.6 ha (125.1 ac)")]
+)
+def test_an_area_stands_in_the_units_of_the_person_first(
+    system: str, shown: str, browser: Client, owner: Any, yard: Any
+) -> None:
+    # The factory's L: 50.63 ha by pyproj; / 0.404 685 642 24 ha/ac (SP 811) is 125.1 ac.
+    owner.user.unit_system = system
+    owner.user.save()
+    assert shown in page(browser, "/shelf/fields/")
+    assert shown in page(browser, f"/shelf/fields/{yard.field.pk}/")
+
+
 def test_a_list_has_fifty_rows_on_a_page(browser: Client, business: Any) -> None:
     for number in range(51):
         make.CustomerFactory(business=business, name=f"C{number:02}")

@@ -9,15 +9,16 @@ from django.test import Client
 
 from logbook.accounts.models import Person
 from tests import factories as make
-from tests.logbook.web.posts import good_post
+from tests.logbook.web.posts import as_shown, good_post
 
 pytestmark = pytest.mark.django_db
 
 
 def test_the_office_may_change_people(browser_of: Any, office: Any, yard: Any) -> None:
-    post = good_post("people", yard)
     client = browser_of(office)
-    assert client.post(f"/shelf/people/{yard.person.pk}/edit/", post).status_code == 302
+    address = f"/shelf/people/{yard.person.pk}/edit/"
+    post = {**as_shown(client, address), "name": "B. Lind"}
+    assert client.post(address, post).status_code == 302
     yard.person.refresh_from_db()
     assert yard.person.name == "B. Lind"
 

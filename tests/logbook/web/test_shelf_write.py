@@ -6,22 +6,27 @@ import json
 import re
 import uuid
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.http import QueryDict
 from django.test import Client
+from django.utils import timezone
 
 from calc.units import UNITS
+from logbook.accounts.services import PEOPLE
 from logbook.base.offered import offered_unit
 from logbook.base.refusals import RefusedInput
-from logbook.base.rowforms import Sheet
+from logbook.base.rowforms import MOST_ROWS, NOT_WHOLE, Sheet
+from logbook.base.rows import fingerprint
 from logbook.catalog import models as shelf
+from logbook.catalog.services import SHELVES
 from logbook.rules.quantity import Absence, Nothing
 from logbook.web.shelf.kinds import KINDS
 from tests import factories as make
 from tests.factories import L_SHAPE, q
-from tests.logbook.web.posts import answer, good_post, rows
+from tests.logbook.web.posts import answer, as_shown, good_post, rows
 
 pytestmark = pytest.mark.django_db
 
@@ -58,6 +63,112 @@ def test_sending_twice_makes_one_row(kind: str, browser: Client, owner: Any, yar
     for _ in range(2):
         assert browser.post(f"/shelf/{kind}/new/", post).status_code == 302
     assert rows_in(kind, owner).count() == before + 1
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_row_can_be_saved_as_it_is_shown_and_stays_the_same(
+    kind: str, browser: Client, owner: Any, yard: Any
+) -> None:
+    row = rows_in(kind, owner)[0]
+    before = fingerprint(row, KINDS[kind].lists)
+    address = f"/shelf/{kind}/{row.pk}/edit/"
+    response = browser.post(address, as_shown(browser, address))
+    assert response.status_code == 302, complaints(response)
+    assert fingerprint(rows_in(kind, owner).get(pk=row.pk), KINDS[kind].lists) == before
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_going_back_to_write_another_row_does_not_overwrite_the_first(
+    kind: str, browser: Client, owner: Any, yard: Any
+) -> None:
+    column = next(
+        name
+        for name in ("name", "edition", "tested_by", "removed_on")
+        if name in KINDS[kind].form.columns()
+    )
+    post = {"row_id": uuid.uuid4(), **good_post(kind, yard)}
+    assert browser.post(f"/shelf/{kind}/new/", post).status_code == 302
+    first = rows_in(kind, owner).get(pk=post["row_id"])
+    before = fingerprint(first, KINDS[kind].lists)
+    typed = "2026-07-09" if column == "removed_on" else "Another one 8003"
+    response = browser.post(f"/shelf/{kind}/new/", {**post, column: typed})
+    text = response.content.decode()
+    assert response.status_code == 409
+    assert f"This page has already written down a {KINDS[kind].one}, with other words." in text
+    assert f'href="/shelf/{kind}/{first.pk}/"' in text
+    assert f'value="{typed}"' in text
+    assert fingerprint(rows_in(kind, owner).get(pk=first.pk), KINDS[kind].lists) == before
+
+
+def test_going_back_to_take_a_hanging_row_away_does_not_overwrite(
+    browser: Client, owner: Any, yard: Any
+) -> None:
+    post = {"row_id": uuid.uuid4(), **good_post("fields", yard)}
+    assert browser.post("/shelf/fields/new/", post).status_code == 302
+    response = browser.post("/shelf/fields/new/", {**post, **rows("plantings")})
+    assert response.status_code == 409
+    assert rows_in("fields", owner).get(pk=post["row_id"]).plantings.count() == 1
+
+
+def test_sending_a_new_row_twice_keeps_the_rows_that_hang_on_it(
+    browser: Client, owner: Any, yard: Any
+) -> None:
+    post = {"row_id": uuid.uuid4(), **good_post("fields", yard)}
+    found = []
+    for _ in range(2):
+        assert browser.post("/shelf/fields/new/", post).status_code == 302
+        field = rows_in("fields", owner).get(pk=post["row_id"])
+        found.append([planting.pk for planting in field.plantings.all()])
+    assert found[0] == found[1]
+
+
+def test_a_window_left_open_does_not_undo_what_was_written_since(
+    browser: Client, yard: Any
+) -> None:
+    address = f"/shelf/fields/{yard.field.pk}/edit/"
+    left_open = as_shown(browser, address)
+    make.PlantingFactory(field=yard.field, season=2027, crop="oats")
+    response = browser.post(address, {**left_open, "name": "Old idea"})
+    text = response.content.decode()
+    assert response.status_code == 409
+    assert "This field was changed elsewhere after this page was opened." in text
+    assert 'value="Old idea"' in text
+    yard.field.refresh_from_db()
+    assert yard.field.name == "North L"
+    assert yard.field.plantings.filter(crop="oats").exists()
+    # It stays refused: saving again from the same window is not a decision to overwrite.
+    again = {**left_open, "name": "Old idea"}
+    assert browser.post(address, again).status_code == 409
+
+
+def test_a_window_whose_hanging_row_is_gone_is_told_so(browser: Client, yard: Any) -> None:
+    address = f"/shelf/fields/{yard.field.pk}/edit/"
+    left_open = as_shown(browser, address)
+    yard.planting.delete()
+    response = browser.post(address, left_open)
+    assert response.status_code == 409
+    assert b"This field was changed elsewhere" in response.content
+    assert not yard.field.plantings.exists()
+
+
+def test_a_change_sent_twice_is_one_change(browser: Client, yard: Any) -> None:
+    address = f"/shelf/fields/{yard.field.pk}/edit/"
+    post = {**as_shown(browser, address), "name": "South end"}
+    for _ in range(2):
+        assert browser.post(address, post).status_code == 302
+
+
+def test_a_change_without_its_fingerprint_is_refused(browser: Client, yard: Any) -> None:
+    address = f"/shelf/fields/{yard.field.pk}/edit/"
+    post = {**as_shown(browser, address), "name": "South end"}
+    del post["seen"]
+    assert browser.post(address, post).status_code == 409
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_page_and_service_take_the_fingerprint_over_the_same_lists(kind: str) -> None:
+    shape = PEOPLE if kind == "people" else SHELVES[kind]
+    assert set(shape.children) == set(KINDS[kind].lists)
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -163,7 +274,7 @@ def test_an_error_is_tied_to_its_inputs(browser: Client, yard: Any) -> None:
     assert 'aria-describedby="id_name_error"' in text
     assert 'id="id_name_error"' in text
     assert 'aria-labelledby="id_tank_label" aria-describedby="id_tank_error"' in text
-    assert "-3 gal is not possible; it must be more than 0 L." in text
+    assert "-3 gal is not possible; it must be more than 0 gal." in text
 
 
 def test_not_measured_is_an_answer_and_needs_its_reason(
@@ -215,8 +326,12 @@ def test_a_blank_row_more_is_no_row(browser: Client, owner: Any, yard: Any) -> N
 def test_rows_are_kept_changed_struck_out_and_added_in_one_go(
     browser: Client, business: Any, yard: Any
 ) -> None:
-    kept, gone = list(yard.nozzle.class_rows.all())[:2]
+    kept, gone, *rest = yard.nozzle.class_rows.all()
+    for row in rest:
+        row.delete()
+    address = f"/shelf/nozzles/{yard.nozzle.pk}/edit/"
     post = {
+        **as_shown(browser, address),
         **good_post("nozzles", yard),
         **rows(
             "class_rows",
@@ -231,7 +346,7 @@ def test_rows_are_kept_changed_struck_out_and_added_in_one_go(
             standing=2,
         ),
     }
-    response = browser.post(f"/shelf/nozzles/{yard.nozzle.pk}/edit/", post)
+    response = browser.post(address, post)
     assert response.status_code == 302, complaints(response)
     found = [(str(row.pressure), row.droplet_class) for row in yard.nozzle.class_rows.all()]
     assert found == [("16 psi", "VC"), ("90 psi", "F")]
@@ -239,11 +354,15 @@ def test_rows_are_kept_changed_struck_out_and_added_in_one_go(
 
 
 def test_one_bad_row_leaves_everything_as_it_was(browser: Client, yard: Any) -> None:
+    address = f"/shelf/fields/{yard.field.pk}/edit/"
     post = {
-        **good_post("fields", yard),
-        **rows("plantings", {"season": "1066", "crop": "barley"}),
+        **as_shown(browser, address),
+        "name": "South bench",
+        "plantings-TOTAL_FORMS": "2",
+        "plantings-1-season": "1066",
+        "plantings-1-crop": "barley",
     }
-    text = complaints(browser.post(f"/shelf/fields/{yard.field.pk}/edit/", post))
+    text = complaints(browser.post(address, post))
     assert "greater than or equal to 1990" in text
     yard.field.refresh_from_db()
     assert yard.field.name == "North L"
@@ -253,15 +372,9 @@ def test_one_bad_row_leaves_everything_as_it_was(browser: Client, yard: Any) -> 
 def test_a_row_that_a_record_uses_cannot_be_struck_out(
     browser: Client, yard: Any, clean_draft: Any
 ) -> None:
-    post = {
-        **good_post("fields", yard),
-        **rows(
-            "plantings",
-            {"id": yard.planting.pk, "season": "2026", "crop": "soybean", "DELETE": "on"},
-            standing=1,
-        ),
-    }
-    text = complaints(browser.post(f"/shelf/fields/{yard.field.pk}/edit/", post))
+    address = f"/shelf/fields/{yard.field.pk}/edit/"
+    post = {**as_shown(browser, address), "name": "South bench", "plantings-0-DELETE": "on"}
+    text = complaints(browser.post(address, post))
     assert "It is used by a record" in text
     yard.field.refresh_from_db()
     assert yard.field.name == "North L"
@@ -269,11 +382,9 @@ def test_a_row_that_a_record_uses_cannot_be_struck_out(
 
 def test_rows_of_another_row_cannot_be_pulled_over(browser: Client, yard: Any) -> None:
     elsewhere = make.PlantingFactory(field=make.FieldFactory(business=yard.field.business))
-    post = {
-        **good_post("fields", yard),
-        **rows("plantings", {"id": elsewhere.pk, "season": "2026", "crop": "oats"}, standing=1),
-    }
-    complaints(browser.post(f"/shelf/fields/{yard.field.pk}/edit/", post))
+    address = f"/shelf/fields/{yard.field.pk}/edit/"
+    pulled = {"plantings-0-id": elsewhere.pk, "plantings-0-crop": "oats"}
+    complaints(browser.post(address, {**as_shown(browser, address), **pulled}))
     elsewhere.refresh_from_db()
     assert elsewhere.crop == "soybean"
 
@@ -281,7 +392,65 @@ def test_rows_of_another_row_cannot_be_pulled_over(browser: Client, yard: Any) -
 def test_a_form_without_its_count_of_rows_is_refused(browser: Client, yard: Any) -> None:
     post = good_post("labels", yard)
     del post["ingredients-TOTAL_FORMS"]
-    assert "ManagementForm" in complaints(browser.post("/shelf/labels/new/", post))
+    assert NOT_WHOLE in complaints(browser.post("/shelf/labels/new/", post))
+
+
+@pytest.mark.parametrize(
+    "counts",
+    [
+        {"plantings-TOTAL_FORMS": "-1"},
+        {"plantings-TOTAL_FORMS": "0"},
+        {"plantings-TOTAL_FORMS": ""},
+        {"plantings-TOTAL_FORMS": "9" * 5000},
+        {"plantings-INITIAL_FORMS": "0"},
+        {"plantings-INITIAL_FORMS": "-1"},
+        {"plantings-INITIAL_FORMS": ""},
+        {"plantings-TOTAL_FORMS": "0", "plantings-INITIAL_FORMS": "0"},
+        {"plantings-0-id": ""},
+        {"plantings-0-id": "9" * 30},
+        {"plantings-1-id": "same"},
+    ],
+)
+def test_counts_that_disagree_with_the_rows_take_no_row_away(
+    counts: dict[str, str], browser: Client, yard: Any
+) -> None:
+    other = make.PlantingFactory(field=yard.field, season=2025, crop="oats")
+    address = f"/shelf/fields/{yard.field.pk}/edit/"
+    post = as_shown(browser, address)
+    if counts.get("plantings-1-id") == "same":
+        counts = {"plantings-1-id": post["plantings-0-id"]}
+    text = complaints(browser.post(address, {**post, "name": "Other", **counts}))
+    assert NOT_WHOLE in text
+    assert {other, yard.planting} == set(yard.field.plantings.all())
+
+
+@pytest.mark.parametrize("count", ["9" * 5000, "²", "-1", "many"])
+def test_a_count_that_is_none_adds_no_row(count: str, browser: Client, yard: Any) -> None:
+    post = {**good_post("nozzles", yard), "class_rows-TOTAL_FORMS": count}
+    response = browser.post("/shelf/nozzles/new/", {**post, "add-row-class_rows": "1"})
+    assert response.status_code == 200
+
+
+def test_as_many_rows_as_a_list_takes_can_be_sent(browser: Client, owner: Any, yard: Any) -> None:
+    lines = [{**answer("pressure", f"{10 + n}", "psi"), "droplet_class": "C"} for n in range(200)]
+    post = {**good_post("nozzles", yard), **rows("class_rows", *lines)}
+    address = "/shelf/nozzles/new/"
+    response = browser.post(address, {"row_id": uuid.uuid4(), **post})
+    assert response.status_code == 302, complaints(response)
+    edit = response["Location"] + "edit/"
+    assert browser.post(edit, as_shown(browser, edit)).status_code == 302
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_full_form_has_more_inputs_than_the_server_reads(kind: str, settings: Any) -> None:
+    def inputs(form: Any) -> int:
+        # The answers have the most inputs: number, unit and reason.
+        return 3 * len(form.base_fields)
+
+    lists = KINDS[kind].lists.values()
+    # Beside the fields of a row, its id and the box that removes it.
+    most = inputs(KINDS[kind].form) + sum(MOST_ROWS * (inputs(one.form) + 2) for one in lists)
+    assert most < settings.DATA_UPLOAD_MAX_NUMBER_FIELDS
 
 
 def test_a_list_has_an_end(browser: Client, yard: Any) -> None:
@@ -345,6 +514,27 @@ def test_several_shapes_of_a_file_are_one_field(browser: Client, yard: Any) -> N
         ("[]", "There is no shape in this GeoJSON"),
         ('{"type": "FeatureCollection", "features": 3}', "There is no shape in this GeoJSON"),
         ('{"type": "FeatureCollection"}', "There is no shape in this GeoJSON"),
+        ("[" * 100_000, "nested too deep"),
+        ('{"type":"Feature","geometry":' * 900 + "null" + "}" * 900, "nested too deep"),
+        ("[[-97.2, 47.1], [-97.1, 47.1]]", "These are bare coordinates. Write them as GeoJSON"),
+        ("-97.2, 47.1\n-97.1, 47.1", "These are bare coordinates. Write them as GeoJSON"),
+        ("47°06' N 97°12' W", "These are bare coordinates. Write them as GeoJSON"),
+        (
+            '{"type": "GeometryCollection", "geometries": ['
+            '{"type": "MultiPolygon", "coordinates": 5}, {"type": "Polygon", "coordinates": []}]}',
+            "The coordinates of this MultiPolygon are no lists of positions.",
+        ),
+        ('{"type": "MultiPolygon", "coordinates": 5}', "no lists of positions."),
+        ('{"type": "Polygon", "coordinates": [[[NaN, 1]]]}', "no lists of positions."),
+        ('{"type": "Polygon", "coordinates": [[[1e400, 1]]]}', "no lists of positions."),
+        (f'{{"type": "Polygon", "coordinates": [[[{"9" * 400}, 1]]]}}', "no lists of positions."),
+        (f'{{"type": "Polygon", "coordinates": [[[{"9" * 9000}, 1]]]}}', "not GeoJSON"),
+        ('{"type": "Polygon", "coordinates": [[[true, 1]]]}', "no lists of positions."),
+        ('{"type": "Polygon", "coordinates": []}', "it must be"),
+        ('{"type": "Polygon", "coordinates": [[]]}', "it must be"),
+        ('{"type": "Polygon", "coordinates": [5]}', "it must be"),
+        ('{"type": "MultiPolygon", "coordinates": [[[[]]]]}', "it must be"),
+        ('{"type": ["Polygon"], "coordinates": []}', "no field"),
         ('{"type": "Point", "coordinates": [1, 2]}', "Polygon"),
         (
             '{"type": "FeatureCollection", "features": ['
@@ -365,6 +555,82 @@ def test_a_boundary_that_is_none_is_refused_with_the_reason(
     assert not shelf.Field.objects.filter(name="South bench").exists()
 
 
+def test_the_polygons_of_a_geometry_collection_are_one_field(browser: Client, yard: Any) -> None:
+    both = {"type": "GeometryCollection", "geometries": [L_SHAPE]}
+    post = {**good_post("fields", yard), "boundary": json.dumps(both)}
+    assert browser.post("/shelf/fields/new/", post).status_code == 302
+    assert shelf.Field.objects.get(name="South bench").boundary == L_SHAPE
+
+
+@pytest.mark.parametrize(
+    ("typed", "sentence"),
+    [
+        ("North Dakota", "Write the code: North Dakota is US-ND."),
+        ("saskatchewan", "Write the code: Saskatchewan is CA-SK."),
+        ("n.d.", "Write the place as ISO 3166-2 does"),
+        ("ND", "Write the code: North Dakota is US-ND."),
+        ("N DAK", "Write the place as ISO 3166-2 does"),
+    ],
+)
+def test_a_place_by_name_is_answered_with_its_code(
+    typed: str, sentence: str, browser: Client, yard: Any
+) -> None:
+    post = {**good_post("fields", yard), "place": typed}
+    assert sentence in complaints(browser.post("/shelf/fields/new/", post))
+
+
+def test_codes_of_places_are_offered_and_not_cut_off(browser: Client, yard: Any) -> None:
+    text = browser.get("/shelf/fields/new/").content.decode()
+    found = re.search(r'<input type="text" name="place"[^>]*>', text)
+    assert found
+    assert "maxlength" not in found[0]
+    assert 'list="id_place_codes"' in found[0]
+    assert '<datalist id="id_place_codes">' in text
+    assert '<option value="US-ND">North Dakota</option>' in text
+
+
+def test_a_code_in_small_letters_is_written_large(browser: Client, yard: Any) -> None:
+    post = {**good_post("fields", yard), "place": " us-nd "}
+    assert browser.post("/shelf/fields/new/", post).status_code == 302
+    assert shelf.Field.objects.get(name="South bench").place == "US-ND"
+
+
+@pytest.mark.parametrize("name", ["Factory", "localtime", "EST", "Mars/Olympus", "../UTC"])
+def test_a_time_zone_that_names_no_place_is_refused(name: str, browser: Client, yard: Any) -> None:
+    post = {**good_post("fields", yard), "time_zone": name}
+    assert "is not a time zone; write it like" in complaints(
+        browser.post("/shelf/fields/new/", post)
+    )
+
+
+def test_utc_is_a_time_zone(browser: Client, yard: Any) -> None:
+    post = {**good_post("fields", yard), "time_zone": "UTC"}
+    assert browser.post("/shelf/fields/new/", post).status_code == 302
+
+
+def test_a_row_that_may_stay_empty_asks_for_nothing_and_has_this_year(
+    browser: Client, business: Any, yard: Any
+) -> None:
+    text = browser.get("/shelf/fields/new/").content.decode()
+    head, _, crops = text.partition('<h2 id="plantings">')
+    assert "(needed)" in head.partition('<h2 id="locations">')[0]
+    assert "(needed)" not in crops
+    year = timezone.now().astimezone(ZoneInfo(business.time_zone)).year
+    assert re.search(rf'name="plantings-0-season" value="{year}"', crops)
+    # Nothing but the year that stood ready: no crop is written down.
+    post = {**as_shown(browser, "/shelf/fields/new/"), "name": "Bare", "place": "US-ND"}
+    post["customer"] = yard.customer.pk
+    assert browser.post("/shelf/fields/new/", post).status_code == 302
+    assert not shelf.Field.objects.get(name="Bare").plantings.exists()
+
+
+def test_a_crop_more_has_this_year_too(browser: Client, business: Any, yard: Any) -> None:
+    post = {**good_post("fields", yard), "add-row-plantings": "1"}
+    text = browser.post("/shelf/fields/new/", post).content.decode()
+    year = timezone.now().astimezone(ZoneInfo(business.time_zone)).year
+    assert f'name="plantings-1-season" value="{year}"' in text
+
+
 @pytest.mark.parametrize("content", [b"\xff\xfe\x00", b" " * 1_000_001])
 def test_a_file_that_is_no_text_or_too_large_is_refused(
     content: bytes, browser: Client, yard: Any
@@ -376,10 +642,10 @@ def test_a_file_that_is_no_text_or_too_large_is_refused(
 
 
 def test_an_unchanged_field_can_be_saved_again(browser: Client, yard: Any) -> None:
-    text = browser.get(f"/shelf/fields/{yard.field.pk}/edit/").content.decode()
-    assert "-97.195, 47.104" in text
-    post = {**good_post("fields", yard), "boundary": json.dumps(L_SHAPE)}
-    assert browser.post(f"/shelf/fields/{yard.field.pk}/edit/", post).status_code == 302
+    address = f"/shelf/fields/{yard.field.pk}/edit/"
+    post = as_shown(browser, address)
+    assert "-97.195, 47.104" in post["boundary"]
+    assert browser.post(address, post).status_code == 302
 
 
 @pytest.mark.parametrize(
@@ -423,7 +689,7 @@ def test_a_pressure_range_upside_down_is_refused(browser: Client, yard: Any) -> 
     ("typed", "read"),
     [
         ("1.43\n1.40\n\n 1.41 ", ["1.43", "1.40", "1.41"]),
-        ("450,455, 448", ["450", "455", "448"]),
+        ("450, 455, 448", ["450", "455", "448"]),
         ("450 455; 448", ["450", "455", "448"]),
     ],
 )
@@ -439,7 +705,18 @@ def test_volumes_are_read_as_a_column_or_a_list(
     ("typed", "sentence"),
     [
         ("1,43\n1,40", "A comma between two digits can be read in two ways."),
-        ("450, wet, 0", "nozzle 2: &#x27;wet&#x27; is not a volume above zero; nozzle 3: "),
+        ("1,43", "A comma between two digits can be read in two ways."),
+        ("450,455, 448", "A comma between two digits can be read in two ways."),
+        ("450, inf", "nozzle 2: “inf” is not a volume."),
+        ("1e400, 450", "nozzle 1: “1e400” is not a volume."),
+        ("1e-400", "nozzle 1: “1e-400” is not a volume."),
+        ("1_000", "nozzle 1: “1_000” is not a volume."),
+        ("٣٠", "nozzle 1: “٣٠” is not a volume."),
+        ("9" * 400, "is not a volume."),
+        ("+450", "nozzle 1: “+450” is not a volume."),
+        ("1.4.3", "nozzle 1: “1.4.3” is not a volume."),
+        ("450, wet", "nozzle 2: “wet” is not a volume."),
+        ("450, 0", "nozzle 2: &#x27;0&#x27; is not a volume above zero"),
         ("", "Volumes is needed."),
     ],
 )
@@ -496,7 +773,12 @@ def test_changing_a_label_says_that_signed_records_keep_their_copy(
         browser.get(address).content.decode()
     )
     before = signed.seal.text
-    assert browser.post(address, good_post("labels", yard)).status_code == 302
+    post = {
+        **as_shown(browser, address),
+        "edition": "2026-02",
+        **answer("rate_min", "16", "fl oz/ac"),
+    }
+    assert browser.post(address, post).status_code == 302
     yard.label.refresh_from_db()
     assert yard.label.edition == "2026-02"
     signed.seal.refresh_from_db()

@@ -181,9 +181,12 @@ def test_a_blank_that_other_checks_need_too_is_one_finding_with_its_law() -> Non
     report = run_all(given(complete("US-MN"), record__treated_area=None), CHECKS)
     (finding,) = [one for one in report.findings if one.about == "treated_area"]
     assert finding.key == "fact-missing@treated_area"
-    assert finding.sentence.startswith("Left blank: the treated area. So this was not looked at: ")
-    assert finding.sentence.endswith("Not in the record: the treated area; asked for by Minnesota.")
+    assert finding.sentence == (
+        "Left blank: the treated area. Not in the record: the treated area; asked for by Minnesota."
+    )
     assert "Minn. Stat. 18B.37 subd. 2" in finding.basis
+    assert "Needed by: " in finding.basis
+    assert finding.ground.startswith("Stands on: ")
     (run,) = [one for one in report.runs if one.id == "record-elements"]
     assert run.state is RunState.FOUND
 
@@ -196,4 +199,8 @@ def test_a_blank_that_no_other_check_needs_keeps_the_id_of_the_law() -> None:
 def test_a_blank_under_no_law_is_reported_as_before() -> None:
     s = given(complete("CA-ON"), record__speed=None)
     (finding,) = [one for one in run_all(s, CHECKS).findings if one.about == "speed"]
-    assert finding.basis == "A check that lacks a fact says so."
+    assert finding.basis == (
+        "Needed by: delivered carrier rate against the planned one; delivered carrier rate against "
+        "the labels; delivered rate of every product against the planned one; and 3 more"
+    )
+    assert finding.ground == finding.basis

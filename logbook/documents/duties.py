@@ -1,0 +1,204 @@
+"""What the law asks on paper: for each set, asked for by whom, and where it stands.
+
+Nothing here is law: each set is shown with how its wording was read and when, and what was not
+read in the law or at its authority is to be confirmed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from logbook.documents import marks, phrases, words
+from logbook.documents.ledger import GUTTER, Ledger
+from logbook.documents.page import Column, Row, Run, Runs
+from logbook.rules.duties import apply
+from logbook.rules.duties.apply import Applied, Outcome, applicable, not_carried, statement
+from logbook.rules.duties.cautions import (
+    AUTHORITY_PREVAILS,
+    CONFIRM,
+    NO_SET,
+    NOT_LEGAL_ADVICE,
+    firmness_words,
+    source_words,
+)
+from logbook.rules.duties.clocks import Due, dues_of
+from logbook.rules.duties.elements import State
+from logbook.rules.duties.model import Kind
+from logbook.rules.duties.reader import duty_sets
+from logbook.rules.facts import Snapshot
+
+CAUTIONS = f"{NOT_LEGAL_ADVICE} {AUTHORITY_PREVAILS}"
+
+LINES = {
+    "business": "Done by",
+    "customer": "For",
+    "field": "Field",
+    "field.locations": "Field, places",
+    "field.boundary": "Sketch",
+    "field.planted_size": "Planted size",
+    "crop": "Crop",
+    "applicator": "Sprayed by",
+    "crew": "And by",
+    "supervisor": "Supervised by",
+    "products": "What",
+    "products.*.label": "What, label",
+    "products.*.planned_rate": "Amounts, planned",
+    "products.*.total_used": "Amounts, used",
+    "purpose": "Purpose",
+    "statements": "Stated",
+    "rig": "Rig",
+    "nozzle": "Nozzle",
+    "pressure": "Gauge pressure",
+    "pattern": "Pattern",
+    "started_at": "Started",
+    "finished_at": "Ended",
+    "weather": "Readings",
+    "treated_area": "Treated area",
+    "planned_carrier": "Amounts, carrier",
+    "mix_used": "Mix used here",
+    "loads": "Loads",
+}
+"""The line of the printed record in which each fact stands, by its path; the longest counts."""
+
+
+def line_of(path: str) -> str:
+    """Return the line of the printed record in which the fact at a path stands."""
+    parts = ["*" if part.isdigit() else part for part in path.split(".")]
+    while parts:
+        if name := LINES.get(".".join(parts)):
+            return name
+        parts.pop()
+    raise KeyError(f'No line of the paper is named for "{path}".')
+
+
+def no_set_words(s: Snapshot) -> str:
+    """Return why no duty set speaks of a record, in words."""
+    day, place = s.local_day(), s.field.place if s.field else ""
+    if day is None or not place:
+        return "The record law cannot be named while the field or the day is blank."
+    if any(one.in_force_on(day) and one.holds_at(place) for one in duty_sets()):
+        return "No duty set that is carried for this place speaks of these products."
+    return " ".join(filter(None, (NO_SET, not_carried(place))))
+
+
+def sources(applied: Sequence[Applied]) -> str:
+    """Return how each set is cited, how it was read and when, as one line."""
+    return "; ".join(
+        f"{one.duty_set.title}: {source_words(one.duty_set)}"
+        + ("" if one.duty_set.how_read.firm else f", {CONFIRM}")
+        for one in applied
+    )
+
+
+def put_duties(ledger: Ledger, s: Snapshot) -> None:
+    """Put one table a set: what it asks for, and where that stands on this paper."""
+    if not applicable(s):
+        ledger.text(Run("Record law: "), *words.quiet(no_set_words(s)), size=ledger.sheet.small)
+        return
+    ledger.sheet.section("Asked for by law and label", keep=40.0)
+    for one, of_set in groupby(statement(s), key=lambda row: row.applied):
+        _put_set(ledger, one, list(of_set))
+    ledger.text(*words.quiet(f"{LEGEND} {CAUTIONS}"), size=ledger.sheet.small)
+
+
+LEGEND = (
+    "Each set: what it asks for, and the line of this paper where that stands. “Confirm”: the "
+    "wording was read from memory or in a summary, or the record cannot tell whether it is asked; "
+    f"{CONFIRM}."
+)
+
+
+def _put_set(ledger: Ledger, one: Applied, rows: list[apply.Row]) -> None:
+    duty_set = one.duty_set
+    cited = "" if duty_set.citation == duty_set.title else f" {source_words(duty_set)}."
+    note = f" {duty_set.note}" if duty_set.note else ""
+    ledger.sheet.need(40.0)
+    ledger.text(
+        Run(f"{duty_set.title}.", bold=True),
+        *words.quiet(f"{cited} {one.why}{note}"),
+        size=ledger.sheet.small,
+    )
+    asked = [row for row in rows if row.outcome is not Outcome.NOT_ASKED]
+    if asked:
+        depth = (len(asked) + 1) // 2
+        abreast = [asked[place::depth] for place in range(depth)]
+        table = [_cells(pair) for pair in abreast]
+        ledger.sheet.table(_columns(ledger), table, size=ledger.sheet.small, gap=0.4)
+    if left_out := [row.element.title for row in rows if row.outcome is Outcome.NOT_ASKED]:
+        told = f"Not asked here: {'; '.join(left_out)}."
+        ledger.text(*words.quiet(told), size=ledger.sheet.small)
+    ledger.sheet.y += 3.0
+
+
+def _columns(ledger: Ledger) -> list[Column]:
+    half = (ledger.room - GUTTER) / 2.0
+    name, left = 0.45 * half, ledger.sheet.left
+    starts = (left, left + half + GUTTER)
+    return [
+        column
+        for x in starts
+        for column in (Column(x, name), Column(x + name + 4.0, half - name - 4.0))
+    ]
+
+
+def _cells(pair: list[apply.Row]) -> Row:
+    cells: list[Runs] = [cell for row in pair for cell in _asked(row)]
+    return Row((*cells, *((),) * (4 - len(cells))))
+
+
+def _asked(row: apply.Row) -> Iterator[Runs]:
+    """Yield what is asked, and how and where it stands."""
+    yield words.quiet(row.element.title)
+    state, outcome = row.stand.state, row.outcome
+    kind = {Outcome.STANDS: marks.AGREES, Outcome.MISSING: "missing"}.get(outcome, marks.UNDECIDED)
+    told = ", ".join(dict.fromkeys(map(line_of, row.stand.where)))
+    if state is State.MISSING:
+        told = "missing" if outcome is Outcome.MISSING else "blank"
+    elif state is not State.GIVEN:
+        told = f"{state}{f', {row.stand.value}' if row.stand.value else ''} ({told})"
+    # What is only advised is neither met nor open, so it carries no mark.
+    mark = () if outcome is Outcome.ADVISED else (words.mark(kind), Run(" "))
+    yield (*mark, Run(told), *words.quiet(_doubt(row)))
+
+
+def _doubt(row: apply.Row) -> str:
+    """Return what keeps a row from being a duty met, as quiet words after its place."""
+    if row.outcome is Outcome.CONFIRM:
+        return f"; confirm, {row.how_read}" if not row.how_read.firm else "; confirm, if it applies"
+    return {Outcome.ADVISED: "; advised", Outcome.UNSETTLED: "; not settled, confirm"}.get(
+        row.outcome, ""
+    )
+
+
+def put_due(ledger: Ledger, s: Snapshot, applied: tuple[Applied, ...], kind: Kind) -> None:
+    """Put by when a paper is due, one line a deadline of a set that asks for it."""
+    sheet = ledger.sheet
+    sheet.section("Due", keep=20.0)
+    rows = [
+        Row((words.quiet(one.duty_set.title), (Run(_by_when(one)), *words.quiet(_why(one)))))
+        for one in dues_of(applied, s)
+        if one.deadline.kind is kind
+    ]
+    if not rows:
+        ledger.text(*words.quiet("No duty set that is carried asks for it here."))
+        return
+    columns = ledger.columns((("Asked for by", 0.34), ("By when", 0.66)))
+    sheet.table(columns, rows)
+
+
+def _by_when(one: Due) -> str:
+    return words.local(one.due, one.zone) if one.due else phrases.counted(one.deadline)
+
+
+def _why(one: Due) -> str:
+    """Return how the time is counted, when the paper is due at all, and what the text says."""
+    deadline = one.deadline
+    told = f", {phrases.counted(deadline)}" if one.due else ""
+    if deadline.only_if:
+        told += f", if {deadline.only_if}"
+    if deadline.on_request:
+        told += ", to who asks"
+    detail = f"; {deadline.detail}" if deadline.detail else ""
+    confirm = firmness_words(deadline.how_read)
+    return f"{told}{detail}{f'; {confirm}' if confirm else ''}"

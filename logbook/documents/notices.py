@@ -1,0 +1,261 @@
+"""Notices to the farm: before the work, and of the completed application."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from logbook.base.refusals import Refused
+from logbook.documents import duties, phrases, words
+from logbook.documents.drawing import Drawing
+from logbook.documents.file import to_pdf
+from logbook.documents.ledger import TWO, Fact, Group, Ledger
+from logbook.documents.page import NBSP, ROOMY, Row, Run, Runs, Sheet
+from logbook.documents.sketch import field_sketch, mean_wind_from
+from logbook.documents.source import Source
+from logbook.documents.typeface import LETTERS_NOTE
+from logbook.documents.window import system_of
+from logbook.rules.assessment import assess
+from logbook.rules.duties.apply import Applied, applicable
+from logbook.rules.duties.model import Kind, LocationFormat
+from logbook.rules.facts import ProductFacts, Snapshot
+
+SKETCH = {"width": 170.0, "height": 120.0, "size": ROOMY[1]}
+
+BEFORE, AFTER = "Notice before spraying", "Notice of completed application"
+
+# Worker protection standard of the United States, 40 CFR 170.313, as the agency's fact sheet
+# EPA305-F-01-010 puts it; the duty set tells how and when it was read.
+CHANGES = (
+    "A change before the start, of the place, the time, the product or what the label asks, goes "
+    "to the farm before the start. Any other change goes to the farm within 2 hours after the end. "
+    "An end that shifts by less than 1 hour needs no notice."
+)
+CHANGES_SET = "us-40-cfr-170"
+
+EVERY_LABEL = (
+    "Other limits of the labels for the protection of workers and others, protective equipment "
+    "for early entry among them, stand on the labels in hand. The labels decide."
+)
+
+
+def notice_before(source: Source, *, paper: str = "letter") -> bytes:
+    """Return the PDF of the notice that goes to the farm before the work.
+
+    Content as the worker protection standard of the United States asks it, 40 CFR 170.313: place
+    and description of the area, date, start and estimated end, product, registration number, active
+    ingredients, re-entry interval, oral and posted warning, other limits of the label.
+    Args: source, usually a draft: what is blank is said to be blank; paper, "letter" or "a4".
+    """
+    s = source.facts
+    sheet = Sheet(paper, type_sizes=ROOMY)
+    ledger = Ledger(sheet, ())
+    applied = applicable(s)
+    _parties(ledger, s)
+    _where(ledger, s)
+    sheet.section("When", keep=40.0)
+    times = [
+        Fact("Start", words.at_field(s.record.started_at, s.zone)),
+        Fact("Estimated end", words.at_field(s.record.finished_at, s.zone)),
+    ]
+    entry = [Fact("No entry until", phrases.reentry(s, s.zone))]
+    ledger.facts(times, room=ledger.room, shares=TWO)
+    ledger.facts(entry, room=ledger.room)
+    _products(ledger, s.products)
+    sheet.section("What the labels ask of the farm", keep=40.0)
+    warnings = [_warning(product) for product in s.products if product.kind not in NO_WARNING]
+    if warnings:
+        ledger.facts(warnings, room=ledger.room)
+    ledger.text(
+        *words.quiet(" ".join((*assess(s).statements, EVERY_LABEL))), size=ledger.sheet.small
+    )
+    sheet.section("If something changes", keep=40.0)
+    ledger.text(Run(_changes(applied)))
+    duties.put_due(ledger, s, applied, Kind.NOTICE_BEFORE)
+    _given(ledger)
+    _cautions(ledger, applied)
+    return to_pdf(sheet, source.about(BEFORE, "Notice before spraying"))
+
+
+def notice_completed(source: Source, *, paper: str = "letter") -> bytes:
+    """Return the PDF of the notice of completed application.
+
+    Content as California asks it, 3 CCR 6619: location with site number and acreage, product,
+    registration number, active ingredients, adjuvants with their number, dates and times started
+    and ended, re-entry and pre-harvest interval.
+    Raises: Refused while the end of the spraying is blank.
+    """
+    s = source.facts
+    if s.record.finished_at is None:
+        raise Refused(
+            "The end of the spraying is blank; a notice of completed application states it. "
+            "Enter the end first."
+        )
+    sheet = Sheet(paper, type_sizes=ROOMY)
+    ledger = Ledger(sheet, ())
+    applied = applicable(s)
+    _parties(ledger, s)
+    _where(ledger, s)
+    sheet.section("When", keep=40.0)
+    times = [
+        Fact("Started", words.at_field(s.record.started_at, s.zone)),
+        Fact("Ended", words.at_field(s.record.finished_at, s.zone)),
+    ]
+    entry = [
+        Fact("Re-entry from", phrases.reentry(s, s.zone)),
+        Fact("Harvest from", phrases.harvest(s, s.zone)),
+    ]
+    ledger.facts(times, room=ledger.room, shares=TWO)
+    ledger.facts(entry, room=ledger.room)
+    adjuvants = [product for product in s.products if product.kind == ADJUVANT]
+    _products(ledger, [product for product in s.products if product.kind != ADJUVANT])
+    _adjuvants(ledger, adjuvants)
+    duties.put_due(ledger, s, applied, Kind.NOTICE_AFTER)
+    _given(ledger)
+    _cautions(ledger, applied)
+    return to_pdf(sheet, source.about(AFTER, "Notice of completed application"))
+
+
+ADJUVANT = "adjuvant"
+NO_WARNING = (ADJUVANT, "fertilizer")
+"""Kinds of product whose labels carry no warning to workers of that kind."""
+
+
+def _parties(ledger: Ledger, s: Snapshot) -> None:
+    ledger.sheet.section("To and from", keep=40.0)
+    customer, business = s.customer, s.business
+    to: Runs = (words.BLANK,)
+    if customer is not None:
+        to = phrases.named(customer.name, customer.address)
+    licence = words.quiet(f", licence {business.licence_number or 'blank'}")
+    facts = [
+        Fact("To", to),
+        Fact("From", (*phrases.named(business.name, business.address), *licence)),
+        Fact("Sprays", phrases.person(s.applicator)),
+    ]
+    ledger.facts(facts, room=ledger.room)
+
+
+def _where(ledger: Ledger, s: Snapshot) -> None:
+    """Put the place and description of the area, beside its sketch."""
+    drawing: Drawing | None = None
+    if s.field is not None and s.field.boundary is not None:
+        drawing = field_sketch(
+            s.field.boundary,
+            name=s.field.name,
+            wind_from_deg=mean_wind_from(s.weather),
+            system=system_of(s),
+            **SKETCH,
+        )
+    ledger.sheet.section("Where", keep=drawing.height if drawing else 40.0)
+    ledger.facts_beside([Group(list(_place(s)))], drawing)
+
+
+def _place(s: Snapshot) -> Iterator[Fact]:
+    if s.field is None:
+        yield Fact("Field", (words.BLANK,))
+    else:
+        yield Fact("Field", (Run(s.field.name, bold=True), *words.quiet(f" in {s.field.place}")))
+        for place in s.field.locations:
+            yield Fact(place.kind.capitalize(), (Run(place.text),))
+    yield Fact("Site number", words.said(_site_number(s)))
+    yield Fact("Crop", phrases.crop(s.crop) if s.crop else (words.BLANK,))
+    yield Fact("Area treated", words.answer(s.record.treated_area))
+    yield Fact("Planted size", words.answer(s.field.planted_size if s.field else None))
+
+
+def _site_number(s: Snapshot) -> str:
+    """Return the number that an authority gave the field, as stated or as one of its places."""
+    parcels = (
+        place.text
+        for place in (s.field.locations if s.field else ())
+        if place.kind == LocationFormat.PARCEL
+    )
+    return s.record.statements.get("government-id", "") or next(parcels, "")
+
+
+def _products(ledger: Ledger, products: Iterable[ProductFacts]) -> None:
+    ledger.sheet.section("What", keep=50.0)
+    shares = (
+        *(("Product", 0.27), ("Registration no.", 0.15), ("Active ingredients", 0.32)),
+        *(("Re-entry interval", 0.13), ("Before harvest", 0.13)),
+    )
+    rows = [Row(tuple(_product(one))) for one in products]
+    if rows:
+        ledger.sheet.table(ledger.columns(shares), rows, gap=2.0, ruled=True)
+    else:
+        ledger.facts([Fact("Products", (words.BLANK,))], room=ledger.room)
+
+
+def _product(one: ProductFacts) -> Iterator[Runs]:
+    label = one.label
+    restricted = Run(" RESTRICTED USE", bold=True) if label and label.restricted_use else Run("")
+    yield (Run(one.name, bold=True), restricted)
+    yield words.said(one.registration_number)
+    if label is None:
+        yield from ((words.BLANK,),) * 3
+        return
+    yield words.said("; ".join(phrases.ingredient(each) for each in label.ingredients))
+    hours, days = label.reentry_hours, label.preharvest_days
+    yield (Run("none on file" if hours is None else f"{words.trimmed(hours)}{NBSP}h"),)
+    yield (Run("none on file" if days is None else f"{days}{NBSP}d"),)
+
+
+def _adjuvants(ledger: Ledger, adjuvants: Iterable[ProductFacts]) -> None:
+    """Put the adjuvants: where they are registered, as in California, each has its number."""
+    ledger.sheet.section("Adjuvants", keep=40.0)
+    rows = [
+        Row(
+            (
+                (Run(one.name, bold=True),),
+                words.said(one.registration_number),
+                (Run(", ".join(one.adjuvant_functions) or "function blank"),),
+            )
+        )
+        for one in adjuvants
+    ]
+    if not rows:
+        ledger.text(Run("none"))
+        return
+    shares = ("Adjuvant", 0.35), ("State number", 0.20), ("Function", 0.45)
+    ledger.sheet.table(ledger.columns(shares), rows, gap=2.0, ruled=True)
+
+
+TICK = Run("■", "ground", drawn="swatch")
+"""An empty box to tick by hand."""
+
+
+def _warning(product: ProductFacts) -> Fact:
+    """Return the line on which is ticked, from the label in hand, whether both warnings are asked.
+
+    The label on file does not hold it, and a guess would be worse than a box.
+    """
+    asked = Run(f" asks for both oral and posted warning{NBSP * 4}")
+    not_asked = Run(" does not ask for both")
+    ticks = (TICK, asked, TICK, not_asked, *words.quiet(", by the label in hand"))
+    return Fact(product.name, ticks)
+
+
+def _changes(applied: Iterable[Applied]) -> str:
+    source = duties.sources([one for one in applied if one.duty_set.id == CHANGES_SET])
+    if source:
+        return f"{CHANGES} {source}."
+    return (
+        f"{CHANGES} This is the rule of the United States (40 CFR 170.313); whether one like it "
+        "holds for this place or these products was not found."
+    )
+
+
+def _given(ledger: Ledger) -> None:
+    """Put the lines on which is written by hand who gave the notice to whom, when and how."""
+    ledger.sheet.section("Given", keep=50.0)
+    ledger.blanks(("Given by", "To", "On, at", "How"))
+
+
+def _cautions(ledger: Ledger, applied: tuple[Applied, ...]) -> None:
+    """Put what a reader has to know of the reading of the law, and of letters."""
+    sheet = ledger.sheet
+    sheet.y += 4.0
+    read = duties.sources(applied)
+    told = [f"Read: {read}." if read else "", duties.CAUTIONS]
+    told += [LETTERS_NOTE] if sheet.replaced else []
+    ledger.text(*words.quiet(" ".join(filter(None, told))), size=ledger.sheet.small)

@@ -1,0 +1,176 @@
+"""The posting sheet: what is shown where workers see it, in large print."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from logbook.documents import duties, phrases, words
+from logbook.documents.file import to_pdf
+from logbook.documents.ledger import BETWEEN, Ledger
+from logbook.documents.page import NBSP, Column, Placed, Row, Run, Runs, Sheet
+from logbook.documents.sketch import field_sketch, mean_wind_from
+from logbook.documents.source import Source
+from logbook.documents.typeface import LETTERS_NOTE
+from logbook.documents.window import system_of
+from logbook.rules.duties.apply import Applied, applicable
+from logbook.rules.duties.model import Role
+from logbook.rules.duties.retention import shown_until
+from logbook.rules.facts import ProductFacts, Snapshot
+from logbook.rules.intervals import intervals
+
+LARGE, FINE = 13.0, 8.6
+"""Body and small type: to be read from a step away."""
+
+ALARM = 21.0
+
+SKETCH = {"width": 300.0, "height": 190.0, "size": 11.0}
+
+NOT_THE_SIGN = (
+    "This sheet does not stand in for a warning sign that the label or the law asks for at the "
+    "field. The label decides who may enter, when, and with what protection."
+)
+
+
+READ_THE_LABEL = "Read the labels before anybody enters."
+PLANNED = "Planned: made from a draft. Print it again when the work has ended."
+
+
+def posting_sheet(source: Source, *, paper: str = "letter") -> bytes:
+    """Return the PDF of the posting sheet: the treated area, times, re-entry, how long it is shown.
+
+    Args: source, a sealed record, or a draft while the work is still planned; paper, "letter" or
+    "a4".
+    """
+    s = source.facts
+    sheet = Sheet(paper, type_sizes=(LARGE, FINE))
+    ledger = Ledger(sheet, ())
+    sheet.y += 8.0
+    for line in _keep_out(s):
+        ledger.text(Run(line, bold=True), size=ALARM)
+    _intervals(ledger, s)
+    if source.number is None:
+        ledger.text(Run(PLANNED, "breach", True))
+    sheet.y += 6.0
+    _area(ledger, s)
+    sheet.section("Sprayed", keep=60.0)
+    _lines(ledger, _times(s, planned=source.number is None))
+    sheet.section("Products", keep=60.0)
+    _products(ledger, s)
+    sheet.section("For whom, by whom", keep=40.0)
+    _lines(ledger, _who(s))
+    sheet.y += 4.0
+    # The farm shows it: the sets that speak to an employer of workers count here.
+    read = duties.sources([one for one in _shown_by(s) if one.duty_set.display])
+    cautions = [NOT_THE_SIGN, f"Read: {read}." if read else "", duties.CAUTIONS]
+    cautions += [LETTERS_NOTE] if sheet.replaced else []
+    ledger.text(*words.quiet(" ".join(filter(None, cautions))), size=FINE)
+    return to_pdf(sheet, source.about("Posting sheet", "Posting of a treated area"))
+
+
+def _keep_out(s: Snapshot) -> tuple[str, str]:
+    """Return until when the area is closed, or why that is not known, in two lines."""
+    found = intervals(s)
+    if found is not None and found.entry_from is not None:
+        return "Treated area: keep out until", words.local(found.entry_from, s.zone)
+    why = "no label on file sets an interval" if found else "the end of the spraying is blank"
+    return "Treated area: keep out", f"Until when is not known: {why}"
+
+
+def _intervals(ledger: Ledger, s: Snapshot) -> None:
+    """Put whose interval counts, and the products that were not counted."""
+    found = intervals(s)
+    product = found.entry_product if found else ""
+    told = f"The longest interval of the mix, that of {product}." if product else READ_THE_LABEL
+    ledger.text(Run(told))
+    if left_out := phrases.not_counted(s).removeprefix("; "):
+        told = f"{left_out[0].upper()}{left_out[1:]}. Read that label first."
+        ledger.text(Run(told, "breach", True))
+
+
+def _area(ledger: Ledger, s: Snapshot) -> None:
+    """Put the treated area with its sketch below."""
+    sheet = ledger.sheet
+    sheet.section("Area", keep=80.0)
+    _lines(ledger, _place(s))
+    if s.field is None or s.field.boundary is None:
+        return
+    drawing = field_sketch(
+        s.field.boundary,
+        name=s.field.name,
+        wind_from_deg=mean_wind_from(s.weather),
+        system=system_of(s),
+        **SKETCH,
+    )
+    sheet.need(drawing.height + 6.0)
+    sheet.put(Placed(sheet.left + (ledger.room - drawing.width) / 2.0, sheet.y + 4.0, drawing))
+    sheet.y += drawing.height + 8.0
+
+
+def _place(s: Snapshot) -> Iterator[tuple[str, Runs]]:
+    if s.field is None:
+        yield "Field", (words.BLANK,)
+    else:
+        yield "Field", (Run(s.field.name, bold=True),)
+        for place in s.field.locations:
+            yield place.kind.capitalize(), (Run(place.text),)
+    yield "Crop", (Run(s.crop.name),) if s.crop else (words.BLANK,)
+    yield "Treated", words.answer(s.record.treated_area)
+
+
+def _times(s: Snapshot, *, planned: bool) -> Iterator[tuple[str, Runs]]:
+    yield "Planned start" if planned else "Started", _time(s, s.record.started_at)
+    yield "Planned end" if planned else "Ended", _time(s, s.record.finished_at)
+    until = shown_until(s, _shown_by(s)) if s.record.finished_at else None
+    shown: Runs = words.quiet("as your authority and the label say; no set that is carried says it")
+    if s.record.finished_at is None:
+        shown = words.quiet("not computed: the end of the spraying is blank")
+    elif until is not None:
+        shown = (Run(until.isoformat(), bold=True),)
+    yield "Shown until", shown
+
+
+def _time(s: Snapshot, instant: datetime | None) -> Runs:
+    return words.at_field(instant, s.zone)
+
+
+def _shown_by(s: Snapshot) -> tuple[Applied, ...]:
+    return applicable(s, role=Role.EMPLOYER)
+
+
+def _products(ledger: Ledger, s: Snapshot) -> None:
+    rows = [Row(tuple(_product(one))) for one in s.products]
+    if not rows:
+        _lines(ledger, [("Products", (words.BLANK,))])
+        return
+    shares = (("Product", 0.34), ("Registration no.", 0.2), ("Active ingredients", 0.3))
+    columns = ledger.columns((*shares, ("Re-entry", 0.16)))
+    ledger.sheet.table(columns, rows, size=11.0, gap=3.0, ruled=True)
+
+
+def _product(one: ProductFacts) -> Iterator[Runs]:
+    yield (Run(one.name, bold=True),)
+    yield words.said(one.registration_number)
+    if one.label is None:
+        yield from ((words.BLANK,),) * 2
+        return
+    yield words.said(", ".join(each.name for each in one.label.ingredients))
+    hours = one.label.reentry_hours
+    yield (Run("none on file" if hours is None else f"{words.trimmed(hours)}{NBSP}h"),)
+
+
+def _who(s: Snapshot) -> Iterator[tuple[str, Runs]]:
+    yield (
+        "Farm",
+        phrases.named(s.customer.name, s.customer.address) if s.customer else (words.BLANK,),
+    )
+    yield "Sprayed by", phrases.named(s.business.name, s.business.address)
+
+
+def _lines(ledger: Ledger, lines: Iterator[tuple[str, Runs]] | list[tuple[str, Runs]]) -> None:
+    """Put names left of values, in large print."""
+    name = 108.0
+    start = ledger.sheet.left + name + BETWEEN
+    columns = [Column(ledger.sheet.left, name), Column(start, ledger.sheet.right - start)]
+    rows = [Row((words.quiet(title), value)) for title, value in lines]
+    ledger.sheet.table(columns, rows, gap=2.0)

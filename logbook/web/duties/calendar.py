@@ -1,0 +1,53 @@
+"""What is due, as a calendar that a phone subscribes to (RFC 5545), by the icalendar library."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from icalendar import Calendar, Event
+
+from logbook.records.due import Task
+from logbook.web.duties.present import KINDS
+
+PRODUCT = "-//spray-logbook//deadlines//EN"
+UTC = ZoneInfo("UTC")
+
+
+def calendar_of(tasks: Iterable[Task], *, name: str, base: str, now: datetime) -> bytes:
+    """Return the calendar of the tasks that have an instant: one event each, when it is due.
+
+    The UID of an event stays the same as long as its record and kind do, so that a calendar moves
+    the event instead of doubling it (RFC 5545, 3.8.4.7).
+
+    Args: name of the calendar; base, the address of the site, for the links; now, the DTSTAMP.
+    """
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    calendar.add("method", "PUBLISH")
+    calendar.add("x-wr-calname", name)
+    for task in tasks:
+        if task.item.due is not None:
+            calendar.add_component(_event(task, task.item.due, base, now))
+    content: bytes = calendar.to_ical()
+    return content
+
+
+def _event(task: Task, due: datetime, base: str, now: datetime) -> Event:
+    event = Event()
+    number = f"no. {task.number}" if task.number else "draft"
+    event.add("uid", f"{task.record_id}.{task.item.kind.replace(' ', '-')}@spray-logbook")
+    event.add("dtstamp", now.astimezone(UTC).replace(microsecond=0))
+    event.add("dtstart", due.astimezone(UTC))
+    event.add("summary", f"{KINDS[task.item.kind]}: {task.field}")
+    event.add(
+        "description",
+        f"{task.customer}, {task.field} ({number}). Due {task.local_due}, {task.item.clock}. "
+        f"{task.item.title}: {task.item.citation}. {task.standing.value.capitalize()}.",
+    )
+    event.add("url", f"{base}/book/{task.record_id}/duties/")
+    event.add("transp", "TRANSPARENT")
+    return event

@@ -1,0 +1,225 @@
+"""Duties as the pages say them: what each set asks and where it stands, what is due and done."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from logbook.records.due import Item
+from logbook.records.selectors import at_field
+from logbook.rules.duties.apply import Applied, Outcome, Row, applicable, not_carried, statement
+from logbook.rules.duties.cautions import (
+    AUTHORITY_PREVAILS,
+    NO_SET,
+    NOT_LEGAL_ADVICE,
+    firmness_words,
+)
+from logbook.rules.duties.clocks import Standing
+from logbook.rules.duties.elements import State
+from logbook.rules.facts import Snapshot
+from logbook.web.book.present import Mark
+
+CAUTIONS = (NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
+
+KINDS = {
+    "record": "The record itself",
+    "notice before": "Notice before the work",
+    "notice after": "Notice of the completed work",
+    "display": "Shown or posted for workers",
+    "copy": "Copy to the customer",
+    "report": "Report to the authority",
+}
+"""What is due, in words."""
+
+_MARK_OF_OUTCOME = {
+    Outcome.STANDS: "agrees",
+    Outcome.MISSING: "missing",
+    Outcome.CONFIRM: "undecided",
+    Outcome.UNSETTLED: "undecided",
+}
+_MARK_OF_STANDING = {
+    Standing.OVERDUE: "breach",
+    Standing.LATE: "mismatch",
+    Standing.OPEN: "caution",
+    Standing.DONE: "agrees",
+    Standing.NOT_COUNTED: "undecided",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One element of one set: what stands in the record, where, and what follows."""
+
+    element: str
+    value: str
+    where: str
+    outcome: str
+    how_read: str
+    detail: str
+    mark: Mark | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetShown:
+    """One duty set that speaks of the record."""
+
+    id: str
+    title: str
+    why: str
+    citation: str
+    source: str
+    note: str
+    lines: list[Line] = field(default_factory=list)
+
+    @property
+    def tally(self) -> list[tuple[Mark, int]]:
+        """How many elements stand, lack, or are to be confirmed."""
+        counts = Counter(line.mark.kind for line in self.lines if line.mark)
+        order = ("missing", "undecided", "agrees")
+        return [(Mark(kind=kind), counts[kind]) for kind in order if counts[kind]]
+
+
+def sets_of(snapshot: Snapshot) -> list[SetShown]:
+    """Return every set that speaks of the record, with its elements; what is not asked left out."""
+    rows: dict[str, list[Line]] = {}
+    for row in statement(snapshot):
+        if row.outcome is not Outcome.NOT_ASKED:
+            rows.setdefault(row.applied.duty_set.id, []).append(_line(row))
+    return [_set(one, rows.get(one.duty_set.id, [])) for one in applicable(snapshot)]
+
+
+def no_set(snapshot: Snapshot) -> str:
+    """Return what is said where no set speaks of the record; "" where one does."""
+    if snapshot.field is None or snapshot.local_day() is None:
+        return "Which law asks for what is said once the field and the day of the work are entered."
+    if applicable(snapshot):
+        return ""
+    return " ".join(part for part in (NO_SET, not_carried(snapshot.field.place)) if part)
+
+
+def _set(one: Applied, lines: list[Line]) -> SetShown:
+    duty_set = one.duty_set
+    read = f", last read {duty_set.last_read}" if duty_set.last_read else ""
+    return SetShown(
+        id=duty_set.id,
+        title=duty_set.title,
+        why=one.why,
+        citation=duty_set.citation,
+        source=f"{duty_set.how_read.value}{read}",
+        note=duty_set.note,
+        lines=lines,
+    )
+
+
+def _line(row: Row) -> Line:
+    stand = row.stand
+    given = stand.state is State.GIVEN
+    value = stand.value if given else ": ".join(p for p in (stand.state.value, stand.value) if p)
+    kind = _MARK_OF_OUTCOME.get(row.outcome)
+    doubt = firmness_words(row.how_read)
+    outcome = row.outcome.value
+    if row.outcome is Outcome.CONFIRM and not doubt:
+        outcome = f"asked where it applies; {row.outcome.value}"
+    return Line(
+        element=row.element.title.removeprefix("the ").removeprefix("a "),
+        value=value,
+        where="; ".join(dict.fromkeys(path_words(path) for path in stand.where)),
+        outcome=outcome,
+        how_read=row.how_read.value,
+        detail=row.asked.detail,
+        mark=Mark(kind=kind) if kind else None,
+    )
+
+
+def path_words(path: str) -> str:
+    """Return a path of the facts as a person says it: "products 1, total used"."""
+    parts = path.removeprefix("record.").split(".")
+    words = [
+        f"{parts[place]} {int(parts[place + 1]) + 1}"
+        if place + 1 < len(parts) and parts[place + 1].isdigit()
+        else part
+        for place, part in enumerate(parts)
+        if not part.isdigit()
+    ]
+    return ", ".join(words).replace("_", " ").replace("-", " ")
+
+
+@dataclass(frozen=True, kw_only=True)
+class DueShown:
+    """One kind of duty of a record, with its time and how it stands."""
+
+    kind: str
+    words: str
+    due: str
+    clock: str
+    title: str
+    citation: str
+    doubt: str
+    detail: str
+    done: str
+    standing: str
+    late_by: str
+    mark: Mark
+
+
+def due_shown(found: Iterable[Item], *, zone: str, now: datetime) -> list[DueShown]:
+    """Return what is due as a page shows it, times as the clock at the field shows them."""
+    return [_due(item, zone, now) for item in found]
+
+
+def _due(item: Item, zone: str, now: datetime) -> DueShown:
+    standing = item.standing(now)
+    late = ""
+    if item.due and standing in (Standing.OVERDUE, Standing.LATE):
+        late = span((item.done_at or now) - item.due)
+    words = f"not owed: {item.not_owed}" if item.not_owed and not item.done_at else standing.value
+    return DueShown(
+        kind=item.kind,
+        words=KINDS[item.kind],
+        due=at_field(item.due, zone) if item.due else "",
+        clock=item.clock,
+        title=item.title,
+        citation=item.citation,
+        doubt=firmness_words(item.how_read),
+        detail=item.detail,
+        done=at_field(item.done_at, zone) if item.done_at else "",
+        standing=words,
+        late_by=late,
+        mark=Mark(kind=_MARK_OF_STANDING[standing]),
+    )
+
+
+def span(length: timedelta) -> str:
+    """Return a length of time in the two units that say it best: "3 days 4 h", "25 min"."""
+    minutes = max(1, int(length.total_seconds() // 60))
+    days, minutes = divmod(minutes, 24 * 60)
+    hours, minutes = divmod(minutes, 60)
+    if days:
+        unit = "day" if days == 1 else "days"
+        return f"{days} {unit} {hours} h" if days < 7 and hours else f"{days} {unit}"
+    return f"{hours} h {minutes} min" if hours else f"{minutes} min"
+
+
+def mark_of(standing: Standing) -> Mark:
+    """Return the mark that stands beside a duty of this standing."""
+    return Mark(kind=_MARK_OF_STANDING[standing])
+
+
+def of_record(
+    snapshot: Snapshot, found: Iterable[Item], entries: Any, now: datetime
+) -> dict[str, Any]:
+    """Return what the page of a record says of its duties."""
+    zone = snapshot.zone.key
+    return {
+        "duty_sets": sets_of(snapshot),
+        "no_duty_set": no_set(snapshot),
+        "dues": due_shown(found, zone=zone, now=now),
+        "entries": [
+            (entry, at_field(entry.given_at, zone), getattr(entry, "struck_by", None))
+            for entry in entries
+        ],
+        "duty_cautions": CAUTIONS,
+    }

@@ -1,0 +1,301 @@
+"""Pages of what is due, of what was done, and of how long records are kept."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from logbook.accounts.rights import Right
+from logbook.accounts.services import confirm_password
+from logbook.base.refusals import NotThere, Refused, RefusedInput
+from logbook.records import due, selectors
+from logbook.records.entryforms import DutyEntryForm
+from logbook.records.forms import wall_clock
+from logbook.records.sealed import read_seal
+from logbook.records.services.entries import add_duty_entry, strike_duty_entry
+from logbook.records.services.examine import examine
+from logbook.records.services.feeds import actor_of_feed, feed_since, make_feed, revoke_feed
+from logbook.records.services.holds import lift_hold, set_hold
+from logbook.records.services.purge import purge
+from logbook.records.services.resume import begin_resumption
+from logbook.rules.duties.clocks import Standing
+from logbook.web.doors import BookRequest, front_door
+from logbook.web.duties import present
+from logbook.web.duties.calendar import calendar_of
+
+PER_PAGE = 50
+MOST_EVENTS = 500
+
+
+def _id_or_new(text: str) -> uuid.UUID:
+    try:
+        return uuid.UUID(text)
+    except ValueError:
+        return uuid.uuid4()
+
+
+# --- deadlines -----------------------------------------------------------------------------------
+
+
+@require_GET
+@front_door(Right.SEE)
+def deadlines(request: BookRequest) -> HttpResponse:
+    """What is due, the first due first; or what was done late."""
+    actor, now = request.actor, timezone.now()
+    late = request.GET.get("show") == "late"
+    page = Paginator(due.open_sheets(actor=actor, late=late), PER_PAGE).get_page(
+        request.GET.get("page")
+    )
+    wanted = (Standing.LATE,) if late else (Standing.OPEN, Standing.OVERDUE)
+    tasks = due.tasks_of(page, now=now)
+    if page.number == 1 and not late:
+        tasks += due.draft_tasks(actor=actor, now=now)
+    shown = [
+        (task, *present.due_shown([task.item], zone=task.time_zone, now=now))
+        for task in due.by_due(task for task in tasks if task.standing in wanted)
+    ]
+    context = {
+        "page": page,
+        "tasks": shown,
+        "late": late,
+        "cautions": present.CAUTIONS,
+        "feed_since": feed_since(actor=actor),
+    }
+    return render(request, "duties/deadlines.html", context)
+
+
+@never_cache
+@require_http_methods(["GET", "POST"])
+@front_door(Right.SEE)
+def feed(request: BookRequest) -> HttpResponse:
+    """Make the link to one's own calendar, see it once, revoke it."""
+    actor, now = request.actor, timezone.now()
+    address = ""
+    if request.method == "POST" and request.POST.get("deed") == "revoke":
+        revoke_feed(actor=actor, now=now)
+        messages.success(request, "The link is revoked; it opens nothing any longer.")
+        return redirect("deadlines-feed")
+    if request.method == "POST":
+        secret = make_feed(actor=actor, now=now)
+        address = request.build_absolute_uri(reverse("deadlines-ics", args=[secret]))
+    context = {"address": address, "since": feed_since(actor=actor)}
+    return render(request, "duties/feed.html", context)
+
+
+@never_cache
+@login_not_required
+@require_GET
+def ics(request: HttpRequest, token: str) -> HttpResponse:
+    """The calendar behind a person's secret link: what is open, for the business as of today."""
+    try:
+        actor = actor_of_feed(secret=token)
+    except NotThere as refusal:
+        raise Http404(str(refusal)) from None
+    now = timezone.now()
+    sheets = due.open_sheets(actor=actor)[:MOST_EVENTS]
+    tasks = [*due.tasks_of(sheets, now=now), *due.draft_tasks(actor=actor, now=now)]
+    content = calendar_of(
+        (task for task in due.by_due(tasks) if task.item.open),
+        name=f"Due: {actor.business}",
+        base=request.build_absolute_uri("/").rstrip("/"),
+        now=now,
+    )
+    return HttpResponse(content, content_type="text/calendar; charset=utf-8")
+
+
+# --- what was done for a record ------------------------------------------------------------------
+
+
+@require_http_methods(["GET", "POST"])
+@front_door(Right.SEE)
+def record_duties(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """What is due for one record, what was written down as done, and a form for the next."""
+    actor, now = request.actor, timezone.now()
+    row = selectors.existing(actor=actor, record_id=record_id)
+    form = DutyEntryForm(
+        request.POST or None,
+        initial={
+            "kind": request.GET.get("kind", ""),
+            "to_whom": row.customer.name if row.customer else "",
+            "given_at": wall_clock(now, row.time_zone),
+        },
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            entry = add_duty_entry(
+                actor=actor,
+                record_id=record_id,
+                entry_id=_id_or_new(request.POST.get("id", "")),
+                data=form.data_for_service(),
+                now=now,
+            )
+        except RefusedInput as refusal:
+            form.take(refusal.errors)
+        else:
+            messages.success(request, f"Written down: {entry}.")
+            return redirect("record-duties", record_id)
+    return _duties_page(request, row, form, status=422 if form.errors else 200)
+
+
+def _duties_page(
+    request: BookRequest, row: Any, form: DutyEntryForm, *, status: int, refused: str = ""
+) -> HttpResponse:
+    if row.signed_at:
+        facts = read_seal(selectors.seal_of(actor=request.actor, record_id=row.id)).snapshot
+    else:
+        facts = examine(actor=request.actor, record_id=row.id).snapshot
+    found, entries = due.of_record(record=row, snapshot=facts)
+    context = {
+        "record": row,
+        "facts": facts,
+        "form": form,
+        "new_id": uuid.uuid4(),
+        "refused": refused,
+        **present.of_record(facts, found, entries, timezone.now()),
+    }
+    return render(request, "duties/record.html", context, status=status)
+
+
+@require_POST
+@front_door(Right.DUTIES)
+def strike(request: BookRequest, record_id: uuid.UUID, entry_id: uuid.UUID) -> HttpResponse:
+    """Strike a mistaken entry by a further one."""
+    row = selectors.existing(actor=request.actor, record_id=record_id)
+    try:
+        strike_duty_entry(
+            actor=request.actor,
+            entry_id=entry_id,
+            new_id=_id_or_new(request.POST.get("id", "")),
+            reason=request.POST.get("reason", ""),
+            now=timezone.now(),
+        )
+    except RefusedInput as refusal:
+        sentence = " ".join(text for texts in refusal.errors.values() for text in texts)
+        return _duties_page(request, row, DutyEntryForm(), status=422, refused=sentence)
+    messages.success(request, "Struck. Both entries stay readable.")
+    return redirect("record-duties", record_id)
+
+
+@require_POST
+@front_door(Right.DRAFT)
+def resume(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """Begin the record of a job broken off and resumed."""
+    draft = begin_resumption(
+        actor=request.actor,
+        record_id=record_id,
+        new_id=_id_or_new(request.POST.get("id", "")),
+    )
+    return redirect("record-edit", draft.id)
+
+
+# --- keeping -------------------------------------------------------------------------------------
+
+
+@require_GET
+@front_door(Right.SEE)
+def keeping(request: BookRequest) -> HttpResponse:
+    """Until when records are kept and by which set, what is held, what may go, what went."""
+    return _keeping_page(request)
+
+
+def _keeping_page(
+    request: BookRequest, *, errors: dict[str, list[str]] | None = None
+) -> HttpResponse:
+    actor, today = request.actor, timezone.now().date()
+    every = request.GET.get("show") == "all"
+    rows = due.kept_records(actor=actor, today=today, may_go=not every)
+    page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "page": page,
+        "every": every,
+        "holds": due.holds(actor=actor),
+        "purged": due.purged(actor=actor)[:PER_PAGE],
+        "new_id": uuid.uuid4(),
+        "errors": errors or {},
+        "typed": request.POST,
+        "cautions": present.CAUTIONS,
+    }
+    return render(request, "duties/keeping.html", context, status=422 if errors else 200)
+
+
+@require_POST
+@front_door(Right.HOLD)
+def hold(request: BookRequest) -> HttpResponse:
+    """Hold one signed record, or the whole book."""
+    number = request.POST.get("number", "").strip()
+    try:
+        record_id = None
+        if number:
+            record_id = selectors.record_of_number(actor=request.actor, number=number)
+        set_hold(
+            actor=request.actor,
+            hold_id=_id_or_new(request.POST.get("id", "")),
+            record_id=record_id,
+            reason=request.POST.get("reason", ""),
+            now=timezone.now(),
+        )
+    except RefusedInput as refusal:
+        return _keeping_page(request, errors=refusal.errors)
+    messages.success(request, "Held. Nothing of it goes until the hold is lifted.")
+    return redirect("keeping")
+
+
+@require_POST
+@front_door(Right.PURGE)
+def lift(request: BookRequest, hold_id: uuid.UUID) -> HttpResponse:
+    """Lift a hold, saying why."""
+    try:
+        lift_hold(
+            actor=request.actor,
+            hold_id=hold_id,
+            reason=request.POST.get("reason", ""),
+            now=timezone.now(),
+        )
+    except RefusedInput as refusal:
+        return _keeping_page(request, errors={"lift": refusal.errors["reason"]})
+    messages.success(request, "The hold is lifted.")
+    return redirect("keeping")
+
+
+@require_http_methods(["GET", "POST"])
+@front_door(Right.PURGE)
+def purge_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """Let a record go for good, with what belongs to it; the password is asked once more."""
+    row = selectors.existing(actor=request.actor, record_id=record_id)
+    errors: dict[str, list[str]] = {}
+    if request.method == "POST":
+        try:
+            purges = purge(
+                actor=request.actor,
+                record_id=record_id,
+                reason=request.POST.get("reason", ""),
+                confirmation=confirm_password(
+                    request, user=request.actor.user, password=request.POST.get("password", "")
+                ),
+                now=timezone.now(),
+            )
+        except RefusedInput as refusal:
+            errors = refusal.errors
+        except Refused as refusal:
+            errors = {"record": [str(refusal)]}
+        else:
+            numbers = ", ".join(f"no. {one.seal.number}" for one in purges)
+            messages.success(request, f"Purged: {numbers}. The log still verifies.")
+            return redirect("keeping")
+    context = {
+        "record": row,
+        "together": due.together(row),
+        "errors": errors,
+        "typed": request.POST,
+    }
+    return render(request, "duties/purge.html", context, status=422 if errors else 200)

@@ -1,0 +1,299 @@
+"""The papers that the law asks for, and the totals by product: pages and files."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import render
+from django.urls import path
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from logbook.accounts.rights import Right
+from logbook.base.refusals import RefusedInput
+from logbook.catalog.selectors import on_shelf
+from logbook.documents.notices import notice_before, notice_completed
+from logbook.documents.posting import posting_sheet
+from logbook.documents.record import Amended, Delivery, render_copy
+from logbook.documents.source import Source
+from logbook.documents.totals import render_totals
+from logbook.records import due, selectors
+from logbook.records.sealed import read_seal
+from logbook.records.services.examine import examine
+from logbook.records.totals import (
+    LITRE_RULES,
+    LitreRule,
+    Totals,
+    remarks,
+    rows_of,
+    to_csv,
+    to_json_text,
+    totals,
+)
+from logbook.rules.duties.model import Kind
+from logbook.rules.quantity import BadAnswer, Quantity, parse_answer
+from logbook.web.doors import BookRequest, front_door
+
+FIRST_YEAR, LAST_YEAR = 1990, 2200
+
+
+# --- papers of one record ------------------------------------------------------------------------
+
+
+@require_GET
+@front_door(Right.SEE)
+def before(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """The notice to the farm before the work, from the draft as it stands or from the seal."""
+    return _paper(request, record_id, notice_before, "notice-before")
+
+
+@require_GET
+@front_door(Right.SEE)
+def posting(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """The posting sheet."""
+    return _paper(request, record_id, posting_sheet, "posting")
+
+
+@require_GET
+@front_door(Right.SEE)
+def completed(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """The notice of completed application."""
+    return _paper(request, record_id, notice_completed, "notice-completed")
+
+
+@require_GET
+@front_door(Right.SEE)
+def copy(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """The customer's copy of a sealed record, with the proof of its delivery."""
+    seal = selectors.seal_of(actor=request.actor, record_id=record_id)
+    content = render_copy(
+        read_seal(seal),
+        deliveries=[_delivery(entry) for entry in _copies(seal.record)],
+        amended_by=[Amended.of(read_seal(later)) for later in selectors.amendments_of(seal=seal)],
+        paper=request.actor.business.paper_size,
+    )
+    return _pdf(content, f"copy-{seal.number}")
+
+
+def _copies(record: Any) -> list[Any]:
+    """Return the entries of copies handed over; what strikes one stands with the one it strikes."""
+    entries = due.entries_of(record)
+    return [one for one in entries if one.kind == Kind.COPY and one.strikes_id is None]
+
+
+def _delivery(entry: Any) -> Delivery:
+    strike = getattr(entry, "struck_by", None)
+    return Delivery(
+        to_whom=entry.to_whom,
+        how=entry.get_how_display(),
+        given_at=entry.given_at,
+        consent_on=entry.consent_on,
+        note=entry.note,
+        by=str(entry.by),
+        struck=strike.note if strike else "",
+    )
+
+
+def _paper(
+    request: BookRequest, record_id: uuid.UUID, made: Callable[..., bytes], name: str
+) -> HttpResponse:
+    source = _source(request, record_id)
+    content = made(source, paper=request.actor.business.paper_size)
+    return _pdf(content, f"{name}-{source.number or 'draft'}")
+
+
+def _source(request: BookRequest, record_id: uuid.UUID) -> Source:
+    row = selectors.existing(actor=request.actor, record_id=record_id)
+    if row.signed_at:
+        return Source.of(read_seal(selectors.seal_of(actor=request.actor, record_id=record_id)))
+    seen = examine(actor=request.actor, record_id=record_id)
+    return Source(facts=seen.snapshot, dated=timezone.now())
+
+
+def _pdf(content: bytes, name: str) -> HttpResponse:
+    answer = HttpResponse(content, content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
+    return answer
+
+
+# --- totals by product ---------------------------------------------------------------------------
+
+
+@dataclass
+class Asked:
+    """What was asked for: the period, whose work, and how volumes become kilograms."""
+
+    day_from: date
+    day_to: date
+    customer_id: uuid.UUID | None = None
+    rule: LitreRule | None = None
+    densities: dict[str, Quantity] = field(default_factory=dict)
+    errors: dict[str, list[str]] = field(default_factory=dict)
+
+    def found(self, request: BookRequest) -> Totals:
+        """Return the totals.
+
+        Raises: RefusedInput if something asked cannot be read; NotThere.
+        """
+        if self.errors:
+            raise RefusedInput(self.errors)
+        return totals(
+            actor=request.actor,
+            day_from=self.day_from,
+            day_to=self.day_to,
+            customer_id=self.customer_id,
+            densities=self.densities,
+            rule=self.rule,
+        )
+
+
+DENSITY = "density-"
+"""A density is asked under this and the id of its product."""
+
+
+def asked(query: QueryDict, *, today: date) -> Asked:
+    """Return what a query asks for; the calendar year of `today` where it names no day."""
+    errors: dict[str, list[str]] = {}
+
+    def day(name: str, usual: date) -> date:
+        try:
+            found = date.fromisoformat(query.get(name, "").strip() or usual.isoformat())
+        except ValueError:
+            found = date.min
+        if FIRST_YEAR <= found.year <= LAST_YEAR:
+            return found
+        errors[name] = [
+            f'"{query.get(name)}" is not a day from {FIRST_YEAR} to {LAST_YEAR}; write it like '
+            f"{usual.isoformat()}."
+        ]
+        return usual
+
+    one = Asked(
+        day_from=day("from", date(today.year, 1, 1)),
+        day_to=day("to", date(today.year, 12, 31)),
+        errors=errors,
+    )
+    if customer := query.get("customer", "").strip():
+        try:
+            one.customer_id = uuid.UUID(customer)
+        except ValueError:
+            errors["customer"] = [f'"{customer}" is not a customer.']
+    if rule := query.get("rule", ""):
+        one.rule = LITRE_RULES.get(rule)
+        if one.rule is None:
+            errors["rule"] = [f'"{rule}" is not a rule; carried are {", ".join(LITRE_RULES)}.']
+    for name in query:
+        text = query.get(name, "").strip()
+        if name.startswith(DENSITY) and text:
+            _read_density(one, name, text)
+    return one
+
+
+def _read_density(one: Asked, name: str, text: str) -> None:
+    try:
+        found = parse_answer(text, dimensions=("mass_per_volume",), words=False)
+    except BadAnswer as bad:
+        one.errors[name] = [str(bad)]
+        return
+    if not isinstance(found, Quantity) or not LEAST_G_L <= found.si <= MOST_G_L:
+        one.errors[name] = [f'"{text}" is not the density of a product; allowed are 0.5 to 3 kg/L.']
+        return
+    one.densities[name.removeprefix(DENSITY)] = found
+
+
+LEAST_G_L, MOST_G_L = 500.0, 3000.0
+"""Densities beyond these are slips of the pen: no product as sold is lighter or heavier."""
+
+
+@require_GET
+@front_door(Right.SEE)
+def totals_page(request: BookRequest) -> HttpResponse:
+    """The totals by product on screen, with what they are asked by, and the files of them."""
+    wish = asked(request.GET, today=timezone.localdate())
+    errors, found = wish.errors, None
+    try:
+        found = wish.found(request)
+    except RefusedInput as refusal:
+        errors = refusal.errors
+    lines = [(one, list(rows_of(one))) for one in found.products] if found else []
+    context = {
+        "wish": wish,
+        "errors": errors,
+        "customers": on_shelf(business=request.actor.business, shelf="customers"),
+        "rules": LITRE_RULES.values(),
+        "found": found,
+        "lines": lines,
+        "densities": _density_inputs(request.GET, found, errors),
+        "remarks": remarks(found) if found else (),
+        "query": request.GET.urlencode(),
+    }
+    return render(request, "papers/totals.html", context, status=422 if errors else 200)
+
+
+def _density_inputs(
+    query: QueryDict, found: Totals | None, errors: dict[str, list[str]]
+) -> list[dict[str, Any]]:
+    """Return the inputs of density: of each product that was counted by volume, or was asked."""
+    names = {
+        f"{DENSITY}{one.product_id}": one.name
+        for one in (found.products if found else ())
+        if any(entered.dimension == "volume" for entered in one.entered)
+    }
+    names |= {name: "a product" for name in errors if name.startswith(DENSITY)}
+    return [
+        {"name": name, "product": product, "value": query.get(name, ""), "errors": errors.get(name)}
+        for name, product in names.items()
+    ]
+
+
+@require_GET
+@front_door(Right.SEE)
+def totals_pdf(request: BookRequest) -> HttpResponse:
+    """The totals on paper."""
+    now = timezone.now()
+    found = asked(request.GET, today=timezone.localdate()).found(request)
+    content = render_totals(found, now=now, paper=request.actor.business.paper_size)
+    return _pdf(content, _name(found))
+
+
+@require_GET
+@front_door(Right.SEE)
+def totals_csv(request: BookRequest) -> HttpResponse:
+    """The totals for a spreadsheet program."""
+    found = asked(request.GET, today=timezone.localdate()).found(request)
+    return _download(to_csv(found), "text/csv; charset=utf-8", f"{_name(found)}.csv")
+
+
+@require_GET
+@front_door(Right.SEE)
+def totals_json(request: BookRequest) -> HttpResponse:
+    """The totals for a program."""
+    found = asked(request.GET, today=timezone.localdate()).found(request)
+    return _download(to_json_text(found), "application/json", f"{_name(found)}.json")
+
+
+def _name(found: Totals) -> str:
+    return f"totals-{found.day_from}-{found.day_to}"
+
+
+def _download(text: str, kind: str, name: str) -> HttpResponse:
+    answer = HttpResponse(text.encode(), content_type=kind)
+    answer["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer
+
+
+urlpatterns = [
+    path("book/<uuid:record_id>/notice-before.pdf", before, name="record-notice-before"),
+    path("book/<uuid:record_id>/posting.pdf", posting, name="record-posting"),
+    path("book/<uuid:record_id>/copy.pdf", copy, name="record-copy"),
+    path("book/<uuid:record_id>/notice-completed.pdf", completed, name="record-notice-completed"),
+    path("season/totals/", totals_page, name="season-totals"),
+    path("season/totals.pdf", totals_pdf, name="season-totals-pdf"),
+    path("season/totals.csv", totals_csv, name="season-totals-csv"),
+    path("season/totals.json", totals_json, name="season-totals-json"),
+]

@@ -1,0 +1,159 @@
+"""The table of what the law asks for: each set, where it stands, and how sure that is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime
+
+import pytest
+
+from logbook.documents.duties import CAUTIONS, LINES, line_of, no_set_words
+from logbook.documents.record import lay_out, render_record
+from logbook.rules.duties.apply import applicable
+from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE
+from logbook.rules.duties.elements import ELEMENTS
+from logbook.rules.duties.model import Asked, HowRead
+from tests.logbook.documents.reading import Page, has, whole
+from tests.logbook.documents.sealed import seal
+from tests.logbook.rules.build import given, herbicide, q, surfactant
+
+
+def text_of(**changes) -> Page:
+    return whole(render_record(seal(**changes)))
+
+
+def test_every_set_that_applies_is_named_with_its_source_and_when_it_was_read():
+    text = text_of()
+    applied = applicable(given())
+    assert {one.duty_set.id for one in applied} >= {"us-nd", "us-40-cfr-170", "us-40-cfr-171-303"}
+    for one in applied:
+        duty_set = one.duty_set
+        has(text, f"{duty_set.title}. {duty_set.citation} ({duty_set.how_read}, last read")
+        has(text, f"last read {duty_set.last_read}). {one.why}")
+
+
+def test_each_element_names_the_line_where_it_stands():
+    # 40 CFR 170.311: start and end times, product, registration number, active ingredient.
+    has(
+        text_of(),
+        "the start time Started",
+        "the finish time Ended",
+        "the registration number What",
+        "the active ingredient What, label",
+        "the re-entry interval What, label",
+    )
+
+
+def test_what_is_known_from_memory_or_a_summary_is_to_be_confirmed_and_never_settled():
+    text = text_of()
+    # N.D. Admin. Code 60-03-01-07(2): only the rinsate was read in the text, the list is memory.
+    has(
+        text,
+        "the wind speed ? Readings; confirm, from memory",
+        "the date ? Ended; confirm, summary",
+    )
+    has(text, "“Confirm”: the wording was read from memory or in a summary")
+    has(text, "the note on rinsate, spills and incidents none (Stated)")
+
+
+def test_what_is_not_settled_says_so():
+    assert "the equipment ? Rig; not settled, confirm" in text_of()
+
+
+def test_a_blank_that_the_law_asks_for_is_missing():
+    assert "the note on rinsate, spills and incidents missing" in text_of(record__statements={})
+
+
+def test_a_blank_that_is_known_from_memory_alone_is_blank_and_to_be_confirmed():
+    assert "the wind speed ? blank; confirm, from memory" in text_of(weather=())
+
+
+def test_an_answer_that_is_a_word_stands_as_the_word():
+    stated = {"rinsate-note": "not measured: the tank went back full"}
+    text = text_of(record__statements=stated)
+    assert "not measured, the tank went back full (Stated)" in text
+
+
+def test_what_the_record_cannot_tell_is_to_be_confirmed_if_it_applies():
+    # ATCP 29.33: each mixing or loading place other than the licensed business site.
+    text = text_of(field__place="US-WI")
+    has(text, "the mixing and loading place ? blank; confirm, if it applies")
+
+
+def test_what_is_only_advised_says_so():
+    # The British code of practice (2006) suggests start, finish and wind; the law asks neither.
+    text = text_of(field__place="GB-ENG", weather=())
+    has(text, "the start time Started; advised", "the wind speed blank; advised")
+
+
+def test_what_a_set_does_not_ask_here_is_listed():
+    assert "Not asked here: the proof of training" in text_of()
+
+
+def test_a_label_that_asks_is_a_set_of_its_own():
+    asks = (Asked(name="clean-out", how_read=HowRead.LEGAL_TEXT),)
+    text = text_of(products__0__label__asks=asks)
+    has(
+        text, "Label of Fenland 4 EC, edition 2025-01. Label of Fenland 4 EC, edition 2025-01, asks"
+    )
+    assert "the tank clean-out missing" in text
+
+
+@pytest.mark.parametrize(("day", "there"), [(10, True), (11, False)])
+def test_the_rescinded_federal_part_answers_for_its_own_days_alone(day, there):
+    # 7 CFR 110 ended on 11 July 2025 (FR Doc. 2025-08220).
+    ended = datetime(2025, 7, day, 17, tzinfo=UTC)
+    text = text_of(record__started_at=ended, record__finished_at=ended, weather=())
+    assert ("7 CFR 110" in text) is there
+
+
+def test_the_usual_cautions_stand_below_the_table():
+    has(text_of(), NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
+    assert f"{NOT_LEGAL_ADVICE} {AUTHORITY_PREVAILS}" == CAUTIONS
+
+
+def test_the_table_stands_below_the_signature():
+    text = text_of()
+    assert text.index("Signed by A. Lund") < text.index("Asked for by law and label")
+
+
+def test_a_place_without_a_set_says_so_in_a_line():
+    text = text_of(field__place="CA-AB")
+    has(text, f"Record law: {NO_SET} Alberta: that AR 43/97 has sections on records was seen")
+    assert "Asked for by law" not in text
+
+
+def test_without_field_or_day_no_law_can_be_named():
+    s = given()
+    told = "The record law cannot be named while the field or the day is blank."
+    assert no_set_words(replace(s, field=None)) == told
+    blank = replace(s.record, started_at=None, finished_at=None)
+    assert no_set_words(replace(s, record=blank)) == told
+
+
+def test_products_that_no_set_speaks_of_are_said_to_be_so():
+    s = given(products=(surfactant(),))
+    assert not applicable(s)
+    assert no_set_words(s) == (
+        "No duty set that is carried for this place speaks of these products."
+    )
+    assert "speaks of these products" in text_of(products=(surfactant(),))
+
+
+def test_every_place_of_every_element_has_a_line_on_the_paper():
+    for element in ELEMENTS.values():
+        for path in element.stands_in:
+            assert line_of(path) in LINES.values()
+
+
+def test_a_fact_without_a_line_is_refused():
+    with pytest.raises(KeyError, match=r'No line of the paper is named for "earlier\.0"'):
+        line_of("earlier.0")
+
+
+def test_a_table_longer_than_its_page_goes_on_below():
+    long = tuple(replace(herbicide(), product_id=f"p{n}", name=f"Product {n}") for n in range(9))
+    sealed = seal(field__place="US-WI", products=long, rig__tank=q("900 gal"))
+    sheet = lay_out(sealed, amended_by=(), paper="a4")
+    assert len(sheet.pages) >= 3
+    assert date(2026, 6, 10) == sealed.snapshot.local_day()

@@ -1,0 +1,122 @@
+"""The posting sheet: large, and never a time that is not known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from logbook.documents.page import Sheet
+from logbook.documents.posting import ALARM, LARGE, NOT_THE_SIGN, posting_sheet
+from logbook.documents.source import Source
+from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
+from tests.logbook.documents.reading import Page, has, read, whole
+from tests.logbook.documents.sealed import seal
+from tests.logbook.rules.build import clean, given, herbicide, label, q, surfactant
+
+
+def sheet(snapshot=None, /, *, size="letter", **changes) -> Page:
+    return whole(posting_sheet(Source.of(seal(given(snapshot, **changes))), paper=size))
+
+
+def planned(**changes) -> Page:
+    made_at = datetime(2026, 6, 9, 20, tzinfo=UTC)
+    return whole(posting_sheet(Source(facts=given(**changes), dated=made_at)))
+
+
+@pytest.mark.parametrize("size", ["letter", "a4"])
+def test_the_sheet_shows_area_times_re_entry_and_how_long_it_is_shown(size):
+    # 40 CFR 170.311: product, registration number, active ingredient, crop, area, start and end,
+    # REI; shown until 30 days after the REI ends (North Carolina's summary): 11 June + 30 days.
+    has(
+        sheet(size=size),
+        "Treated area: keep out until 2026-06-11 12:15 CDT (UTC−05:00)",
+        "The longest interval of the mix, that of Fenland 4 EC.",
+        "Field North L",
+        "Crop soybean",
+        "Treated 125 ac (50.6 ha)",
+        "wind from WNW (300°)",
+        "Started 2026-06-10 09:00 CDT (UTC−05:00)",
+        "Ended 2026-06-10 12:15 CDT (UTC−05:00)",
+        "Shown until 2026-07-11",
+        "Fenland 4 EC 00000-1 inventol 24 h",
+        "Farm C. Dahl, Box 2",
+        "Sprayed by Coulee Custom Spraying, Box 1",
+    )
+
+
+def test_the_re_entry_end_is_local_over_a_change_of_clocks():
+    # Clocks go back on 1 November 2026 in the US: 24 h after 12:15 CDT is 11:15 CST.
+    day = datetime(2026, 10, 31, 17, 15, tzinfo=UTC)
+    text = sheet(record__started_at=day, record__finished_at=day, weather=())
+    assert "keep out until 2026-11-01 11:15 CST (UTC−06:00)" in text
+
+
+def test_it_fits_one_page_and_is_set_large():
+    assert len(read(posting_sheet(Source.of(seal())))) == 1
+    assert (LARGE, ALARM) >= (12.0, 20.0)
+    assert Sheet("letter", type_sizes=(LARGE, 8.0)).body == LARGE
+
+
+def test_without_an_end_no_time_is_shown():
+    text = planned(record__finished_at=None)
+    has(
+        text,
+        "Treated area: keep out Until when is not known: the end of the spraying is blank",
+        "Read the labels before anybody enters.",
+        "Planned start 2026-06-10 09:00 CDT",
+        "Planned end blank",
+        "Shown until not computed: the end of the spraying is blank",
+    )
+    assert "2026-06-11" not in text
+
+
+def test_a_sheet_from_a_draft_says_that_it_is_planned():
+    assert "Planned: made from a draft. Print it again when the work has ended." in planned()
+    assert "Planned" not in sheet()
+
+
+def test_labels_without_an_interval_leave_it_open():
+    text = sheet(products=(replace(herbicide(), label=label()),))
+    has(text, "keep out Until when is not known: no label on file sets an interval", "none on file")
+    assert "keep out until" not in text
+
+
+def test_a_product_whose_label_is_blank_is_named_before_all_else():
+    second = replace(herbicide(), product_id="b", name="Unread 5", label=None)
+    text = sheet(products=(herbicide(), second))
+    told = "Not counted, for the label is blank: Unread 5. Read that label first."
+    assert text.index(told) < text.index("Area Field")
+
+
+def test_an_adjuvant_is_not_missed():
+    assert "Not counted" not in sheet(products=(herbicide(), surfactant()))
+
+
+def test_blanks_stand_as_words():
+    bare = replace(clean(), customer=None, field=None, crop=None, products=())
+    text = sheet(bare, record__treated_area=None)
+    has(text, "Field blank", "Crop blank", "Treated blank", "Products blank", "Farm blank")
+
+
+def test_a_field_without_an_outline_is_named_without_a_sketch():
+    text = sheet(field__boundary=None, field__area_ha=None, field__latitude=None)
+    assert "wind from" not in text
+    assert "Field North L" in text
+
+
+def test_where_no_set_says_how_long_the_authority_does():
+    text = sheet(field__place="CA-AB")
+    has(text, "Shown until as your authority and the label say; no set that is carried says it")
+
+
+def test_the_cautions_stand_below():
+    has(sheet(), NOT_THE_SIGN, "40 CFR 170.309, 170.311, 170.313 (agency page, last read")
+    has(sheet(), NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
+    assert "A letter that the print type lacks" in sheet(customer__name="田中")
+
+
+def test_metric_entries_stand_as_entered():
+    metric = {"record__treated_area": q("50.6 ha"), "record__planned_carrier": q("140 L/ha")}
+    has(sheet(**metric), "Treated 50.6 ha (125 ac)", "500 m")

@@ -1,0 +1,317 @@
+"""What is due for whom and when: open, overdue, done in time, done late; drafts too."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from logbook.base.refusals import NotAllowed
+from logbook.records import due
+from logbook.records.models import DueSheet
+from logbook.records.services.amend import begin_amendment
+from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.entries import add_duty_entry, strike_duty_entry
+from logbook.records.services.sign import sign
+from logbook.rules.duties.clocks import Standing
+from logbook.rules.duties.model import Clock, Deadline, HowRead, Kind, Since
+from tests import factories as make
+
+START = datetime(2026, 6, 12, 14, 30, tzinfo=UTC)  # 09:30 CDT, of the clean draft
+END = datetime(2026, 6, 12, 17, 0, tzinfo=UTC)
+
+
+def tell(actor: Any, record: Any, kind: str, at: datetime, **data: Any) -> Any:
+    return add_duty_entry(
+        actor=actor,
+        record_id=record.pk,
+        entry_id=uuid.uuid4(),
+        data={"kind": kind, "to_whom": "Farm", "how": "telephone", "given_at": at, **data},
+        now=max(at, END),
+    )
+
+
+def sheet_items(record: Any) -> dict[str, due.Item]:
+    return {item.kind: item for item in due.items_on(DueSheet.objects.get(record=record))}
+
+
+class TestSheet:
+    def test_signing_writes_the_strictest_time_of_each_kind(self, owner: Any, signed: Any) -> None:
+        items = sheet_items(signed)
+        # 40 CFR 170: the farm is told before the spraying starts.
+        assert items["notice before"].due == START
+        assert items["notice before"].set_id == "us-40-cfr-170"
+        # N.D. Admin. Code 60-03-01-07, 24 hours: from memory.
+        assert items["record"].due == END + timedelta(hours=24)
+        assert items["record"].how_read is HowRead.MEMORY
+        assert items["record"].done_at == signed.signed_at
+
+    def test_a_record_signed_in_time_is_done_in_time(self, signed: Any, now: datetime) -> None:
+        assert sheet_items(signed)["record"].standing(now) is Standing.DONE
+        assert DueSheet.objects.get().late_count == 0
+
+    def test_a_record_signed_late_is_late_for_good(
+        self, owner: Any, clean_draft: Any, confirmed: Callable[[Any], Any]
+    ) -> None:
+        late = END + timedelta(hours=24, seconds=1)
+        sign(
+            actor=owner,
+            record_id=clean_draft.pk,
+            revision=clean_draft.revision,
+            explanations={},
+            confirmation=confirmed(owner),
+            now=late,
+        )
+        item = sheet_items(clean_draft)["record"]
+        assert item.standing(late + timedelta(days=900)) is Standing.LATE
+        assert DueSheet.objects.get().late_count == 1
+
+    def test_a_notice_in_time_and_one_too_late(self, owner: Any, signed: Any) -> None:
+        tell(owner, signed, "notice before", START + timedelta(minutes=1))
+        assert sheet_items(signed)["notice before"].standing(END) is Standing.LATE
+        tell(owner, signed, "notice before", START - timedelta(hours=2))
+        # The last notice counts: what changed since was told again, after the start.
+        assert sheet_items(signed)["notice before"].standing(END) is Standing.LATE
+
+    def test_a_change_told_before_the_start_is_in_time(self, owner: Any, signed: Any) -> None:
+        tell(owner, signed, "notice before", START - timedelta(hours=12))
+        tell(owner, signed, "notice before", START)
+        item = sheet_items(signed)["notice before"]
+        assert item.done_at == START
+        assert item.standing(END) is Standing.DONE
+
+    def test_of_several_copies_the_first_counts(self, owner: Any, signed: Any, yard: Any) -> None:
+        first, second = END + timedelta(days=2), END + timedelta(days=40)
+        tell(owner, signed, "copy", second)
+        tell(owner, signed, "copy", first)
+        entries = due.standing_entries(due.entries_of(signed))
+        assert due.done_at(entries, recorded_at=None)["copy"] == first
+
+    def test_a_struck_entry_opens_it_again(self, owner: Any, signed: Any) -> None:
+        entry = tell(owner, signed, "notice before", START - timedelta(hours=1))
+        assert DueSheet.objects.get().next_due_at is None
+        strike_duty_entry(
+            actor=owner,
+            entry_id=entry.pk,
+            new_id=uuid.uuid4(),
+            reason="The wrong farm was called.",
+            now=END,
+        )
+        assert DueSheet.objects.get().next_due_at == START
+
+    def test_what_is_not_owed_here_is_closed_with_its_reason(self, owner: Any, signed: Any) -> None:
+        tell(owner, signed, "notice before", END, how="not owed", note="Nobody works on this farm.")
+        item = sheet_items(signed)["notice before"]
+        assert (item.open, item.not_owed) == (False, "Nobody works on this farm.")
+        assert item.standing(END) is Standing.DONE
+        assert DueSheet.objects.get().next_due_at is None
+        assert DueSheet.objects.get().late_count == 0
+
+    def test_a_restricted_product_makes_a_copy_due_in_thirty_days(
+        self, owner: Any, clean_draft: Any, yard: Any, confirmed: Callable[[Any], Any]
+    ) -> None:
+        # 7 U.S.C. 136i-1: a copy to the customer within 30 days, for restricted-use products.
+        yard.label.restricted_use = True
+        yard.label.save()
+        sign(
+            actor=owner,
+            record_id=clean_draft.pk,
+            revision=clean_draft.revision,
+            explanations={},
+            confirmation=confirmed(owner),
+            now=END,
+        )
+        item = sheet_items(clean_draft)["copy"]
+        assert item.due is not None
+        # Through the last moment of the thirtieth day at the field: 12 July, 24:00 CDT.
+        assert timedelta() < datetime(2026, 7, 13, 5, tzinfo=UTC) - item.due < timedelta(seconds=1)
+
+
+class TestAmended:
+    def test_the_record_was_made_when_it_was_first_sealed(
+        self, owner: Any, signed: Any, confirmed: Callable[[Any], Any]
+    ) -> None:
+        tell(owner, signed, "notice before", START - timedelta(hours=1))
+        draft = begin_amendment(
+            actor=owner, record_id=signed.pk, new_id=uuid.uuid4(), reason="The note was wrong."
+        )
+        sign(
+            actor=owner,
+            record_id=draft.pk,
+            revision=draft.revision,
+            explanations={},
+            confirmation=confirmed(owner),
+            now=END + timedelta(days=30),
+        )
+        items = sheet_items(draft)
+        assert items["record"].done_at == signed.signed_at
+        assert items["notice before"].done_at == START - timedelta(hours=1)
+        assert due.items_on(DueSheet.objects.get(record=signed)) == ()
+
+
+class TestLists:
+    def test_the_first_due_comes_first_and_late_ones_have_a_list(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        (sheet,) = due.open_sheets(actor=owner)
+        (task,) = due.tasks_of([sheet], now=now)
+        assert (task.item.kind, task.standing) == ("notice before", Standing.OVERDUE)
+        assert (task.number, task.field) == (1, "North L")
+        assert task.local_due == "2026-06-12 09:30 CDT"
+        assert not due.open_sheets(actor=owner, late=True)
+        tell(owner, signed, "notice before", START + timedelta(minutes=5))
+        assert not due.open_sheets(actor=owner)
+        (late,) = due.tasks_of(due.open_sheets(actor=owner, late=True), now=now)
+        assert late.local_done == "2026-06-12 09:35 CDT"
+
+    def test_a_draft_is_due_by_the_strictest_clock(
+        self, owner: Any, clean_draft: Any, now: datetime
+    ) -> None:
+        tasks = {task.item.kind: task for task in due.draft_tasks(actor=owner, now=now)}
+        assert tasks["record"].standing is Standing.OPEN
+        assert tasks["record"].number is None
+        late = now + timedelta(days=2)
+        tasks = {task.item.kind: task for task in due.draft_tasks(actor=owner, now=late)}
+        assert tasks["record"].standing is Standing.OVERDUE
+
+    def test_a_draft_without_day_or_field_is_under_no_law_yet(
+        self, owner: Any, now: datetime
+    ) -> None:
+        begin_draft(actor=owner, record_id=uuid.uuid4())
+        assert due.draft_tasks(actor=owner, now=now) == []
+
+    def test_the_outlook_counts_records_and_shows_the_first(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        ahead = due.outlook(actor=owner, now=now, shown=3)
+        assert ahead.overdue == 1
+        assert [task.item.kind for task in ahead.first] == ["notice before"]
+
+    def test_nobody_sees_another_business(
+        self, stranger: Any, signed: Any, clean_draft: Any, now: datetime
+    ) -> None:
+        assert not due.open_sheets(actor=stranger)
+        assert due.draft_tasks(actor=stranger, now=now) == []
+        assert due.outlook(actor=stranger, now=now, shown=3).overdue == 0
+        assert not due.kept_records(actor=stranger, today=date(2040, 1, 1), may_go=True)
+
+    def test_every_list_asks_for_the_right_to_see(self, business: Any, now: datetime) -> None:
+        from dataclasses import dataclass
+
+        @dataclass(frozen=True)
+        class Blind:
+            business: Any
+
+            def must(self, right: Any) -> None:
+                raise NotAllowed(right.value)
+
+        blind: Any = Blind(business)
+        for ask in (
+            lambda: due.open_sheets(actor=blind),
+            lambda: due.draft_tasks(actor=blind, now=now),
+            lambda: due.kept_records(actor=blind, today=now.date(), may_go=True),
+            lambda: due.holds(actor=blind),
+            lambda: due.purged(actor=blind),
+        ):
+            with pytest.raises(NotAllowed):
+                ask()
+
+
+class TestFresh:
+    def test_a_sheet_of_older_law_is_written_anew_when_somebody_looks(
+        self, owner: Any, signed: Any
+    ) -> None:
+        DueSheet.objects.update(law="older", items=[], next_due_at=None)
+        (sheet,) = due.open_sheets(actor=owner)
+        assert (sheet.law, sheet.next_due_at) == (due.law(), START)
+
+    def test_a_record_that_has_none_gets_one(self, owner: Any, signed: Any) -> None:
+        DueSheet.objects.all().delete()
+        assert due.refresh_stale(business=owner.business) == 1
+        assert due.refresh_stale(business=owner.business) == 0
+        assert DueSheet.objects.get().record == signed
+
+    def test_a_draft_has_no_sheet(self, clean_draft: Any) -> None:
+        assert due.refresh(record_id=clean_draft.pk) is None
+        assert due.refresh(record_id=uuid.uuid4()) is None
+
+
+def _sealed(owner: Any, yard: Any, entry: Any, confirmed: Any, number: int) -> None:
+    for _ in range(number):
+        field = make.FieldFactory(business=owner.business, customer=yard.customer)
+        make.FieldLocationFactory(field=field)
+        data = {**entry, "field": field.pk, "planting": make.PlantingFactory(field=field).pk}
+        for signed in (True, False):
+            draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+            draft = save_draft(actor=owner, record_id=draft.pk, revision=1, data=data)
+            if signed:
+                sign(
+                    actor=owner,
+                    record_id=draft.pk,
+                    revision=draft.revision,
+                    explanations={},
+                    confirmation=confirmed(owner),
+                    now=END,
+                )
+
+
+def test_the_number_of_queries_does_not_grow_with_the_book(
+    owner: Any,
+    yard: Any,
+    entry: dict[str, Any],
+    confirmed: Callable[[Any], Any],
+    now: datetime,
+) -> None:
+    yard.label.applications_max = None
+    yard.label.interval_days = None
+    yard.label.season_max = None
+    yard.label.reentry_hours = Decimal(12)
+    yard.label.save()
+
+    def count() -> int:
+        with CaptureQueriesContext(
+            connection,
+        ) as asked:
+            due.tasks_of(due.open_sheets(actor=owner), now=now)
+            due.draft_tasks(actor=owner, now=now)
+            list(due.kept_records(actor=owner, today=now.date(), may_go=False))
+        return len(asked)
+
+    _sealed(owner, yard, entry, confirmed, 1)
+    few = count()
+    _sealed(owner, yard, entry, confirmed, 3)
+    assert len(due.draft_tasks(actor=owner, now=now)) == 8
+    assert count() == few
+
+
+@pytest.mark.parametrize(
+    ("deadline", "words"),
+    [
+        ({"clock": "hours", "count": 24, "since": "end"}, "24 hours, from the end"),
+        ({"clock": "hours", "count": 0, "since": "before start"}, "before the start"),
+        ({"clock": "hours", "count": 24, "since": "before start"}, "24 h before the start"),
+        (
+            {"clock": "same local day", "since": "day of work"},
+            "same local day, from the day of work",
+        ),
+        ({"clock": "fixed date", "day": 10}, "by day 10 of the next month"),
+        ({"clock": "fixed date", "day": 31, "month": 1}, "by day 31 of January of the next year"),
+    ],
+)
+def test_how_a_deadline_counts_is_said_in_words(deadline: dict[str, Any], words: str) -> None:
+    made = Deadline(
+        kind=Kind.RECORD,
+        clock=Clock(deadline["clock"]),
+        how_read=HowRead.LEGAL_TEXT,
+        since=Since(deadline.get("since", "end")),
+        count=deadline.get("count"),
+        month=deadline.get("month"),
+        day=deadline.get("day"),
+    )
+    assert due.clock_words(made) == words

@@ -1,0 +1,65 @@
+"""Which sealed uses of a product a record is counted with: by day of the work, not by signing."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import datetime
+from typing import Any
+
+import pytest
+
+from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.examine import examine
+from logbook.records.services.sign import sign
+from logbook.rules.facts import EarlierUse
+
+
+def seen(owner: Any, entry: dict[str, Any], **times: datetime | None) -> tuple[EarlierUse, ...]:
+    """Return the other uses that a draft with these times is counted with."""
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    data = entry | {"weather": []} | times
+    save_draft(actor=owner, record_id=draft.pk, revision=1, data=data)
+    return examine(actor=owner, record_id=draft.pk).snapshot.earlier
+
+
+def at(*parts: int) -> datetime:
+    return datetime(*parts)  # noqa: DTZ001
+
+
+@pytest.mark.parametrize(
+    ("times", "counted"),
+    [
+        # The signed record ended on 12 June 2026.
+        ({"started_at": at(2026, 7, 1, 8), "finished_at": at(2026, 7, 1, 9)}, True),
+        ({"started_at": at(2026, 5, 1, 8), "finished_at": at(2026, 5, 1, 9)}, True),
+        ({"started_at": at(2026, 1, 2, 8), "finished_at": at(2026, 1, 2, 9)}, True),
+        ({"started_at": at(2026, 5, 1, 8), "finished_at": None}, True),
+        ({"started_at": at(2025, 6, 1, 8), "finished_at": at(2025, 6, 1, 9)}, False),
+    ],
+)
+def test_a_sealed_use_counts_before_and_after_the_day_of_the_work(
+    owner: Any, entry: dict[str, Any], signed: Any, times: dict[str, Any], *, counted: bool
+) -> None:
+    found = seen(owner, entry, **times)
+    assert bool(found) is counted
+    assert {f"{use.applied_on}" for use in found} <= {"2026-06-12"}
+
+
+def test_a_sealed_use_without_an_end_counts_by_its_start(
+    owner: Any, entry: dict[str, Any], confirmed: Any, now: datetime
+) -> None:
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    saved = save_draft(
+        actor=owner, record_id=draft.pk, revision=1, data=entry | {"finished_at": None}
+    )
+    report = examine(actor=owner, record_id=draft.pk).report
+    sign(
+        actor=owner,
+        record_id=draft.pk,
+        revision=saved.revision,
+        explanations={one.key: "The end was not noted." for one in report.must_be_explained()},
+        confirmation=confirmed(owner),
+        now=now,
+    )
+    times = {"started_at": at(2026, 7, 1, 8), "finished_at": at(2026, 7, 1, 9)}
+    assert {f"{use.applied_on}" for use in seen(owner, entry, **times)} == {"2026-06-12"}

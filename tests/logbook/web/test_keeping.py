@@ -1,0 +1,163 @@
+"""The page of keeping: until when, by which set, holds, and the purge behind a password."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from logbook.records.models import ApplicationRecord, LegalHold, Purge
+from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.examine import examine
+from logbook.records.services.sign import sign
+from tests.factories import PASSWORD
+
+
+@pytest.fixture
+def old(owner: Any, entry: dict[str, Any], confirmed: Callable[[Any], Any]) -> Any:
+    """A sealed record of 2018, whose days of keeping are over."""
+    data = entry | {
+        "started_at": datetime(2018, 6, 12, 9, 30),  # noqa: DTZ001
+        "finished_at": datetime(2018, 6, 12, 12, 0),  # noqa: DTZ001
+    }
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    draft = save_draft(actor=owner, record_id=draft.pk, revision=1, data=data)
+    seen = examine(actor=owner, record_id=draft.pk)
+    sign(
+        actor=owner,
+        record_id=draft.pk,
+        revision=draft.revision,
+        explanations={f.key: "Looked at again." for f in seen.report.must_be_explained()},
+        confirmation=confirmed(owner),
+        now=datetime(2018, 6, 12, 20, 0, tzinfo=UTC),
+    )
+    return draft
+
+
+def page(browser: Client, address: str = "/keeping/") -> str:
+    answer = browser.get(address)
+    assert answer.status_code == 200
+    return answer.content.decode()
+
+
+class TestList:
+    def test_what_may_go_stands_with_its_day_and_its_set(self, browser: Client, old: Any) -> None:
+        text = page(browser)
+        assert "2021-06-12" in text
+        assert "North Dakota" in text
+        assert f"/book/{old.pk}/purge/" in text
+
+    def test_what_is_still_kept_stands_among_all(self, browser: Client, signed: Any) -> None:
+        assert "No record may go yet" in page(browser)
+        assert "2029-06-12" in page(browser, "/keeping/?show=all")
+
+    def test_only_the_owner_is_offered_the_purge(
+        self, browser_of: Any, office: Any, helper: Any, old: Any
+    ) -> None:
+        for actor in (office, helper):
+            assert "/purge/" not in page(browser_of(actor))
+            assert browser_of(actor).get(f"/book/{old.pk}/purge/").status_code == 403
+
+    def test_another_business_sees_nothing(self, browser_of: Any, stranger: Any, old: Any) -> None:
+        assert "No record is signed yet" in page(browser_of(stranger), "/keeping/?show=all")
+        assert browser_of(stranger).get(f"/book/{old.pk}/purge/").status_code == 404
+
+
+class TestHold:
+    def test_a_record_is_held_by_its_number_and_lifted_with_a_reason(
+        self, browser: Client, old: Any
+    ) -> None:
+        data = {"number": "1", "reason": "A neighbour asks."}
+        assert browser.post("/keeping/hold/", data).status_code == 302
+        text = page(browser)
+        assert "No record may go yet" in text
+        assert "A neighbour asks." in text
+        hold = LegalHold.objects.get()
+        lift = f"/keeping/holds/{hold.pk}/lift/"
+        assert browser.post(lift, {"reason": ""}).status_code == 422
+        assert browser.post(lift, {"reason": "It is settled."}).status_code == 302
+        text = page(browser)
+        assert "It is settled." in text
+        assert "/purge/" in text
+
+    def test_without_a_number_the_whole_book_is_held(self, browser: Client, old: Any) -> None:
+        browser.post("/keeping/hold/", {"number": "", "reason": "The inspector is coming."})
+        assert "The whole book" in page(browser)
+        assert LegalHold.objects.get().seal is None
+
+    @pytest.mark.parametrize(
+        ("data", "why"),
+        [
+            ({"number": "9", "reason": "A neighbour asks."}, "no signed record no."),
+            ({"number": "one", "reason": "A neighbour asks."}, "no signed record no."),
+            ({"number": "1", "reason": ""}, "why it has to be kept"),
+        ],
+    )
+    def test_what_cannot_be_held_is_said(
+        self, browser: Client, old: Any, data: dict[str, str], why: str
+    ) -> None:
+        answer = browser.post("/keeping/hold/", data)
+        assert answer.status_code == 422
+        assert why in answer.content.decode()
+        assert not LegalHold.objects.exists()
+
+    def test_rights_and_tenants_hold(
+        self, browser: Client, browser_of: Any, office: Any, helper: Any, stranger: Any, old: Any
+    ) -> None:
+        data = {"number": "1", "reason": "A neighbour asks."}
+        assert browser_of(helper).post("/keeping/hold/", data).status_code == 403
+        assert browser_of(stranger).post("/keeping/hold/", data).status_code == 422
+        browser_of(office).post("/keeping/hold/", data)
+        lift = f"/keeping/holds/{LegalHold.objects.get().pk}/lift/"
+        assert browser_of(office).post(lift, {"reason": "Settled now."}).status_code == 403
+        assert browser_of(stranger).post(lift, {"reason": "Settled now."}).status_code == 404
+
+
+class TestPurge:
+    def test_with_reason_and_password_it_goes_and_its_number_stays(
+        self, browser: Client, old: Any
+    ) -> None:
+        address = f"/book/{old.pk}/purge/"
+        assert "gone for good" in page(browser, address)
+        data = {"reason": "Its days are over.", "password": PASSWORD}
+        assert browser.post(address, data).headers["Location"] == "/keeping/"
+        assert not ApplicationRecord.objects.exists()
+        text = page(browser)
+        assert "Purged: no. 1. The log still verifies." in text
+        assert "Its days are over." in text
+        assert browser.get(f"/book/{old.pk}/").status_code == 404
+        assert browser.get(f"/book/{old.pk}/duties/").status_code == 404
+
+    @pytest.mark.parametrize(
+        ("data", "why"),
+        [
+            ({"reason": "", "password": PASSWORD}, "Say why it goes"),
+            ({"reason": "Its days are over.", "password": "wrong"}, "not your password"),
+        ],
+    )
+    def test_without_either_it_stays(
+        self, browser: Client, old: Any, data: dict[str, str], why: str
+    ) -> None:
+        answer = browser.post(f"/book/{old.pk}/purge/", data)
+        assert answer.status_code == 422
+        assert why in answer.content.decode()
+        assert not Purge.objects.exists()
+
+    def test_what_is_still_to_be_kept_is_refused_with_the_day(
+        self, browser: Client, signed: Any
+    ) -> None:
+        data = {"reason": "No room left.", "password": PASSWORD}
+        answer = browser.post(f"/book/{signed.pk}/purge/", data)
+        assert answer.status_code == 422
+        assert "is kept until 2029-06-12" in answer.content.decode()
+
+    def test_what_is_held_is_refused(self, browser: Client, old: Any) -> None:
+        browser.post("/keeping/hold/", {"number": "1", "reason": "A neighbour asks."})
+        data = {"reason": "Its days are over.", "password": PASSWORD}
+        answer = browser.post(f"/book/{old.pk}/purge/", data)
+        assert answer.status_code == 422
+        assert "No. 1 is held: A neighbour asks." in answer.content.decode()

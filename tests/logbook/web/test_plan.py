@@ -1,0 +1,155 @@
+"""The nozzle choice: refusals in the person's words, streams, the set point, where it jumps to."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from tests import factories as make
+from tests.factories import q
+
+pytestmark = pytest.mark.django_db
+
+ASKED = {
+    "carrier_min_value": "10",
+    "carrier_min_unit": "gal/ac",
+    "carrier_max_value": "20",
+    "carrier_max_unit": "gal/ac",
+    "spacing_value": "20",
+    "spacing_unit": "in",
+    "speed_low_value": "6",
+    "speed_low_unit": "mph",
+    "speed_high_value": "9",
+    "speed_high_unit": "mph",
+    "purpose": "contact herbicide",
+}
+
+
+def page(browser: Client, **changed: str) -> str:
+    return browser.get(reverse("plan"), ASKED | changed).content.decode()
+
+
+def complaint(text: str) -> str:
+    assert 'role="alert" id="found"' in text
+    return " ".join(re.findall(r'class="errorlist[^>]*>(.*?)</ul>', text, re.DOTALL))
+
+
+@pytest.mark.parametrize(
+    ("changed", "sentence"),
+    [
+        (
+            {"speed_low_value": "10", "speed_high_value": "6"},
+            "6 mph is slower than the slowest speed, 10 mph.",
+        ),
+        ({"carrier_min_value": "30"}, "20 gal/ac is less than the least carrier, 30 gal/ac."),
+        (
+            {"wished_carrier_value": "60", "wished_carrier_unit": "L/ha"},
+            "60 L/ha is less than the least carrier, 10 gal/ac.",
+        ),
+        (
+            {"wished_carrier_value": "25", "wished_carrier_unit": "gal/ac"},
+            "25 gal/ac is more than the most carrier, 20 gal/ac.",
+        ),
+        (
+            {"carrier_min_value": "", "carrier_max_value": ""},
+            "Say which carrier is wished for; no label here limits it.",
+        ),
+        (
+            {"finest_class": "VC", "coarsest_class": "M"},
+            "Medium is finer than the finest, Very Coarse.",
+        ),
+        ({"spacing_value": "0"}, "0 in is not possible; it must be more than zero."),
+        ({"speed_low_value": "-6"}, "-6 mph is not possible; it must be more than zero."),
+        (
+            {"density_value": "3", "density_unit": "lb/gal"},
+            # 0.75 and 1.95 × 8.345 lb/gal, the density of water that `calc.units` takes.
+            "3 lb/gal is no density of a spray mix; from 6.26 to 16.3 lb/gal is taken.",
+        ),
+    ],
+)
+def test_what_contradicts_is_said_in_the_words_and_units_typed(
+    changed: dict[str, str], sentence: str, browser: Client, yard: Any
+) -> None:
+    text = page(browser, **changed)
+    assert sentence in complaint(text)
+    for word in ("km_h", "l_ha", "_cm", "specific_gravity", "it must be between"):
+        assert word not in complaint(text)
+    assert "What fits" not in text
+
+
+def test_a_nozzle_that_cannot_be_computed_with_is_said_without_program_words(
+    browser: Client, yard: Any
+) -> None:
+    type(yard.nozzle).objects.filter(pk=yard.nozzle.pk).update(pressure_max=q("15 psi"))
+    text = complaint(page(browser))
+    assert "A nozzle of the shelf has a flow, a pressure or an exponent" in text
+    assert "kpa" not in text
+
+
+def test_a_limit_of_the_label_that_is_met_exactly_is_met(browser: Client, yard: Any) -> None:
+    text = page(browser, wished_carrier_value="20", wished_carrier_unit="gal/ac")
+    assert "What fits at 20.0 gal/ac" in text
+
+
+@pytest.fixture
+def streamer(yard: Any) -> Any:
+    """The same flow as the flat fan, so that it would fit by its numbers."""
+    return make.NozzleModelFactory(
+        business=yard.nozzle.business,
+        name="A stream bar",
+        kind="streamer",
+        size="04",
+        angle=None,
+        pressure_min=q("10 psi"),
+        pressure_max=q("90 psi"),
+    )
+
+
+def parts(text: str) -> tuple[str, str]:
+    """Return what fits, and what does not."""
+    fits, _, rest = text.partition('id="title-refused"')
+    return fits.partition('id="title-fits"')[2], rest
+
+
+def test_streams_do_not_fit_a_spray(browser: Client, streamer: Any) -> None:
+    fits, refused = parts(page(browser))
+    assert streamer.name not in fits
+    assert "Flat fan 11004" in fits
+    assert streamer.name in refused
+    assert "Streams are for liquid fertilizer; they cover nothing else (common practice)." in (
+        refused
+    )
+
+
+def test_streams_come_last_where_no_purpose_is_said(browser: Client, streamer: Any) -> None:
+    fits, _ = parts(page(browser, purpose=""))
+    assert 0 < fits.index("Flat fan 11004") < fits.index(streamer.name)
+
+
+def test_streams_fit_liquid_fertilizer(browser: Client, streamer: Any) -> None:
+    fits, refused = parts(page(browser, purpose="liquid fertilizer"))
+    assert streamer.name in fits
+    assert "Streams are for" not in refused
+    # Its range is wider on both sides than the fan's, so its margin is larger and it comes first.
+    assert fits.index(streamer.name) < fits.index("Flat fan 11004")
+
+
+def test_the_set_point_says_where_the_pressure_counts(browser: Client, yard: Any) -> None:
+    text = page(browser)
+    assert re.search(r"\d+(\.\d+)? psi at the nozzle and \d+\.\d+ mph; add the pressure", text)
+    # The margin of m either way: 1 + m times as fast, or 1 / (1 + m).
+    found = re.search(r"At the same rate, (\d+) % faster or (\d+) % slower still keeps", text)
+    assert found
+    faster, slower = (int(share) / 100 for share in found.groups())
+    assert 1.0 - slower == pytest.approx(1.0 / (1.0 + faster), abs=0.01)
+    assert "from memory of textbooks" not in text
+
+
+def test_the_form_jumps_to_what_was_found(browser: Client, yard: Any) -> None:
+    assert 'action="#found"' in browser.get(reverse("plan")).content.decode()
+    assert page(browser).count('id="found"') == 1
+    assert page(browser, speed_low_value="").count('id="found"') == 1
