@@ -190,7 +190,9 @@ class LabelEdition(TenantModel):
         unknown = [name for name in self.duty_classes if name not in DutyClass.values]
         if unknown:
             errors["duty_classes"] = f"{', '.join(map(str, unknown))} is not known."
-        named = [symbol for symbol in (self.finest_class, self.coarsest_class) if symbol]
+        # A symbol that is none is refused beside its own column.
+        symbols = (self.finest_class, self.coarsest_class)
+        named = [symbol for symbol in symbols if symbol in DropletClassChoice.values]
         if named != sorted(named, key=DropletClassChoice.values.index):
             errors["coarsest_class"] = (
                 f"{self.coarsest_class} is finer than the finest class, {self.finest_class}."

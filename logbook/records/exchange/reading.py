@@ -171,9 +171,11 @@ class Reader:
         if words is None:
             return
         given = {place: value} if isinstance(value, str) else dict(_numbered(value, place))
-        for at, word in given.items():
-            if word not in words:
-                self.refuse(at, word, f"allowed are {', '.join(filter(None, words))}.")
+        other = {at: word for at, word in given.items() if word not in words}
+        for at, word in other.items():
+            self.refuse(at, word, f"allowed are {', '.join(filter(None, words))}.")
+        if other:
+            raise Unreadable
 
     def _list(self, kind: Any, data: Any, place: str) -> tuple[Any, ...]:
         if not isinstance(data, list):

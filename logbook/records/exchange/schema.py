@@ -30,6 +30,15 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 Json = dict[str, Any]
 
 MEANINGS = {
+    ("Snapshot", ""): "Everything that was sealed of the facts; null is blank, not yet said.",
+    ("LabelFacts", ""): "A dated label edition. A limit that is null: the label is silent on it.",
+    ("RigFacts", ""): "The ground rig; accuracies are half-widths, absolute or in %.",
+    ("NozzleFacts", ""): "The nozzle model as its data sheet states it.",
+    ("CatchTestFacts", ""): "Water caught per nozzle in the stated time at the stated pressure.",
+    ("LoadFacts", ""): "A tank fill, and what of it went on this field.",
+    ("EarlierUse", ""): "Another sealed application of a product of this record to the same field.",
+    ("AmendmentFacts", ""): "Which sealed record this one corrects, what it changes, and why.",
+    ("ContinuedFacts", ""): "The record of the same job, broken off before.",
     ("BusinessFacts", "id"): "The business's number at the origin.",
     ("RecordFacts", "id"): "The id of the record at the origin.",
     ("LicenceFacts", "place"): "ISO 3166-2.",
@@ -200,7 +209,7 @@ def _facts(kind: type, defs: Json) -> Json:
             found = {"description": meaning, **found}
         properties[field.name] = found
     optional = tuple(field.name for field in dataclasses.fields(kind) if not needed(field))
-    return _object(properties, optional=optional, description=(kind.__doc__ or "").split("\n")[0])
+    return _object(properties, optional=optional, description=MEANINGS.get((kind.__name__, ""), ""))
 
 
 def _conversions() -> Json:

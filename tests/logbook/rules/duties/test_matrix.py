@@ -1,6 +1,6 @@
 """The duty sets against the matrix of the published laws, letter by letter.
 
-fixtures/vectors/duty_matrix.csv: a row for each element, a column for each law, whose citation is
+fixtures/duty_matrix.csv: a row for each element, a column for each law, whose citation is
 in the second row. R asked, wording seen; C asked under a condition, seen; r and c the same, from
 memory; A advised; ? not settled by what was read; · not asked.
 """
@@ -16,7 +16,7 @@ from logbook.rules.duties.elements import ELEMENTS
 from logbook.rules.duties.model import Asked, DutySet, HowRead, Obligation, When
 from tests.logbook.rules.duties.complete import SETS
 
-FILE = Path(__file__).parents[4] / "fixtures" / "vectors" / "duty_matrix.csv"
+FILE = Path(__file__).parents[4] / "fixtures" / "duty_matrix.csv"
 with FILE.open(encoding="utf-8", newline="") as _text:
     HEAD, CITATIONS, IDS, *ROWS = list(csv.reader(_text))
 COLUMNS = HEAD[2:]
