@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import ClassVar
 from zoneinfo import ZoneInfo
 
@@ -164,11 +163,6 @@ class Purge(TenantModel):
 
     def __str__(self) -> str:
         return f"purge of {self.seal}"
-
-    @property
-    def day(self) -> date:
-        """The day of the purge, in UTC."""
-        return self.purged_at.date()
 
 
 class FeedKey(TenantModel):

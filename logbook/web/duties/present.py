@@ -203,11 +203,6 @@ def span(length: timedelta) -> str:
     return f"{hours} h {minutes} min" if hours else f"{minutes} min"
 
 
-def mark_of(standing: Standing) -> Mark:
-    """Return the mark that stands beside a duty of this standing."""
-    return Mark(kind=_MARK_OF_STANDING[standing])
-
-
 def of_record(
     snapshot: Snapshot, found: Iterable[Item], entries: Any, now: datetime
 ) -> dict[str, Any]:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -14,11 +16,12 @@ from django.test.utils import CaptureQueriesContext
 
 from logbook.base.refusals import NotAllowed
 from logbook.records import due
-from logbook.records.models import DueSheet
+from logbook.records.models import ApplicationRecord, DueSheet
 from logbook.records.services.amend import begin_amendment
 from logbook.records.services.draft import begin_draft, save_draft
 from logbook.records.services.entries import add_duty_entry, strike_duty_entry
 from logbook.records.services.sign import sign
+from logbook.records.snapshot import snapshot_of, with_everything
 from logbook.rules.duties.clocks import Standing
 from logbook.rules.duties.model import Clock, Deadline, HowRead, Kind, Since
 from tests import factories as make
@@ -131,6 +134,46 @@ class TestSheet:
         assert item.due is not None
         # Through the last moment of the thirtieth day at the field: 12 July, 24:00 CDT.
         assert timedelta() < datetime(2026, 7, 13, 5, tzinfo=UTC) - item.due < timedelta(seconds=1)
+
+
+class TestKinds:
+    def test_the_strictest_of_a_kind_is_kept_whoever_it_goes_to(
+        self, owner: Any, clean_draft: Any, yard: Any
+    ) -> None:
+        # The statute gives a copy 30 days; this label gives it hours.
+        yard.label.restricted_use = True
+        yard.label.save()
+        for kind, hours in (("copy", 48), ("copy", 72), ("notice after", 6)):
+            yard.label.deadlines.create(kind=kind, clock="hours", count=hours, since="end")
+        rows = with_everything(ApplicationRecord.objects.filter(pk=clean_draft.pk))
+        items = due.items(snapshot_of(rows.get()), [], recorded_at=None)
+        found = {item.kind: item for item in items}
+        assert found["copy"].due == END + timedelta(hours=48)
+        assert found["notice after"].due == END + timedelta(hours=6)
+
+    def test_of_one_kind_to_several_the_first_due_counts(self) -> None:
+        def one(at: datetime | None) -> Any:
+            return SimpleNamespace(due=at)
+
+        assert due._before(one(START), one(END))
+        assert not due._before(one(END), one(START))
+        assert due._before(one(START), one(None))
+        assert not due._before(one(None), one(START))
+
+    def test_a_duty_without_an_instant_is_open_till_it_is_done(self) -> None:
+        item = due.Item(
+            kind="record",
+            due=None,
+            set_id="eu",
+            title="t",
+            citation="c",
+            how_read=HowRead.LEGAL_TEXT,
+            clock="without delay",
+            detail="",
+            done_at=None,
+        )
+        assert item.standing(END) is Standing.NOT_COUNTED
+        assert replace(item, done_at=END).standing(END) is Standing.DONE
 
 
 class TestAmended:

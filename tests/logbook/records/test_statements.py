@@ -152,6 +152,25 @@ class TestResumed:
         with pytest.raises(Refused, match="needs its field and its start"):
             begin_resumption(actor=owner, record_id=empty.pk, new_id=uuid.uuid4())
 
+    def test_a_record_that_was_corrected_names_the_one_to_resume(
+        self, owner: Any, signed: Any, confirmed: Any, now: datetime
+    ) -> None:
+        from logbook.records.services.sign import sign
+
+        draft = begin_amendment(
+            actor=owner, record_id=signed.pk, new_id=uuid.uuid4(), reason="The note was wrong."
+        )
+        sign(
+            actor=owner,
+            record_id=draft.pk,
+            revision=draft.revision,
+            explanations={},
+            confirmation=confirmed(owner),
+            now=now,
+        )
+        with pytest.raises(Refused, match=r"corrected by no\. 2; resume that"):
+            begin_resumption(actor=owner, record_id=signed.pk, new_id=uuid.uuid4())
+
     def test_a_draft_of_another_job_is_not_taken_for_it(
         self, owner: Any, signed: Any, entry: dict[str, Any]
     ) -> None:
