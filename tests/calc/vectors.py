@@ -80,10 +80,7 @@ def _inputs(text: str) -> dict[str, Value]:
 
 def _value(text: str) -> Value:
     try:
-        return float(text)
-    except ValueError:
-        pass
-    try:
-        return [float(part) for part in text.split()]
+        numbers = [float(part) for part in text.split()]
     except ValueError:
         return text
+    return numbers[0] if len(numbers) == 1 else numbers

@@ -208,7 +208,7 @@ class TestLoadedDemo(TestCase):
 
 def test_a_load_that_was_interrupted_is_finished(db: None) -> None:
     class Stopped(Exception):
-        pass
+        """What ends the load halfway."""
 
     def stop_after_april(line: str) -> None:
         if "April" in line:
