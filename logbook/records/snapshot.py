@@ -5,6 +5,7 @@ The number of queries does not depend on how many products, loads or readings a 
 
 from __future__ import annotations
 
+import dataclasses
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -128,89 +129,19 @@ def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Sna
     )
 
 
-_RECORD_COLUMNS = (
-    "started_at",
-    "finished_at",
-    "purpose",
-    "pattern",
-    "band_width",
-    "row_spacing",
-    "nozzles_per_row",
-    "treated_area",
-    "planned_carrier",
-    "pressure",
-    "speed",
-    "boom_height",
-    "duty",
-    "density",
-    "distance",
-    "mix_used",
-    "note",
-    "statements",
+def _columns(kind: type, *, made: str) -> tuple[str, ...]:
+    """Return the facts that are columns of the same name: all but those `made` from other rows."""
+    return tuple(f.name for f in dataclasses.fields(kind) if f.name not in made.split())
+
+
+_RECORD_COLUMNS = _columns(facts.RecordFacts, made="id")
+_WEATHER_COLUMNS = _columns(facts.WeatherFacts, made="read_at signs")
+_LABEL_COLUMNS = _columns(
+    facts.LabelFacts,
+    made="id required_adjuvants forbidden_adjuvants ingredients classes asks deadlines retention",
 )
-_WEATHER_COLUMNS = (
-    "height",
-    "wind_from",
-    "wind_speed",
-    "gust",
-    "temperature",
-    "humidity",
-    "cloud",
-)
-_LABEL_COLUMNS = (
-    "edition",
-    "in_force_from",
-    "in_force_to",
-    "restricted_use",
-    "supervised_use_allowed",
-    "required_category",
-    "rate_min",
-    "rate_max",
-    "carrier_min",
-    "carrier_max",
-    "finest_class",
-    "coarsest_class",
-    "wind_min",
-    "wind_max",
-    "temperature_min",
-    "temperature_max",
-    "boom_height_max",
-    "minutes_after_sunrise",
-    "minutes_before_sunset",
-    "inversion_forbidden",
-    "reentry_hours",
-    "preharvest_days",
-    "season_max",
-    "applications_max",
-    "interval_days",
-    "no_drift_reducer_with_air_induction",
-    "training",
-)
-_NOZZLE_COLUMNS = (
-    "name",
-    "kind",
-    "size",
-    "angle",
-    "rated_flow",
-    "rated_pressure",
-    "exponent",
-    "flow_accuracy_percent",
-    "pressure_min",
-    "pressure_max",
-)
-_RIG_COLUMNS = (
-    "name",
-    "plate",
-    "tank",
-    "spacing",
-    "nozzle_count",
-    "gauge_accuracy",
-    "speed_accuracy",
-    "spacing_accuracy_percent",
-    "tank_accuracy_percent",
-    "line_loss",
-    "line_loss_flow",
-)
+_NOZZLE_COLUMNS = _columns(facts.NozzleFacts, made="class_table")
+_RIG_COLUMNS = _columns(facts.RigFacts, made="id")
 
 
 def _customer(customer: Customer) -> facts.CustomerFacts:
