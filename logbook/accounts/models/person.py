@@ -1,0 +1,85 @@
+"""Who sprays: person, licence, training."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import F, Q
+
+from logbook.accounts.models.user import User
+from logbook.base.tenancy import TenantModel
+from logbook.base.validators import place_validator
+
+
+class Person(TenantModel):
+    """Someone who sprays, supervises or helps; with or without a login."""
+
+    name = models.CharField(max_length=150)
+    address = models.TextField(blank=True)
+    phone = models.CharField(max_length=60, blank=True)
+    user = models.ForeignKey(
+        User, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+
+    class Meta(TenantModel.Meta):
+        ordering = ["name", "id"]
+        verbose_name_plural = "people"
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Licence(models.Model):
+    """A licence or certificate of a person, for a time and a place."""
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="licences")
+    number = models.CharField(max_length=60)
+    authority = models.CharField(max_length=200, help_text="Who issued it.")
+    place = models.CharField(
+        max_length=6, validators=[place_validator], help_text='ISO 3166-2, such as "US-ND".'
+    )
+    categories = models.CharField(
+        max_length=300, help_text="As printed on the licence, separated by commas."
+    )
+    certified = models.BooleanField("certified applicator", default=True)
+    valid_from = models.DateField()
+    expires_on = models.DateField()
+
+    class Meta:
+        ordering = ["expires_on", "id"]
+        constraints = [
+            models.CheckConstraint(
+                name="licence_ends_after_start",
+                condition=Q(expires_on__gte=F("valid_from")),
+                violation_error_message="A licence cannot expire before it starts.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.number} ({self.authority})"
+
+    def category_list(self) -> tuple[str, ...]:
+        """Return the categories one by one."""
+        return tuple(part.strip() for part in self.categories.split(",") if part.strip())
+
+
+class Training(models.Model):
+    """Training of a helper who works under supervision (US: 40 CFR 171.201)."""
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="trainings")
+    trained_on = models.DateField()
+    trainer = models.CharField(max_length=150)
+    content = models.CharField("what was taught", max_length=300)
+    expires_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-trained_on", "id"]
+        constraints = [
+            models.CheckConstraint(
+                name="training_ends_after_start",
+                condition=Q(expires_on__isnull=True) | Q(expires_on__gte=F("trained_on")),
+                violation_error_message="A training cannot expire before it was given.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.content}, {self.trained_on}"
