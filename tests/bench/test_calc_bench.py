@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from calc.delivery import Settings, Uncertainties, check_settings
+from calc.errors import positive
 
 ROWS = 10_000
 REPEATS = 300
@@ -134,3 +135,16 @@ def test_ten_thousand_settings_cost_at_most_three_times_straight_numpy():
         f" ratio {ratio:.2f} (at most {MOST:.0f}), median of {REPEATS}"
     )
     assert ratio <= MOST
+
+
+@pytest.mark.bench
+def test_a_thousand_checks_of_floats_take_less_than_two_milliseconds() -> None:
+    def run() -> float:
+        start = time.perf_counter()
+        for _ in range(1000):
+            positive("speed_km_h", 8.0)
+        return time.perf_counter() - start
+
+    best = min(run() for _ in range(50))
+    print(f"\na thousand checks of floats: {1000 * best:.2f} ms")
+    assert best < 0.002
