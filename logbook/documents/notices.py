@@ -225,10 +225,16 @@ TICK = Run("■", "ground", drawn="swatch")
 
 
 def _warning(product: ProductFacts) -> Fact:
-    """Return the line on which is ticked, from the label in hand, whether both warnings are asked.
+    """Return whether the label asks for both warnings; boxes to tick where that is not on file.
 
-    The label on file does not hold it, and a guess would be worse than a box.
+    Where the edition on file does not say it, a guess would be worse than a box.
     """
+    on_file = product.label.worker_warning if product.label else ""
+    if on_file:
+        both = on_file == "both"
+        told = "asks for both oral and posted warning" if both else "does not ask for both"
+        by = f" of workers, by the label edition {product.label.edition}" if product.label else ""
+        return Fact(product.name, (Run(told, bold=both), *words.quiet(by)))
     asked = Run(f" asks for both oral and posted warning{NBSP * 4}")
     not_asked = Run(" does not ask for both")
     ticks = (TICK, asked, TICK, not_asked, *words.quiet(", by the label in hand"))
