@@ -179,9 +179,9 @@ def _dominion_fault(text: str) -> str:
     if re.search(r"\b(?:plan|lot|parcel)\b", text, re.IGNORECASE):
         return ""
     found = _DOMINION.fullmatch(text)
-    if found and int(found[1]) in range(1, 37) and int(found[2]) in range(1, 127):
-        if int(found[3]) in range(1, 35):
-            return ""
+    most = (36, 126, 34)
+    if found and all(1 <= int(found[n]) <= most[n - 1] for n in (1, 2, 3)):
+        return ""
     return _(
         "“%(text)s” is not a description by the Dominion Land Survey: quarter, section from 1 to "
         "36, township from 1 to 126, range from 1 to 34, and the meridian it lies west of, such "

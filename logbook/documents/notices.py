@@ -232,7 +232,7 @@ def _warning(product: ProductFacts) -> Fact:
     on_file = product.label.worker_warning if product.label else ""
     if on_file:
         both = on_file == "both"
-        told = "asks for both oral and posted warning" if both else "does not ask for both"
+        told = "asks for both oral and posted warning" if both else "does not ask for both warnings"
         by = f" of workers, by the label edition {product.label.edition}" if product.label else ""
         return Fact(product.name, (Run(told, bold=both), *words.quiet(by)))
     asked = Run(f" asks for both oral and posted warning{NBSP * 4}")

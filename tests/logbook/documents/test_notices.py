@@ -89,6 +89,20 @@ def test_a_line_for_the_warning_stands_for_pesticides_alone():
     assert "Fenland 4 EC asks for both oral" in text
 
 
+@pytest.mark.parametrize(
+    ("on_file", "said"),
+    [
+        ("both", "asks for both oral and posted warning of workers, by the label edition 2025-01"),
+        ("not both", "does not ask for both warnings of workers, by the label edition 2025-01"),
+    ],
+)
+def test_what_the_label_on_file_says_of_the_warning_stands_in_place_of_the_boxes(on_file, said):
+    # 40 CFR 156.210(b)(1): the statement of the label; 40 CFR 170.409(a): both, where it says so.
+    text = before(products__0__label=label(worker_warning=on_file))
+    has(text, f"Fenland 4 EC {said}")
+    assert "by the label in hand" not in text
+
+
 def test_the_notice_is_given_by_hand_on_its_lines():
     has(before(), "Given Given by To On, at How")
 
