@@ -69,6 +69,11 @@ class DutyEntry(TenantModel):
         ]
 
     def __str__(self) -> str:
+        if self.how == Delivery.ASKED:
+            return _("%(who)s asked (%(what)s)") % {
+                "who": self.to_whom,
+                "what": self.get_kind_display(),
+            }
         return f"{self.get_kind_display()}, {self.to_whom}"
 
     def clean(self) -> None:

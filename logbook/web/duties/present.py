@@ -19,6 +19,7 @@ from logbook.rules.duties.cautions import (
     NO_SET,
     NOT_LEGAL_ADVICE,
     firmness_words,
+    how_words,
 )
 from logbook.rules.duties.clocks import Standing
 from logbook.rules.duties.elements import State
@@ -115,7 +116,7 @@ def _set(one: Applied, lines: list[Line]) -> SetShown:
         title=duty_set.title,
         why=one.why,
         citation=duty_set.citation,
-        source=f"{duty_set.how_read.value}{read}",
+        source=f"{how_words(duty_set)}{read}",
         note=duty_set.note,
         lines=lines,
     )

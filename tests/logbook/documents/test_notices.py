@@ -68,7 +68,7 @@ def test_the_notice_before_says_which_change_restarts_its_clock():
         "goes to the farm before the start",
         "Any other change goes to the farm within 2 hours after the end",
         "An end that shifts by less than 1 hour needs no notice",
-        "40 CFR 170.309, 170.311, 170.313 (agency page, last read",
+        "40 CFR 170.309, 170.311, 170.313 (agency page, in parts summary or from memory, last read",
     )
 
 
@@ -92,8 +92,8 @@ def test_a_line_for_the_warning_stands_for_pesticides_alone():
 @pytest.mark.parametrize(
     ("on_file", "said"),
     [
-        ("both", "asks for both oral and posted warning of workers, by the label edition 2025-01"),
-        ("not both", "does not ask for both warnings of workers, by the label edition 2025-01"),
+        ("both", "asks for both oral and posted warning, by the label edition 2025-01"),
+        ("not both", "does not ask for both warnings, by the label edition 2025-01"),
     ],
 )
 def test_what_the_label_on_file_says_of_the_warning_stands_in_place_of_the_boxes(on_file, said):
