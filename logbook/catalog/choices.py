@@ -3,8 +3,16 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from logbook.rules.duties.model import Clock, Kind, Products, Since, When
+
+
+class WorkerWarning(models.TextChoices):
+    """What a label says of warning workers (40 CFR 156.210(b)); blank is not looked up."""
+
+    BOTH = "both", _("both, orally and by posted signs")
+    NOT_BOTH = "not both", _("it does not ask for both")
 
 
 class LocationKind(models.TextChoices):
@@ -12,7 +20,7 @@ class LocationKind(models.TextChoices):
 
     LEGAL = "legal description", "legal land description (with meridian)"
     ADDRESS = "address", "postal address"
-    COORDINATES = "coordinates", "coordinates"
+    COORDINATES = "coordinates", "coordinates (one point, or an outline of three or more)"
     PARCEL = "parcel", "parcel number"
     MAP = "map", "map kept with the record"
     DESCRIPTION = "description", "description"

@@ -257,6 +257,7 @@ class LabelForm(RowForm):
             "Intervals and season",
             (
                 "reentry_hours",
+                "worker_warning",
                 "preharvest_days",
                 "season_max",
                 "applications_max",
@@ -292,6 +293,7 @@ class LabelForm(RowForm):
             "minutes_before_sunset",
             "inversion_forbidden",
             "reentry_hours",
+            "worker_warning",
             "preharvest_days",
             "season_max",
             "applications_max",

@@ -12,6 +12,7 @@ from itertools import groupby
 from logbook.documents import marks, phrases, words
 from logbook.documents.ledger import GUTTER, Ledger
 from logbook.documents.page import Column, Row, Run, Runs
+from logbook.records.law import LawOf
 from logbook.rules.duties import apply
 from logbook.rules.duties.apply import Applied, Outcome, applicable, not_carried, statement
 from logbook.rules.duties.cautions import (
@@ -91,13 +92,19 @@ def sources(applied: Sequence[Applied]) -> str:
     )
 
 
-def put_duties(ledger: Ledger, s: Snapshot) -> None:
-    """Put one table a set: what it asks for, and where that stands on this paper."""
-    if not applicable(s):
+def put_duties(ledger: Ledger, s: Snapshot, law: LawOf | None = None) -> None:
+    """Put one table a set: what it asks for, and where that stands on this paper.
+
+    Args: law, as it was sealed with the record; None: the data that are carried today.
+    """
+    sets = law.sets if law else None
+    if not applicable(s, sets=sets):
         ledger.text(Run("Record law: "), *words.quiet(no_set_words(s)), size=ledger.sheet.small)
         return
     ledger.sheet.section("Asked for by law and label", keep=40.0)
-    for one, of_set in groupby(statement(s), key=lambda row: row.applied):
+    if law is not None:
+        ledger.text(*words.quiet(law.note), size=ledger.sheet.small)
+    for one, of_set in groupby(statement(s, sets=sets), key=lambda row: row.applied):
         _put_set(ledger, one, list(of_set))
     ledger.text(*words.quiet(f"{LEGEND} {CAUTIONS}"), size=ledger.sheet.small)
 

@@ -64,7 +64,8 @@ def notice_before(source: Source, *, paper: str = "letter") -> bytes:
     sheet.section("What the labels ask of the farm", keep=40.0)
     warnings = [_warning(product) for product in s.products if product.kind not in NO_WARNING]
     if warnings:
-        ledger.facts(warnings, room=ledger.room)
+        shares = (("Product", 0.36), ("Warning of workers", 0.64))
+        sheet.table(ledger.columns(shares), warnings, gap=2.0)
     ledger.text(
         *words.quiet(" ".join((*assess(s).statements, EVERY_LABEL))), size=ledger.sheet.small
     )
@@ -224,15 +225,21 @@ TICK = Run("■", "ground", drawn="swatch")
 """An empty box to tick by hand."""
 
 
-def _warning(product: ProductFacts) -> Fact:
-    """Return the line on which is ticked, from the label in hand, whether both warnings are asked.
+def _warning(product: ProductFacts) -> Row:
+    """Return whether the label asks for both warnings; boxes to tick where that is not on file.
 
-    The label on file does not hold it, and a guess would be worse than a box.
+    Where the edition on file does not say it, a guess would be worse than a box.
     """
+    on_file = product.label.worker_warning if product.label else ""
+    if on_file:
+        both = on_file == "both"
+        told = "asks for both oral and posted warning" if both else "does not ask for both warnings"
+        by = f", by the label edition {product.label.edition}" if product.label else ""
+        return Row(((Run(product.name),), (Run(told, bold=both), *words.quiet(by))))
     asked = Run(f" asks for both oral and posted warning{NBSP * 4}")
     not_asked = Run(" does not ask for both")
     ticks = (TICK, asked, TICK, not_asked, *words.quiet(", by the label in hand"))
-    return Fact(product.name, ticks)
+    return Row(((Run(product.name),), ticks))
 
 
 def _changes(applied: Iterable[Applied]) -> str:

@@ -182,6 +182,8 @@ def _label(label: LabelFacts) -> Iterator[str]:
         yield "not in an inversion"
     if label.reentry_hours is not None:
         yield f"re-entry {trimmed(label.reentry_hours)} h"
+    if label.worker_warning == "both":
+        yield "workers warned orally and by signs, both"
     if label.preharvest_days is not None:
         yield f"before harvest {label.preharvest_days} d"
     if label.season_max:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from logbook.documents import duties, phrases, words
 from logbook.documents.file import to_pdf
 from logbook.documents.ledger import BETWEEN, Ledger
@@ -18,6 +20,7 @@ from logbook.rules.duties.model import Role
 from logbook.rules.duties.retention import shown_until
 from logbook.rules.facts import ProductFacts, Snapshot
 from logbook.rules.intervals import intervals
+from logbook.rules.wording import listed
 
 LARGE, FINE = 13.0, 8.6
 """Body and small type: to be read from a step away."""
@@ -57,6 +60,7 @@ def posting_sheet(source: Source, *, paper: str = "letter") -> bytes:
     _lines(ledger, _times(s, planned=source.number is None))
     sheet.section("Products", keep=60.0)
     _products(ledger, s)
+    _warnings(ledger, s)
     sheet.section("For whom, by whom", keep=40.0)
     _lines(ledger, _who(s))
     sheet.y += 4.0
@@ -157,6 +161,20 @@ def _product(one: ProductFacts) -> Iterator[Runs]:
     yield words.said(", ".join(each.name for each in one.label.ingredients))
     hours = one.label.reentry_hours
     yield (Run("none on file" if hours is None else f"{words.trimmed(hours)}{NBSP}h"),)
+
+
+def _warnings(ledger: Ledger, s: Snapshot) -> None:
+    """Put which labels ask for both warnings, so that the sheet is not taken for the spoken one.
+
+    40 CFR 156.210(b)(1) has the label say so; 40 CFR 170.409(a) then asks for both.
+    """
+    both = [one.name for one in s.products if one.label and one.label.worker_warning == "both"]
+    if both:
+        told = _(
+            "The label of %(products)s asks for both: warn every worker orally, and post signs at "
+            "the entrances. This sheet is neither."
+        ) % {"products": listed(both)}
+        ledger.text(Run(told, bold=True))
 
 
 def _who(s: Snapshot) -> Iterator[tuple[str, Runs]]:

@@ -20,6 +20,7 @@ from logbook.documents.ledger import Fact, Group, Ledger
 from logbook.documents.page import Bitmap, Row, Run, Runs, Sheet
 from logbook.documents.sections import Sections
 from logbook.documents.typeface import LETTERS_NOTE
+from logbook.records.law import as_sealed
 from logbook.records.sealed import SealedRecord
 from logbook.rules.duties.apply import applicable
 from logbook.rules.duties.model import Kind
@@ -137,8 +138,8 @@ def lay_out(
     _signature(ledger, sealed)
     if deliveries is not None:
         _delivered(ledger, sealed, deliveries)
-    # Not sealed but read from what is sealed, so it stands below the signature.
-    put_duties(ledger, sealed.snapshot)
+    # Read from the facts and the law data as sealed, so it stands below the signature.
+    put_duties(ledger, sealed.snapshot, as_sealed(sealed))
     return sheet
 
 

@@ -46,4 +46,6 @@ class Delivery(models.TextChoices):
     TELEPHONE = "telephone", "by telephone"
     SPOKEN = "spoken", "in person, spoken"
     PUT_UP = "put up", "put up at the place"
+    ASKED = "asked for", "nothing given yet: somebody asked for it"
+    AROSE = "case arose", "nothing given yet: the case of the law arose, as the note says"
     NOT_OWED = "not owed", "not owed here, for the reason in the note"

@@ -11,7 +11,7 @@ import hashlib
 import json
 from calendar import month_name
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
@@ -19,6 +19,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.records.models import (
@@ -32,7 +33,7 @@ from logbook.records.models import (
 )
 from logbook.records.selectors import at_field
 from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
-from logbook.rules.duties.clocks import Due, Standing, dues, strictest
+from logbook.rules.duties.clocks import Due, Standing, dues, first_of, strictest
 from logbook.rules.duties.model import Clock, Deadline, HowRead, Kind, Since
 from logbook.rules.duties.reader import duty_sets
 from logbook.rules.duties.retention import kept
@@ -65,6 +66,9 @@ class Item:
     detail: str
     done_at: datetime | None
     not_owed: str = ""  # the reason that somebody wrote down, "" where it is owed
+    called_for: str = ""  # by whom it was asked, or which case arose; "" where it is due anyway
+    called_at: datetime | None = None
+    short: str = ""  # why what was given does not count, "" where nothing is wrong
 
     @property
     def open(self) -> bool:
@@ -76,7 +80,8 @@ class Item:
         if self.not_owed and self.done_at is None:
             return Standing.DONE
         if self.due is None:
-            return Standing.NOT_COUNTED if self.done_at is None else Standing.DONE
+            waits = Standing.OPEN if self.called_at else Standing.NOT_COUNTED
+            return waits if self.done_at is None else Standing.DONE
         if self.done_at is not None:
             return Standing.LATE if self.done_at > self.due else Standing.DONE
         return Standing.OVERDUE if now > self.due else Standing.OPEN
@@ -91,18 +96,71 @@ def items(
     first sealed, None for a draft.
     """
     every = standing_entries(entries)
-    done = done_at(every, recorded_at=recorded_at)
+    found = dues(snapshot, recorded_at=recorded_at)
+    consent = {one.deadline.kind: one for one in found if one.deadline.consent_first}
+    counted = [one for one in every if not (one.lacks_consent and Kind(one.kind) in consent)]
+    done = done_at(counted, recorded_at=recorded_at)
     not_owed = {Kind(one.kind): one.note for one in every if one.how == Delivery.NOT_OWED}
     first: dict[Kind, Due] = {}
-    for one in strictest(dues(snapshot, recorded_at=recorded_at)).values():
+    for one in strictest(found).values():
         held = first.get(one.deadline.kind)
         if held is None or _before(one, held):
             first[one.deadline.kind] = one
-    found = [
+    made = [
         _item(one, done=done.get(kind), not_owed=not_owed.get(kind, ""))
         for kind, one in first.items()
     ]
-    return tuple(sorted(found, key=lambda item: (item.due is None, item.due, item.kind)))
+    for kind, asks in consent.items():
+        short = _without_consent(every, kind, asks) if done.get(kind) is None else ""
+        made = [replace(one, short=short) if one.kind == kind else one for one in made]
+    made += _called_for(snapshot, every, counted, recorded_at)
+    return tuple(sorted(made, key=lambda item: (item.due is None, item.due, item.kind)))
+
+
+def _without_consent(entries: Iterable[DutyEntry], kind: Kind, asks: Due) -> str:
+    """Return that what went electronically does not count, "" where nothing did."""
+    if not any(one.kind == kind and one.gives and one.lacks_consent for one in entries):
+        return ""
+    return _(
+        "It went electronically without the customer's written consent beforehand, which "
+        "%(citation)s asks for; that delivery does not count."
+    ) % {"citation": asks.duty_set.citation}
+
+
+def _called_for(
+    snapshot: Snapshot,
+    entries: Iterable[DutyEntry],
+    counted: Iterable[DutyEntry],
+    recorded_at: datetime | None,
+) -> Iterator[Item]:
+    """Yield what is due because somebody asked for it, or because the case of a law arose.
+
+    The request is answered by the first thing of its kind that was given after it.
+    """
+    given = [one for one in counted if one.gives or one.how == Delivery.NOT_OWED]
+    for entry in entries:
+        if entry.how not in (Delivery.ASKED, Delivery.AROSE):
+            continue
+        on_request = entry.how == Delivery.ASKED
+        first = first_of(
+            one
+            for one in dues(snapshot, recorded_at=recorded_at, occurred_at=entry.given_at)
+            if one.deadline.kind == entry.kind
+            and (one.deadline.on_request if on_request else bool(one.deadline.only_if))
+        )
+        if first is None:
+            continue
+        answers = [
+            one for one in given if one.kind == entry.kind and one.given_at >= entry.given_at
+        ]
+        answer = answers[0] if answers else None
+        gives = answer is not None and answer.gives
+        yield replace(
+            _item(first, done=answer.given_at if answer and gives else None, not_owed=""),
+            not_owed=answer.note if answer and not gives else "",
+            called_for=entry.to_whom if on_request else entry.note,
+            called_at=entry.given_at,
+        )
 
 
 def _before(one: Due, other: Due) -> bool:
@@ -129,7 +187,7 @@ def done_at(entries: Iterable[DutyEntry], *, recorded_at: datetime | None) -> di
     """
     done: dict[Kind, datetime] = {} if recorded_at is None else {Kind.RECORD: recorded_at}
     for entry in entries:
-        if entry.how == Delivery.NOT_OWED:
+        if not entry.gives:
             continue
         kind = Kind(entry.kind)
         if kind is Kind.NOTICE_BEFORE:
@@ -224,7 +282,7 @@ def refresh(*, record_id: UUID) -> DueSheet | None:
     snapshot = facts_of(record.seal)
     found: tuple[Item, ...] = ()
     if not any(one.amends_id == record.pk for one in chain):
-        entries = DutyEntry.objects.filter(record__in=versions(record))
+        entries = DutyEntry.objects.filter(record__in=versions(record)).select_related("record")
         first_sealed = min(one.signed_at for one in chain if one.signed_at)
         found = items(snapshot, entries, recorded_at=first_sealed)
     open_ = [item.due for item in found if item.due and item.open]
@@ -237,6 +295,7 @@ def refresh(*, record_id: UUID) -> DueSheet | None:
             "items": to_json(list(found)),
             "next_due_at": min(open_, default=None),
             "late_count": len(late),
+            "waiting": sum(item.open and item.called_at is not None for item in found),
             "keep_until": longest.until if longest else None,
             "kept_by": f"{longest.duty_set.title}: {longest.duty_set.citation}" if longest else "",
         },
@@ -310,7 +369,9 @@ def open_sheets(*, actor: Actor, late: bool = False) -> QuerySet[DueSheet]:
     )
     if late:
         return rows.filter(late_count__gt=0).order_by("-record__book_at", "record_id")
-    return rows.filter(next_due_at__isnull=False).order_by("next_due_at", "record_id")
+    return rows.filter(Q(next_due_at__isnull=False) | Q(waiting__gt=0)).order_by(
+        F("next_due_at").asc(nulls_first=True), "record_id"
+    )
 
 
 def tasks_of(sheets: Iterable[DueSheet], *, now: datetime) -> list[Task]:
@@ -350,10 +411,12 @@ def draft_tasks(*, actor: Actor, now: datetime) -> list[Task]:
     rows = ApplicationRecord.objects.within(actor.business).filter(
         signed_at__isnull=True, amends__isnull=True, started_at__isnull=False, field__isnull=False
     )
-    drafts = with_everything(rows).prefetch_related("duty_entries").order_by("book_at", "id")
+    drafts = (
+        with_everything(rows).prefetch_related("duty_entries__record").order_by("book_at", "id")
+    )
     return [
         _task(record, None, item, now)
-        for record in drafts[:DRAFTS_LOOKED_AT]
+        for record in drafts.order_by("book_at", "id")[:DRAFTS_LOOKED_AT]
         for item in items(
             snapshot_of(record, history=False), record.duty_entries.all(), recorded_at=None
         )
@@ -447,6 +510,6 @@ def entries_of(record: ApplicationRecord) -> QuerySet[DutyEntry]:
     chain = versions(record)
     return (
         DutyEntry.objects.filter(record__in=chain)
-        .select_related("by", "struck_by", "strikes")
+        .select_related("record", "by", "struck_by", "strikes")
         .order_by("given_at", "created_at")
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from logbook.records.choices import Delivery, DutyKind
 from logbook.records.forms import WallClockField
@@ -14,15 +15,21 @@ class DutyEntryForm(forms.Form):
     """One thing done for a record."""
 
     kind = forms.ChoiceField(label="what was done", choices=[("", "choose"), *DutyKind.choices])
-    to_whom = forms.CharField(label="to whom", max_length=200)
+    to_whom = forms.CharField(
+        label="to whom",
+        max_length=200,
+        help_text=_("Of a request: who asked. A clock starts where a law names a time for it."),
+    )
     how = forms.ChoiceField(choices=[("", "choose"), *Delivery.choices])
     given_at = WallClockField(label="when")
     consent_on = forms.DateField(
         label="customer's written consent of",
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}),
-        help_text="Where the law wants it before electronic delivery, as Wisconsin does "
-        "(ATCP 29.33).",
+        help_text=_(
+            "Where the law wants it before electronic delivery, as Wisconsin does (ATCP 29.33). "
+            "Write the true day: a delivery before it is kept, and does not count there."
+        ),
     )
     note = forms.CharField(
         required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000

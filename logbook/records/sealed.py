@@ -30,6 +30,8 @@ class SealedRecord:
     leaf: str
     previous: str
     link: str
+    # The id of each duty set that spoke of it, and the digest of its text; None: sealed before.
+    law: tuple[tuple[str, str], ...] | None = None
 
 
 def read_seal(seal: Seal) -> SealedRecord:
@@ -49,4 +51,9 @@ def read_seal(seal: Seal) -> SealedRecord:
         leaf=seal.leaf,
         previous=seal.previous,
         link=seal.link,
+        law=_law(content.get("law")),
     )
+
+
+def _law(named: list[dict[str, str]] | None) -> tuple[tuple[str, str], ...] | None:
+    return None if named is None else tuple((one["id"], one["digest"]) for one in named)

@@ -154,6 +154,8 @@ class LabelFacts:
     asks: tuple[Asked, ...] = ()
     deadlines: tuple[Deadline, ...] = ()
     retention: tuple[Retention, ...] = ()
+    # "both": workers are warned orally and by signs (40 CFR 156.210(b)); "" when not looked up.
+    worker_warning: str = ""
     training: str = ""  # the dated training it asks of whoever applies, "" when silent
 
 

@@ -83,7 +83,9 @@ def copy(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 def _copies(record: Any) -> list[Any]:
     """Return the entries of copies handed over; what strikes one stands with the one it strikes."""
     entries = due.entries_of(record)
-    return [one for one in entries if one.kind == Kind.COPY and one.strikes_id is None]
+    return [
+        one for one in entries if one.kind == Kind.COPY and one.gives and one.strikes_id is None
+    ]
 
 
 def _delivery(entry: Any) -> Delivery:

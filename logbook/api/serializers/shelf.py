@@ -29,6 +29,7 @@ from logbook.catalog.choices import (
     LocationKind,
     NozzleKind,
     ProductKind,
+    WorkerWarning,
 )
 
 CONTENT = ("mass_per_volume", "mass_per_mass")
@@ -171,6 +172,12 @@ class LabelSerializer(ShelfRow):
     inversion_forbidden = Flag(default=False)
     reentry_hours = serializers.DecimalField(
         max_digits=6, decimal_places=1, min_value=0, allow_null=True, default=None
+    )
+    worker_warning = OneOf(
+        WorkerWarning.choices,
+        allow_blank=True,
+        default="",
+        help_text="Whether the label asks for both oral and posted warning; blank: not looked up.",
     )
     preharvest_days = count(0, 32767)
     season_max = quantity("volume_rate", "mass_rate")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -16,6 +15,7 @@ from logbook.base.fields import QuantityField, bounded
 from logbook.base.tenancy import TenantModel
 from logbook.base.validators import place_validator, validate_time_zone
 from logbook.catalog.choices import LocationKind
+from logbook.catalog.locations import location_fault
 
 
 class Customer(TenantModel):
@@ -85,34 +85,6 @@ class Field(TenantModel):
             raise ValidationError({"boundary": str(bad)}) from None
 
 
-_COORDINATES = re.compile(r"\s*([+-]?\d{1,2}(?:\.\d+)?)\s*[,;]\s*([+-]?\d{1,3}(?:\.\d+)?)\s*")
-_ZIP = re.compile(r"\b\d{5}(-\d{4})?\b")
-LONGEST_PARCEL = 80
-
-
-def location_fault(*, kind: str, text: str, place: str) -> str:
-    """Return why the text cannot be a location of its kind, in a sentence; "" when it can.
-
-    Args: kind, of `LocationKind`; place, ISO 3166-2. Legal descriptions differ too much from place
-    to place to be read here: that they name a lot, a section or a township by number is asked.
-    """
-    if kind == LocationKind.COORDINATES:
-        found = _COORDINATES.fullmatch(text)
-        if found is None or abs(float(found[1])) > 90 or abs(float(found[2])) > 180:
-            return (
-                f'"{text}" is not a latitude and a longitude in degrees, such as "47.1034, -97.19".'
-            )
-    if kind == LocationKind.LEGAL and not re.search(r"\d", text):
-        return "A legal description names its section, township, range or lot by number."
-    if kind == LocationKind.PARCEL and (
-        "\n" in text or len(text) > LONGEST_PARCEL or not re.search(r"\d", text)
-    ):
-        return f"A parcel has a number, on one line of at most {LONGEST_PARCEL} characters."
-    if kind == LocationKind.ADDRESS and place == "US-NY" and not _ZIP.search(text):
-        return "New York wants the address with its five-digit ZIP code (ECL 33-1205)."
-    return ""
-
-
 class FieldLocation(models.Model):
     """One typed way of saying where the field is; laws differ in which they accept."""
 
@@ -132,8 +104,10 @@ class FieldLocation(models.Model):
         return f"{self.get_kind_display()}: {self.text}"
 
     def clean(self) -> None:
-        """Refuse a text that is not of its kind."""
+        """Refuse a text that is not of its kind; one that stands already stays as it is."""
         super().clean()
+        if self.pk and type(self).objects.filter(pk=self.pk, kind=self.kind, text=self.text):
+            return
         why = location_fault(kind=self.kind, text=self.text, place=self.field.place)
         if why:
             raise ValidationError({"text": why})

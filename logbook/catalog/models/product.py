@@ -20,6 +20,7 @@ from logbook.catalog.choices import (
     LabelSince,
     LabelWhen,
     ProductKind,
+    WorkerWarning,
 )
 from logbook.rules.duties.elements import ELEMENTS
 
@@ -108,6 +109,14 @@ class LabelEdition(TenantModel):
         null=True,
         blank=True,
         validators=[MinValueValidator(0)],
+    )
+    worker_warning = models.CharField(
+        "warning of workers",
+        max_length=10,
+        blank=True,
+        choices=WorkerWarning,
+        help_text="Whether it tells the farm to warn workers orally and by signs, both. Blank: not "
+        "looked up yet.",
     )
     preharvest_days = models.PositiveSmallIntegerField(
         "pre-harvest interval (days)", null=True, blank=True

@@ -26,6 +26,7 @@ from logbook.catalog.choices import (
     LocationKind,
     NozzleKind,
     ProductKind,
+    WorkerWarning,
 )
 from logbook.records.choices import Pattern, WeatherSign
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
@@ -36,6 +37,7 @@ CLOSED: dict[tuple[str, str], tuple[str, ...]] = {
     ("ProductFacts", "adjuvant_functions"): tuple(AdjuvantFunction.values),
     ("LabelFacts", "finest_class"): ("", *DropletClassChoice.values),
     ("LabelFacts", "coarsest_class"): ("", *DropletClassChoice.values),
+    ("LabelFacts", "worker_warning"): ("", *WorkerWarning.values),
     ("NozzleFacts", "kind"): tuple(NozzleKind.values),
     ("ClassRow", "droplet_class"): tuple(DropletClassChoice.values),
     ("RecordFacts", "pattern"): tuple(Pattern.values),

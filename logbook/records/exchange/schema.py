@@ -48,6 +48,7 @@ MEANINGS = {
     ("CropFacts", "eppo_code"): "EPPO code; empty where it was not entered.",
     ("CropFacts", "growth_stage_bbch"): "BBCH growth stage, 0 to 99.",
     ("LabelFacts", "finest_class"): "Symbol of ASABE S572 / ISO 25358; empty: label is silent.",
+    ("LabelFacts", "worker_warning"): "Both oral and posted, or not; empty: not looked up.",
     ("LabelFacts", "coarsest_class"): "Symbol of ASABE S572 / ISO 25358; empty: label is silent.",
     ("NozzleFacts", "size"): "ISO 10625 size; empty where the nozzle has none.",
     ("ProductFacts", "registration_number"): "Registration or authorisation number.",

@@ -1,7 +1,7 @@
 """The book: application records, what hangs on them, and their seals."""
 
 from logbook.records.choices import Delivery, DutyKind, Pattern, WeatherSign
-from logbook.records.models.duty import DueSheet, DutyEntry, FeedKey, LegalHold, Purge
+from logbook.records.models.duty import DueSheet, DutyEntry, FeedKey, LawText, LegalHold, Purge
 from logbook.records.models.record import (
     ApplicationRecord,
     CrewMember,
@@ -25,6 +25,7 @@ __all__ = [
     "DutyKind",
     "Explanation",
     "FeedKey",
+    "LawText",
     "LegalHold",
     "Load",
     "LoadPart",

@@ -8,17 +8,22 @@ from zoneinfo import ZoneInfo
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext as _
 
 from logbook.base.tenancy import TenantModel
 from logbook.records.choices import Delivery, DutyKind
 from logbook.records.models.record import ApplicationRecord
 from logbook.records.models.seal import Seal
 
+SAYS_WHY = (Delivery.NOT_OWED, Delivery.AROSE)
+"""What an entry with one of these means stands in its note."""
+
 
 class DutyEntry(TenantModel):
     """One thing done for a record: a notice given, a copy handed over, a report sent.
 
-    That a thing is not owed here ("no workers on this farm") is an entry too, with its reason. The
+    That a thing is not owed here ("no workers on this farm") is an entry too, with its reason; so
+    is that somebody asked for it, or that the case arose in which it is due: a clock starts. The
     database refuses every change to an entry. A mistaken one is answered by a further entry
     that strikes it; both stay readable.
     """
@@ -53,8 +58,9 @@ class DutyEntry(TenantModel):
             models.CheckConstraint(name="duty_entry_how", condition=Q(how__in=Delivery.values)),
             models.CheckConstraint(
                 name="duty_entry_says_why",
-                condition=(Q(strikes__isnull=True) & ~Q(how=Delivery.NOT_OWED)) | ~Q(note=""),
-                violation_error_message="Say in the note why it is struck, or not owed here.",
+                condition=(Q(strikes__isnull=True) & ~Q(how__in=SAYS_WHY)) | ~Q(note=""),
+                violation_error_message="Say in the note why it is struck, not owed, or which case "
+                "arose.",
             ),
             models.CheckConstraint(
                 name="duty_entry_strikes_another",
@@ -63,26 +69,40 @@ class DutyEntry(TenantModel):
         ]
 
     def __str__(self) -> str:
+        if self.how == Delivery.ASKED:
+            return _("%(who)s asked (%(what)s)") % {
+                "who": self.to_whom,
+                "what": self.get_kind_display(),
+            }
         return f"{self.get_kind_display()}, {self.to_whom}"
 
     def clean(self) -> None:
         super().clean()
         if self.how == Delivery.NOT_OWED and not self.note.strip():
             raise ValidationError({"note": "Say why it is not owed here."})
-        if self.consent_on is None or self.given_at is None:
-            return
-        if self.how not in self.ELECTRONIC:
+        if self.how == Delivery.AROSE and not self.note.strip():
+            raise ValidationError({"note": _("Say in the note which case arose.")})
+        if self.consent_on is not None and self.how not in self.ELECTRONIC:
             raise ValidationError(
                 {"consent_on": "Consent is asked for electronic delivery; this was not electronic."}
             )
+
+    @property
+    def gives(self) -> bool:
+        """Whether a thing was given by it: it is no request, and no reason that nothing is owed."""
+        return self.how not in (Delivery.NOT_OWED, Delivery.ASKED, Delivery.AROSE)
+
+    @property
+    def lacks_consent(self) -> bool:
+        """Whether it went electronically without the customer's written consent beforehand.
+
+        The entry stays as it is, for it is what happened; where the law asks for consent first, it
+        does not count.
+        """
+        if self.how not in self.ELECTRONIC:
+            return False
         given = self.given_at.astimezone(ZoneInfo(self.record.time_zone)).date()
-        if self.consent_on > given:
-            raise ValidationError(
-                {
-                    "consent_on": f"The consent of {self.consent_on} came after the delivery of "
-                    f"{given}; it is asked beforehand."
-                }
-            )
+        return self.consent_on is None or self.consent_on > given
 
 
 class DueSheet(models.Model):
@@ -99,12 +119,27 @@ class DueSheet(models.Model):
     items = models.JSONField(default=list)
     next_due_at = models.DateTimeField(null=True, db_index=True)
     late_count = models.PositiveSmallIntegerField(default=0)
+    # Things that somebody asked for, to which no law that is carried gives an instant.
+    waiting = models.PositiveSmallIntegerField(default=0)
     keep_until = models.DateField(null=True)
     kept_by = models.CharField(max_length=300, blank=True)
     may_go_after = models.DateField(null=True, db_index=True)
 
     def __str__(self) -> str:
         return f"due for {self.record_id}"
+
+
+class LawText(models.Model):
+    """The text of a duty set as it stood when a record was signed, under its SHA-256 digest.
+
+    It belongs to no business: the law is the same for all.
+    """
+
+    digest = models.CharField(max_length=64, primary_key=True)
+    text = models.TextField()
+
+    def __str__(self) -> str:
+        return self.digest
 
 
 class LegalHold(TenantModel):

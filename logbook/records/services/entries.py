@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
@@ -25,7 +26,8 @@ def add_duty_entry(
 ) -> DutyEntry:
     """Return the new entry; asking twice with one id makes one. It cannot be changed afterwards.
 
-    Consent to electronic delivery is a date before it; which law wants it is said on the page. A
+    Consent to electronic delivery is the true day of it: where the law wants it first, a delivery
+    before that day stands and does not count. That somebody asked starts a clock. A
     notice before the work whose facts changed is written down again: the clock counts the last.
 
     Args: data: the columns of `COLUMNS`; a naive `given_at` is the clock at the field.
@@ -120,6 +122,11 @@ def _save(entry: DutyEntry, now: datetime) -> None:
         entry.given_at = given
         if given > now:
             errors["given_at"] = ["This is still to come; write down what was done, once it is."]
+    if entry.consent_on and entry.consent_on > now.astimezone(zone).date():
+        errors["consent_on"] = [
+            _("%(day)s is still to come; write the day on which the consent was given.")
+            % {"day": entry.consent_on}
+        ]
     try:
         entry.full_clean(exclude=["by", "record", *errors])
     except ValidationError as bad:

@@ -13,7 +13,7 @@ from django.db import transaction
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
-from logbook.records import due, seals
+from logbook.records import due, law, seals
 from logbook.records.changes import changes_between
 from logbook.records.models import ApplicationRecord, Chain, Explanation, Load, Seal
 from logbook.records.sealed import read_seal
@@ -161,5 +161,6 @@ def _content(
         "findings": to_json(list(seen.report.findings)),
         "runs": to_json(list(seen.report.runs)),
         "explanations": said,
+        "law": law.keep(facts),
         "keep_until": longest and longest.until.isoformat(),
     }

@@ -16,9 +16,19 @@ NO_SET = "No duty set is carried for this place. Ask your authority what it want
 
 def source_words(duty_set: DutySet, asked: Asked | LocationRule | None = None) -> str:
     """Return how a set, or one part of it, is cited: text, how it was read, and when."""
-    how = asked.how_read if asked else duty_set.how_read
+    how = asked.how_read.value if asked else how_words(duty_set)
     read = f", last read {duty_set.last_read}" if duty_set.last_read else ""
-    return f"{duty_set.citation} ({how.value}{read})"
+    return f"{duty_set.citation} ({how}{read})"
+
+
+def how_words(duty_set: DutySet) -> str:
+    """Return how a set was read, and how those parts that its own mark would make look firmer."""
+    if not duty_set.how_read.firm:
+        return duty_set.how_read.value
+    parts = (*duty_set.elements, *duty_set.deadlines, *duty_set.retention, *duty_set.locations)
+    found = {one.how_read for one in parts}
+    less = " or ".join(how.value for how in HowRead if how in found and not how.firm)
+    return f"{duty_set.how_read.value}, in parts {less}" if less else duty_set.how_read.value
 
 
 def firmness_words(how_read: HowRead) -> str:

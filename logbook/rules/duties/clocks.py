@@ -53,7 +53,7 @@ class Due:
     @property
     def certain(self) -> bool:
         """Whether it is due without anyone asking and in every case."""
-        return not self.deadline.on_request and not self.deadline.only_if
+        return self.deadline.certain
 
     def standing(self, *, now: datetime, done_at: datetime | None = None) -> Standing:
         """Return how it stands at `now`, or for good when it was done at `done_at`."""
@@ -76,6 +76,7 @@ def dues(
     s: Snapshot,
     *,
     recorded_at: datetime | None = None,
+    occurred_at: datetime | None = None,
     role: Role = Role.FOR_HIRE,
     work: Work = Work.FIELD,
     sets: tuple[DutySet, ...] | None = None,
@@ -84,13 +85,19 @@ def dues(
 
     One that counts from a blank start or end is counted from the other, which is there.
     Args: recorded_at, when the record was made, for those that count from the record date; without
-        it they count from the end of the work.
+        it they count from the end of the work; occurred_at, when somebody asked or the case arose,
+        for those that count from there: without it nothing can be counted.
     """
-    return dues_of(applicable(s, role=role, work=work, sets=sets), s, recorded_at=recorded_at)
+    applied = applicable(s, role=role, work=work, sets=sets)
+    return dues_of(applied, s, recorded_at=recorded_at, occurred_at=occurred_at)
 
 
 def dues_of(
-    applied: Iterable[Applied], s: Snapshot, *, recorded_at: datetime | None = None
+    applied: Iterable[Applied],
+    s: Snapshot,
+    *,
+    recorded_at: datetime | None = None,
+    occurred_at: datetime | None = None,
 ) -> tuple[Due, ...]:
     """Return the deadlines of the sets that apply, the first due first."""
     found = []
@@ -100,10 +107,21 @@ def dues_of(
                 continue
             if deadline.products and not covered_by(s, deadline.products):
                 continue
+            place = s.field.place if s.field else ""
             since = _since(s, deadline.since, recorded_at)
-            due = due_at(deadline, since=since, zone=s.zone, place=s.field.place if s.field else "")
+            due = None
+            if deadline.since is not Since.EVENT:
+                due = due_at(deadline, since=since, zone=s.zone, place=place)
+            elif occurred_at is not None:
+                since = occurred_at
+                due = due_at(deadline, since=since, zone=s.zone, place=place)
             found.append(Due(applied=one, deadline=deadline, since=since, due=due, zone=s.zone))
     return tuple(sorted(found, key=lambda one: (one.due is None, one.due or one.since)))
+
+
+def first_of(found: Iterable[Due]) -> Due | None:
+    """Return the strictest of all: an instant comes before a duty that gives none."""
+    return min(found, key=lambda one: (one.due is None, one.due or one.since), default=None)
 
 
 def strictest(found: Iterable[Due]) -> dict[tuple[Kind, Party], Due]:

@@ -275,7 +275,10 @@ def formats_of(s: Snapshot) -> dict[LocationFormat, str]:
     found: dict[LocationFormat, str] = {}
     for place, location in enumerate(s.field.locations):
         if location.text and location.kind in _FORMATS:
-            found.setdefault(_FORMATS[location.kind], f"field.locations.{place}")
+            path = f"field.locations.{place}"
+            found.setdefault(_FORMATS[location.kind], path)
+            if location.kind == LocationFormat.COORDINATES and location.text.count(",") >= 3:
+                found.setdefault(LocationFormat.OUTLINE, path)
     if s.field.boundary:
         for drawn in (LocationFormat.OUTLINE, LocationFormat.MAP, LocationFormat.COORDINATES):
             found.setdefault(drawn, "field.boundary")

@@ -110,6 +110,7 @@ class Since(StrEnum):
     DAY_OF_WORK = "day of work"  # the local day at the field on which the work ended
     RECORD_DATE = "record date"
     BEFORE_START = "before start"  # backwards from the start
+    EVENT = "request or event"  # when somebody asked, or the case arose; written down as an entry
 
 
 class KeepFrom(StrEnum):
@@ -191,9 +192,15 @@ class Deadline:
     to: Party = Party.SELF
     on_request: bool = False  # due only to someone who asks
     only_if: str = ""  # due only in this case, in words
+    consent_first: bool = False  # electronic delivery counts only with written consent beforehand
     products: tuple[Products, ...] = ()  # empty: all that the set covers
     roles: tuple[Role, ...] = ()  # empty: all that the set binds
     detail: str = ""
+
+    @property
+    def certain(self) -> bool:
+        """Whether it is due without anyone asking and in every case."""
+        return not self.on_request and not self.only_if
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -58,6 +58,13 @@ def duty_sets() -> tuple[DutySet, ...]:
     return read_sets(sorted(SETS.glob("*.toml")))
 
 
+@lru_cache(maxsize=1)
+def set_texts() -> dict[str, str]:
+    """Return the text of each set's file, by the id of the set."""
+    texts = [file.read_text(encoding="utf-8") for file in sorted(SETS.glob("*.toml"))]
+    return {read_set(text, name="a duty set").id: text for text in texts}
+
+
 def read_sets(files: Iterable[Path]) -> tuple[DutySet, ...]:
     """Return the sets of the files.
 
@@ -288,6 +295,7 @@ def _deadline(t: _Table, *, how: HowRead) -> Deadline:
         to=t.word("to", Party, Party.SELF),
         on_request=t.flag("on_request"),
         only_if=t.text("only_if") or "",
+        consent_first=t.flag("consent_first"),
         products=t.words("products", Products),
         roles=t.words("roles", Role),
         how_read=t.word("how_read", HowRead, how),
@@ -304,6 +312,8 @@ def _deadline(t: _Table, *, how: HowRead) -> Deadline:
         raise t.bad("day", made.day, "a day that the month has in every year")
     if made.since is Since.BEFORE_START and made.clock is not Clock.HOURS:
         raise t.bad("clock", made.clock, f"{Clock.HOURS} before the start")
+    if made.since is Since.EVENT and made.certain:
+        raise t.bad("since", made.since, "another, or on_request or only_if beside it")
     return made
 
 

@@ -22,6 +22,7 @@ from logbook.catalog.selectors import on_shelf
 from logbook.documents.record import Amended, render_record
 from logbook.records import due, selectors
 from logbook.records.forms import DraftForms, to_state, uint
+from logbook.records.law import as_sealed
 from logbook.records.sealed import read_seal
 from logbook.records.services.amend import AlreadyBegun, begin_amendment
 from logbook.records.services.draft import begin_draft
@@ -91,9 +92,11 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """One record: a draft as it stands, or a signed one as it was sealed."""
     row = selectors.existing(actor=request.actor, record_id=record_id)
     context: dict[str, Any] = {"record": row}
+    law = None
     if row.signed_at:
         seal = selectors.seal_of(actor=request.actor, record_id=record_id)
         sealed = read_seal(seal)
+        law = as_sealed(sealed)
         report = Report(findings=sealed.findings, runs=sealed.runs)
         context |= {
             "sealed": sealed,
@@ -105,7 +108,7 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         seen = examine(actor=request.actor, record_id=record_id)
         context |= _looked(seen.snapshot, seen.report, seen.assessment)
     found, entries = due.of_record(record=row, snapshot=context["facts"])
-    context |= duties.of_record(context["facts"], found, entries, timezone.now())
+    context |= duties.of_record(context["facts"], found, entries, timezone.now(), law)
     context["resume_id"] = new_record_id()
     return render(request, "book/record.html", context)
 

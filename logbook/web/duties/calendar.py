@@ -39,7 +39,9 @@ def calendar_of(tasks: Iterable[Task], *, name: str, base: str, now: datetime) -
 def _event(task: Task, due: datetime, base: str, now: datetime) -> Event:
     event = Event()
     number = f"no. {task.number}" if task.number else "draft"
-    event.add("uid", f"{task.record_id}.{task.item.kind.replace(' ', '-')}@spray-logbook")
+    called = task.item.called_at
+    which = task.item.kind.replace(" ", "-") + (f".{called:%Y%m%dT%H%M%S}" if called else "")
+    event.add("uid", f"{task.record_id}.{which}@spray-logbook")
     event.add("dtstamp", now.astimezone(UTC).replace(microsecond=0))
     event.add("dtstart", due.astimezone(UTC))
     event.add("summary", f"{KINDS[task.item.kind]}: {task.field}")

@@ -8,7 +8,10 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from logbook.records.due import Item
+from logbook.records.law import LawOf
 from logbook.records.selectors import at_field
 from logbook.rules.duties.apply import Applied, Outcome, Row, applicable, not_carried, statement
 from logbook.rules.duties.cautions import (
@@ -16,9 +19,11 @@ from logbook.rules.duties.cautions import (
     NO_SET,
     NOT_LEGAL_ADVICE,
     firmness_words,
+    how_words,
 )
 from logbook.rules.duties.clocks import Standing
 from logbook.rules.duties.elements import State
+from logbook.rules.duties.model import DutySet
 from logbook.rules.facts import Snapshot
 from logbook.web.book.present import Mark
 
@@ -82,13 +87,16 @@ class SetShown:
         return [(Mark(kind=kind), counts[kind]) for kind in order if counts[kind]]
 
 
-def sets_of(snapshot: Snapshot) -> list[SetShown]:
-    """Return every set that speaks of the record, with its elements; what is not asked left out."""
+def sets_of(snapshot: Snapshot, sets: tuple[DutySet, ...] | None = None) -> list[SetShown]:
+    """Return every set that speaks of the record, with its elements; what is not asked left out.
+
+    Args: sets, as they were sealed; None: those that are carried today.
+    """
     rows: dict[str, list[Line]] = {}
-    for row in statement(snapshot):
+    for row in statement(snapshot, sets=sets):
         if row.outcome is not Outcome.NOT_ASKED:
             rows.setdefault(row.applied.duty_set.id, []).append(_line(row))
-    return [_set(one, rows.get(one.duty_set.id, [])) for one in applicable(snapshot)]
+    return [_set(one, rows.get(one.duty_set.id, [])) for one in applicable(snapshot, sets=sets)]
 
 
 def no_set(snapshot: Snapshot) -> str:
@@ -108,7 +116,7 @@ def _set(one: Applied, lines: list[Line]) -> SetShown:
         title=duty_set.title,
         why=one.why,
         citation=duty_set.citation,
-        source=f"{duty_set.how_read.value}{read}",
+        source=f"{how_words(duty_set)}{read}",
         note=duty_set.note,
         lines=lines,
     )
@@ -163,6 +171,8 @@ class DueShown:
     standing: str
     late_by: str
     mark: Mark
+    called: str = ""  # who asked and when, or which case arose
+    short: str = ""  # why what was given does not count
 
 
 def due_shown(found: Iterable[Item], *, zone: str, now: datetime) -> list[DueShown]:
@@ -179,6 +189,8 @@ def _due(item: Item, zone: str, now: datetime) -> DueShown:
     return DueShown(
         kind=item.kind,
         words=KINDS[item.kind],
+        called=_called(item, zone),
+        short=item.short,
         due=at_field(item.due, zone) if item.due else "",
         clock=item.clock,
         title=item.title,
@@ -190,6 +202,15 @@ def _due(item: Item, zone: str, now: datetime) -> DueShown:
         late_by=late,
         mark=Mark(kind=_MARK_OF_STANDING[standing]),
     )
+
+
+def _called(item: Item, zone: str) -> str:
+    if item.called_at is None:
+        return ""
+    return _("called for on %(when)s: %(by)s") % {
+        "when": at_field(item.called_at, zone),
+        "by": item.called_for,
+    }
 
 
 def span(length: timedelta) -> str:
@@ -204,12 +225,20 @@ def span(length: timedelta) -> str:
 
 
 def of_record(
-    snapshot: Snapshot, found: Iterable[Item], entries: Any, now: datetime
+    snapshot: Snapshot,
+    found: Iterable[Item],
+    entries: Any,
+    now: datetime,
+    law: LawOf | None = None,
 ) -> dict[str, Any]:
-    """Return what the page of a record says of its duties."""
+    """Return what the page of a record says of its duties.
+
+    Args: law, as it was sealed with a signed record.
+    """
     zone = snapshot.zone.key
     return {
-        "duty_sets": sets_of(snapshot),
+        "duty_sets": sets_of(snapshot, law.sets if law else None),
+        "law_note": law.note if law else "",
         "no_duty_set": no_set(snapshot),
         "dues": due_shown(found, zone=zone, now=now),
         "entries": [

@@ -21,6 +21,7 @@ from logbook.base.refusals import NotThere, Refused, RefusedInput
 from logbook.records import due, selectors
 from logbook.records.entryforms import DutyEntryForm
 from logbook.records.forms import wall_clock
+from logbook.records.law import as_sealed
 from logbook.records.sealed import read_seal
 from logbook.records.services.entries import add_duty_entry, strike_duty_entry
 from logbook.records.services.examine import examine
@@ -150,8 +151,10 @@ def record_duties(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 def _duties_page(
     request: BookRequest, row: Any, form: DutyEntryForm, *, status: int, refused: str = ""
 ) -> HttpResponse:
+    law = None
     if row.signed_at:
-        facts = read_seal(selectors.seal_of(actor=request.actor, record_id=row.id)).snapshot
+        sealed = read_seal(selectors.seal_of(actor=request.actor, record_id=row.id))
+        facts, law = sealed.snapshot, as_sealed(sealed)
     else:
         facts = examine(actor=request.actor, record_id=row.id).snapshot
     found, entries = due.of_record(record=row, snapshot=facts)
@@ -161,7 +164,7 @@ def _duties_page(
         "form": form,
         "new_id": uuid.uuid4(),
         "refused": refused,
-        **present.of_record(facts, found, entries, timezone.now()),
+        **present.of_record(facts, found, entries, timezone.now(), law),
     }
     return render(request, "duties/record.html", context, status=status)
 

@@ -10,7 +10,7 @@ import pytest
 from logbook.documents.duties import CAUTIONS, LINES, line_of, no_set_words
 from logbook.documents.record import lay_out, render_record
 from logbook.rules.duties.apply import applicable
-from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE
+from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE, source_words
 from logbook.rules.duties.elements import ELEMENTS
 from logbook.rules.duties.model import Asked, HowRead
 from tests.logbook.documents.reading import Page, has, whole
@@ -28,8 +28,15 @@ def test_every_set_that_applies_is_named_with_its_source_and_when_it_was_read():
     assert {one.duty_set.id for one in applied} >= {"us-nd", "us-40-cfr-170", "us-40-cfr-171-303"}
     for one in applied:
         duty_set = one.duty_set
-        has(text, f"{duty_set.title}. {duty_set.citation} ({duty_set.how_read}, last read")
+        has(text, f"{duty_set.title}. {source_words(duty_set)}")
         has(text, f"last read {duty_set.last_read}). {one.why}")
+
+
+def test_a_set_of_which_only_a_part_was_read_in_the_text_says_so():
+    # N.D. Admin. Code 60-03-01-07(2): the rinsate was read in the text, the list is from memory.
+    has(text_of(), "60-03-01-07(2) (legal text, in parts from memory, last read 2026-11-25)")
+    # ECL 33-1205 was read whole.
+    has(text_of(field__place="US-NY"), "325.25 (legal text, last read 2026-11-25)")
 
 
 def test_each_element_names_the_line_where_it_stands():

@@ -68,7 +68,7 @@ def test_the_notice_before_says_which_change_restarts_its_clock():
         "goes to the farm before the start",
         "Any other change goes to the farm within 2 hours after the end",
         "An end that shifts by less than 1 hour needs no notice",
-        "40 CFR 170.309, 170.311, 170.313 (agency page, last read",
+        "40 CFR 170.309, 170.311, 170.313 (agency page, in parts summary or from memory, last read",
     )
 
 
@@ -87,6 +87,20 @@ def test_a_line_for_the_warning_stands_for_pesticides_alone():
     text = before()
     assert text.count("asks for both oral") == 1
     assert "Fenland 4 EC asks for both oral" in text
+
+
+@pytest.mark.parametrize(
+    ("on_file", "said"),
+    [
+        ("both", "asks for both oral and posted warning, by the label edition 2025-01"),
+        ("not both", "does not ask for both warnings, by the label edition 2025-01"),
+    ],
+)
+def test_what_the_label_on_file_says_of_the_warning_stands_in_place_of_the_boxes(on_file, said):
+    # 40 CFR 156.210(b)(1): the statement of the label; 40 CFR 170.409(a): both, where it says so.
+    text = before(products__0__label=label(worker_warning=on_file))
+    has(text, f"Fenland 4 EC {said}")
+    assert "by the label in hand" not in text
 
 
 def test_the_notice_is_given_by_hand_on_its_lines():

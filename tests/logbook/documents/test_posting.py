@@ -112,7 +112,11 @@ def test_where_no_set_says_how_long_the_authority_does():
 
 
 def test_the_cautions_stand_below():
-    has(sheet(), NOT_THE_SIGN, "40 CFR 170.309, 170.311, 170.313 (agency page, last read")
+    has(
+        sheet(),
+        NOT_THE_SIGN,
+        "40 CFR 170.309, 170.311, 170.313 (agency page, in parts summary or from memory, last read",
+    )
     has(sheet(), NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
     assert "A letter that the print type lacks" in sheet(customer__name="田中")
 
@@ -120,3 +124,11 @@ def test_the_cautions_stand_below():
 def test_metric_entries_stand_as_entered():
     metric = {"record__treated_area": q("50.6 ha"), "record__planned_carrier": q("140 L/ha")}
     has(sheet(**metric), "Treated 50.6 ha (125 ac)", "500 m")
+
+
+def test_a_label_that_asks_for_both_warnings_is_named():
+    # 40 CFR 170.409(a): posted and oral warning, where the label asks for both.
+    text = sheet(products__0__label=label(worker_warning="both"))
+    has(text, "The label of Fenland 4 EC asks for both: warn every worker orally, and post signs")
+    assert "asks for both" not in sheet(products__0__label=label(worker_warning="not both"))
+    assert "asks for both" not in sheet()

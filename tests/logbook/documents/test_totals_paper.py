@@ -67,7 +67,7 @@ def test_a_customer_a_rule_and_a_density_are_named():
     rule = LITRE_RULES["ca-bc"]
     text = paper(herbicide(), customer="C. Dahl", rule=rule, densities={"herbicide": q("1.1 kg/L")})
     has(text, "Work for C. Dahl", "C. Dahl · 2026-01-01 to 2026-12-31", "1 L of product counts as")
-    has(text, "B.C. Reg. 604/2004 (agency page, last read 20")
+    has(text, "B.C. Reg. 604/2004 (agency page, in parts from memory, last read 20")
     has(text, "Density of Fenland 4 EC as stated by who asked for these totals: 1.1 kg/L.")
 
 

@@ -136,6 +136,152 @@ class TestSheet:
         assert timedelta() < datetime(2026, 7, 13, 5, tzinfo=UTC) - item.due < timedelta(seconds=1)
 
 
+class TestRequests:
+    """N.D. Admin. Code, Wis. Adm. Code and others: due only to who asks, or only in a case."""
+
+    def at(self, place: str, record: Any, entries: list[Any]) -> list[due.Item]:
+        row = with_everything(ApplicationRecord.objects.filter(pk=record.pk)).get()
+        facts = snapshot_of(row)
+        assert facts.field is not None
+        moved = replace(facts, field=replace(facts.field, place=place))
+        return list(due.items(moved, entries, recorded_at=END))
+
+    def test_nothing_is_due_until_somebody_asks(self, signed: Any) -> None:
+        # 21.17.50.10 NMAC: a copy to the customer on written request, no number of days.
+        assert [one for one in self.at("US-NM", signed, []) if one.kind == "copy"] == []
+
+    def test_a_request_without_a_number_of_days_waits_until_it_is_answered(
+        self, owner: Any, signed: Any
+    ) -> None:
+        asked = END + timedelta(days=3)
+        tell(owner, signed, "copy", END + timedelta(days=1))
+        tell(owner, signed, "copy", asked, how="asked for", to_whom="C. Dahl")
+        entries = due.standing_entries(due.entries_of(signed))
+        (copy,) = [one for one in self.at("US-NM", signed, entries) if one.kind == "copy"]
+        # What was given before the request is no answer to it.
+        assert (copy.due, copy.done_at, copy.called_for) == (None, None, "C. Dahl")
+        assert copy.standing(asked + timedelta(days=900)) is Standing.OPEN
+        answered = tell(owner, signed, "copy", asked + timedelta(days=1))
+        entries = due.standing_entries(due.entries_of(signed))
+        (copy,) = [one for one in self.at("US-NM", signed, entries) if one.kind == "copy"]
+        assert (copy.done_at, copy.standing(END)) == (answered.given_at, Standing.DONE)
+
+    def test_a_request_in_oregon_counts_forty_days_from_the_work(
+        self, owner: Any, signed: Any
+    ) -> None:
+        # ORS 634.146: a written statement within 40 days of the application, to who asks.
+        tell(owner, signed, "copy", END + timedelta(days=39), how="asked for")
+        entries = due.standing_entries(due.entries_of(signed))
+        (copy,) = [one for one in self.at("US-OR", signed, entries) if one.kind == "copy"]
+        last = datetime(2026, 7, 23, 5, tzinfo=UTC)  # 40 days after 12 June, midnight CDT
+        assert copy.due is not None
+        assert timedelta() < last - copy.due < timedelta(seconds=1)
+        assert copy.standing(last) is Standing.OVERDUE
+
+    def test_an_incident_in_north_dakota_starts_its_own_twenty_four_hours(
+        self, owner: Any, signed: Any
+    ) -> None:
+        # N.D. Admin. Code 60-03-01-09: an incident report within 24 hours.
+        arose = END + timedelta(days=2)
+        tell(owner, signed, "report", arose, how="case arose", note="Drift onto the shelterbelt.")
+        (report,) = [one for one in due.items_on(DueSheet.objects.get()) if one.kind == "report"]
+        assert report.due == arose + timedelta(hours=24)
+        assert report.called_for == "Drift onto the shelterbelt."
+        late = tell(owner, signed, "report", arose + timedelta(hours=24, seconds=1))
+        (report,) = [one for one in due.items_on(DueSheet.objects.get()) if one.kind == "report"]
+        assert report.standing(END) is Standing.LATE
+        strike_duty_entry(
+            actor=owner,
+            entry_id=late.pk,
+            new_id=uuid.uuid4(),
+            reason="That was another record.",
+            now=arose + timedelta(days=3),
+        )
+        (report,) = [one for one in due.items_on(DueSheet.objects.get()) if one.kind == "report"]
+        assert report.done_at is None
+
+    def test_work_that_differed_from_the_notice_is_told_within_two_hours_of_its_end(
+        self, owner: Any, signed: Any
+    ) -> None:
+        # 40 CFR 170.313: other changes within 2 hours after the end.
+        tell(owner, signed, "notice after", END, how="case arose", note="Two more acres.")
+        item = sheet_items(signed)["notice after"]
+        assert item.due == END + timedelta(hours=2)
+
+    def test_a_request_that_no_law_gives_an_instant_stands_on_the_list(
+        self, owner: Any, signed: Any, yard: Any, monkeypatch: Any
+    ) -> None:
+        tell(owner, signed, "notice before", START - timedelta(hours=1))
+        assert not due.open_sheets(actor=owner)
+        DueSheet.objects.update(waiting=1)
+        assert due.open_sheets(actor=owner).count() == 1
+        tell(owner, signed, "copy", END, how="asked for")
+        # No set of North Dakota speaks of a request, so nothing waits.
+        assert DueSheet.objects.get().waiting == 0
+
+    def test_a_struck_request_is_none(self, owner: Any, signed: Any) -> None:
+        entry = tell(owner, signed, "copy", END, how="asked for")
+        strike_duty_entry(
+            actor=owner, entry_id=entry.pk, new_id=uuid.uuid4(), reason="Nobody asked.", now=END
+        )
+        entries = due.standing_entries(due.entries_of(signed))
+        assert [one for one in self.at("US-NM", signed, entries) if one.kind == "copy"] == []
+
+
+class TestConsent:
+    """Wis. Adm. Code ATCP 29.33: electronic only with the customer's written consent beforehand."""
+
+    at = TestRequests.at
+
+    def copy(self, place: str, signed: Any) -> due.Item:
+        entries = due.standing_entries(due.entries_of(signed))
+        (item,) = [one for one in self.at(place, signed, entries) if one.kind == "copy"]
+        return item
+
+    @pytest.mark.parametrize(
+        ("how", "consent", "counts"),
+        [
+            ("post", None, True),
+            ("e-mail", None, False),
+            ("electronic", None, False),
+            ("e-mail", date(2026, 6, 13), True),
+            ("e-mail", date(2026, 6, 14), True),
+            ("e-mail", date(2026, 6, 15), False),
+        ],
+    )
+    def test_a_delivery_without_it_is_kept_and_does_not_count(
+        self, owner: Any, signed: Any, how: str, consent: date | None, counts: bool
+    ) -> None:
+        sent = datetime(2026, 6, 15, 4, 59, tzinfo=UTC)  # 14 June, 23:59 at the field
+        later = datetime(2026, 6, 20, tzinfo=UTC)
+        data = {"kind": "copy", "to_whom": "C. Dahl", "how": how, "given_at": sent}
+        add_duty_entry(
+            actor=owner,
+            record_id=signed.pk,
+            entry_id=uuid.uuid4(),
+            data={**data, "consent_on": consent},
+            now=later,
+        )
+        item = self.copy("US-WI", signed)
+        assert (item.done_at == sent) is counts
+        assert ("does not count" in item.short) is not counts
+        assert due.entries_of(signed).count() == 1
+        if not counts:
+            assert "ATCP 29" in item.short
+            assert item.standing(sent) is Standing.OPEN
+            tell(owner, signed, "copy", later, how="by hand")
+            assert self.copy("US-WI", signed).done_at == later
+            assert self.copy("US-WI", signed).short == ""
+
+    def test_where_no_set_asks_for_it_an_electronic_delivery_counts(
+        self, owner: Any, signed: Any
+    ) -> None:
+        # Minn. Stat. 18B.37 subd. 2 says nothing of how the copy goes.
+        tell(owner, signed, "copy", END, how="e-mail")
+        item = self.copy("US-MN", signed)
+        assert (item.done_at, item.short) == (END, "")
+
+
 class TestKinds:
     def test_the_strictest_of_a_kind_is_kept_whoever_it_goes_to(
         self, owner: Any, clean_draft: Any, yard: Any

@@ -90,17 +90,27 @@ class TestAdding:
         with pytest.raises(RefusedInput, match="still to come"):
             add(owner, signed, now, given_at=now + timedelta(minutes=1))
 
-    def test_consent_comes_before_an_electronic_delivery(
+    def test_consent_is_kept_as_the_true_day_and_is_asked_of_electronic_delivery_alone(
         self, owner: Any, signed: Any, now: datetime
     ) -> None:
         # ATCP 29.33: electronic delivery only with the customer's written consent beforehand.
         day = now.date()
         copy = {"kind": "copy", "how": "e-mail"}
-        with pytest.raises(RefusedInput, match="came after the delivery"):
+        with pytest.raises(RefusedInput, match="still to come"):
             add(owner, signed, now, **copy, consent_on=day + timedelta(days=1))
         with pytest.raises(RefusedInput, match="not electronic"):
             add(owner, signed, now, kind="copy", how="post", consent_on=day)
         assert add(owner, signed, now, **copy, consent_on=day).consent_on == day
+        # A delivery before the consent is recorded as it was; it is the deadline that counts it.
+        early = add(owner, signed, now, **copy, consent_on=day, given_at=now - timedelta(days=2))
+        assert (early.consent_on, early.lacks_consent) == (day, True)
+
+    def test_a_case_that_arose_is_told_in_the_note(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        with pytest.raises(RefusedInput, match="which case arose") as refusal:
+            add(owner, signed, now, kind="report", how="case arose", note=" ")
+        assert "note" in refusal.value.errors
 
     def test_a_helper_and_a_stranger_write_nothing_down(
         self, helper: Any, stranger: Any, signed: Any, now: datetime

@@ -151,7 +151,7 @@ class TestKilograms:
         # Yearly totals in kilograms of product as it leaves the container, 1 L counts as 1 kg.
         total = of(product("100 L"), product("10 kg"), rule=BC)
         assert total.kilograms == Amount(value=Decimal("110.000"), unit="kg")
-        assert "B.C. Reg. 604/2004 (agency page, last read" in BC.source
+        assert "B.C. Reg. 604/2004 (agency page, in parts from memory, last read" in BC.source
 
     def test_the_litre_rule_does_not_touch_active_ingredients(self) -> None:
         dry = product("100 L", label=holding(ingredient("50 % w/w")))

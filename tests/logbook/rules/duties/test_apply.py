@@ -282,7 +282,7 @@ def test_the_words_that_stand_beside_every_duty() -> None:
     assert "The text of the authority prevails" in AUTHORITY_PREVAILS
     dakota = SETS["us-nd"]
     assert source_words(dakota) == (
-        "N.D. Admin. Code 60-03-01-07(2) (legal text, last read 2026-11-25)"
+        "N.D. Admin. Code 60-03-01-07(2) (legal text, in parts from memory, last read 2026-11-25)"
     )
     assert source_words(dakota, dakota.elements[0]).endswith("(from memory, last read 2026-11-25)")
     (added,) = applicable(plain("US-ND", **LABEL_ADDS), sets=())
