@@ -45,7 +45,11 @@ class Finding:
     @property
     def ground(self) -> str:
         """The basis as it stands under the sentence; checks that wait for a fact are no basis."""
-        return self.basis if self.basis.startswith(NEEDED_BY) else f"Stands on: {self.basis}"
+        return (
+            self.basis
+            if self.basis.startswith(NEEDED_BY)
+            else say("Stands on: {basis}", basis=self.basis)
+        )
 
     @property
     def key(self) -> str:
@@ -53,7 +57,7 @@ class Finding:
         return f"{self.code}@{self.about}"
 
 
-NEEDED_BY = "Needed by: "
+NEEDED_BY = say("Needed by: ")
 
 MOST_NAMED = 3
 """So many of the checks that wait for a fact are named; the others are counted."""
@@ -80,7 +84,7 @@ class CannotRun(Exception):
         self.needs = needs or {}
         self.why = why
         self.quantities = quantities
-        super().__init__(why or ", ".join(self.needs.values()))
+        super().__init__(why or joined(", ", self.needs.values()))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,9 +152,9 @@ def check(
 class RunState(StrEnum):
     """What became of one check."""
 
-    AGREED = "looked and agreed"
-    FOUND = "found something"
-    NOT_RUN = "could not look"
+    AGREED = say("looked and agreed")
+    FOUND = say("found something")
+    NOT_RUN = say("could not look")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -204,7 +208,7 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
             for path, name in lack.needs.items():
                 waiting.setdefault(path, (name, []))[1].append(one.title)
             if lack.needs:
-                why = "needs " + ", ".join(lack.needs.values())
+                why = say("needs ") + joined(", ", lack.needs.values())
         if found:
             findings += found
             state = RunState.FOUND
@@ -227,9 +231,13 @@ def _out_of_range(one: Check, refusal: OutOfRange) -> Finding:
     return one.finding(
         Severity.MISMATCH,
         about=one.about[0].partition(".*")[0],
-        sentence=f"Cannot look at {one.title}, because an entry cannot be true: {refusal}",
-        basis="The range in which the computation holds",
-        settle="Correct the entry that is out of range.",
+        sentence=say(
+            "Cannot look at {title}, because an entry cannot be true: {refusal}",
+            title=one.title,
+            refusal=refusal,
+        ),
+        basis=say("The range in which the computation holds"),
+        settle=say("Correct the entry that is out of range."),
         undecided=True,
     )
 
@@ -239,14 +247,20 @@ def _missing(
 ) -> Finding:
     different = list(dict.fromkeys(titles))
     more = len(different) - MOST_NAMED
-    needed = NEEDED_BY + "; ".join(different[:MOST_NAMED])
-    needed += f"; and {more} more" if more > 0 else ""
-    word = " If it was not measured, answer so and say why." if quantity else ""
+    needed = NEEDED_BY + joined("; ", different[:MOST_NAMED])
+    needed += say("; and {more} more", more=more) if more > 0 else ""
+    word = say(" If it was not measured, answer so and say why.") if quantity else ""
     return Finding(
         code="fact-missing",
         severity=Severity.MISSING,
         about=path,
-        sentence=f"Left blank: {name}.{f' {law.sentence}' if law else ''}",
-        basis=f"{law.basis.rstrip('.')}. {needed}" if law else needed,
-        settle=f"Enter {name}.{word}",
+        sentence=say(
+            "Left blank: {name}.{part}",
+            name=name,
+            part=say(" {sentence}", sentence=law.sentence) if law else "",
+        ),
+        basis=say("{rstrip}. {needed}", rstrip=law.basis.rstrip("."), needed=needed)
+        if law
+        else needed,
+        settle=say("Enter {name}.{word}", name=name, word=word),
     )

@@ -23,8 +23,8 @@ class Absence(StrEnum):
     """The three answers that are words, not numbers; blank (None) is no answer at all."""
 
     NONE = "none"
-    NOT_APPLICABLE = "not applicable"
-    NOT_MEASURED = "not measured"
+    NOT_APPLICABLE = say("not applicable")
+    NOT_MEASURED = say("not measured")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +36,14 @@ class Nothing:
 
     def __post_init__(self) -> None:
         if self.kind is Absence.NOT_MEASURED and not self.reason.strip():
-            raise BadAnswer('"not measured" needs the reason why it was not measured.')
+            raise BadAnswer(say('"not measured" needs the reason why it was not measured.'))
 
     def __str__(self) -> str:
-        return f"{self.kind.value}: {self.reason}" if self.reason else self.kind.value
+        return (
+            say("{value}: {reason}", value=self.kind.value, reason=self.reason)
+            if self.reason
+            else self.kind.value
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,16 +55,25 @@ class Quantity:
 
     def __post_init__(self) -> None:
         if self.unit not in UNITS:
-            raise BadAnswer(f'"{self.unit}" is not a unit; allowed are {", ".join(UNITS)}.')
+            raise BadAnswer(
+                say(
+                    '"{unit}" is not a unit; allowed are {UNITS}.',
+                    unit=self.unit,
+                    UNITS=joined(", ", UNITS),
+                )
+            )
         if not self.value.is_finite():
-            raise BadAnswer(f"{self.value} is not a number.")
+            raise BadAnswer(say("{value} is not a number.", value=self.value))
         if abs(self.value) >= 10**12 or -int(self.value.as_tuple().exponent) > 12:
             raise BadAnswer(
-                f"{self.value} has too many digits; allowed are 12 before and 12 after the point."
+                say(
+                    "{value} has too many digits; allowed are 12 before and 12 after the point.",
+                    value=self.value,
+                )
             )
 
     def __str__(self) -> str:
-        return f"{self.value:f} {self.unit}"
+        return say("{value:f} {unit}", value=self.value, unit=self.unit)
 
     @property
     def dimension(self) -> str:
@@ -79,7 +92,7 @@ class Quantity:
         if unit == self.unit:
             return ""
         digits = max(3, min(6, len(self.value.as_tuple().digits)))
-        return f"{Decimal(f'{self.to(unit):.{digits}g}'):f} {unit}"
+        return say("{Decimal:f} {unit}", Decimal=Decimal(f"{self.to(unit):.{digits}g}"), unit=unit)
 
     def to(self, unit: str) -> float:
         """Return the value in `unit`, of the same dimension."""
@@ -104,11 +117,19 @@ def parse_answer(text: str, *, dimensions: tuple[str, ...], words: bool = True) 
     word, _, reason = text.partition(":")
     if word.strip().lower() in set(Absence):
         if not words:
-            raise BadAnswer(f'"{text}" is not allowed here; a number with its unit is needed.')
+            raise BadAnswer(
+                say('"{text}" is not allowed here; a number with its unit is needed.', text=text)
+            )
         return Nothing(Absence(word.strip().lower()), reason.strip())
     match = _NUMBER.match(text)
     if match is None:
-        raise BadAnswer(f'"{text}" is not a number with a unit, such as {example(dimensions)}.')
+        raise BadAnswer(
+            say(
+                '"{text}" is not a number with a unit, such as {example}.',
+                text=text,
+                example=example(dimensions),
+            )
+        )
     return make_quantity(match[1], match[2], dimensions=dimensions)
 
 
@@ -120,13 +141,21 @@ def make_quantity(value: str, unit: str, *, dimensions: tuple[str, ...]) -> Quan
     try:
         number = Decimal(value.strip())
     except InvalidOperation:
-        raise BadAnswer(f'"{value}" is not a number; write it like 12.5.') from None
+        raise BadAnswer(
+            say('"{value}" is not a number; write it like 12.5.', value=value)
+        ) from None
     allowed = [code for code, unit_ in UNITS.items() if unit_.dimension in dimensions]
     if unit not in allowed:
-        raise BadAnswer(f'"{unit}" is not a unit for this; allowed are {", ".join(allowed)}.')
+        raise BadAnswer(
+            say(
+                '"{unit}" is not a unit for this; allowed are {allowed}.',
+                unit=unit,
+                allowed=joined(", ", allowed),
+            )
+        )
     return Quantity(number, unit)
 
 
 def example(dimensions: tuple[str, ...]) -> str:
     """Return an example of an entry, for a message."""
-    return f"12.5 {reference_unit(dimensions[0])}"
+    return say("12.5 {reference_unit}", reference_unit=reference_unit(dimensions[0]))

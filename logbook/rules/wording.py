@@ -27,12 +27,12 @@ def plain(value: float) -> str:
 def bounds(low: str | None, high: str | None, unit: str = "") -> str:
     """Return how two printed limits read, one of them given: "15 to 20 gal/ac", "at most 20 °C"."""
     if low is None:
-        words = f"at most {high}"
+        words = say("at most {high}", high=high)
     elif high is None:
-        words = f"at least {low}"
+        words = say("at least {low}", low=low)
     else:
-        words = f"{low} to {high}"
-    return f"{words} {unit}".rstrip()
+        words = say("{low} to {high}", low=low, high=high)
+    return say("{words} {unit}", words=words, unit=unit).rstrip()
 
 
 def limits(low: Quantity | None, high: Quantity | None, *, unit: str = "") -> str:
@@ -42,10 +42,16 @@ def limits(low: Quantity | None, high: Quantity | None, *, unit: str = "") -> st
         brackets: "at most 10 mph (16.1 km/h)".
     """
     if low is not None and high is not None and low.unit == high.unit:
-        printed = f"{low.value:f} to {high}"
+        printed = say("{value:f} to {high}", value=low.value, high=high)
         if not _converts(low, unit):
             return printed
-        return f"{printed} ({three(low.to(unit))} to {three(high.to(unit))} {unit})"
+        return say(
+            "{printed} ({to} to {to2} {unit})",
+            printed=printed,
+            to=three(low.to(unit)),
+            to2=three(high.to(unit)),
+            unit=unit,
+        )
     return bounds(beside(low, unit) if low else None, beside(high, unit) if high else None)
 
 
@@ -54,7 +60,11 @@ def beside(value: Quantity, unit: str) -> str:
 
     Args: unit, which may be "" or of another kind; nothing is repeated then.
     """
-    return f"{value} ({three(value.to(unit))} {unit})" if _converts(value, unit) else str(value)
+    return (
+        say("{value} ({to} {unit})", value=value, to=three(value.to(unit)), unit=unit)
+        if _converts(value, unit)
+        else str(value)
+    )
 
 
 def _converts(value: Quantity, unit: str) -> bool:
@@ -79,7 +89,7 @@ def settled(s: Snapshot, *, ahead: str, done: str) -> str:
     return ahead if s.record.finished_at is None else done
 
 
-MISREAD = "Correct the entry if it was misread."
+MISREAD = say("Correct the entry if it was misread.")
 
 
 def inside(value: Quantity, low: Quantity | None, high: Quantity | None) -> bool:
@@ -95,7 +105,7 @@ def _holds(value: Quantity, *, low: float | None, high: float | None) -> bool:
 def listed(words: Iterable[str]) -> str:
     """Return the different words as one list, in their order: "A, B and C"."""
     *most, last = dict.fromkeys(words)
-    return f"{', '.join(most)} and {last}" if most else last
+    return say("{most} and {last}", most=joined(", ", most), last=last) if most else last
 
 
 def clock(instant: datetime, zone: ZoneInfo) -> str:
@@ -105,4 +115,4 @@ def clock(instant: datetime, zone: ZoneInfo) -> str:
 
 def edition(product: ProductFacts, label: LabelFacts) -> str:
     """Return how a label is named as the basis of a finding."""
-    return f"Label of {product.name}, edition {label.edition}"
+    return say("Label of {name}, edition {edition}", name=product.name, edition=label.edition)
