@@ -6,6 +6,7 @@ from typing import TypeVar
 
 from logbook.rules.core import CannotRun
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+from logbook.rules.said import joined, say
 
 T = TypeVar("T")
 
@@ -79,7 +80,7 @@ class Asking:
         itself once more, without them it is whole.
         """
         if value is None:
-            self.refuse(say("{NAMES}, further evidence, was not entered", NAMES=NAMES[path]))
+            self.refuse(say("{name}, further evidence, was not entered", name=NAMES[path]))
         return value
 
     def refuse(self, why: str) -> None:

@@ -24,6 +24,7 @@ from logbook.rules.core import CannotRun
 from logbook.rules.facts import BusinessFacts, LoadFacts, ProductFacts, Snapshot
 from logbook.rules.label import carrier_window, comparable, contradictory
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+from logbook.rules.said import Said, say
 from logbook.rules.setting import (
     NozzleState,
     Setting,
@@ -33,6 +34,7 @@ from logbook.rules.setting import (
     setting,
 )
 from logbook.rules.wording import listed
+from logbook.rules.words import of_calc, out_of_range
 
 T = TypeVar("T")
 
@@ -88,13 +90,11 @@ def assess(s: Snapshot) -> Assessment:
             return compute()
         except CannotRun as lack:
             why = (
-                say("needs {values}", values=listed(lack.needs.values()))
-                if lack.needs
-                else lack.why
+                say("needs {facts}", facts=listed(lack.needs.values())) if lack.needs else lack.why
             )
             lacking[say("{what}: {why}.", what=what, why=why)] = None
         except OutOfRange as refusal:
-            lacking[say("{what}: {refusal}", what=what, refusal=refusal)] = None
+            lacking[say("{what}: {why}", what=what, why=out_of_range(refusal))] = None
         return None
 
     state = attempt(say("Nozzle flow and pressure"), partial(nozzle_state, s))
@@ -109,7 +109,7 @@ def assess(s: Snapshot) -> Assessment:
         speeds = attempt(say("Speed window"), partial(_speeds, s, state))
     if classes is not None:
         if not classes.candidates:
-            lacking[say("Droplet class: {reason}.", reason=classes.reason)] = None
+            lacking[say("Droplet class: {reason}.", reason=of_calc(classes.reason))] = None
         statements = attempt(say("Exclusion zone"), partial(_statements, s, classes))
     return Assessment(
         lines=tuple(line for line in lines if line is not None),
@@ -164,15 +164,15 @@ def product_line(s: Snapshot, place: int, laid: Setting | None) -> RateLine:
     if per_area(unit):
         delivered, expanded = _per_area(held, laid, unit)
         where = laid.basis if laid else say("No carrier rate")
-        basis = say("{where}; {basis}.", where=where, basis=held.basis)
+        basis: str = say("{where}; {basis}.", where=where, basis=held.basis)
     else:
         # Per litre of mix: L/L is per cent by volume / 100, the mass is in kg/L.
         if dimension_of(unit) == "volume_per_volume":
-            delivered = convert(100.0 * held.per_l, from_unit=say("% v/v"), to_unit=unit)
+            delivered = convert(100.0 * held.per_l, from_unit="% v/v", to_unit=unit)
         else:
             delivered = convert(held.per_l, from_unit="kg/L", to_unit=unit)
         expanded = COVERAGE_FACTOR * held.relative_u * delivered
-        basis = f"{held.basis[:1].upper()}{held.basis[1:]}."
+        basis = Said("{basis:begin}.", {"basis": held.basis})
     return _line(
         s.business,
         subject=product.name,
@@ -293,10 +293,10 @@ def _of_one_kind(product: ProductFacts, amounts: list[Quantity], asked: str, uni
         if amount.dimension != asked:
             raise CannotRun(
                 why=say(
-                    "{name} is planned in {unit} and entered in {unit2}",
+                    "{name} is planned in {unit} and entered in {other}",
                     name=product.name,
                     unit=unit,
-                    unit2=amount.unit,
+                    other=amount.unit,
                 )
             )
 
@@ -414,11 +414,11 @@ def _statements(s: Snapshot, classes: ClassAtPressure) -> tuple[str, ...]:
         text = say("{zone:.0f} ft", zone=zone)
     return (
         say(
-            "Application exclusion zone: {text} (class {name}, boom {height} above the "
+            "Application exclusion zone: {zone} (class {symbol}, boom {height} above the "
             "target; 40 CFR 170.405(a)(1)). Keep people out of it; the label and local law "
             "decide.",
-            text=text,
-            name=finer.name,
+            zone=text,
+            symbol=finer.name,
             height=height,
         ),
     )

@@ -9,15 +9,17 @@ from enum import StrEnum
 
 from calc.errors import OutOfRange
 from logbook.rules.facts import Snapshot
+from logbook.rules.said import joined, marked, say
+from logbook.rules.words import out_of_range
 
 
 class Severity(StrEnum):
     """How much a finding weighs, heaviest first."""
 
-    BREACH = "breach"  # contradicts the label or law as entered
-    MISMATCH = "mismatch"  # settings and evidence disagree, or do not deliver the rate
-    MISSING = "missing"  # a needed fact is absent
-    CAUTION = "caution"  # good practice says look again
+    BREACH = marked("breach")  # contradicts the label or law as entered
+    MISMATCH = marked("mismatch")  # settings and evidence disagree, or do not deliver the rate
+    MISSING = marked("missing")  # a needed fact is absent
+    CAUTION = marked("caution")  # good practice says look again
 
     @property
     def rank(self) -> int:
@@ -57,7 +59,7 @@ class Finding:
         return f"{self.code}@{self.about}"
 
 
-NEEDED_BY = say("Needed by: ")
+NEEDED_BY = "Needed by: "
 
 MOST_NAMED = 3
 """So many of the checks that wait for a fact are named; the others are counted."""
@@ -152,9 +154,9 @@ def check(
 class RunState(StrEnum):
     """What became of one check."""
 
-    AGREED = say("looked and agreed")
-    FOUND = say("found something")
-    NOT_RUN = say("could not look")
+    AGREED = marked("looked and agreed")
+    FOUND = marked("found something")
+    NOT_RUN = marked("could not look")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -208,7 +210,7 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
             for path, name in lack.needs.items():
                 waiting.setdefault(path, (name, []))[1].append(one.title)
             if lack.needs:
-                why = say("needs ") + joined(", ", lack.needs.values())
+                why = say("needs {facts}", facts=joined(", ", lack.needs.values()))
         if found:
             findings += found
             state = RunState.FOUND
@@ -234,7 +236,7 @@ def _out_of_range(one: Check, refusal: OutOfRange) -> Finding:
         sentence=say(
             "Cannot look at {title}, because an entry cannot be true: {refusal}",
             title=one.title,
-            refusal=refusal,
+            refusal=out_of_range(refusal),
         ),
         basis=say("The range in which the computation holds"),
         settle=say("Correct the entry that is out of range."),
@@ -247,20 +249,24 @@ def _missing(
 ) -> Finding:
     different = list(dict.fromkeys(titles))
     more = len(different) - MOST_NAMED
-    needed = NEEDED_BY + joined("; ", different[:MOST_NAMED])
-    needed += say("; and {more} more", more=more) if more > 0 else ""
-    word = say(" If it was not measured, answer so and say why.") if quantity else ""
+    checks = joined("; ", different[:MOST_NAMED])
+    # Begins with NEEDED_BY, by which `Finding.ground` knows it.
+    needed = say("Needed by: {checks}", checks=checks)
+    if more > 0:
+        needed = say("Needed by: {checks}; and {more} more", checks=checks, more=more)
+    blank: str = say("Left blank: {name}.", name=name)
+    settle: str = say("Enter {name}.", name=name)
+    if quantity:
+        settle = joined(" ", (settle, say("If it was not measured, answer so and say why.")))
+    basis: str = needed
+    if law is not None:
+        blank = joined(" ", (blank, law.sentence))
+        basis = joined(" " if law.basis.endswith(".") else ". ", (law.basis, needed))
     return Finding(
         code="fact-missing",
         severity=Severity.MISSING,
         about=path,
-        sentence=say(
-            "Left blank: {name}.{part}",
-            name=name,
-            part=say(" {sentence}", sentence=law.sentence) if law else "",
-        ),
-        basis=say("{rstrip}. {needed}", rstrip=law.basis.rstrip("."), needed=needed)
-        if law
-        else needed,
-        settle=say("Enter {name}.{word}", name=name, word=word),
+        sentence=blank,
+        basis=basis,
+        settle=settle,
     )

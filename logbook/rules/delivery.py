@@ -28,6 +28,7 @@ from logbook.rules.core import CannotRun, Check, Finding, Severity, check
 from logbook.rules.facts import CatchTestFacts, Snapshot
 from logbook.rules.label import carrier_window, comparable, contradictory, labels
 from logbook.rules.quantity import Absence, Nothing, Quantity
+from logbook.rules.said import Said, joined, marked, say, told, with_unit
 from logbook.rules.setting import (
     Setting,
     caught,
@@ -40,12 +41,14 @@ from logbook.rules.wording import (
     MISREAD,
     beside,
     edition,
+    either,
     limits,
     listed,
     settled,
     three,
     unit_of,
 )
+from logbook.rules.words import of_calc
 
 LINE_LOSS_LIMIT = 0.10
 """Share of the gauge pressure that may be lost before the nozzle; ISO 16122-2, from memory."""
@@ -165,13 +168,12 @@ def nozzle_pressure(s: Snapshot) -> Iterator[Finding]:
             Severity.CAUTION if undecided else Severity.MISMATCH,
             about="pressure",
             sentence=say(
-                "Pressure at the nozzle {at_nozzle} {unit}; {name} is rated for {rated}",
-                at_nozzle=at_nozzle,
-                unit=unit,
-                name=nozzle.name,
-                rated=rated,
-            )
-            + (say("; at this gauge's accuracy that cannot be decided.") if undecided else "."),
+                "Pressure at the nozzle {pressure}; {nozzle} is rated for {limits}{end}",
+                pressure=with_unit(at_nozzle, unit),
+                nozzle=nozzle.name,
+                limits=rated,
+                end=say("; at this gauge's accuracy that cannot be decided.") if undecided else ".",
+            ),
             basis=say("Data sheet of {name}", name=nozzle.name),
             settle=settled(
                 s,
@@ -211,13 +213,13 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
         coarsest or DropletClass.UC
     )
     words = _class_words(finest, coarsest)
-    basis = say("{edition}; classes of ASABE S572", edition=listed(edition(*one) for one in asked))
+    basis = say("{labels}; classes of ASABE S572", labels=listed(edition(*one) for one in asked))
     if not between:
         yield droplet_class.finding(
             Severity.BREACH,
             about="pressure",
             sentence=say(
-                "No droplet class suits all labels: they ask {words} together.", words=words
+                "No droplet class suits all labels: they ask {classes} together.", classes=words
             ),
             basis=basis,
             settle=settled(
@@ -235,33 +237,30 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
     verdict = allowed(candidates=found.candidates, allowed_classes=between)
     if verdict is not Allowed.PASSES:
         unit = state.gauge.unit
-        at = say(
-            "{convert} {unit}",
-            convert=three(convert(state.pressure_kpa, from_unit="kPa", to_unit=unit)),
-            unit=unit,
-        )
+        at = with_unit(three(convert(state.pressure_kpa, from_unit="kPa", to_unit=unit)), unit)
         good = [
             row for row in state.nozzle.class_table if parse_class(row.droplet_class) in between
         ]
         pressures = sorted((row.pressure for row in good), key=lambda pressure: pressure.si)
-        sprays = joined(" or ", one.words for one in found.candidates)
-        does = "sprays" if len(found.candidates) == 1 else say("may spray")
-        said = (
-            say("{does} {sprays}", does=does, sprays=sprays)
-            if sprays
-            else say("has no known droplet class")
-        )
-        reason = say(" ({reason})", reason=found.reason) if found.reason else ""
+        classes = either(told(one.words) for one in found.candidates)
+        said = say("has no known droplet class")
+        if found.candidates:
+            one_class = len(found.candidates) == 1
+            said = say(
+                marked("sprays {classes}") if one_class else marked("may spray {classes}"),
+                classes=classes,
+            )
+        if found.reason:
+            said = Said("{said} ({reason})", {"said": said, "reason": of_calc(found.reason)})
         yield droplet_class.finding(
             Severity.BREACH if verdict is Allowed.FAILS else Severity.CAUTION,
             about="pressure",
             sentence=say(
-                "At {at} {name} {said}{reason}, label asks {words}.",
-                at=at,
-                name=state.nozzle.name,
-                said=said,
-                reason=reason,
-                words=words,
+                "At {pressure} {nozzle} {sprays}, label asks {classes}.",
+                pressure=at,
+                nozzle=state.nozzle.name,
+                sprays=said,
+                classes=words,
             ),
             basis=basis,
             settle=_to_a_class(s, [beside(pressure, unit) for pressure in pressures]),
@@ -293,13 +292,12 @@ def line_loss(s: Snapshot) -> Iterator[Finding]:
             Severity.CAUTION,
             about="pressure",
             sentence=say(
-                "{lost} {unit} of {gauge} is lost before the nozzle, {share:.0f} %; at "
-                "most {LINE_LOSS_LIMIT:.0f} % is usual.",
-                lost=lost,
-                unit=unit,
+                "{lost} of {gauge} is lost before the nozzle, {share:.0f} %; at most "
+                "{usual:.0f} % is usual.",
+                lost=with_unit(lost, unit),
                 gauge=state.gauge,
                 share=100.0 * share,
-                LINE_LOSS_LIMIT=100.0 * LINE_LOSS_LIMIT,
+                usual=100.0 * LINE_LOSS_LIMIT,
             ),
             basis=say("ISO 16122-2, inspection of sprayers in use"),
             settle=say("Look for a clogged strainer or a narrow hose."),
@@ -323,8 +321,8 @@ def catch_test(s: Snapshot) -> Iterator[Finding]:
         said = say("These nozzles have no catch test")
     elif age > most:
         said = say(
-            "The catch test of {tested_on} was {age} days old, more than {most}",
-            tested_on=test.tested_on,
+            "The catch test of {day} was {age} days old, more than {most}",
+            day=test.tested_on,
             age=age,
             most=most,
         )
@@ -340,12 +338,11 @@ def catch_test(s: Snapshot) -> Iterator[Finding]:
         Severity.CAUTION,
         about="catch_test",
         sentence=say(
-            "{said}; the flow is taken as rated, {rated_flow} at {rated_pressure}, within "
-            "{flow_accuracy_percent:f} %.",
+            "{said}; the flow is taken as rated, {flow} at {pressure}, within {accuracy:f} %.",
             said=said,
-            rated_flow=nozzle.rated_flow,
-            rated_pressure=nozzle.rated_pressure,
-            flow_accuracy_percent=nozzle.flow_accuracy_percent,
+            flow=nozzle.rated_flow,
+            pressure=nozzle.rated_pressure,
+            accuracy=nozzle.flow_accuracy_percent,
         ),
         basis=say("Good practice: calibrate at least once a season"),
         settle=say("Catch-test the nozzles."),
@@ -371,18 +368,24 @@ def nozzles_mounted(s: Snapshot) -> Iterator[Finding]:
     removed = s.nozzle_removed_on
     if first < mounted:
         said = say(
-            "were mounted on {mounted}, after the spraying of {first}", mounted=mounted, first=first
+            "The nozzles {nozzle} were mounted on {mounted}, after the spraying of {day}.",
+            nozzle=nozzle.name,
+            mounted=mounted,
+            day=first,
         )
     elif removed is not None and removed < day:
         said = say(
-            "were taken off on {removed}, before the spraying of {day}", removed=removed, day=day
+            "The nozzles {nozzle} were taken off on {removed}, before the spraying of {day}.",
+            nozzle=nozzle.name,
+            removed=removed,
+            day=day,
         )
     else:
         return
     yield nozzles_mounted.finding(
         Severity.MISMATCH,
         about="nozzle",
-        sentence=say("The nozzles {name} {said}.", name=nozzle.name, said=said),
+        sentence=said,
         basis=say("The nozzles of the rig as entered on the shelf"),
         settle=say(
             "Choose the nozzles that were on the rig on the day, or correct the day on the shelf."
@@ -405,13 +408,12 @@ def nozzle_evenness(s: Snapshot) -> Iterator[Finding]:
             Severity.CAUTION,
             about="catch_test",
             sentence=say(
-                "In the catch test of {tested_on}, {nozzles} than the mean, {mean} {unit}; "
-                "{EVENNESS_LIMIT:.0f} % is the yardstick.",
-                tested_on=test.tested_on,
+                "In the catch test of {day}, {nozzles} than the mean, {mean}; {yardstick:.0f} % is "
+                "the yardstick.",
+                day=test.tested_on,
                 nozzles=_nozzles(shown.uneven, shown.deviations),
-                mean=mean,
-                unit=unit,
-                EVENNESS_LIMIT=100.0 * EVENNESS_LIMIT,
+                mean=with_unit(mean, unit),
+                yardstick=100.0 * EVENNESS_LIMIT,
             ),
             basis=say("Alberta, Montana (MT 2000-14) and Nebraska Extension"),
             settle=say("Clean the nozzles that give too little, replace those that give too much."),
@@ -435,12 +437,12 @@ def nozzle_wear(s: Snapshot) -> Iterator[Finding]:
             Severity.CAUTION,
             about="catch_test",
             sentence=say(
-                "In the catch test of {tested_on}, {nozzles} than a new one at {pressure}; "
-                "from {WEAR_LIMIT:.0f} % more on a nozzle is worn.",
-                tested_on=test.tested_on,
+                "In the catch test of {day}, {nozzles} than a new one at {pressure}; from "
+                "{worn:.0f} % more on a nozzle is worn.",
+                day=test.tested_on,
                 nozzles=_nozzles(shown.worn, shown.wear),
                 pressure=test.pressure,
-                WEAR_LIMIT=100.0 * WEAR_LIMIT,
+                worn=100.0 * WEAR_LIMIT,
             ),
             basis=say("Nebraska (Klein) and Ohio State Extension"),
             settle=say("Replace the worn nozzles, and better the whole set."),
@@ -481,14 +483,13 @@ def caught_flow(s: Snapshot) -> Iterator[Finding]:
             severity,
             about="catch_test",
             sentence=say(
-                "The catch test of {tested_on} gave {caught_words} {unit} on average at "
-                "{pressure}; rated is {rated_words} {unit}, {rated}.",
-                tested_on=test.tested_on,
-                caught_words=caught_words,
-                unit=unit,
+                "The catch test of {day} gave {caught} on average at {pressure}; rated is "
+                "{rated}, {difference}.",
+                day=test.tested_on,
+                caught=with_unit(caught_words, unit),
                 pressure=test.pressure,
-                rated_words=rated_words,
-                rated=_more(verdict.value / rated),
+                rated=with_unit(rated_words, unit),
+                difference=_more(verdict.value / rated),
             ),
             basis=say(
                 "Data sheet of {name}; Nebraska (Klein) and Ohio State Extension", name=nozzle.name
@@ -516,18 +517,15 @@ class _Settle:
     product: str = ""
 
     def words(self, *, undecided: bool) -> str:
-        said = (
+        said: list[str] = (
             [say("Check how much {product} went into the tank.", product=self.product)]
             if self.product
             else []
         )
         if self.laid is not None:
             if undecided:
-                remedy, brings = self.laid.weakest()
-                surer = say(
-                    "{upper}{brings} would decide it", upper=brings[:1].upper(), brings=brings[1:]
-                )
-                said.append(f"{settled(self.s, ahead=remedy, done=surer)}.")
+                ahead, done = self.laid.weakest()
+                said.append(settled(self.s, ahead=ahead + ".", done=done))
             if self.aim is not None:
                 said.append(self._way_to(self.laid, self.aim))
         return joined(" ", said)
@@ -535,19 +533,19 @@ class _Settle:
     def _way_to(self, laid: Setting, aim: Quantity) -> str:
         speed, gauge = laid.speed_for(aim.si), laid.gauge_for(aim.si)
         rate = beside(aim, unit_of(self.s.record.planned_carrier))
-        ahead = say(
-            "Drive {speed}{part} to deliver {rate}.",
-            speed=speed,
-            part=say(" or set {gauge} at the gauge", gauge=gauge) if gauge else "",
-            rate=rate,
+        ahead, done = say("Drive {speed}", speed=speed), Said("{speed}", {"speed": speed})
+        if gauge:
+            ahead = say("{drive} or set {gauge} at the gauge", drive=ahead, gauge=gauge)
+            done = say("{speed} or {gauge} at the gauge", speed=speed, gauge=gauge)
+        return settled(
+            self.s,
+            ahead=say("{drive} to deliver {rate}.", drive=ahead, rate=rate),
+            done=say(
+                "{setting} would have given {rate}; correct the entry if it was misread.",
+                setting=done,
+                rate=rate,
+            ),
         )
-        done = say(
-            "{speed}{part} would have given {rate}; correct the entry if it was misread.",
-            speed=speed,
-            part=say(" or {gauge} at the gauge", gauge=gauge) if gauge else "",
-            rate=rate,
-        )
-        return settled(self.s, ahead=ahead, done=done)
 
 
 def _product(s: Snapshot, place: int, unit: str, ask: Asking) -> tuple[RateLine | None, _Settle]:
@@ -573,25 +571,25 @@ def _against_planned(
     if severity is not None and value is not None and expanded is not None:
         undecided = outcome is Outcome.UNDECIDED
         doubt = say(
-            " Whether that is within {disagree_percent:f} % cannot be decided.",
-            disagree_percent=s.business.disagree_percent,
+            " Whether that is within {percent:f} % cannot be decided.",
+            percent=s.business.disagree_percent,
         )
         yield one.finding(
             severity,
             about=line.path,
             sentence=say(
-                "{head}, planned {planned}, {to}; {spread}.",
-                head=_head(line, value),
+                "{delivered}, planned {planned}, {difference}; {spread}.",
+                delivered=_head(line, value),
                 planned=planned,
-                to=_more(value / planned.to(line.unit)),
+                difference=_more(value / planned.to(line.unit)),
                 spread=_spread(value, expanded),
             )
             + (doubt if undecided else ""),
             basis=say(
-                "Tolerances of the business: look again from {look_again_percent:f} %, no "
-                "agreement from {disagree_percent:f} %",
-                look_again_percent=s.business.look_again_percent,
-                disagree_percent=s.business.disagree_percent,
+                "Tolerances of the business: look again from {look_again:f} %, no agreement "
+                "from {disagree:f} %",
+                look_again=s.business.look_again_percent,
+                disagree=s.business.disagree_percent,
             ),
             settle=settle.words(undecided=undecided),
             undecided=undecided,
@@ -614,8 +612,8 @@ def _against_label(
             Severity.CAUTION if undecided else Severity.BREACH,
             about=line.path,
             sentence=say(
-                "{head}, label asks {limits}; {spread}.",
-                head=_head(line, value),
+                "{delivered}, label asks {limits}; {spread}.",
+                delivered=_head(line, value),
                 limits=limits(*asked, unit=line.unit),
                 spread=_spread(value, expanded),
             ),
@@ -632,26 +630,28 @@ def _severity(outcome: Outcome, look_again: bool) -> Severity | None:
 
 
 def _head(line: RateLine, value: float) -> str:
-    delivered = say("{value} {unit}", value=three(value), unit=line.unit)
+    delivered = with_unit(three(value), line.unit)
     if line.subject == "carrier":
-        return say("Delivered {delivered}", delivered=delivered)
+        return say("Delivered {rate}", rate=delivered)
     if per_area(line.unit):
-        return say("Delivered {delivered} of {subject}", delivered=delivered, subject=line.subject)
-    return say("The mix holds {delivered} of {subject}", delivered=delivered, subject=line.subject)
+        return say("Delivered {rate} of {product}", rate=delivered, product=line.subject)
+    return say("The mix holds {rate} of {product}", rate=delivered, product=line.subject)
 
 
 def _spread(value: float, expanded: float) -> str:
     return say(
-        "at this rig's accuracy between {expanded} and {expanded2}",
-        expanded=three(value - expanded),
-        expanded2=three(value + expanded),
+        "at this rig's accuracy between {low} and {high}",
+        low=three(value - expanded),
+        high=three(value + expanded),
     )
 
 
 def _more(ratio: float) -> str:
     """Return how much more or less a ratio says: "17 % more"."""
     percent = 100.0 * (ratio - 1.0)
-    return say("{abs:.1f} % {part}", abs=abs(percent), part="more" if percent >= 0.0 else "less")
+    if percent >= 0.0:
+        return say("{percent:.1f} % more", percent=percent)
+    return say("{percent:.1f} % less", percent=-percent)
 
 
 def _test(s: Snapshot) -> CatchTestFacts:
@@ -663,7 +663,11 @@ def _test(s: Snapshot) -> CatchTestFacts:
 def _nozzles(numbers: tuple[int, ...], shares: tuple[float, ...]) -> str:
     """Return which nozzles are off by how much: "nozzle 5 gave 8.3 % more"."""
     each = [
-        say("nozzle {number} gave {shares}", number=number, shares=_more(1.0 + shares[number - 1]))
+        say(
+            "nozzle {number} gave {difference}",
+            number=number,
+            difference=_more(1.0 + shares[number - 1]),
+        )
         for number in numbers
     ]
     return listed(each)
@@ -690,11 +694,11 @@ def _to_a_class(s: Snapshot, pressures: list[str]) -> str:
 
 def _class_words(finest: DropletClass | None, coarsest: DropletClass | None) -> str:
     if coarsest is None and finest is not None:
-        return say("{words} or coarser", words=finest.words)
+        return say("{class_} or coarser", class_=told(finest.words))
     if finest is None and coarsest is not None:
-        return say("{words} or finer", words=coarsest.words)
+        return say("{class_} or finer", class_=told(coarsest.words))
     return say(
-        "{words} to {words2}",
-        words=finest.words if finest else "",
-        words2=coarsest.words if coarsest else "",
+        "{finest} to {coarsest}",
+        finest=told(finest.words) if finest else "",
+        coarsest=told(coarsest.words) if coarsest else "",
     )

@@ -24,6 +24,7 @@ from logbook.rules.assessment import per_area
 from logbook.rules.core import CannotRun, Check, Finding, Severity, check
 from logbook.rules.facts import BusinessFacts, RigFacts, Snapshot
 from logbook.rules.quantity import Quantity
+from logbook.rules.said import say, with_unit
 from logbook.rules.setting import nozzle_width, relative_u, setting
 from logbook.rules.wording import clock, three
 
@@ -55,12 +56,12 @@ def start_before_end(s: Snapshot) -> Iterator[Finding]:
             Severity.MISMATCH,
             about="finished_at",
             sentence=say(
-                "The spraying ends at {finish} on {astimezone:%Y-%m-%d}, not after its "
-                "start at {start} on {astimezone2:%Y-%m-%d}.",
-                finish=clock(finish, s.zone),
-                astimezone=finish.astimezone(s.zone),
+                "The spraying ends at {end} on {end_day}, not after its start at {start} on "
+                "{start_day}.",
+                end=clock(finish, s.zone),
+                end_day=finish.astimezone(s.zone).date(),
                 start=clock(start, s.zone),
-                astimezone2=start.astimezone(s.zone),
+                start_day=start.astimezone(s.zone).date(),
             ),
             basis=_PRACTICE,
             settle=say("Correct the start or the end."),
@@ -101,11 +102,11 @@ def mix_used(s: Snapshot) -> Iterator[Finding]:
         expected,
         about="mix_used",
         sentence=say(
-            "Used {mix} of mix; the setting delivers {rate} on {area}, which takes {shown}",
+            "Used {mix} of mix; the setting delivers {rate} on {area}, which takes {volume}",
             mix=mix,
             rate=rate,
             area=area,
-            shown=_shown(expected, "L", mix.unit),
+            volume=_shown(expected, "L", mix.unit),
         ),
         settle=say("Read the tank again, check the treated area, pressure and speed."),
     )
@@ -143,10 +144,10 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
         if not rate.dimension.startswith(f"{total.dimension}_"):
             ask.refuse(
                 say(
-                    "{name} is planned in {unit} and used in {unit2}",
+                    "{name} is planned in {unit} and used in {other}",
                     name=name,
                     unit=rate.unit,
-                    unit2=total.unit,
+                    other=total.unit,
                 )
             )
             continue
@@ -169,17 +170,17 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
             expected,
             about=f"{path}.total_used",
             sentence=say(
-                "Used {total} of {name}; {rate} on {base} takes {shown}",
+                "Used {total} of {name}; {rate} on {base} takes {amount}",
                 total=total,
                 name=name,
                 rate=rate,
                 base=base,
-                shown=_shown(expected, verdict.unit, total.unit),
+                amount=_shown(expected, verdict.unit, total.unit),
             ),
             settle=say(
-                "Check the total of {name}, its rate and {part}.",
+                "Check the total of {name}, its rate and {base}.",
                 name=name,
-                part=say("the treated area") if per_area(rate.unit) else say("the mix used"),
+                base=say("the treated area") if per_area(rate.unit) else say("the mix used"),
             ),
         )
     ask.done()
@@ -217,10 +218,10 @@ def distance_driven(s: Snapshot) -> Iterator[Finding]:
         area.si,
         about="distance",
         sentence=say(
-            "Sprayed {distance} with a swath of {shown}, which makes {shown2}; treated area {area}",
+            "Sprayed {distance} with a swath of {swath}, which makes {made}; treated area {area}",
             distance=distance,
-            shown=_shown(swath, "m", _length_unit(rig)),
-            shown2=_shown(travelled, "ha", area.unit),
+            swath=_shown(swath, "m", _length_unit(rig)),
+            made=_shown(travelled, "ha", area.unit),
             area=area,
         ),
         settle=say("Check the distance, the treated area and overlap."),
@@ -266,19 +267,17 @@ def time_taken(s: Snapshot) -> Iterator[Finding]:
             severity,
             about="finished_at",
             sentence=say(
-                "The spraying took {hours}; {area} at {speed} with a swath of {shown} "
-                "takes {hours2} with the boom on, {value:.0f} % of the time",
+                "The spraying took {hours}; {area} at {speed} with a swath of {swath} takes "
+                "{needed} with the boom on, {share:.0f} % of the time{end}",
                 hours=_hours(minutes),
                 area=area,
                 speed=speed,
-                shown=_shown(swath, "m", _length_unit(rig)),
-                hours2=_hours(needed),
-                value=100.0 * verdict.value,
-            )
-            + (
-                say("; usual is 50 to 90 %.")
+                swath=_shown(swath, "m", _length_unit(rig)),
+                needed=_hours(needed),
+                share=100.0 * verdict.value,
+                end=say("; usual is 50 to 90 %.")
                 if severity is Severity.CAUTION
-                else say(", more than all.")
+                else say(", more than all."),
             ),
             basis=say("Good practice: turns and fills take 10 to 50 % of the time on the field"),
             settle=say("Check start, end, treated area and speed; note a long stop."),
@@ -319,9 +318,9 @@ def treated_area(s: Snapshot) -> Iterator[Finding]:
             Severity.MISMATCH,
             about="treated_area",
             sentence=say(
-                "Treated area {area}; the field has {shown}{bands} {origin}.",
+                "Treated area {area}; the field has {size}{bands} {origin}.",
                 area=area,
-                shown=_shown(most, "ha", area.unit),
+                size=_shown(most, "ha", area.unit),
                 bands=bands,
                 origin=origin,
             ),
@@ -344,7 +343,7 @@ def loads_used(s: Snapshot) -> Iterator[Finding]:
     for place, load in enumerate(s.loads):
         path, name = (
             f"loads.{place}.used_here",
-            say("what was used here of load {place}", place=place + 1),
+            say("what was used here of load {number}", number=place + 1),
         )
         used = ask.number(load.used_here, path, name)
         if used is None:
@@ -355,10 +354,10 @@ def loads_used(s: Snapshot) -> Iterator[Finding]:
                 Severity.MISMATCH,
                 about=path,
                 sentence=say(
-                    "Load {place}: {used} used here, but only {mixed_volume} mixed.",
-                    place=place + 1,
+                    "Load {number}: {used} used here, but only {mixed} mixed.",
+                    number=place + 1,
                     used=used,
-                    mixed_volume=load.mixed_volume,
+                    mixed=load.mixed_volume,
                 ),
                 basis=_PRACTICE,
                 settle=say("Correct the volume mixed or the volume used."),
@@ -387,9 +386,9 @@ def loads_used(s: Snapshot) -> Iterator[Finding]:
         total,
         about="mix_used",
         sentence=say(
-            "Mix used {mix}; the loads used here come to {shown}",
+            "Mix used {mix}; the loads used here come to {volume}",
             mix=mix,
-            shown=_shown(total, "L", mix.unit),
+            volume=_shown(total, "L", mix.unit),
         ),
         settle=say("Correct the mix used, or what was used of each load."),
     )
@@ -435,10 +434,10 @@ def product_in_loads(s: Snapshot) -> Iterator[Finding]:
             put_in,
             about=path,
             sentence=say(
-                "Used {total} of {name}; the part of the loads used here held {shown}",
+                "Used {total} of {name}; the part of the loads used here held {amount}",
                 total=total,
                 name=product.name,
-                shown=_shown(put_in, reference, total.unit),
+                amount=_shown(put_in, reference, total.unit),
             ),
             settle=say(
                 "Correct the total of {name}, or its amounts in the loads.", name=product.name
@@ -473,8 +472,8 @@ def tank_capacity(s: Snapshot) -> Iterator[Finding]:
                 Severity.MISMATCH,
                 about=f"loads.{place}.mixed_volume",
                 sentence=say(
-                    "Load {place} holds {mixed}; the tank of {name} holds {tank}.",
-                    place=place + 1,
+                    "Load {number} holds {mixed}; the tank of {name} holds {tank}.",
+                    number=place + 1,
                     mixed=mixed,
                     name=rig.name,
                     tank=rig.tank,
@@ -507,8 +506,8 @@ def _judged(
         undecided = judged.outcome is Outcome.UNDECIDED
         more = "more" if judged.deviation >= 0.0 else "less"
         doubt = say(
-            "; within {disagree_percent:f} % or not cannot be decided",
-            disagree_percent=business.disagree_percent,
+            "; within {percent:f} % or not cannot be decided",
+            percent=business.disagree_percent,
         )
         yield one.finding(
             severity,
@@ -539,7 +538,7 @@ def _put_in(s: Snapshot, product_id: str, total: Quantity, ask: Asking) -> float
     for place, load in enumerate(s.loads):
         path, name = (
             f"loads.{place}.used_here",
-            say("what was used here of load {place}", place=place + 1),
+            say("what was used here of load {number}", number=place + 1),
         )
         used = ask.number(load.used_here, path, name)
         if used is None:
@@ -549,8 +548,8 @@ def _put_in(s: Snapshot, product_id: str, total: Quantity, ask: Asking) -> float
                 if part.amount.dimension != total.dimension:
                     ask.refuse(
                         say(
-                            "load {place} holds {amount}, the total is in {unit}",
-                            place=place + 1,
+                            "load {number} holds {amount}, the total is in {unit}",
+                            number=place + 1,
                             amount=part.amount,
                             unit=total.unit,
                         )
@@ -563,7 +562,7 @@ def _put_in(s: Snapshot, product_id: str, total: Quantity, ask: Asking) -> float
 def _per_l(rate: Quantity) -> float:
     """Return a rate per volume of mix as L or kg in a litre of mix."""
     if rate.dimension == "volume_per_volume":
-        return rate.to(say("% v/v")) / 100.0
+        return rate.to("% v/v") / 100.0
     return rate.to("kg/L")
 
 
@@ -612,12 +611,8 @@ def _length_unit(rig: RigFacts) -> str:
 def _hours(minutes: float) -> str:
     """Return a time as "3 h 15 min"."""
     hours, rest = divmod(round(minutes), 60)
-    return say("{hours} h {rest:02d} min", hours=hours, rest=rest)
+    return say("{hours} h {minutes:02d} min", hours=hours, minutes=rest)
 
 
 def _shown(value: float, from_unit: str, unit: str) -> str:
-    return say(
-        "{convert} {unit}",
-        convert=three(convert(value, from_unit=from_unit, to_unit=unit)),
-        unit=unit,
-    )
+    return with_unit(three(convert(value, from_unit=from_unit, to_unit=unit)), unit)

@@ -17,6 +17,7 @@ from logbook.rules.ask import Asking
 from logbook.rules.core import Finding, Severity, check
 from logbook.rules.facts import EarlierUse, LabelFacts, ProductFacts, Snapshot
 from logbook.rules.quantity import Quantity
+from logbook.rules.said import marked, say, with_unit
 from logbook.rules.wording import (
     MISREAD,
     edition,
@@ -114,22 +115,21 @@ def label_edition(s: Snapshot) -> Iterator[Finding]:
             continue
         ended = label.in_force_to is not None and label.in_force_to < day
         if ended or day < label.in_force_from:
-            until = (
-                say("to {in_force_to}", in_force_to=label.in_force_to)
-                if label.in_force_to
-                else "on"
+            start, end = label.in_force_from, label.in_force_to
+            span = (
+                say("{start} to {end}", start=start, end=end)
+                if end
+                else say("{start} on", start=start)
             )
             yield label_edition.finding(
                 Severity.BREACH,
                 about=f"products.{place}.label",
                 sentence=say(
-                    "{name} was used on {day}; label edition {edition} is in force from "
-                    "{in_force_from} {until}.",
-                    name=product.name,
+                    "{product} was used on {day}; label edition {edition} is in force from {span}.",
+                    product=product.name,
                     day=day,
                     edition=label.edition,
-                    in_force_from=label.in_force_from,
-                    until=until,
+                    span=span,
                 ),
                 basis=edition(product, label),
                 settle=say("Choose the label edition that was in force on the day."),
@@ -183,10 +183,10 @@ def comparable(rate: Quantity, product: ProductFacts, label: LabelFacts, ask: As
     if limit is not None:
         ask.refuse(
             say(
-                "the rate of {name} is planned in {unit} and limited in {unit2}",
+                "the rate of {name} is planned in {unit} and limited in {other}",
                 name=product.name,
                 unit=rate.unit,
-                unit2=limit.unit,
+                other=limit.unit,
             )
         )
     return limit is None
@@ -244,9 +244,9 @@ def planned_carrier(s: Snapshot) -> Iterator[Finding]:
                 Severity.BREACH,
                 about="planned_carrier",
                 sentence=say(
-                    "No carrier volume suits all labels: one asks {limits}, another {limits2}.",
-                    limits=limits(asked.low, None, unit=unit_of(planned)),
-                    limits2=limits(None, asked.high, unit=unit_of(planned)),
+                    "No carrier volume suits all labels: one asks {low}, another {high}.",
+                    low=limits(asked.low, None, unit=unit_of(planned)),
+                    high=limits(None, asked.high, unit=unit_of(planned)),
                 ),
                 basis=asked.basis,
                 settle=settled(
@@ -263,9 +263,9 @@ def planned_carrier(s: Snapshot) -> Iterator[Finding]:
                 Severity.BREACH,
                 about="planned_carrier",
                 sentence=say(
-                    "Planned carrier {planned}, label asks {words}.",
+                    "Planned carrier {planned}, label asks {limits}.",
                     planned=planned,
-                    words=asked.words(planned.unit),
+                    limits=asked.words(planned.unit),
                 ),
                 basis=asked.basis,
                 settle=settled(
@@ -302,9 +302,9 @@ def boom_height(s: Snapshot) -> Iterator[Finding]:
                 Severity.BREACH,
                 about="boom_height",
                 sentence=say(
-                    "Boom height {height} above the target, label asks {words}.",
+                    "Boom height {height} above the target, label asks {limits}.",
                     height=height,
-                    words=asked.words(height.unit),
+                    limits=asked.words(height.unit),
                 ),
                 basis=asked.basis,
                 settle=settled(
@@ -368,10 +368,10 @@ def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
                 Severity.BREACH,
                 about=f"products.{place}",
                 sentence=say(
-                    "{name} counts as {one}, which the label of {name2} forbids in the mix.",
+                    "{name} counts as {kinds}, which the label of {products} forbids in the mix.",
                     name=adjuvant.name,
-                    one=listed(one[2] for one in against),
-                    name2=listed(one[0].name for one in against),
+                    kinds=listed(one[2] for one in against),
+                    products=listed(one[0].name for one in against),
                 ),
                 basis=listed(edition(one[0], one[1]) for one in against),
                 settle=settled(
@@ -403,11 +403,11 @@ def drift_reducer(s: Snapshot) -> Iterator[Finding]:
                     Severity.BREACH,
                     about=f"products.{place}",
                     sentence=say(
-                        "{name} is a drift reducer and {name2} draws in air; the label of "
-                        "{name3} forbids them together.",
+                        "{name} is a drift reducer and {nozzle} draws in air; the label of "
+                        "{products} forbids them together.",
                         name=product.name,
-                        name2=nozzle.name,
-                        name3=listed(p.name for p, _ in forbidding),
+                        nozzle=nozzle.name,
+                        products=listed(p.name for p, _ in forbidding),
                     ),
                     basis=listed(edition(*one) for one in forbidding),
                     settle=settled(
@@ -441,8 +441,8 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
             if rate is None or rate.dimension != most.dimension:
                 ask.refuse(
                     say(
-                        "record no. {record_number} has no rate of {name} in {unit}",
-                        record_number=use.record_number,
+                        "record no. {number} has no rate of {name} in {unit}",
+                        number=use.record_number,
                         name=product.name,
                         unit=most.unit,
                     )
@@ -451,17 +451,15 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
                 total += rate.to(most.unit)
         within = judge_within(value=total, expanded=0.0, low=None, high=float(most.value))
         if now is not None and within is not Outcome.AGREES:
-            before = say(", {numbers} included", numbers=_numbers(others)) if others else ""
+            before = say(", {records} included", records=_numbers(others)) if others else ""
             unit = unit_of(product.planned_rate)
             yield season_maximum.finding(
                 Severity.BREACH,
                 about=f"products.{place}.planned_rate",
                 sentence=say(
-                    "{name} comes to {total} {unit} on this field in {year}{before}; label "
-                    "asks {limits}.",
+                    "{name} comes to {total} on this field in {year}{before}; label asks {limits}.",
                     name=product.name,
-                    total=three(total),
-                    unit=most.unit,
+                    total=with_unit(three(total), most.unit),
                     year=day.year,
                     before=before,
                     limits=limits(None, most, unit=unit),
@@ -493,21 +491,22 @@ def applications_maximum(s: Snapshot) -> Iterator[Finding]:
         others = _this_year(s, product, day)
         number = len(others) + 1
         if number > label.applications_max:
-            along = say(" with {numbers}", numbers=_numbers(others)) if others else ""
+            along = say(" with {records}", records=_numbers(others)) if others else ""
             times = say(
-                "{number} application{part}", number=number, part="" if number == 1 else "s"
+                marked("{number} application") if number == 1 else marked("{number} applications"),
+                number=number,
             )
             yield applications_maximum.finding(
                 Severity.BREACH,
                 about=f"products.{place}",
                 sentence=say(
                     "This record{along} makes {times} of {name} to this field in {year}; "
-                    "label asks at most {applications_max}.",
+                    "label asks at most {most}.",
                     along=along,
                     times=times,
                     name=product.name,
                     year=day.year,
-                    applications_max=label.applications_max,
+                    most=label.applications_max,
                 ),
                 basis=edition(product, label),
                 settle=settled(
@@ -544,20 +543,20 @@ def application_interval(s: Snapshot) -> Iterator[Finding]:
                 Severity.BREACH,
                 about=f"products.{place}",
                 sentence=say(
-                    "{name} was also applied to this field on {applied_on} (no. "
-                    "{record_number}), {apart}; label asks at least {interval_days} days.",
+                    "{name} was also applied to this field on {day} (no. "
+                    "{number}), {apart}; label asks at least {days} days.",
                     name=product.name,
-                    applied_on=nearest.applied_on,
-                    record_number=nearest.record_number,
+                    day=nearest.applied_on,
+                    number=nearest.record_number,
                     apart=_apart(days),
-                    interval_days=label.interval_days,
+                    days=label.interval_days,
                 ),
                 basis=edition(product, label),
                 settle=settled(
                     s,
                     ahead=say(
-                        "Wait until {interval_days} days have passed.",
-                        interval_days=label.interval_days,
+                        "Wait until {days} days have passed.",
+                        days=label.interval_days,
                     ),
                     done=say("Correct the product, field or day if it is the wrong one."),
                 ),
@@ -569,16 +568,15 @@ def _apart(days: int) -> str:
     """Return how many days another application lies before this one, or after it."""
     if days == 0:
         return say("the same day")
-    return say(
-        "{abs} {part} {part2}",
-        abs=abs(days),
-        part="day" if abs(days) == 1 else "days",
-        part2="before" if days > 0 else "after",
-    )
+    if abs(days) == 1:
+        return say("1 day before") if days > 0 else say("1 day after")
+    if days > 0:
+        return say("{days} days before", days=days)
+    return say("{days} days after", days=-days)
 
 
 def _numbers(uses: list[EarlierUse]) -> str:
-    return listed(say("no. {record_number}", record_number=use.record_number) for use in uses)
+    return listed(say("no. {number}", number=use.record_number) for use in uses)
 
 
 def _this_year(s: Snapshot, product: ProductFacts, day: date) -> list[EarlierUse]:
@@ -616,10 +614,10 @@ def _rate_now(
     if f"{total.dimension}_rate" != most.dimension:
         ask.refuse(
             say(
-                "{name} was used in {unit} and is limited in {unit2}",
+                "{name} was used in {unit} and is limited in {other}",
                 name=product.name,
                 unit=total.unit,
-                unit2=most.unit,
+                other=most.unit,
             )
         )
         return None

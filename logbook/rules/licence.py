@@ -9,6 +9,7 @@ from logbook.rules.ask import Asking
 from logbook.rules.core import Finding, Severity, check
 from logbook.rules.facts import LicenceFacts, PersonFacts, Snapshot
 from logbook.rules.label import labels
+from logbook.rules.said import marked, say
 from logbook.rules.wording import edition, listed
 
 _HELPER_LAW = say("40 CFR 171.201 (helpers under direct supervision)")
@@ -27,7 +28,9 @@ def applicator_licence(s: Snapshot) -> Iterator[Finding]:
     if s.supervisor is None:
         supervision = say("no supervisor is named")
     else:
-        supervision = say("none of the supervisor {name} is either", name=s.supervisor.name)
+        supervision = say(
+            "none of the supervisor {supervisor} is either", supervisor=s.supervisor.name
+        )
         supervision += _why_not(s.supervisor, day, place)
     yield applicator_licence.finding(
         Severity.BREACH,
@@ -40,7 +43,7 @@ def applicator_licence(s: Snapshot) -> Iterator[Finding]:
             why_not=_why_not(person, day, place),
             supervision=supervision,
         ),
-        basis=say("Licensing law of {place}; {HELPER_LAW}", place=place, HELPER_LAW=_HELPER_LAW),
+        basis=say("Licensing law of {place}; {law}", place=place, law=_HELPER_LAW),
         settle=say("Enter the licence that was valid on the day, or name the licensed supervisor."),
     )
 
@@ -61,7 +64,7 @@ def helper_training(s: Snapshot) -> Iterator[Finding]:
     if not held:
         latest = max((training.trained_on for training in person.trainings), default=None)
         trained = (
-            say("the latest training is of {latest}", latest=latest)
+            say("the latest training is of {day}", day=latest)
             if latest
             else say("no training is on record")
         )
@@ -99,17 +102,17 @@ def restricted_use(s: Snapshot) -> Iterator[Finding]:
                 Severity.BREACH,
                 about="applicator",
                 sentence=say(
-                    "{name}: for restricted use only, but on {day} neither {name2} nor a "
+                    "{products}: for restricted use only, but on {day} neither {person} nor a "
                     "supervisor is a certified applicator in {place}.",
-                    name=listed(p.name for p, _ in restricted),
+                    products=listed(p.name for p, _ in restricted),
                     day=day,
-                    name2=person.name,
+                    person=person.name,
                     place=place,
                 ),
                 basis=say(
-                    "{edition}; {RESTRICTED_LAW}",
-                    edition=listed(edition(*one) for one in restricted),
-                    RESTRICTED_LAW=_RESTRICTED_LAW,
+                    "{labels}; {law}",
+                    labels=listed(edition(*one) for one in restricted),
+                    law=_RESTRICTED_LAW,
                 ),
                 settle=say("Name the certified applicator who sprayed or supervised."),
             )
@@ -133,11 +136,17 @@ def supervised_helper(s: Snapshot) -> Iterator[Finding]:
                 Severity.BREACH,
                 about="applicator",
                 sentence=say(
-                    "{name}: the label allows no helper under supervision, but {name2} "
-                    "holds no own {part} valid in {place} on {day}.",
-                    name=listed(p.name for p, _ in strict),
-                    name2=person.name,
-                    part="certification" if must_certify else "licence",
+                    marked(
+                        "{products}: the label allows no helper under supervision, but {person} "
+                        "holds no own certification valid in {place} on {day}."
+                    )
+                    if must_certify
+                    else marked(
+                        "{products}: the label allows no helper under supervision, but {person} "
+                        "holds no own licence valid in {place} on {day}."
+                    ),
+                    products=listed(p.name for p, _ in strict),
+                    person=person.name,
                     place=place,
                     day=day,
                 ),
@@ -166,9 +175,9 @@ def licence_category(s: Snapshot) -> Iterator[Finding]:
         if lacking:
             names = listed(
                 say(
-                    "{required_category} for {name}",
-                    required_category=label.required_category,
-                    name=p.name,
+                    "{category} for {product}",
+                    category=label.required_category,
+                    product=p.name,
                 )
                 for p, label in lacking
             )
@@ -176,11 +185,11 @@ def licence_category(s: Snapshot) -> Iterator[Finding]:
                 Severity.BREACH,
                 about="applicator",
                 sentence=say(
-                    "Licence category asked: {names}. Held on {day} in {place}: {sorted}.",
+                    "Licence category asked: {names}. Held on {day} in {place}: {held}.",
                     names=names,
                     day=day,
                     place=place,
-                    sorted=listed(sorted(categories)) if categories else "none",
+                    held=listed(sorted(categories)) if categories else say("none"),
                 ),
                 basis=listed(edition(*one) for one in lacking),
                 settle=say(
@@ -231,9 +240,5 @@ def _why_not(person: PersonFacts, day: date, place: str) -> str:
     if not _covers(last, place):
         return say(" ({number} is for {place})", number=last.number, place=last.place)
     if day > last.expires_on:
-        return say(
-            " ({number} expired on {expires_on})", number=last.number, expires_on=last.expires_on
-        )
-    return say(
-        " ({number} is valid from {valid_from})", number=last.number, valid_from=last.valid_from
-    )
+        return say(" ({number} expired on {day})", number=last.number, day=last.expires_on)
+    return say(" ({number} is valid from {day})", number=last.number, day=last.valid_from)

@@ -11,6 +11,7 @@ from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 
 from calc.units import UNITS, convert, dimension_of, other_system, reference_unit
+from logbook.rules.said import Figure, joined, marked, say, with_unit
 
 _REFERENCES = {code: reference_unit(unit.dimension) for code, unit in UNITS.items()}
 
@@ -22,9 +23,9 @@ class BadAnswer(ValueError):
 class Absence(StrEnum):
     """The three answers that are words, not numbers; blank (None) is no answer at all."""
 
-    NONE = "none"
-    NOT_APPLICABLE = say("not applicable")
-    NOT_MEASURED = say("not measured")
+    NONE = marked("none")
+    NOT_APPLICABLE = marked("not applicable")
+    NOT_MEASURED = marked("not measured")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +40,7 @@ class Nothing:
             raise BadAnswer(say('"not measured" needs the reason why it was not measured.'))
 
     def __str__(self) -> str:
-        return (
-            say("{value}: {reason}", value=self.kind.value, reason=self.reason)
-            if self.reason
-            else self.kind.value
-        )
+        return f"{self.kind.value}: {self.reason}" if self.reason else self.kind.value
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +54,9 @@ class Quantity:
         if self.unit not in UNITS:
             raise BadAnswer(
                 say(
-                    '"{unit}" is not a unit; allowed are {UNITS}.',
+                    '"{unit}" is not a unit; allowed are {units}.',
                     unit=self.unit,
-                    UNITS=joined(", ", UNITS),
+                    units=joined(", ", UNITS),
                 )
             )
         if not self.value.is_finite():
@@ -73,7 +70,7 @@ class Quantity:
             )
 
     def __str__(self) -> str:
-        return say("{value:f} {unit}", value=self.value, unit=self.unit)
+        return f"{self.value:f} {self.unit}"
 
     @property
     def dimension(self) -> str:
@@ -92,7 +89,7 @@ class Quantity:
         if unit == self.unit:
             return ""
         digits = max(3, min(6, len(self.value.as_tuple().digits)))
-        return say("{Decimal:f} {unit}", Decimal=Decimal(f"{self.to(unit):.{digits}g}"), unit=unit)
+        return f"{Decimal(f'{self.to(unit):.{digits}g}'):f} {unit}"
 
     def to(self, unit: str) -> float:
         """Return the value in `unit`, of the same dimension."""
@@ -142,7 +139,11 @@ def make_quantity(value: str, unit: str, *, dimensions: tuple[str, ...]) -> Quan
         number = Decimal(value.strip())
     except InvalidOperation:
         raise BadAnswer(
-            say('"{value}" is not a number; write it like 12.5.', value=value)
+            say(
+                '"{value}" is not a number; write it like {example}.',
+                value=value,
+                example=Figure("12.5"),
+            )
         ) from None
     allowed = [code for code, unit_ in UNITS.items() if unit_.dimension in dimensions]
     if unit not in allowed:
@@ -158,4 +159,4 @@ def make_quantity(value: str, unit: str, *, dimensions: tuple[str, ...]) -> Quan
 
 def example(dimensions: tuple[str, ...]) -> str:
     """Return an example of an entry, for a message."""
-    return say("12.5 {reference_unit}", reference_unit=reference_unit(dimensions[0]))
+    return with_unit(Figure("12.5"), reference_unit(dimensions[0]))

@@ -25,6 +25,8 @@ from calc.uncertainty import (
 from calc.units import convert, units_of
 from calc.verdict import DISAGREE, LOOK_AGAIN, OUTCOMES
 from logbook.rules.quantity import BadAnswer, Quantity, parse_answer
+from logbook.rules.said import Figure, Said, joined, say, with_unit
+from logbook.rules.wording import either
 
 Flags = npt.NDArray[np.bool_]
 
@@ -57,10 +59,7 @@ class BadRows(ValueError):
         """Keep the errors by path."""
         self.errors = errors
         super().__init__(
-            joined("; ", 
-                say("{path}: {said}", path=path, said=joined(" ", said))
-                for path, said in errors.items()
-            )
+            joined("; ", (Said(path) + ": " + joined(" ", said) for path, said in errors.items()))
         )
 
 
@@ -358,8 +357,8 @@ def check_rates(body: Any) -> RateCheck:
     allowed = units_of("volume_rate")
     if unit not in allowed:
         said = say(
-            "{said} is not a unit of a rate; allowed are {allowed}.",
-            said=_said(unit),
+            "{given} is not a unit of a rate; allowed are {allowed}.",
+            given=_said(unit),
             allowed=joined(", ", allowed),
         )
         raise BadRows({"unit": [said]})
@@ -373,7 +372,7 @@ def check_rates(body: Any) -> RateCheck:
         rows = body["settings"]
         if not isinstance(rows, list) or not 0 < len(rows) <= MOST_ROWS:
             raise BadRows(
-                {"settings": [say("Give a list of 1 to {MOST_ROWS} objects.", MOST_ROWS=MOST_ROWS)]}
+                {"settings": [say("Give a list of 1 to {most} objects.", most=MOST_ROWS)]}
             )
         return _Reading(rows, "settings.{}.").check(unit)
     return _Reading([{key: body[key] for key in body if key != "unit"}], "").check(unit)
@@ -453,8 +452,8 @@ class _Reading:
             elif not row.keys() <= COLUMNS.keys():
                 for name in row.keys() - COLUMNS.keys():
                     said = say(
-                        "There is no such field; allowed: {COLUMNS}.",
-                        COLUMNS=joined(", ", COLUMNS),
+                        "There is no such field; allowed: {names}.",
+                        names=joined(", ", COLUMNS),
                     )
                     self._refuse(place, name, said)
         if not whole:
@@ -482,14 +481,14 @@ class _Reading:
             self._refuse(
                 place,
                 column.name,
-                say("{said}; it must be {bound}.", said=_said(cells[place]), bound=bound),
+                say("{given}; it must be {bound}.", given=_said(cells[place]), bound=bound),
             )
         if column.needed:
             for place in np.flatnonzero(~given).tolist():
                 said = say(
                     "It is needed: {means}, in {units}.",
                     means=column.means,
-                    units=joined(" or ", column.units),
+                    units=either(column.units),
                 )
                 self._refuse(place, column.name, said)
         if column.usual is not None:
@@ -567,9 +566,7 @@ class _Reading:
     def _assumed(self, given: dict[str, Flags], scaled: Flags) -> dict[str, str]:
         needed = {"pressure_accuracy": scaled, "line_loss": scaled, "exponent": scaled}
         return {
-            column.name: say(
-                "{usual:.10g} {unit}", usual=column.usual, unit=column.unit
-            ).removesuffix(" 1")
+            column.name: f"{column.usual:.10g} {column.unit}".removesuffix(" 1")
             for column in COLUMNS.values()
             if column.usual is not None
             and (~given[column.name] & needed.get(column.name, np.True_)).any()
@@ -604,12 +601,12 @@ def _read(cell: Any, column: Column) -> tuple[float, str]:
             if isinstance(value, (int, float)) and not isinstance(value, bool):
                 return _float(value), unit
             if isinstance(value, str):
-                cell = say("{value} {unit}", value=value, unit=unit)
+                cell = f"{value} {unit}"
         else:
             raise BadAnswer(
                 say(
-                    "{said} is not a unit for this; allowed are {units}.",
-                    said=_said(unit),
+                    "{given} is not a unit for this; allowed are {units}.",
+                    given=_said(unit),
                     units=joined(", ", column.units),
                 )
             )
@@ -620,12 +617,12 @@ def _read(cell: Any, column: Column) -> tuple[float, str]:
             return float(answer.value), answer.unit
     raise BadAnswer(
         say(
-            "{said} is not a number in {unit}, a value with its unit, or text such as "
-            '"12.5 {units}"; the units allowed are {units2}.',
-            said=_said(cell),
+            "{given} is not a number in {unit}, a value with its unit, or text such as "
+            '"{example}"; the units allowed are {units}.',
+            given=_said(cell),
             unit=column.unit,
-            units=column.units[0],
-            units2=joined(", ", column.units),
+            example=with_unit(Figure("12.5"), column.units[0]),
+            units=joined(", ", column.units),
         )
     )
 
@@ -640,6 +637,6 @@ def _float(number: float) -> float:
 def _said(cell: Any) -> str:
     """Return how a cell reads in a refusal."""
     if isinstance(cell, dict) and cell.keys() == {"value", "unit"}:
-        return _said(cell["value"]) + say(" {cell}", cell=cell["unit"])[:60]
+        return _said(cell["value"]) + f" {cell['unit']}"[:60]
     text = cell if isinstance(cell, str) else repr(cell)
     return text if len(text) <= 60 else f"{text[:57]}…"

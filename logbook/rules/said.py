@@ -1,6 +1,7 @@
 """Sentences that are plain English and remember how they were made, so a page can translate them.
 
-A `Said` is a `str`: seals, paper, exports and comparisons see the English text and nothing else. It
+The format "begin" of a place writes what stands in it with a capital, as at the begin of a
+sentence. A `Said` is a `str`: seals, paper, exports and comparisons see the English text and nothing else. It
 carries its template and the values in it, and `retold` tells it again with another template and
 with the values as another locale writes them. A sentence is in one language whole or not at all:
 never put a `Said` into an f-string, whose result has forgotten how it was made.
@@ -34,11 +35,18 @@ class Said(str):
     def __reduce__(self) -> tuple[type[Said], tuple[str, Mapping[str, Any]]]:
         return Said, (self.template, self.values)
 
+    def __format__(self, how: str) -> str:
+        return _begun(str(self)) if how == "begin" else format(str(self), how)
+
     def __add__(self, other: str) -> Said:
         return joined("", (self, other))
 
     def __radd__(self, other: str) -> Said:
         return joined("", (other, self))
+
+
+def _begun(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 class Figure(str):
@@ -68,6 +76,11 @@ def told(text: str) -> str:
     languages. A text that a person entered is never told: a product called "mist" stays so.
     """
     return text if isinstance(text, Said) else Said(text)
+
+
+def with_unit(figure: object, unit: str) -> Said:
+    """Return a number with its unit behind it: "17.6 gal/ac"."""
+    return Said("{figure} {unit}", {"figure": figure, "unit": unit})
 
 
 def joined(separator: str, parts: Iterable[str]) -> Said:
@@ -104,7 +117,8 @@ class _Told:
 
     def __format__(self, how: str) -> str:
         if isinstance(self.value, Said):
-            return format(retold(self.value, translate=self.translate, show=self.show), how)
+            text = retold(self.value, translate=self.translate, show=self.show)
+            return _begun(text) if how == "begin" else format(text, how)
         return self.show(self.value, how)
 
     def __repr__(self) -> str:

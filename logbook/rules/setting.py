@@ -41,6 +41,7 @@ from logbook.rules.ask import Asking
 from logbook.rules.core import CannotRun
 from logbook.rules.facts import CatchTestFacts, NozzleFacts, RecordFacts, RigFacts, Snapshot
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+from logbook.rules.said import say, told, with_unit
 from logbook.rules.wording import beside, by_step, three
 
 T = TypeVar("T")
@@ -102,12 +103,10 @@ class Setting:
     @property
     def basis(self) -> str:
         """Where flow and pressure came from, and the area if it is not the treated one."""
-        area = (
-            ""
-            if self.width.basis is AreaBasis.TREATED
-            else say(", per {value}", value=self.width.basis.value)
-        )
-        return f"{self.state.basis}{area}"
+        if self.width.basis is AreaBasis.TREATED:
+            return self.state.basis
+        area = told(self.width.basis.value)
+        return say("{basis}, per {area}", basis=self.state.basis, area=area)
 
     def speed_for(self, rate_l_ha: float) -> str:
         """Return the speed that delivers a rate at this pressure, in the unit entered."""
@@ -142,21 +141,33 @@ class Setting:
         return _read_off(pressure + loss, half_width, "kPa", state.gauge.unit)
 
     def weakest(self) -> tuple[str, str]:
-        """Return the remedy of the largest uncertainty of the rate, and what it would bring."""
+        """Return the remedy of the largest uncertainty of the rate, ahead of the work and after."""
         u, state = self.uncertainties, self.state
         gauge = state.exponent * u.pressure_kpa / state.pressure_kpa
         if state.caught:
-            flow = (say("Repeat the catch test more exactly"), say("a more exact catch test"))
+            flow = (
+                say("Repeat the catch test more exactly"),
+                say("A more exact catch test would decide it."),
+            )
         else:
-            flow = (say("Catch-test the nozzles"), say("a catch test of the nozzles"))
+            flow = (
+                say("Catch-test the nozzles"),
+                say("A catch test of the nozzles would decide it."),
+            )
         parts = {
             flow: u.flow,
-            (say("Read the pressure on a more exact gauge"), say("a more exact gauge")): gauge,
+            (
+                say("Read the pressure on a more exact gauge"),
+                say("A more exact gauge would decide it."),
+            ): gauge,
             (
                 say("Measure the ground speed more exactly"),
-                say("a more exact ground speed"),
+                say("A more exact ground speed would decide it."),
             ): u.speed,
-            (say("Measure the nozzle spacing"), say("a measured nozzle spacing")): u.spacing,
+            (
+                say("Measure the nozzle spacing"),
+                say("A measured nozzle spacing would decide it."),
+            ): u.spacing,
         }
         return max(parts, key=lambda part: parts[part])
 
@@ -256,13 +267,14 @@ def nozzle_state(s: Snapshot) -> NozzleState:
     at_nozzle = nozzle_pressure_kpa(gauge_kpa=gauge.si, line_loss_kpa=lost, static_head_kpa=0.0)
     there = _shown(at_nozzle, "kPa", gauge.unit)
     if there != _shown(known_at.si, "kPa", gauge.unit):
-        basis += say(
-            ", pressure law from {known_at} to {there}",
+        basis = say(
+            "{basis}, pressure law from {known_at} to {there}",
+            basis=basis,
             known_at=beside(known_at, gauge.unit),
             there=there,
         )
     if rig.line_loss is None or _not_measured(rig.line_loss):
-        basis += say(" (pressure loss to the nozzle not known)")
+        basis = say("{basis} (pressure loss to the nozzle not known)", basis=basis)
     return NozzleState(
         rig=rig,
         nozzle=nozzle,
@@ -442,14 +454,10 @@ def _line_loss_kpa(
 
 
 def _shown(value: float, from_unit: str, unit: str) -> str:
-    return say(
-        "{convert} {unit}",
-        convert=three(convert(value, from_unit=from_unit, to_unit=unit)),
-        unit=unit,
-    )
+    return with_unit(three(convert(value, from_unit=from_unit, to_unit=unit)), unit)
 
 
 def _read_off(value: float, half_width: float, from_unit: str, unit: str) -> str:
     """Return a value no finer than the instrument reads it."""
     shown, step = (convert(one, from_unit=from_unit, to_unit=unit) for one in (value, half_width))
-    return say("{shown} {unit}", shown=by_step(shown, step), unit=unit)
+    return with_unit(by_step(shown, step), unit)

@@ -26,7 +26,9 @@ from logbook.rules.core import Check, Finding, Severity, check
 from logbook.rules.facts import LabelFacts, Snapshot, WeatherFacts
 from logbook.rules.label import Labelled, Window, labels, window
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+from logbook.rules.said import marked, say, told
 from logbook.rules.wording import clock, edition, listed, settled, three
+from logbook.rules.words import out_of_range
 
 SIGNS = {
     "smoke layer": "smoke_hangs",
@@ -78,16 +80,16 @@ def weather_times(s: Snapshot) -> Iterator[Finding]:
         for one in s.weather
         if start - READING_MARGIN <= one.read_at <= finish + READING_MARGIN
     )
-    spraying = say("{start} to {finish}", start=clock(start, s.zone), finish=clock(finish, s.zone))
+    spraying = say("{start} to {end}", start=clock(start, s.zone), end=clock(finish, s.zone))
     far = [one.read_at for one in s.weather if not _near(s, one.read_at)]
     if read and far:
         yield weather_times.finding(
             Severity.CAUTION,
             about="weather",
             sentence=say(
-                "Weather read at {when} is too far from the spraying, {spraying}, to speak "
+                "Weather read at {times} is too far from the spraying, {spraying}, to speak "
                 "for it; no limit was held against it.",
-                when=listed(_when(s, one) for one in far),
+                times=listed(_when(s, one) for one in far),
                 spraying=spraying,
             ),
             basis=say("Good practice: a reading at the start, at the end and every hour between"),
@@ -98,9 +100,9 @@ def weather_times(s: Snapshot) -> Iterator[Finding]:
             Severity.MISSING,
             about="weather",
             sentence=say(
-                "No weather was read during the spraying, {spraying}; the readings are of {when}.",
+                "No weather was read during the spraying, {spraying}; the readings are of {times}.",
                 spraying=spraying,
-                when=listed(_when(s, one.read_at) for one in s.weather),
+                times=listed(_when(s, one.read_at) for one in s.weather),
             ),
             basis=say("Good practice: a reading at the start, at the end and every hour between"),
             settle=say("Enter a reading taken during the spraying, or correct the times."),
@@ -139,13 +141,29 @@ def wind_window(s: Snapshot) -> Iterator[Finding]:
         for path, at, reading in _readings(s, ask):
             speed, gust = _wind(reading), reading.gust
             yield from _against(
-                s, wind_window, ask, speed, f"{path}.wind_speed", "Wind", at, for_wind
+                s,
+                wind_window,
+                ask,
+                speed,
+                f"{path}.wind_speed",
+                say("Wind"),
+                say("the wind {at}", at=at),
+                at,
+                for_wind,
             )
             # "none" is an answer here: there were no gusts.
             gusts = not (isinstance(gust, Nothing) and gust.kind is Absence.NONE)
             if for_gusts and gusts:
                 yield from _against(
-                    s, wind_window, ask, gust, f"{path}.gust", "Gust", at, for_gusts
+                    s,
+                    wind_window,
+                    ask,
+                    gust,
+                    f"{path}.gust",
+                    say("Gust"),
+                    say("the gust {at}", at=at),
+                    at,
+                    for_gusts,
                 )
     ask.done()
 
@@ -175,7 +193,7 @@ def wind_height(s: Snapshot) -> Iterator[Finding]:
                         height=height,
                     ),
                     basis=say(
-                        "{edition}; good practice", edition=listed(edition(*one) for one in asked)
+                        "{labels}; good practice", labels=listed(edition(*one) for one in asked)
                     ),
                     settle=say("Read the wind at boom height, beside the field."),
                 )
@@ -198,7 +216,15 @@ def temperature_limits(s: Snapshot) -> Iterator[Finding]:
         for path, at, reading in _readings(s, ask):
             path += ".temperature"
             yield from _against(
-                s, temperature_limits, ask, reading.temperature, path, "Temperature", at, asked
+                s,
+                temperature_limits,
+                ask,
+                reading.temperature,
+                path,
+                say("Temperature"),
+                say("the temperature {at}", at=at),
+                at,
+                asked,
             )
     ask.done()
 
@@ -256,7 +282,7 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
             breach = bool(forbidding) and signs.likelihood is Likelihood.LIKELY
             seen = listed(_sign(sign, wind) for sign in signs.signs_for)
             labelled = (
-                say("{edition}; ", edition=listed(edition(*one) for one in forbidding))
+                say("{labels}; ", labels=listed(edition(*one) for one in forbidding))
                 if forbidding
                 else ""
             )
@@ -264,11 +290,16 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
                 Severity.BREACH if breach else Severity.CAUTION,
                 about=f"{path}.signs",
                 sentence=say(
-                    "A temperature inversion was {value} {at}, by {part}: {seen}.",
-                    value=signs.likelihood.value,
+                    marked(
+                        "A temperature inversion was {likelihood} {at}, by these signs: {signs}."
+                    )
+                    if len(signs.signs_for) > 1
+                    else marked(
+                        "A temperature inversion was {likelihood} {at}, by this sign: {signs}."
+                    ),
+                    likelihood=told(signs.likelihood.value),
                     at=at,
-                    part=say("these signs") if len(signs.signs_for) > 1 else say("this sign"),
-                    seen=seen,
+                    signs=seen,
                 )
                 + (say(" The label forbids spraying in one.") if forbidding else ""),
                 basis=labelled + _INVERSION_BASIS,
@@ -307,7 +338,13 @@ def delta_t(s: Snapshot) -> Iterator[Finding]:
             continue
         coldest, hottest = DRY_BULB_RANGE_C
         if not coldest <= t.si <= hottest:
-            ask.refuse(say("Delta T {at} is not defined at {t}, outside 0 to 50 °C", at=at, t=t))
+            ask.refuse(
+                say(
+                    "Delta T {at} is not defined at {temperature}, outside 0 to 50 °C",
+                    at=at,
+                    temperature=t,
+                )
+            )
             continue
         at_path.append((path, at))
         dry.append(t.si)
@@ -326,10 +363,10 @@ def delta_t(s: Snapshot) -> Iterator[Finding]:
                 Severity.CAUTION,
                 about=f"{path}.humidity",
                 sentence=say(
-                    "Delta T {at} was {value} °C, outside the preferred 2 to 8 °C: {advice}.",
+                    "Delta T {at} was {delta} °C, outside the preferred 2 to 8 °C: {advice}.",
                     at=at,
-                    value=three(value),
-                    advice=band.advice,
+                    delta=three(value),
+                    advice=told(band.advice),
                 ),
                 basis=say("Bureau of Meteorology and GRDC Spray Application Manual, module 10"),
                 settle=settled(
@@ -351,7 +388,7 @@ def _readings(s: Snapshot, ask: Asking) -> Iterator[tuple[str, str, WeatherFacts
         reading = s.weather[place]
         yield (
             f"weather.{place}",
-            say("at {read_at}", read_at=clock(reading.read_at, s.zone)),
+            say("at {time}", time=clock(reading.read_at, s.zone)),
             reading,
         )
 
@@ -366,7 +403,9 @@ def _near(s: Snapshot, instant: datetime) -> bool:
 def _when(s: Snapshot, instant: datetime) -> str:
     """Return the time of a reading, with its day where that is not the day of the work."""
     local = instant.astimezone(s.zone)
-    return f"{local:%H:%M}" if local.date() == s.local_day() else f"{local:%H:%M on %Y-%m-%d}"
+    if local.date() == s.local_day():
+        return clock(instant, s.zone)
+    return say("{time} on {day}", time=clock(instant, s.zone), day=local.date())
 
 
 def _wind(reading: WeatherFacts) -> Answer:
@@ -381,7 +420,7 @@ def _sign(sign: str, wind: Quantity | None) -> str:
     """Return a sign of an inversion in a list, the wind as it was entered."""
     if sign.startswith("wind below") and wind is not None:
         return say("no wind") if wind.value == 0 else say("a light wind of {wind}", wind=wind)
-    return sign.replace("from two", "the hours from two")
+    return told(sign.replace("from two", "the hours from two"))
 
 
 def _against(
@@ -391,21 +430,22 @@ def _against(
     answer: Answer,
     path: str,
     name: str,
+    fact: str,
     at: str,
     asked: Window,
 ) -> Iterator[Finding]:
     """Yield the breach of a reading outside the labels' limits."""
-    value = ask.number(answer, path, say("the {lower} {at}", lower=name.lower(), at=at))
+    value = ask.number(answer, path, fact)
     if value is not None and not asked.holds(value):
         yield one.finding(
             Severity.BREACH,
             about=path,
             sentence=say(
-                "{name} {value} {at}, label asks {words}.",
-                name=name,
-                value="none" if value is CALM else value,
+                "{what} {value} {at}, label asks {limits}.",
+                what=name,
+                value=say("none") if value is CALM else value,
                 at=at,
-                words=asked.words("" if value is CALM else value.unit),
+                limits=asked.words("" if value is CALM else value.unit),
             ),
             basis=asked.basis,
             settle=settled(
@@ -432,25 +472,25 @@ def _by_the_sun(
     if outcome is Outcome.AGREES:
         return
     undecided = outcome is Outcome.UNDECIDED
-    if path == "started_at":
-        done, bound, words = "Started", say("not before"), say("after sunrise")
-    else:
-        done, bound, words = "Ended", say("not later than"), say("before sunset")
     yield time_of_day.finding(
         Severity.CAUTION if undecided else Severity.BREACH,
         about=path,
         sentence=say(
-            "{done} at {instant}, {margin:.0f} min {words} ({sun}); label asks {bound} "
-            "{asked} min {words}",
-            done=done,
-            instant=clock(instant, s.zone),
-            margin=margin,
-            words=words,
+            marked(
+                "Started at {time}, {minutes:.0f} min after sunrise ({sun}); label asks not before "
+                "{asked} min after sunrise{end}"
+            )
+            if path == "started_at"
+            else marked(
+                "Ended at {time}, {minutes:.0f} min before sunset ({sun}); label asks not later "
+                "than {asked} min before sunset{end}"
+            ),
+            time=clock(instant, s.zone),
+            minutes=margin,
             sun=clock(sun, s.zone),
-            bound=bound,
             asked=asked,
-        )
-        + (say("; sunrise and sunset are known to 1 min.") if undecided else "."),
+            end=say("; sunrise and sunset are known to 1 min.") if undecided else ".",
+        ),
         basis=basis,
         settle=settled(
             s,
@@ -492,5 +532,7 @@ def _sun(s: Snapshot, ask: Asking, instant: datetime | None) -> SunTimes | None:
             zone=s.zone,
         )
     except OutOfRange as refusal:
-        ask.refuse(say("no sunrise or sunset at the field: {refusal}", refusal=refusal))
+        ask.refuse(
+            say("no sunrise or sunset at the field: {refusal}", refusal=out_of_range(refusal))
+        )
         return None
