@@ -1,10 +1,10 @@
 """Sentences that are plain English and remember how they were made, so a page can translate them.
 
-The format "begin" of a place writes what stands in it with a capital, as at the begin of a
-sentence. A `Said` is a `str`: seals, paper, exports and comparisons see the English text and nothing else. It
+A `Said` is a `str`: seals, paper, exports and comparisons see the English text and nothing else. It
 carries its template and the values in it, and `retold` tells it again with another template and
 with the values as another locale writes them. A sentence is in one language whole or not at all:
-never put a `Said` into an f-string, whose result has forgotten how it was made.
+never put a `Said` into an f-string, whose result has forgotten how it was made. A place with the
+format "begin" gives what stands in it a capital, as at the beginning of a sentence.
 """
 
 from __future__ import annotations

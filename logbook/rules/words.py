@@ -32,6 +32,8 @@ WORDS = (
     marked("drying is neither too slow nor too fast"),
     marked("drops dry fast; small ones are lost"),
     marked("drops dry too fast to reach the target"),
+    # calc.nozzle: the colours of ISO 10625
+    *map(marked, ()),
     # calc.coverage
     marked("treated area"),
     marked("field area"),
