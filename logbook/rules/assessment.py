@@ -269,8 +269,10 @@ def _of_the_loads(s: Snapshot, product: ProductFacts) -> tuple[float, float, str
     elif len(blank) == len(used):
         weighed = say("what was mixed, as what was used here of each is not known")
     else:
-        weighed = say("what was used here of each, or mixed where that is not known (load ")
-        weighed += f"{listed(map(str, blank))})"
+        weighed = say(
+            "what was used here of each, or mixed where that is not known (load {loads})",
+            loads=listed(map(str, blank)),
+        )
     amount = sum(
         weight * part.amount.si / load.mixed_volume.si
         for load, weight in zip(s.loads, weights, strict=True)

@@ -504,7 +504,10 @@ def _judged(
     severity = _severity(judged.outcome, judged.look_again)
     if severity is not None:
         undecided = judged.outcome is Outcome.UNDECIDED
-        more = "more" if judged.deviation >= 0.0 else "less"
+        percent = 100.0 * judged.deviation
+        difference = say("{percent:.1f} % more", percent=percent)
+        if percent < 0.0:
+            difference = say("{percent:.1f} % less", percent=-percent)
         doubt = say(
             "; within {percent:f} % or not cannot be decided",
             percent=business.disagree_percent,
@@ -513,13 +516,11 @@ def _judged(
             severity,
             about=about,
             sentence=say(
-                "{sentence}: {abs:.1f} % {more}",
+                "{sentence}: {difference}{doubt}.",
                 sentence=sentence,
-                abs=100.0 * abs(judged.deviation),
-                more=more,
-            )
-            + (doubt if undecided else "")
-            + ".",
+                difference=difference,
+                doubt=doubt if undecided else "",
+            ),
             basis=_PRACTICE,
             settle=settle,
             undecided=undecided,

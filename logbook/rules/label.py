@@ -32,8 +32,8 @@ from logbook.rules.wording import (
 KINDS_WITHOUT_LABEL = ("adjuvant", "fertilizer")
 """Product kinds that need not have a registered label; one that is on record is looked at."""
 
-AIR_INDUCTION = (say("air-induction flat fan"), say("air-induction twin flat fan"))
-DRIFT_REDUCER = say("drift reducer")
+AIR_INDUCTION = ("air-induction flat fan", "air-induction twin flat fan")
+DRIFT_REDUCER = "drift reducer"
 
 Labelled = tuple[int, ProductFacts, LabelFacts]
 """A product's place in the record, the product and its label edition."""

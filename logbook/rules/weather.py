@@ -472,6 +472,7 @@ def _by_the_sun(
     if outcome is Outcome.AGREES:
         return
     undecided = outcome is Outcome.UNDECIDED
+    started = path == "started_at"
     yield time_of_day.finding(
         Severity.CAUTION if undecided else Severity.BREACH,
         about=path,
@@ -480,7 +481,7 @@ def _by_the_sun(
                 "Started at {time}, {minutes:.0f} min after sunrise ({sun}); label asks not before "
                 "{asked} min after sunrise{end}"
             )
-            if path == "started_at"
+            if started
             else marked(
                 "Ended at {time}, {minutes:.0f} min before sunset ({sun}); label asks not later "
                 "than {asked} min before sunset{end}"

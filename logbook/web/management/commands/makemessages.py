@@ -23,7 +23,14 @@ class Command(makemessages.Command):
     msgattrib_options = [*makemessages.Command.msgattrib_options, "--no-wrap"]
 
     def handle(self, *args: Any, **options: Any) -> None:
-        options["ignore_patterns"] += ["tests/*", "fixtures/*", "calc/*", "build/*", ".venv/*"]
+        options["ignore_patterns"] += [
+            "tests/*",
+            "*/demo/*",
+            "fixtures/*",
+            "calc/*",
+            "build/*",
+            ".venv/*",
+        ]
         options["add_location"] = "file"
         options["no_obsolete"] = True
         super().handle(*args, **options)
