@@ -6,6 +6,8 @@ from typing import Any
 
 from django.core.management.commands import makemessages
 
+IGNORED = ["tests/*", "*/demo/*", "fixtures/*", "calc/*", "build/*", ".venv/*"]
+
 
 class Command(makemessages.Command):
     """Django's own collector, which also knows `say("…")` and `marked("…")`.
@@ -23,14 +25,7 @@ class Command(makemessages.Command):
     msgattrib_options = [*makemessages.Command.msgattrib_options, "--no-wrap"]
 
     def handle(self, *args: Any, **options: Any) -> None:
-        options["ignore_patterns"] += [
-            "tests/*",
-            "*/demo/*",
-            "fixtures/*",
-            "calc/*",
-            "build/*",
-            ".venv/*",
-        ]
+        options["ignore_patterns"] += IGNORED
         options["add_location"] = "file"
         options["no_obsolete"] = True
         super().handle(*args, **options)
