@@ -80,7 +80,8 @@ TEMPLATES = (
     marked("one class or more"),
     marked("one row of pressure and class or more"),
     marked("a table that lists each pressure once"),
-    marked("where the sun rises and sets on {day}; here it stays {stays} the horizon"),
+    marked("where the sun rises and sets on {day}; here it stays above the horizon"),
+    marked("where the sun rises and sets on {day}; here it stays below the horizon"),
     # calc.geometry
     marked("Polygon or MultiPolygon"),
     marked("a list with one polygon or more"),

@@ -19,6 +19,8 @@ class Command(makemessages.Command):
         *makemessages.Command.xgettext_options,
         "--keyword=say",
         "--keyword=marked",
+        # The title of an element of law, in `rules.duties.elements`.
+        "--keyword=_make:2",
     ]
     # One message stays one line, so that a change of a word is a change of one line.
     msgmerge_options = [*makemessages.Command.msgmerge_options, "--no-wrap"]
