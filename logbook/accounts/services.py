@@ -24,6 +24,7 @@ from logbook.accounts.models import (
     User,
 )
 from logbook.accounts.rights import Actor, Right, Role
+from logbook.base.locale import READINGS
 from logbook.base.refusals import NotAllowed, NotThere, RefusedInput
 from logbook.base.rows import Shape, save_row
 
@@ -194,3 +195,15 @@ def expiring_licences(*, actor: Actor, today: date, within_days: int = 60) -> li
         for licence in ending.select_related("person")
         if licence.expires_on >= today or (licence.person_id, licence.place) not in valid
     ]
+
+
+def choose_language(*, user: User, code: str) -> None:
+    """Keep the language in which `user` reads the pages.
+
+    Raises: RefusedInput if there is no such language.
+    """
+    if code not in READINGS:
+        said = f"“{code}” is not a language of this book; allowed are {', '.join(READINGS)}."
+        raise RefusedInput({"language": [said]})
+    user.language = code
+    user.save(update_fields=["language"])

@@ -7,15 +7,19 @@ from collections.abc import Iterator
 from typing import Any
 
 from django.db import IntegrityError
+from django.utils.translation import gettext
 from rest_framework import exceptions, status
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
+from logbook.base.locale import spoken
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.rules.ratecheck import BadRows
+from logbook.rules.said import marked, say
 
 CONTENT_TYPE = "application/problem+json"
-INPUT = "Some input cannot be taken."
+LOG_IN = marked("Log in first: this is for members of a business.")
+INPUT = say("Some input cannot be taken.")
 
 logger = logging.getLogger(__name__)
 
@@ -45,9 +49,9 @@ def answer(error: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(error, IntegrityError):
         # The database is the last to refuse; that it had to is worth a line in the log.
         logger.warning("Refused by the database: %s", error)
-        return problem(409, "It does not fit what is there already; nothing was changed.")
+        return problem(409, say("It does not fit what is there already; nothing was changed."))
     if isinstance(error, exceptions.NotAuthenticated):
-        error.detail = exceptions.ErrorDetail("Log in first: this is for members of a business.")
+        error.detail = exceptions.ErrorDetail(gettext(LOG_IN))
     if isinstance(error, exceptions.ValidationError):
         return problem(400, INPUT, errors=dict(_paths(error.detail)))
     response = exception_handler(error, context)
@@ -62,9 +66,9 @@ def answer(error: Exception, context: dict[str, Any]) -> Response | None:
 
 def problem(status: int, title: str, *, errors: dict[str, list[str]] | None = None) -> Response:
     """Return a problem-details response; `errors` maps the path of an input to what is wrong."""
-    body: dict[str, Any] = {"type": "about:blank", "title": title, "status": status}
+    body: dict[str, Any] = {"type": "about:blank", "title": spoken(title), "status": status}
     if errors:
-        body["errors"] = errors
+        body["errors"] = {path: [spoken(text) for text in said] for path, said in errors.items()}
     return Response(body, status=status, content_type=CONTENT_TYPE)
 
 

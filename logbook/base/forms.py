@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import cache
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.functional import lazy
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from calc.units import UNITS
+from logbook.base.locale import figure, reading, spoken, word
 from logbook.rules.quantity import (
     Absence,
     Answer,
@@ -18,35 +23,62 @@ from logbook.rules.quantity import (
     Quantity,
     make_quantity,
 )
+from logbook.rules.said import Figure, say
 
 _POINTS = "N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW"
 COMPASS = {name: f"{22.5 * place:g}" for place, name in enumerate(_POINTS.split())}
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
-_THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?", re.ASCII)
 MOST_DIGITS = 24
+WHY = gettext_lazy("why not measured")
 
 
 def plain_number(text: str) -> str:
     """Return a number as typed with the point as its decimal mark.
 
-    A comma is a decimal mark ("1,5"), but one that may stand for thousands is refused, not guessed:
-    "1,200 gal" read as 1.2 gal is a thousand times wrong.
+    Point and comma are both decimal marks ("1.5", "1,5"), but the one that is not the page's own
+    may stand for thousands, and then it is refused, not guessed: "1,200 gal" read as 1.2 gal is a
+    thousand times wrong. What a page shows with its own mark it also takes back.
 
     Raises: BadAnswer, saying how to write it.
     """
     if len(text) > MOST_DIGITS:
-        raise BadAnswer(f"{text[:MOST_DIGITS]}… has too many digits; at most {MOST_DIGITS}.")
-    if _THOUSANDS.fullmatch(text):
-        whole = text.replace(",", "")
-        read = (
-            f"{whole} or {text.replace(',', '.')}"
-            if text.count(",") == 1 and "." not in text
-            else whole
+        raise BadAnswer(
+            say(
+                "{number}… has too many digits; at most {most}.",
+                number=text[:MOST_DIGITS],
+                most=MOST_DIGITS,
+            )
         )
-        raise BadAnswer(f'"{text}" can be read in two ways; write {read}.')
+    mark = reading().mark
+    other = "." if mark == "," else ","
+    if _thousands(other, mark).fullmatch(text):
+        read: str = Figure(text.replace(other, "").replace(mark, "."))
+        if text.count(other) == 1 and mark not in text:
+            read = say("{whole} or {broken}", whole=read, broken=Figure(text.replace(other, ".")))
+        raise BadAnswer(
+            say('"{text}" can be read in two ways; write {read}.', text=text, read=read)
+        )
     if not _NUMBER.fullmatch(text):
-        raise BadAnswer(f'"{text}" is not a number; write it like 12.5.')
+        raise BadAnswer(
+            say(
+                '"{value}" is not a number; write it like {example}.',
+                value=text,
+                example=Figure("12.5"),
+            )
+        )
     return text.replace(",", ".")
+
+
+@cache
+def _thousands(group: str, mark: str) -> re.Pattern[str]:
+    """Return the shape of a number whose thousands may be set apart by `group`."""
+    return re.compile(
+        rf"[+-]?\d{{1,3}}({re.escape(group)}\d{{3}})+({re.escape(mark)}\d*)?", re.ASCII
+    )
+
+
+# Widgets are made once and read by many: their words wait for the reader.
+_lazily = lazy(word, str)
 
 
 class AnswerWidget(forms.MultiWidget):
@@ -56,18 +88,16 @@ class AnswerWidget(forms.MultiWidget):
 
     def __init__(self, *, dimensions: tuple[str, ...], words: bool) -> None:
         units = [(code, code) for code, unit in UNITS.items() if unit.dimension in dimensions]
-        choices: list[Any] = [("", "unit"), *units]
+        choices: list[Any] = [("", gettext_lazy("unit")), *units]
         if words:
-            choices.append(("or", [(word.value, word.value) for word in Absence]))
+            choices.append(
+                (gettext_lazy("or"), [(one.value, _lazily(one.value)) for one in Absence])
+            )
         super().__init__(
             {
                 "value": forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
                 "unit": forms.Select(choices=choices),
-                **(
-                    {"reason": forms.TextInput(attrs={"placeholder": "why not measured"})}
-                    if words
-                    else {}
-                ),
+                **({"reason": forms.TextInput(attrs={"placeholder": WHY})} if words else {}),
             }
         )
 
@@ -75,7 +105,7 @@ class AnswerWidget(forms.MultiWidget):
 
     def decompress(self, value: Any) -> list[str]:
         if isinstance(value, Quantity):
-            return [f"{value.value:f}", value.unit, ""]
+            return [figure(value.value), value.unit, ""]
         if isinstance(value, Nothing):
             return ["", value.kind.value, value.reason]
         return ["", self.offered, ""]
@@ -87,7 +117,10 @@ class StatementWidget(forms.MultiWidget):
     template_name = "forms/statement.html"
 
     def __init__(self) -> None:
-        words = [("", "in words"), *((word.value, word.value) for word in Absence)]
+        words = [
+            ("", gettext_lazy("in words")),
+            *((one.value, _lazily(one.value)) for one in Absence),
+        ]
         super().__init__(
             {"word": forms.Select(choices=words), "text": forms.TextInput(attrs={"maxlength": 500})}
         )
@@ -108,7 +141,7 @@ class StatementField(forms.Field):
     def clean(self, value: Any) -> str:
         word, text = ((part or "").strip() for part in [*(value or []), "", ""][:2])
         if word == Absence.NOT_MEASURED and not text:
-            raise ValidationError('"not measured" needs the reason why it was not measured.')
+            raise ValidationError(_('"not measured" needs the reason why it was not measured.'))
         return ": ".join(part for part in (word, text) if part)
 
 
@@ -127,31 +160,41 @@ class AnswerFormField(forms.Field):
     def clean(self, value: Any) -> Answer:
         number, unit, reason = ((part or "").strip() for part in [*(value or []), "", "", ""][:3])
         if "\x00" in reason:
-            raise ValidationError("The reason holds a character that cannot be stored (NUL).")
+            raise ValidationError(_("The reason holds a character that cannot be stored (NUL)."))
         if self.dimensions == ("angle",) and number.upper() in COMPASS:
             degrees = COMPASS[number.upper()]
-            raise ValidationError(f"Write the direction in degrees: {number} is {degrees}.")
+            raise ValidationError(
+                _("Write the direction in degrees: %(point)s is %(degrees)s.")
+                % {"point": number, "degrees": figure(degrees)}
+            )
         if unit in set(Absence):
             if number:
-                raise ValidationError(f'Give either the number {number} or "{unit}", not both.')
+                raise ValidationError(
+                    _('Give either the number %(number)s or "%(word)s", not both.')
+                    % {"number": number, "word": word(unit)}
+                )
             try:
                 return Nothing(Absence(unit), reason)
             except BadAnswer as bad:
-                raise ValidationError(str(bad)) from None
+                raise ValidationError(spoken(bad)) from None
         if reason:
             raise ValidationError(
-                f"“{reason}” stands where the reason goes: choose “not measured” for it to count."
+                _(
+                    "“%(reason)s” stands where the reason goes: choose “not measured” for it to "
+                    "count."
+                )
+                % {"reason": reason}
             )
         if not number:
             if self.required:
                 raise ValidationError(self.error_messages["required"], code="required")
             return None
         if not unit:
-            raise ValidationError(f"{number} needs its unit.")
+            raise ValidationError(_("%(number)s needs its unit.") % {"number": number})
         try:
             return make_quantity(plain_number(number), unit, dimensions=self.dimensions)
         except BadAnswer as bad:
-            raise ValidationError(str(bad)) from None
+            raise ValidationError(spoken(bad)) from None
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         # The unit alone is a ready-made choice, not an entry.

@@ -77,6 +77,8 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    # Behind authentication, for the person's own choice; before whatever answers in words.
+    "logbook.accounts.language.LanguageMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "logbook.accounts.middleware.ActorMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -157,7 +159,19 @@ SITE_ADDRESS = env.str("SITE_ADDRESS", default="").rstrip("/")
 # inputs; Django's own limit of 1000 inputs refused a long droplet table with no word of why.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_000
 
-LANGUAGE_CODE = "en-us"
+# The codes are those of `logbook.base.locale.READINGS`, where what each means stands.
+LANGUAGE_CODE = "en"
+LANGUAGES = [
+    ("en", "English"),
+    ("en-us", "English (United States)"),
+    ("en-gb", "English (day first)"),
+    ("es", "Español (punto decimal)"),
+    ("es-es", "Español (coma decimal)"),
+]
+LOCALE_PATHS = [BASE_DIR / "logbook" / "locale"]
+# Django writes nothing by locale on its own: dates and numbers of a page go through
+# `logbook.base.locale`, so that none slips into an input, a drawing or a paper.
+FORMAT_MODULE_PATH = ["logbook.base.formats"]
 TIME_ZONE = "UTC"
 USE_TZ = True
 USE_I18N = True

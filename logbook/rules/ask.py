@@ -6,42 +6,43 @@ from typing import TypeVar
 
 from logbook.rules.core import CannotRun
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+from logbook.rules.said import joined, say
 
 T = TypeVar("T")
 
 NAMES = {
-    "applicator": "the applicator",
-    "band_width": "the band width",
-    "boom_height": "the boom height above the target",
-    "catch_test": "the catch test",
-    "density": "the density of the spray solution",
-    "distance": "the distance driven with the boom on",
-    "duty": "the pulse-width duty",
-    "field": "the field",
-    "finished_at": "the end of the spraying",
-    "loads": "how the loads were mixed",
-    "mix_used": "the mix used on this field",
-    "nozzle": "the nozzle",
-    "nozzles_per_row": "the number of nozzles per row",
-    "pattern": "the pattern (broadcast, banded or directed)",
-    "planned_carrier": "the planned carrier volume",
-    "pressure": "the pressure at the gauge",
-    "products": "the products",
-    "rig": "the rig",
-    "rig.line_loss": "the pressure lost between gauge and nozzle",
-    "rig.line_loss_flow": "the boom flow at which the pressure loss was measured",
-    "row_spacing": "the row spacing",
-    "speed": "the ground speed",
-    "started_at": "the start of the spraying",
-    "treated_area": "the treated area",
-    "weather": "the weather",
+    "applicator": say("the applicator"),
+    "band_width": say("the band width"),
+    "boom_height": say("the boom height above the target"),
+    "catch_test": say("the catch test"),
+    "density": say("the density of the spray solution"),
+    "distance": say("the distance driven with the boom on"),
+    "duty": say("the pulse-width duty"),
+    "field": say("the field"),
+    "finished_at": say("the end of the spraying"),
+    "loads": say("how the loads were mixed"),
+    "mix_used": say("the mix used on this field"),
+    "nozzle": say("the nozzle"),
+    "nozzles_per_row": say("the number of nozzles per row"),
+    "pattern": say("the pattern (broadcast, banded or directed)"),
+    "planned_carrier": say("the planned carrier volume"),
+    "pressure": say("the pressure at the gauge"),
+    "products": say("the products"),
+    "rig": say("the rig"),
+    "rig.line_loss": say("the pressure lost between gauge and nozzle"),
+    "rig.line_loss_flow": say("the boom flow at which the pressure loss was measured"),
+    "row_spacing": say("the row spacing"),
+    "speed": say("the ground speed"),
+    "started_at": say("the start of the spraying"),
+    "treated_area": say("the treated area"),
+    "weather": say("the weather"),
 }
 """The plain name of each single fact, as it stands in a sentence."""
 
 _SAID = {
-    Absence.NONE: "is given as none",
-    Absence.NOT_APPLICABLE: "is given as not applicable",
-    Absence.NOT_MEASURED: "was not measured",
+    Absence.NONE: say("is given as none"),
+    Absence.NOT_APPLICABLE: say("is given as not applicable"),
+    Absence.NOT_MEASURED: say("was not measured"),
 }
 
 
@@ -66,7 +67,7 @@ class Asking:
     def number(self, answer: Answer, path: str, name: str = "") -> Quantity | None:
         """Return the quantity entered; None, and remembered, for a blank or a word."""
         if isinstance(answer, Nothing):
-            self.refuse(f"{name or NAMES[path]} {said(answer)}")
+            self.refuse(say("{name} {said}", name=name or NAMES[path], said=said(answer)))
             return None
         if answer is None:
             self._quantities.add(path)
@@ -79,7 +80,7 @@ class Asking:
         itself once more, without them it is whole.
         """
         if value is None:
-            self.refuse(f"{NAMES[path]}, further evidence, was not entered")
+            self.refuse(say("{name}, further evidence, was not entered", name=NAMES[path]))
         return value
 
     def refuse(self, why: str) -> None:
@@ -99,7 +100,7 @@ class Asking:
             self.take(other)
         return CannotRun(
             needs=self._blank,
-            why="; ".join(self._words),
+            why=joined("; ", self._words),
             quantities=frozenset(self._quantities),
         )
 
@@ -112,4 +113,4 @@ class Asking:
 def said(nothing: Nothing) -> str:
     """Return how a word reads behind the name of its fact: "was not measured: no meter"."""
     words = _SAID[nothing.kind]
-    return f"{words}: {nothing.reason}" if nothing.reason else words
+    return say("{words}: {reason}", words=words, reason=nothing.reason) if nothing.reason else words

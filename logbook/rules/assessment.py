@@ -24,6 +24,7 @@ from logbook.rules.core import CannotRun
 from logbook.rules.facts import BusinessFacts, LoadFacts, ProductFacts, Snapshot
 from logbook.rules.label import carrier_window, comparable, contradictory
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+from logbook.rules.said import Said, say
 from logbook.rules.setting import (
     NozzleState,
     Setting,
@@ -33,6 +34,7 @@ from logbook.rules.setting import (
     setting,
 )
 from logbook.rules.wording import listed
+from logbook.rules.words import of_calc, out_of_range
 
 T = TypeVar("T")
 
@@ -87,26 +89,28 @@ def assess(s: Snapshot) -> Assessment:
         try:
             return compute()
         except CannotRun as lack:
-            why = f"needs {listed(lack.needs.values())}" if lack.needs else lack.why
-            lacking[f"{what}: {why}."] = None
+            why = (
+                say("needs {facts}", facts=listed(lack.needs.values())) if lack.needs else lack.why
+            )
+            lacking[say("{what}: {why}.", what=what, why=why)] = None
         except OutOfRange as refusal:
-            lacking[f"{what}: {refusal}"] = None
+            lacking[say("{what}: {why}", what=what, why=out_of_range(refusal))] = None
         return None
 
-    state = attempt("Nozzle flow and pressure", partial(nozzle_state, s))
-    laid = attempt("Delivered carrier rate", partial(setting, s))
+    state = attempt(say("Nozzle flow and pressure"), partial(nozzle_state, s))
+    laid = attempt(say("Delivered carrier rate"), partial(setting, s))
     lines = [attempt("Carrier", partial(carrier_line, s, laid))]
     for place, product in enumerate(s.products):
         line = partial(product_line, s, place, laid)
-        lines.append(attempt(f"Delivered rate of {product.name}", line))
+        lines.append(attempt(say("Delivered rate of {name}", name=product.name), line))
     classes = speeds = statements = None
     if state is not None:
-        classes = attempt("Droplet class", partial(class_of, state))
-        speeds = attempt("Speed window", partial(_speeds, s, state))
+        classes = attempt(say("Droplet class"), partial(class_of, state))
+        speeds = attempt(say("Speed window"), partial(_speeds, s, state))
     if classes is not None:
         if not classes.candidates:
-            lacking[f"Droplet class: {classes.reason}."] = None
-        statements = attempt("Exclusion zone", partial(_statements, s, classes))
+            lacking[say("Droplet class: {reason}.", reason=of_calc(classes.reason))] = None
+        statements = attempt(say("Exclusion zone"), partial(_statements, s, classes))
     return Assessment(
         lines=tuple(line for line in lines if line is not None),
         nozzle_flow_l_min=state.mix_flow_l_min if state else None,
@@ -152,15 +156,15 @@ def product_line(s: Snapshot, place: int, laid: Setting | None) -> RateLine:
     limits = (label.rate_min, label.rate_max) if label else (None, None)
     unit = _unit(planned, *limits)
     if unit is None:
-        ask.number(product.planned_rate, path, f"the planned rate of {product.name}")
+        ask.number(product.planned_rate, path, say("the planned rate of {name}", name=product.name))
         raise ask.lack()
     if planned is not None and label is not None and not comparable(planned, product, label, ask):
         limits = (None, None)
     held = concentration(s, place, unit)
     if per_area(unit):
         delivered, expanded = _per_area(held, laid, unit)
-        where = laid.basis if laid else "No carrier rate"
-        basis = f"{where}; {held.basis}."
+        where = laid.basis if laid else say("No carrier rate")
+        basis: str = say("{where}; {basis}.", where=where, basis=held.basis)
     else:
         # Per litre of mix: L/L is per cent by volume / 100, the mass is in kg/L.
         if dimension_of(unit) == "volume_per_volume":
@@ -168,7 +172,7 @@ def product_line(s: Snapshot, place: int, laid: Setting | None) -> RateLine:
         else:
             delivered = convert(held.per_l, from_unit="kg/L", to_unit=unit)
         expanded = COVERAGE_FACTOR * held.relative_u * delivered
-        basis = f"{held.basis[:1].upper()}{held.basis[1:]}."
+        basis = Said("{basis:begin}.", {"basis": held.basis})
     return _line(
         s.business,
         subject=product.name,
@@ -213,20 +217,20 @@ def concentration(s: Snapshot, place: int, unit: str) -> Concentration:
         return Concentration(
             per_l=concentration_per_l(amount=amount, mix_volume_l=volume),
             relative_u=tank_u,
-            basis=f"concentration from the loads, weighed by {weighed}",
+            basis=say("concentration from the loads, weighed by {weighed}", weighed=weighed),
         )
     if total is not None and mix is not None and mix.si > 0.0:
         _of_one_kind(product, [total], asked, unit)
         return Concentration(
             per_l=concentration_per_l(amount=total.si, mix_volume_l=mix.si),
             relative_u=tank_u,
-            basis="concentration from the total used and the mix used",
+            basis=say("concentration from the total used and the mix used"),
         )
     ask = Asking()
     planned = ask.number(
         product.planned_rate,
         f"products.{place}.planned_rate",
-        f"the planned rate of {product.name}",
+        say("the planned rate of {name}", name=product.name),
     )
     if per_area(unit):
         carrier = ask.number(s.record.planned_carrier, "planned_carrier")
@@ -235,10 +239,12 @@ def concentration(s: Snapshot, place: int, unit: str) -> Concentration:
         return Concentration(
             per_l=concentration_per_l(amount=planned.si, mix_volume_l=carrier.si),
             relative_u=0.0,
-            basis="concentration as planned, so that this only restates the carrier",
+            basis=say("concentration as planned, so that this only restates the carrier"),
         )
     ask.number(
-        product.total_used, f"products.{place}.total_used", f"the total of {product.name} used"
+        product.total_used,
+        f"products.{place}.total_used",
+        say("the total of {name} used", name=product.name),
     )
     ask.number(s.record.mix_used, "mix_used")
     raise ask.lack()
@@ -257,14 +263,16 @@ def _of_the_loads(s: Snapshot, product: ProductFacts) -> tuple[float, float, str
     ]
     if sum(weights) <= 0.0:
         weights = [load.mixed_volume.si for load in s.loads]
-        weighed = "what was mixed, as nothing of them was used here"
+        weighed = say("what was mixed, as nothing of them was used here")
     elif not blank:
-        weighed = "what was used here of each"
+        weighed = say("what was used here of each")
     elif len(blank) == len(used):
-        weighed = "what was mixed, as what was used here of each is not known"
+        weighed = say("what was mixed, as what was used here of each is not known")
     else:
-        weighed = "what was used here of each, or mixed where that is not known (load "
-        weighed += f"{listed(map(str, blank))})"
+        weighed = say(
+            "what was used here of each, or mixed where that is not known (load {loads})",
+            loads=listed(map(str, blank)),
+        )
     amount = sum(
         weight * part.amount.si / load.mixed_volume.si
         for load, weight in zip(s.loads, weights, strict=True)
@@ -285,7 +293,14 @@ def _used_here_l(load: LoadFacts) -> float | None:
 def _of_one_kind(product: ProductFacts, amounts: list[Quantity], asked: str, unit: str) -> None:
     for amount in amounts:
         if amount.dimension != asked:
-            raise CannotRun(why=f"{product.name} is planned in {unit} and entered in {amount.unit}")
+            raise CannotRun(
+                why=say(
+                    "{name} is planned in {unit} and entered in {other}",
+                    name=product.name,
+                    unit=unit,
+                    other=amount.unit,
+                )
+            )
 
 
 def _per_area(
@@ -396,10 +411,16 @@ def _statements(s: Snapshot, classes: ClassAtPressure) -> tuple[str, ...]:
         return ()
     zone = exclusion_zone_ft(day=day, droplet_class=finer, height_in=height.to("in"))
     if zone == 0.0:
-        text = "25 ft if the nozzles were more than 12 in above the soil, else none"
+        text = say("25 ft if the nozzles were more than 12 in above the soil, else none")
     else:
-        text = f"{zone:.0f} ft"
+        text = say("{zone:.0f} ft", zone=zone)
     return (
-        f"Application exclusion zone: {text} (class {finer.name}, boom {height} above the target; "
-        "40 CFR 170.405(a)(1)). Keep people out of it; the label and local law decide.",
+        say(
+            "Application exclusion zone: {zone} (class {symbol}, boom {height} above the "
+            "target; 40 CFR 170.405(a)(1)). Keep people out of it; the label and local law "
+            "decide.",
+            zone=text,
+            symbol=finer.name,
+            height=height,
+        ),
     )

@@ -9,15 +9,17 @@ from enum import StrEnum
 
 from calc.errors import OutOfRange
 from logbook.rules.facts import Snapshot
+from logbook.rules.said import joined, marked, say
+from logbook.rules.words import out_of_range
 
 
 class Severity(StrEnum):
     """How much a finding weighs, heaviest first."""
 
-    BREACH = "breach"  # contradicts the label or law as entered
-    MISMATCH = "mismatch"  # settings and evidence disagree, or do not deliver the rate
-    MISSING = "missing"  # a needed fact is absent
-    CAUTION = "caution"  # good practice says look again
+    BREACH = marked("breach")  # contradicts the label or law as entered
+    MISMATCH = marked("mismatch")  # settings and evidence disagree, or do not deliver the rate
+    MISSING = marked("missing")  # a needed fact is absent
+    CAUTION = marked("caution")  # good practice says look again
 
     @property
     def rank(self) -> int:
@@ -45,7 +47,11 @@ class Finding:
     @property
     def ground(self) -> str:
         """The basis as it stands under the sentence; checks that wait for a fact are no basis."""
-        return self.basis if self.basis.startswith(NEEDED_BY) else f"Stands on: {self.basis}"
+        return (
+            self.basis
+            if self.basis.startswith(NEEDED_BY)
+            else say("Stands on: {basis}", basis=self.basis)
+        )
 
     @property
     def key(self) -> str:
@@ -80,7 +86,7 @@ class CannotRun(Exception):
         self.needs = needs or {}
         self.why = why
         self.quantities = quantities
-        super().__init__(why or ", ".join(self.needs.values()))
+        super().__init__(why or joined(", ", self.needs.values()))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,9 +154,9 @@ def check(
 class RunState(StrEnum):
     """What became of one check."""
 
-    AGREED = "looked and agreed"
-    FOUND = "found something"
-    NOT_RUN = "could not look"
+    AGREED = marked("looked and agreed")
+    FOUND = marked("found something")
+    NOT_RUN = marked("could not look")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -204,7 +210,7 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
             for path, name in lack.needs.items():
                 waiting.setdefault(path, (name, []))[1].append(one.title)
             if lack.needs:
-                why = "needs " + ", ".join(lack.needs.values())
+                why = say("needs {facts}", facts=joined(", ", lack.needs.values()))
         if found:
             findings += found
             state = RunState.FOUND
@@ -227,9 +233,13 @@ def _out_of_range(one: Check, refusal: OutOfRange) -> Finding:
     return one.finding(
         Severity.MISMATCH,
         about=one.about[0].partition(".*")[0],
-        sentence=f"Cannot look at {one.title}, because an entry cannot be true: {refusal}",
-        basis="The range in which the computation holds",
-        settle="Correct the entry that is out of range.",
+        sentence=say(
+            "Cannot look at {title}, because an entry cannot be true: {refusal}",
+            title=one.title,
+            refusal=out_of_range(refusal),
+        ),
+        basis=say("The range in which the computation holds"),
+        settle=say("Correct the entry that is out of range."),
         undecided=True,
     )
 
@@ -239,14 +249,24 @@ def _missing(
 ) -> Finding:
     different = list(dict.fromkeys(titles))
     more = len(different) - MOST_NAMED
-    needed = NEEDED_BY + "; ".join(different[:MOST_NAMED])
-    needed += f"; and {more} more" if more > 0 else ""
-    word = " If it was not measured, answer so and say why." if quantity else ""
+    checks = joined("; ", different[:MOST_NAMED])
+    # Begins with NEEDED_BY, by which `Finding.ground` knows it.
+    needed = say("Needed by: {checks}", checks=checks)
+    if more > 0:
+        needed = say("Needed by: {checks}; and {more} more", checks=checks, more=more)
+    blank: str = say("Left blank: {name}.", name=name)
+    settle: str = say("Enter {name}.", name=name)
+    if quantity:
+        settle = joined(" ", (settle, say("If it was not measured, answer so and say why.")))
+    basis: str = needed
+    if law is not None:
+        blank = joined(" ", (blank, law.sentence))
+        basis = joined(" " if law.basis.endswith(".") else ". ", (law.basis, needed))
     return Finding(
         code="fact-missing",
         severity=Severity.MISSING,
         about=path,
-        sentence=f"Left blank: {name}.{f' {law.sentence}' if law else ''}",
-        basis=f"{law.basis.rstrip('.')}. {needed}" if law else needed,
-        settle=f"Enter {name}.{word}",
+        sentence=blank,
+        basis=basis,
+        settle=settle,
     )

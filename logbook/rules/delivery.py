@@ -28,6 +28,7 @@ from logbook.rules.core import CannotRun, Check, Finding, Severity, check
 from logbook.rules.facts import CatchTestFacts, Snapshot
 from logbook.rules.label import carrier_window, comparable, contradictory, labels
 from logbook.rules.quantity import Absence, Nothing, Quantity
+from logbook.rules.said import Said, joined, marked, say, told, with_unit
 from logbook.rules.setting import (
     Setting,
     caught,
@@ -40,12 +41,14 @@ from logbook.rules.wording import (
     MISREAD,
     beside,
     edition,
+    either,
     limits,
     listed,
     settled,
     three,
     unit_of,
 )
+from logbook.rules.words import of_calc
 
 LINE_LOSS_LIMIT = 0.10
 """Share of the gauge pressure that may be lost before the nozzle; ISO 16122-2, from memory."""
@@ -55,7 +58,7 @@ _SETTING = ("pressure", "speed", "rig", "nozzle", "catch_test", "density", "duty
 
 @check(
     "carrier-against-planned",
-    title="delivered carrier rate against the planned one",
+    title=say("delivered carrier rate against the planned one"),
     about=("planned_carrier", *_SETTING),
 )
 def carrier_against_planned(s: Snapshot) -> Iterator[Finding]:
@@ -72,14 +75,14 @@ def carrier_against_planned(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "carrier-against-label",
-    title="delivered carrier rate against the labels",
+    title=say("delivered carrier rate against the labels"),
     about=("planned_carrier", *_SETTING, "products.*.label"),
 )
 def carrier_against_label(s: Snapshot) -> Iterator[Finding]:
     ask = Asking()
     asked = carrier_window(s, ask)
     if asked and contradictory(asked):
-        ask.refuse("no carrier volume suits all labels")
+        ask.refuse(say("no carrier volume suits all labels"))
     elif asked:
         laid = _setting(s, ask)
         planned = s.record.planned_carrier
@@ -94,14 +97,14 @@ def carrier_against_label(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "product-against-planned",
-    title="delivered rate of every product against the planned one",
+    title=say("delivered rate of every product against the planned one"),
     about=("products.*.planned_rate", "loads", "mix_used", "products.*.total_used", *_SETTING),
 )
 def product_against_planned(s: Snapshot) -> Iterator[Finding]:
     ask = Asking()
     ask.fact(s.products or None, "products")
     for place, product in enumerate(s.products):
-        name = f"the planned rate of {product.name}"
+        name = say("the planned rate of {name}", name=product.name)
         planned = ask.number(product.planned_rate, f"products.{place}.planned_rate", name)
         if planned is not None:
             line, settle = _product(s, place, planned.unit, ask)
@@ -112,7 +115,7 @@ def product_against_planned(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "product-against-label",
-    title="delivered rate of every product against its label",
+    title=say("delivered rate of every product against its label"),
     about=(
         "products.*.planned_rate",
         "loads",
@@ -144,7 +147,7 @@ def product_against_label(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "nozzle-pressure",
-    title="pressure at the nozzle within its rated range",
+    title=say("pressure at the nozzle within its rated range"),
     about=("pressure", "rig", "nozzle"),
 )
 def nozzle_pressure(s: Snapshot) -> Iterator[Finding]:
@@ -164,16 +167,20 @@ def nozzle_pressure(s: Snapshot) -> Iterator[Finding]:
         yield nozzle_pressure.finding(
             Severity.CAUTION if undecided else Severity.MISMATCH,
             about="pressure",
-            sentence=f"Pressure at the nozzle {at_nozzle} {unit}; {nozzle.name} is rated for "
-            f"{rated}"
-            + ("; at this gauge's accuracy that cannot be decided." if undecided else "."),
-            basis=f"Data sheet of {nozzle.name}",
+            sentence=say(
+                "Pressure at the nozzle {pressure}; {nozzle} is rated for {limits}{end}",
+                pressure=with_unit(at_nozzle, unit),
+                nozzle=nozzle.name,
+                limits=rated,
+                end=say("; at this gauge's accuracy that cannot be decided.") if undecided else ".",
+            ),
+            basis=say("Data sheet of {name}", name=nozzle.name),
             settle=settled(
                 s,
-                ahead="Read the pressure on a more exact gauge."
+                ahead=say("Read the pressure on a more exact gauge.")
                 if undecided
-                else "Change speed or nozzle size so that the pressure comes into the range.",
-                done="A more exact gauge would decide it." if undecided else MISREAD,
+                else say("Change speed or nozzle size so that the pressure comes into the range."),
+                done=say("A more exact gauge would decide it.") if undecided else MISREAD,
             ),
             undecided=undecided,
         )
@@ -181,7 +188,7 @@ def nozzle_pressure(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "droplet-class",
-    title="droplet class at the pressure used against the labels",
+    title=say("droplet class at the pressure used against the labels"),
     about=("pressure", "nozzle", "products.*.label"),
 )
 def droplet_class(s: Snapshot) -> Iterator[Finding]:
@@ -206,18 +213,22 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
         coarsest or DropletClass.UC
     )
     words = _class_words(finest, coarsest)
-    basis = f"{listed(edition(*one) for one in asked)}; classes of ASABE S572"
+    basis = say("{labels}; classes of ASABE S572", labels=listed(edition(*one) for one in asked))
     if not between:
         yield droplet_class.finding(
             Severity.BREACH,
             about="pressure",
-            sentence=f"No droplet class suits all labels: they ask {words} together.",
+            sentence=say(
+                "No droplet class suits all labels: they ask {classes} together.", classes=words
+            ),
             basis=basis,
             settle=settled(
                 s,
-                ahead="Do not mix these products; spray them apart.",
-                done="Correct the products if they are not those of the mix; spray them apart "
-                "from now on.",
+                ahead=say("Do not mix these products; spray them apart."),
+                done=say(
+                    "Correct the products if they are not those of the mix; spray them apart "
+                    "from now on."
+                ),
             ),
         )
         ask.done()
@@ -226,19 +237,31 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
     verdict = allowed(candidates=found.candidates, allowed_classes=between)
     if verdict is not Allowed.PASSES:
         unit = state.gauge.unit
-        at = f"{three(convert(state.pressure_kpa, from_unit='kPa', to_unit=unit))} {unit}"
+        at = with_unit(three(convert(state.pressure_kpa, from_unit="kPa", to_unit=unit)), unit)
         good = [
             row for row in state.nozzle.class_table if parse_class(row.droplet_class) in between
         ]
         pressures = sorted((row.pressure for row in good), key=lambda pressure: pressure.si)
-        sprays = " or ".join(one.words for one in found.candidates)
-        does = "sprays" if len(found.candidates) == 1 else "may spray"
-        said = f"{does} {sprays}" if sprays else "has no known droplet class"
-        reason = f" ({found.reason})" if found.reason else ""
+        classes = either(told(one.words) for one in found.candidates)
+        said = say("has no known droplet class")
+        if found.candidates:
+            one_class = len(found.candidates) == 1
+            said = say(
+                marked("sprays {classes}") if one_class else marked("may spray {classes}"),
+                classes=classes,
+            )
+        if found.reason:
+            said = Said("{said} ({reason})", {"said": said, "reason": of_calc(found.reason)})
         yield droplet_class.finding(
             Severity.BREACH if verdict is Allowed.FAILS else Severity.CAUTION,
             about="pressure",
-            sentence=f"At {at} {state.nozzle.name} {said}{reason}, label asks {words}.",
+            sentence=say(
+                "At {pressure} {nozzle} {sprays}, label asks {classes}.",
+                pressure=at,
+                nozzle=state.nozzle.name,
+                sprays=said,
+                classes=words,
+            ),
             basis=basis,
             settle=_to_a_class(s, [beside(pressure, unit) for pressure in pressures]),
             undecided=verdict is Allowed.UNKNOWN,
@@ -248,7 +271,7 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "line-loss",
-    title="pressure lost between gauge and nozzle",
+    title=say("pressure lost between gauge and nozzle"),
     about=("rig", "pressure"),
 )
 def line_loss(s: Snapshot) -> Iterator[Finding]:
@@ -268,16 +291,22 @@ def line_loss(s: Snapshot) -> Iterator[Finding]:
         yield line_loss.finding(
             Severity.CAUTION,
             about="pressure",
-            sentence=f"{lost} {unit} of {state.gauge} is lost before the nozzle, "
-            f"{100.0 * share:.0f} %; at most {100.0 * LINE_LOSS_LIMIT:.0f} % is usual.",
-            basis="ISO 16122-2, inspection of sprayers in use",
-            settle="Look for a clogged strainer or a narrow hose.",
+            sentence=say(
+                "{lost} of {gauge} is lost before the nozzle, {share:.0f} %; at most "
+                "{usual:.0f} % is usual.",
+                lost=with_unit(lost, unit),
+                gauge=state.gauge,
+                share=100.0 * share,
+                usual=100.0 * LINE_LOSS_LIMIT,
+            ),
+            basis=say("ISO 16122-2, inspection of sprayers in use"),
+            settle=say("Look for a clogged strainer or a narrow hose."),
         )
 
 
 @check(
     "catch-test",
-    title="a catch test of the nozzles, young enough",
+    title=say("a catch test of the nozzles, young enough"),
     about=("catch_test", "nozzle", "started_at"),
 )
 def catch_test(s: Snapshot) -> Iterator[Finding]:
@@ -289,26 +318,40 @@ def catch_test(s: Snapshot) -> Iterator[Finding]:
     test, most = s.catch_test, s.business.catch_test_max_days
     age = None if test is None else (day - test.tested_on).days
     if test is None or age is None:
-        said = "These nozzles have no catch test"
+        said = say("These nozzles have no catch test")
     elif age > most:
-        said = f"The catch test of {test.tested_on} was {age} days old, more than {most}"
+        said = say(
+            "The catch test of {day} was {age} days old, more than {most}",
+            day=test.tested_on,
+            age=age,
+            most=most,
+        )
     elif age < 0:
-        said = f"The catch test of {test.tested_on} was done after the spraying of {day}"
+        said = say(
+            "The catch test of {tested_on} was done after the spraying of {day}",
+            tested_on=test.tested_on,
+            day=day,
+        )
     else:
         return
     yield catch_test.finding(
         Severity.CAUTION,
         about="catch_test",
-        sentence=f"{said}; the flow is taken as rated, {nozzle.rated_flow} at "
-        f"{nozzle.rated_pressure}, within {nozzle.flow_accuracy_percent:f} %.",
-        basis="Good practice: calibrate at least once a season",
-        settle="Catch-test the nozzles.",
+        sentence=say(
+            "{said}; the flow is taken as rated, {flow} at {pressure}, within {accuracy:f} %.",
+            said=said,
+            flow=nozzle.rated_flow,
+            pressure=nozzle.rated_pressure,
+            accuracy=nozzle.flow_accuracy_percent,
+        ),
+        basis=say("Good practice: calibrate at least once a season"),
+        settle=say("Catch-test the nozzles."),
     )
 
 
 @check(
     "nozzles-mounted",
-    title="the nozzles mounted on the rig on the day",
+    title=say("the nozzles mounted on the rig on the day"),
     about=("nozzle", "started_at"),
 )
 def nozzles_mounted(s: Snapshot) -> Iterator[Finding]:
@@ -317,31 +360,42 @@ def nozzles_mounted(s: Snapshot) -> Iterator[Finding]:
     day = ask.fact(s.local_day(), "started_at")
     mounted = s.nozzle_mounted_on
     if nozzle is not None:
-        ask.fact(mounted, "nozzle", "the day on which the nozzles were mounted")
+        ask.fact(mounted, "nozzle", say("the day on which the nozzles were mounted"))
     if nozzle is None or day is None or mounted is None:
         raise ask.lack()
     start = s.record.started_at
     first = start.astimezone(s.zone).date() if start else day
     removed = s.nozzle_removed_on
     if first < mounted:
-        said = f"were mounted on {mounted}, after the spraying of {first}"
+        said = say(
+            "The nozzles {nozzle} were mounted on {mounted}, after the spraying of {day}.",
+            nozzle=nozzle.name,
+            mounted=mounted,
+            day=first,
+        )
     elif removed is not None and removed < day:
-        said = f"were taken off on {removed}, before the spraying of {day}"
+        said = say(
+            "The nozzles {nozzle} were taken off on {removed}, before the spraying of {day}.",
+            nozzle=nozzle.name,
+            removed=removed,
+            day=day,
+        )
     else:
         return
     yield nozzles_mounted.finding(
         Severity.MISMATCH,
         about="nozzle",
-        sentence=f"The nozzles {nozzle.name} {said}.",
-        basis="The nozzles of the rig as entered on the shelf",
-        settle="Choose the nozzles that were on the rig on the day, or correct the day on the "
-        "shelf.",
+        sentence=said,
+        basis=say("The nozzles of the rig as entered on the shelf"),
+        settle=say(
+            "Choose the nozzles that were on the rig on the day, or correct the day on the shelf."
+        ),
     )
 
 
 @check(
     "nozzle-evenness",
-    title="every nozzle of the catch test against the mean of the boom",
+    title=say("every nozzle of the catch test against the mean of the boom"),
     about=("catch_test",),
 )
 def nozzle_evenness(s: Snapshot) -> Iterator[Finding]:
@@ -353,17 +407,22 @@ def nozzle_evenness(s: Snapshot) -> Iterator[Finding]:
         yield nozzle_evenness.finding(
             Severity.CAUTION,
             about="catch_test",
-            sentence=f"In the catch test of {test.tested_on}, "
-            f"{_nozzles(shown.uneven, shown.deviations)} than the mean, {mean} {unit}; "
-            f"{100.0 * EVENNESS_LIMIT:.0f} % is the yardstick.",
-            basis="Alberta, Montana (MT 2000-14) and Nebraska Extension",
-            settle="Clean the nozzles that give too little, replace those that give too much.",
+            sentence=say(
+                "In the catch test of {day}, {nozzles} than the mean, {mean}; {yardstick:.0f} % is "
+                "the yardstick.",
+                day=test.tested_on,
+                nozzles=_nozzles(shown.uneven, shown.deviations),
+                mean=with_unit(mean, unit),
+                yardstick=100.0 * EVENNESS_LIMIT,
+            ),
+            basis=say("Alberta, Montana (MT 2000-14) and Nebraska Extension"),
+            settle=say("Clean the nozzles that give too little, replace those that give too much."),
         )
 
 
 @check(
     "nozzle-wear",
-    title="every nozzle of the catch test against a new one",
+    title=say("every nozzle of the catch test against a new one"),
     about=("catch_test", "nozzle"),
 )
 def nozzle_wear(s: Snapshot) -> Iterator[Finding]:
@@ -377,17 +436,22 @@ def nozzle_wear(s: Snapshot) -> Iterator[Finding]:
         yield nozzle_wear.finding(
             Severity.CAUTION,
             about="catch_test",
-            sentence=f"In the catch test of {test.tested_on}, "
-            f"{_nozzles(shown.worn, shown.wear)} than a new one at {test.pressure}; from "
-            f"{100.0 * WEAR_LIMIT:.0f} % more on a nozzle is worn.",
-            basis="Nebraska (Klein) and Ohio State Extension",
-            settle="Replace the worn nozzles, and better the whole set.",
+            sentence=say(
+                "In the catch test of {day}, {nozzles} than a new one at {pressure}; from "
+                "{worn:.0f} % more on a nozzle is worn.",
+                day=test.tested_on,
+                nozzles=_nozzles(shown.worn, shown.wear),
+                pressure=test.pressure,
+                worn=100.0 * WEAR_LIMIT,
+            ),
+            basis=say("Nebraska (Klein) and Ohio State Extension"),
+            settle=say("Replace the worn nozzles, and better the whole set."),
         )
 
 
 @check(
     "caught-flow",
-    title="the mean flow caught against the rated flow",
+    title=say("the mean flow caught against the rated flow"),
     about=("catch_test", "nozzle"),
 )
 def caught_flow(s: Snapshot) -> Iterator[Finding]:
@@ -418,10 +482,19 @@ def caught_flow(s: Snapshot) -> Iterator[Finding]:
         yield caught_flow.finding(
             severity,
             about="catch_test",
-            sentence=f"The catch test of {test.tested_on} gave {caught_words} {unit} on average at "
-            f"{test.pressure}; rated is {rated_words} {unit}, {_more(verdict.value / rated)}.",
-            basis=f"Data sheet of {nozzle.name}; Nebraska (Klein) and Ohio State Extension",
-            settle="Check that the right nozzles are fitted and clean; replace worn ones.",
+            sentence=say(
+                "The catch test of {day} gave {caught} on average at {pressure}; rated is "
+                "{rated}, {difference}.",
+                day=test.tested_on,
+                caught=with_unit(caught_words, unit),
+                pressure=test.pressure,
+                rated=with_unit(rated_words, unit),
+                difference=_more(verdict.value / rated),
+            ),
+            basis=say(
+                "Data sheet of {name}; Nebraska (Klein) and Ohio State Extension", name=nozzle.name
+            ),
+            settle=say("Check that the right nozzles are fitted and clean; replace worn ones."),
             undecided=verdict.outcome is Outcome.UNDECIDED,
         )
 
@@ -444,27 +517,35 @@ class _Settle:
     product: str = ""
 
     def words(self, *, undecided: bool) -> str:
-        said = [f"Check how much {self.product} went into the tank."] if self.product else []
+        said: list[str] = (
+            [say("Check how much {product} went into the tank.", product=self.product)]
+            if self.product
+            else []
+        )
         if self.laid is not None:
             if undecided:
-                remedy, brings = self.laid.weakest()
-                surer = f"{brings[:1].upper()}{brings[1:]} would decide it"
-                said.append(f"{settled(self.s, ahead=remedy, done=surer)}.")
+                ahead, done = self.laid.weakest()
+                said.append(settled(self.s, ahead=ahead + ".", done=done))
             if self.aim is not None:
                 said.append(self._way_to(self.laid, self.aim))
-        return " ".join(said)
+        return joined(" ", said)
 
     def _way_to(self, laid: Setting, aim: Quantity) -> str:
         speed, gauge = laid.speed_for(aim.si), laid.gauge_for(aim.si)
         rate = beside(aim, unit_of(self.s.record.planned_carrier))
-        ahead = (
-            f"Drive {speed}{f' or set {gauge} at the gauge' if gauge else ''} to deliver {rate}."
+        ahead, done = say("Drive {speed}", speed=speed), Said("{speed}", {"speed": speed})
+        if gauge:
+            ahead = say("{drive} or set {gauge} at the gauge", drive=ahead, gauge=gauge)
+            done = say("{speed} or {gauge} at the gauge", speed=speed, gauge=gauge)
+        return settled(
+            self.s,
+            ahead=say("{drive} to deliver {rate}.", drive=ahead, rate=rate),
+            done=say(
+                "{setting} would have given {rate}; correct the entry if it was misread.",
+                setting=done,
+                rate=rate,
+            ),
         )
-        done = (
-            f"{speed}{f' or {gauge} at the gauge' if gauge else ''} would have given {rate}; "
-            "correct the entry if it was misread."
-        )
-        return settled(self.s, ahead=ahead, done=done)
 
 
 def _product(s: Snapshot, place: int, unit: str, ask: Asking) -> tuple[RateLine | None, _Settle]:
@@ -489,15 +570,27 @@ def _against_planned(
     value, expanded = line.delivered, line.expanded
     if severity is not None and value is not None and expanded is not None:
         undecided = outcome is Outcome.UNDECIDED
-        doubt = f" Whether that is within {s.business.disagree_percent:f} % cannot be decided."
+        doubt = say(
+            " Whether that is within {percent:f} % cannot be decided.",
+            percent=s.business.disagree_percent,
+        )
         yield one.finding(
             severity,
             about=line.path,
-            sentence=f"{_head(line, value)}, planned {planned}, "
-            f"{_more(value / planned.to(line.unit))}; {_spread(value, expanded)}."
+            sentence=say(
+                "{delivered}, planned {planned}, {difference}; {spread}.",
+                delivered=_head(line, value),
+                planned=planned,
+                difference=_more(value / planned.to(line.unit)),
+                spread=_spread(value, expanded),
+            )
             + (doubt if undecided else ""),
-            basis=f"Tolerances of the business: look again from {s.business.look_again_percent:f} "
-            f"%, no agreement from {s.business.disagree_percent:f} %",
+            basis=say(
+                "Tolerances of the business: look again from {look_again:f} %, no agreement "
+                "from {disagree:f} %",
+                look_again=s.business.look_again_percent,
+                disagree=s.business.disagree_percent,
+            ),
             settle=settle.words(undecided=undecided),
             undecided=undecided,
         )
@@ -518,8 +611,12 @@ def _against_label(
         yield one.finding(
             Severity.CAUTION if undecided else Severity.BREACH,
             about=line.path,
-            sentence=f"{_head(line, value)}, label asks {limits(*asked, unit=line.unit)}; "
-            f"{_spread(value, expanded)}.",
+            sentence=say(
+                "{delivered}, label asks {limits}; {spread}.",
+                delivered=_head(line, value),
+                limits=limits(*asked, unit=line.unit),
+                spread=_spread(value, expanded),
+            ),
             basis=basis,
             settle=settle.words(undecided=undecided),
             undecided=undecided,
@@ -533,52 +630,75 @@ def _severity(outcome: Outcome, look_again: bool) -> Severity | None:
 
 
 def _head(line: RateLine, value: float) -> str:
-    delivered = f"{three(value)} {line.unit}"
+    delivered = with_unit(three(value), line.unit)
     if line.subject == "carrier":
-        return f"Delivered {delivered}"
+        return say("Delivered {rate}", rate=delivered)
     if per_area(line.unit):
-        return f"Delivered {delivered} of {line.subject}"
-    return f"The mix holds {delivered} of {line.subject}"
+        return say("Delivered {rate} of {product}", rate=delivered, product=line.subject)
+    return say("The mix holds {rate} of {product}", rate=delivered, product=line.subject)
 
 
 def _spread(value: float, expanded: float) -> str:
-    return f"at this rig's accuracy between {three(value - expanded)} and {three(value + expanded)}"
+    return say(
+        "at this rig's accuracy between {low} and {high}",
+        low=three(value - expanded),
+        high=three(value + expanded),
+    )
 
 
 def _more(ratio: float) -> str:
     """Return how much more or less a ratio says: "17 % more"."""
     percent = 100.0 * (ratio - 1.0)
-    return f"{abs(percent):.1f} % {'more' if percent >= 0.0 else 'less'}"
+    if percent >= 0.0:
+        return say("{percent:.1f} % more", percent=percent)
+    return say("{percent:.1f} % less", percent=-percent)
 
 
 def _test(s: Snapshot) -> CatchTestFacts:
     if s.catch_test is None:
-        raise CannotRun(why="these nozzles have no catch test")
+        raise CannotRun(why=say("these nozzles have no catch test"))
     return s.catch_test
 
 
 def _nozzles(numbers: tuple[int, ...], shares: tuple[float, ...]) -> str:
     """Return which nozzles are off by how much: "nozzle 5 gave 8.3 % more"."""
-    each = [f"nozzle {number} gave {_more(1.0 + shares[number - 1])}" for number in numbers]
+    each = [
+        say(
+            "nozzle {number} gave {difference}",
+            number=number,
+            difference=_more(1.0 + shares[number - 1]),
+        )
+        for number in numbers
+    ]
     return listed(each)
 
 
 def _to_a_class(s: Snapshot, pressures: list[str]) -> str:
     """Return what would bring an allowed droplet class, by the nozzle's own table."""
     if not pressures:
-        ahead = "Fit a nozzle whose table gives a class that is allowed."
-        return settled(s, ahead=ahead, done="Correct the nozzle if it is the wrong one.")
+        ahead = say("Fit a nozzle whose table gives a class that is allowed.")
+        return settled(s, ahead=ahead, done=say("Correct the nozzle if it is the wrong one."))
     return settled(
         s,
-        ahead=f"Run at {listed(pressures)}, where its table gives a class that is allowed.",
-        done=f"At {listed(pressures)} its table gives a class that is allowed; correct the entry "
-        "if it was misread.",
+        ahead=say(
+            "Run at {pressures}, where its table gives a class that is allowed.",
+            pressures=listed(pressures),
+        ),
+        done=say(
+            "At {pressures} its table gives a class that is allowed; correct the entry if "
+            "it was misread.",
+            pressures=listed(pressures),
+        ),
     )
 
 
 def _class_words(finest: DropletClass | None, coarsest: DropletClass | None) -> str:
     if coarsest is None and finest is not None:
-        return f"{finest.words} or coarser"
+        return say("{class_} or coarser", class_=told(finest.words))
     if finest is None and coarsest is not None:
-        return f"{coarsest.words} or finer"
-    return f"{finest.words if finest else ''} to {coarsest.words if coarsest else ''}"
+        return say("{class_} or finer", class_=told(coarsest.words))
+    return say(
+        "{finest} to {coarsest}",
+        finest=told(finest.words) if finest else "",
+        coarsest=told(coarsest.words) if coarsest else "",
+    )

@@ -24,6 +24,7 @@ from logbook.rules.assessment import per_area
 from logbook.rules.core import CannotRun, Check, Finding, Severity, check
 from logbook.rules.facts import BusinessFacts, RigFacts, Snapshot
 from logbook.rules.quantity import Quantity
+from logbook.rules.said import say, with_unit
 from logbook.rules.setting import nozzle_width, relative_u, setting
 from logbook.rules.wording import clock, three
 
@@ -36,12 +37,12 @@ DISTANCE_ACCURACY = 0.01
 TIME_ACCURACY_MIN = 1.0
 """Half-width of the time from start to end: both are entered to the minute."""
 
-_PRACTICE = "Good practice: the entries of a record bear each other out"
+_PRACTICE = say("Good practice: the entries of a record bear each other out")
 
 
 @check(
     "start-before-end",
-    title="the start of the spraying before its end",
+    title=say("the start of the spraying before its end"),
     about=("started_at", "finished_at"),
 )
 def start_before_end(s: Snapshot) -> Iterator[Finding]:
@@ -54,17 +55,22 @@ def start_before_end(s: Snapshot) -> Iterator[Finding]:
         yield start_before_end.finding(
             Severity.MISMATCH,
             about="finished_at",
-            sentence=f"The spraying ends at {clock(finish, s.zone)} on "
-            f"{finish.astimezone(s.zone):%Y-%m-%d}, not after its start at "
-            f"{clock(start, s.zone)} on {start.astimezone(s.zone):%Y-%m-%d}.",
+            sentence=say(
+                "The spraying ends at {end} on {end_day}, not after its start at {start} on "
+                "{start_day}.",
+                end=clock(finish, s.zone),
+                end_day=finish.astimezone(s.zone).date(),
+                start=clock(start, s.zone),
+                start_day=start.astimezone(s.zone).date(),
+            ),
             basis=_PRACTICE,
-            settle="Correct the start or the end.",
+            settle=say("Correct the start or the end."),
         )
 
 
 @check(
     "mix-used",
-    title="the mix used against the delivered rate times the treated area",
+    title=say("the mix used against the delivered rate times the treated area"),
     about=("mix_used", "treated_area", "pressure", "speed", "rig", "nozzle", "catch_test"),
 )
 def mix_used(s: Snapshot) -> Iterator[Finding]:
@@ -78,7 +84,7 @@ def mix_used(s: Snapshot) -> Iterator[Finding]:
     if mix is None or area is None:
         raise ask.lack()
     verdict = amount_used_verdict(
-        quantity="mix used",
+        quantity=say("mix used"),
         unit="L",
         used=mix.si,
         u_used=_tank_u(laid.state.rig),
@@ -95,15 +101,20 @@ def mix_used(s: Snapshot) -> Iterator[Finding]:
         verdict,
         expected,
         about="mix_used",
-        sentence=f"Used {mix} of mix; the setting delivers {rate} on {area}, "
-        f"which takes {_shown(expected, 'L', mix.unit)}",
-        settle="Read the tank again, check the treated area, pressure and speed.",
+        sentence=say(
+            "Used {mix} of mix; the setting delivers {rate} on {area}, which takes {volume}",
+            mix=mix,
+            rate=rate,
+            area=area,
+            volume=_shown(expected, "L", mix.unit),
+        ),
+        settle=say("Read the tank again, check the treated area, pressure and speed."),
     )
 
 
 @check(
     "product-used",
-    title="the total of every product used against its rate",
+    title=say("the total of every product used against its rate"),
     about=("products.*.total_used", "products.*.planned_rate", "treated_area", "mix_used"),
 )
 def product_used(s: Snapshot) -> Iterator[Finding]:
@@ -113,9 +124,13 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
         path = f"products.{place}"
         name = product.name
         rate = ask.number(
-            product.planned_rate, f"{path}.planned_rate", f"the planned rate of {name}"
+            product.planned_rate,
+            f"{path}.planned_rate",
+            say("the planned rate of {name}", name=name),
         )
-        total = ask.number(product.total_used, f"{path}.total_used", f"the total of {name} used")
+        total = ask.number(
+            product.total_used, f"{path}.total_used", say("the total of {name} used", name=name)
+        )
         if rate is None:
             continue
         if per_area(rate.unit):
@@ -127,11 +142,18 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
         if total is None or base is None:
             continue
         if not rate.dimension.startswith(f"{total.dimension}_"):
-            ask.refuse(f"{name} is planned in {rate.unit} and used in {total.unit}")
+            ask.refuse(
+                say(
+                    "{name} is planned in {unit} and used in {other}",
+                    name=name,
+                    unit=rate.unit,
+                    other=total.unit,
+                )
+            )
             continue
         # Litres of mix stand here where hectares do otherwise: the rate is per litre then.
         verdict = amount_used_verdict(
-            quantity=f"{name} used",
+            quantity=say("{name} used", name=name),
             unit="L" if total.dimension == "volume" else "kg",
             used=total.si,
             u_used=0.0,
@@ -147,17 +169,26 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
             verdict,
             expected,
             about=f"{path}.total_used",
-            sentence=f"Used {total} of {name}; {rate} on {base} takes "
-            f"{_shown(expected, verdict.unit, total.unit)}",
-            settle=f"Check the total of {name}, its rate and "
-            f"{'the treated area' if per_area(rate.unit) else 'the mix used'}.",
+            sentence=say(
+                "Used {total} of {name}; {rate} on {base} takes {amount}",
+                total=total,
+                name=name,
+                rate=rate,
+                base=base,
+                amount=_shown(expected, verdict.unit, total.unit),
+            ),
+            settle=say(
+                "Check the total of {name}, its rate and {base}.",
+                name=name,
+                base=say("the treated area") if per_area(rate.unit) else say("the mix used"),
+            ),
         )
     ask.done()
 
 
 @check(
     "distance-driven",
-    title="the distance sprayed times the swath against the treated area",
+    title=say("the distance sprayed times the swath against the treated area"),
     about=("distance", "treated_area", "rig", "pattern"),
 )
 def distance_driven(s: Snapshot) -> Iterator[Finding]:
@@ -186,15 +217,20 @@ def distance_driven(s: Snapshot) -> Iterator[Finding]:
         verdict,
         area.si,
         about="distance",
-        sentence=f"Sprayed {distance} with a swath of {_shown(swath, 'm', _length_unit(rig))}, "
-        f"which makes {_shown(travelled, 'ha', area.unit)}; treated area {area}",
-        settle="Check the distance, the treated area and overlap.",
+        sentence=say(
+            "Sprayed {distance} with a swath of {swath}, which makes {made}; treated area {area}",
+            distance=distance,
+            swath=_shown(swath, "m", _length_unit(rig)),
+            made=_shown(travelled, "ha", area.unit),
+            area=area,
+        ),
+        settle=say("Check the distance, the treated area and overlap."),
     )
 
 
 @check(
     "time-taken",
-    title="the time from start to end against area, swath and speed",
+    title=say("the time from start to end against area, swath and speed"),
     about=("started_at", "finished_at", "treated_area", "speed", "rig", "pattern"),
 )
 def time_taken(s: Snapshot) -> Iterator[Finding]:
@@ -211,7 +247,7 @@ def time_taken(s: Snapshot) -> Iterator[Finding]:
         raise ask.lack()
     minutes = (finish - start) / timedelta(minutes=1)
     if minutes <= 0.0:
-        raise CannotRun(why="the spraying does not end after its start")
+        raise CannotRun(why=say("the spraying does not end after its start"))
     swath = _swath_m(rig, width)
     verdict = field_efficiency_verdict(
         area_ha=area.si,
@@ -230,19 +266,28 @@ def time_taken(s: Snapshot) -> Iterator[Finding]:
         yield time_taken.finding(
             severity,
             about="finished_at",
-            sentence=f"The spraying took {_hours(minutes)}; {area} at {speed} with a swath of "
-            f"{_shown(swath, 'm', _length_unit(rig))} takes {_hours(needed)} with the boom on, "
-            f"{100.0 * verdict.value:.0f} % of the time"
-            + ("; usual is 50 to 90 %." if severity is Severity.CAUTION else ", more than all."),
-            basis="Good practice: turns and fills take 10 to 50 % of the time on the field",
-            settle="Check start, end, treated area and speed; note a long stop.",
+            sentence=say(
+                "The spraying took {hours}; {area} at {speed} with a swath of {swath} takes "
+                "{needed} with the boom on, {share:.0f} % of the time{end}",
+                hours=_hours(minutes),
+                area=area,
+                speed=speed,
+                swath=_shown(swath, "m", _length_unit(rig)),
+                needed=_hours(needed),
+                share=100.0 * verdict.value,
+                end=say("; usual is 50 to 90 %.")
+                if severity is Severity.CAUTION
+                else say(", more than all."),
+            ),
+            basis=say("Good practice: turns and fills take 10 to 50 % of the time on the field"),
+            settle=say("Check start, end, treated area and speed; note a long stop."),
             undecided=undecided,
         )
 
 
 @check(
     "treated-area",
-    title="the treated area against the size of the field",
+    title=say("the treated area against the size of the field"),
     about=("treated_area", "field", "pattern"),
 )
 def treated_area(s: Snapshot) -> Iterator[Finding]:
@@ -251,14 +296,14 @@ def treated_area(s: Snapshot) -> Iterator[Finding]:
     field = ask.fact(s.field, "field")
     size, origin = None, ""
     if field is not None and field.area_ha is not None:
-        size, origin = field.area_ha, "by its boundary"
+        size, origin = field.area_ha, say("by its boundary")
     elif field is not None:
         planted = ask.number(
             field.planted_size,
             "field.planted_size",
-            "the boundary or the planted size of the field",
+            say("the boundary or the planted size of the field"),
         )
-        size, origin = (planted.si if planted else None), "by its planted size"
+        size, origin = (planted.si if planted else None), say("by its planted size")
     share = _treated_share(s, ask)
     if area is None or size is None or share is None:
         raise ask.lack()
@@ -268,22 +313,27 @@ def treated_area(s: Snapshot) -> Iterator[Finding]:
     )
     # A field treated to its edge lies at the limit, so only what surely exceeds it speaks.
     if outcome is Outcome.DISAGREES:
-        bands = " in bands" if share < 1.0 else ""
+        bands = say(" in bands") if share < 1.0 else ""
         yield treated_area.finding(
             Severity.MISMATCH,
             about="treated_area",
-            sentence=f"Treated area {area}; the field has {_shown(most, 'ha', area.unit)}{bands} "
-            f"{origin}.",
-            basis="Geodesic area on the WGS 84 ellipsoid (Karney 2013)"
+            sentence=say(
+                "Treated area {area}; the field has {size}{bands} {origin}.",
+                area=area,
+                size=_shown(most, "ha", area.unit),
+                bands=bands,
+                origin=origin,
+            ),
+            basis=say("Geodesic area on the WGS 84 ellipsoid (Karney 2013)")
             if origin == "by its boundary"
             else _PRACTICE,
-            settle="Correct the treated area, or the boundary of the field.",
+            settle=say("Correct the treated area, or the boundary of the field."),
         )
 
 
 @check(
     "loads-used",
-    title="what was used of the loads against the mix used",
+    title=say("what was used of the loads against the mix used"),
     about=("loads.*.used_here", "mix_used"),
 )
 def loads_used(s: Snapshot) -> Iterator[Finding]:
@@ -291,7 +341,10 @@ def loads_used(s: Snapshot) -> Iterator[Finding]:
     ask.further(s.loads or None, "loads")
     total = 0.0
     for place, load in enumerate(s.loads):
-        path, name = f"loads.{place}.used_here", f"what was used here of load {place + 1}"
+        path, name = (
+            f"loads.{place}.used_here",
+            say("what was used here of load {number}", number=place + 1),
+        )
         used = ask.number(load.used_here, path, name)
         if used is None:
             continue
@@ -300,18 +353,23 @@ def loads_used(s: Snapshot) -> Iterator[Finding]:
             yield loads_used.finding(
                 Severity.MISMATCH,
                 about=path,
-                sentence=f"Load {place + 1}: {used} used here, but only {load.mixed_volume} mixed.",
+                sentence=say(
+                    "Load {number}: {used} used here, but only {mixed} mixed.",
+                    number=place + 1,
+                    used=used,
+                    mixed=load.mixed_volume,
+                ),
                 basis=_PRACTICE,
-                settle="Correct the volume mixed or the volume used.",
+                settle=say("Correct the volume mixed or the volume used."),
             )
     mix = ask.number(s.record.mix_used, "mix_used")
     if mix is None:
         raise ask.lack()
     ask.done()
     if total == 0.0:
-        raise CannotRun(why="nothing of the loads was used here")
+        raise CannotRun(why=say("nothing of the loads was used here"))
     verdict = amount_used_verdict(
-        quantity="mix used",
+        quantity=say("mix used"),
         unit="L",
         used=mix.si,
         u_used=_tank_u(s.rig),
@@ -327,14 +385,18 @@ def loads_used(s: Snapshot) -> Iterator[Finding]:
         verdict,
         total,
         about="mix_used",
-        sentence=f"Mix used {mix}; the loads used here come to {_shown(total, 'L', mix.unit)}",
-        settle="Correct the mix used, or what was used of each load.",
+        sentence=say(
+            "Mix used {mix}; the loads used here come to {volume}",
+            mix=mix,
+            volume=_shown(total, "L", mix.unit),
+        ),
+        settle=say("Correct the mix used, or what was used of each load."),
     )
 
 
 @check(
     "product-in-loads",
-    title="the total of every product used against what was put in the loads",
+    title=say("the total of every product used against what was put in the loads"),
     about=("products.*.total_used", "loads"),
 )
 def product_in_loads(s: Snapshot) -> Iterator[Finding]:
@@ -343,17 +405,19 @@ def product_in_loads(s: Snapshot) -> Iterator[Finding]:
     ask.fact(s.products or None, "products")
     for place, product in enumerate(s.products):
         path = f"products.{place}.total_used"
-        total = ask.number(product.total_used, path, f"the total of {product.name} used")
+        total = ask.number(
+            product.total_used, path, say("the total of {name} used", name=product.name)
+        )
         if total is None or not s.loads:
             continue
         put_in = _put_in(s, product.product_id, total, ask)
         if put_in is None:
             continue
         if put_in == 0.0:
-            ask.refuse(f"no load holds {product.name}")
+            ask.refuse(say("no load holds {name}", name=product.name))
             continue
         verdict = amount_used_verdict(
-            quantity=f"{product.name} used",
+            quantity=say("{name} used", name=product.name),
             unit=total.unit,
             used=total.si,
             u_used=_tank_u(s.rig),
@@ -369,16 +433,22 @@ def product_in_loads(s: Snapshot) -> Iterator[Finding]:
             verdict,
             put_in,
             about=path,
-            sentence=f"Used {total} of {product.name}; the part of the loads used here held "
-            f"{_shown(put_in, reference, total.unit)}",
-            settle=f"Correct the total of {product.name}, or its amounts in the loads.",
+            sentence=say(
+                "Used {total} of {name}; the part of the loads used here held {amount}",
+                total=total,
+                name=product.name,
+                amount=_shown(put_in, reference, total.unit),
+            ),
+            settle=say(
+                "Correct the total of {name}, or its amounts in the loads.", name=product.name
+            ),
         )
     ask.done()
 
 
 @check(
     "tank-capacity",
-    title="every load against the tank",
+    title=say("every load against the tank"),
     about=("loads.*.mixed_volume", "rig"),
 )
 def tank_capacity(s: Snapshot) -> Iterator[Finding]:
@@ -401,10 +471,15 @@ def tank_capacity(s: Snapshot) -> Iterator[Finding]:
             yield tank_capacity.finding(
                 Severity.MISMATCH,
                 about=f"loads.{place}.mixed_volume",
-                sentence=f"Load {place + 1} holds {mixed}; the tank of {rig.name} holds "
-                f"{rig.tank}.",
-                basis="The rig as entered",
-                settle="Correct the volume of the load, or the tank of the rig.",
+                sentence=say(
+                    "Load {number} holds {mixed}; the tank of {name} holds {tank}.",
+                    number=place + 1,
+                    mixed=mixed,
+                    name=rig.name,
+                    tank=rig.tank,
+                ),
+                basis=say("The rig as entered"),
+                settle=say("Correct the volume of the load, or the tank of the rig."),
             )
 
 
@@ -429,14 +504,23 @@ def _judged(
     severity = _severity(judged.outcome, judged.look_again)
     if severity is not None:
         undecided = judged.outcome is Outcome.UNDECIDED
-        more = "more" if judged.deviation >= 0.0 else "less"
-        doubt = f"; within {business.disagree_percent:f} % or not cannot be decided"
+        percent = 100.0 * judged.deviation
+        difference = say("{percent:.1f} % more", percent=percent)
+        if percent < 0.0:
+            difference = say("{percent:.1f} % less", percent=-percent)
+        doubt = say(
+            "; within {percent:f} % or not cannot be decided",
+            percent=business.disagree_percent,
+        )
         yield one.finding(
             severity,
             about=about,
-            sentence=f"{sentence}: {100.0 * abs(judged.deviation):.1f} % {more}"
-            + (doubt if undecided else "")
-            + ".",
+            sentence=say(
+                "{sentence}: {difference}{doubt}.",
+                sentence=sentence,
+                difference=difference,
+                doubt=doubt if undecided else "",
+            ),
             basis=_PRACTICE,
             settle=settle,
             undecided=undecided,
@@ -453,7 +537,10 @@ def _put_in(s: Snapshot, product_id: str, total: Quantity, ask: Asking) -> float
     """Return the product in the used part of the loads, in the reference unit of `total`."""
     held = 0.0
     for place, load in enumerate(s.loads):
-        path, name = f"loads.{place}.used_here", f"what was used here of load {place + 1}"
+        path, name = (
+            f"loads.{place}.used_here",
+            say("what was used here of load {number}", number=place + 1),
+        )
         used = ask.number(load.used_here, path, name)
         if used is None:
             return None
@@ -461,7 +548,12 @@ def _put_in(s: Snapshot, product_id: str, total: Quantity, ask: Asking) -> float
             if part.product_id == product_id:
                 if part.amount.dimension != total.dimension:
                     ask.refuse(
-                        f"load {place + 1} holds {part.amount}, the total is in {total.unit}"
+                        say(
+                            "load {number} holds {amount}, the total is in {unit}",
+                            number=place + 1,
+                            amount=part.amount,
+                            unit=total.unit,
+                        )
                     )
                     return None
                 held += part.amount.si * used.si / load.mixed_volume.si
@@ -520,8 +612,8 @@ def _length_unit(rig: RigFacts) -> str:
 def _hours(minutes: float) -> str:
     """Return a time as "3 h 15 min"."""
     hours, rest = divmod(round(minutes), 60)
-    return f"{hours} h {rest:02d} min"
+    return say("{hours} h {minutes:02d} min", hours=hours, minutes=rest)
 
 
 def _shown(value: float, from_unit: str, unit: str) -> str:
-    return f"{three(convert(value, from_unit=from_unit, to_unit=unit))} {unit}"
+    return with_unit(three(convert(value, from_unit=from_unit, to_unit=unit)), unit)

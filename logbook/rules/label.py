@@ -17,6 +17,7 @@ from logbook.rules.ask import Asking
 from logbook.rules.core import Finding, Severity, check
 from logbook.rules.facts import EarlierUse, LabelFacts, ProductFacts, Snapshot
 from logbook.rules.quantity import Quantity
+from logbook.rules.said import marked, say, with_unit
 from logbook.rules.wording import (
     MISREAD,
     edition,
@@ -66,7 +67,11 @@ def labels(s: Snapshot, ask: Asking) -> list[Labelled]:
         if product.label is not None:
             found.append((place, product, product.label))
         elif product.kind not in KINDS_WITHOUT_LABEL:
-            ask.fact(None, f"products.{place}.label", f"the label edition of {product.name}")
+            ask.fact(
+                None,
+                f"products.{place}.label",
+                say("the label edition of {name}", name=product.name),
+            )
     return found
 
 
@@ -99,7 +104,7 @@ def _size(limit: tuple[Quantity, str]) -> float:
 
 @check(
     "label-edition",
-    title="a label edition in force on the day, for every product",
+    title=say("a label edition in force on the day, for every product"),
     about=("products.*.label",),
 )
 def label_edition(s: Snapshot) -> Iterator[Finding]:
@@ -110,21 +115,31 @@ def label_edition(s: Snapshot) -> Iterator[Finding]:
             continue
         ended = label.in_force_to is not None and label.in_force_to < day
         if ended or day < label.in_force_from:
-            until = f"to {label.in_force_to}" if label.in_force_to else "on"
+            start, end = label.in_force_from, label.in_force_to
+            span = (
+                say("{start} to {end}", start=start, end=end)
+                if end
+                else say("{start} on", start=start)
+            )
             yield label_edition.finding(
                 Severity.BREACH,
                 about=f"products.{place}.label",
-                sentence=f"{product.name} was used on {day}; label edition {label.edition} is in "
-                f"force from {label.in_force_from} {until}.",
+                sentence=say(
+                    "{product} was used on {day}; label edition {edition} is in force from {span}.",
+                    product=product.name,
+                    day=day,
+                    edition=label.edition,
+                    span=span,
+                ),
                 basis=edition(product, label),
-                settle="Choose the label edition that was in force on the day.",
+                settle=say("Choose the label edition that was in force on the day."),
             )
     ask.done()
 
 
 @check(
     "planned-rate",
-    title="the planned rate of every product against its label",
+    title=say("the planned rate of every product against its label"),
     about=("products.*.planned_rate", "products.*.label"),
 )
 def planned_rate(s: Snapshot) -> Iterator[Finding]:
@@ -133,7 +148,9 @@ def planned_rate(s: Snapshot) -> Iterator[Finding]:
         if label.rate_min is None and label.rate_max is None:
             continue
         path = f"products.{place}.planned_rate"
-        rate = ask.number(product.planned_rate, path, f"the planned rate of {product.name}")
+        rate = ask.number(
+            product.planned_rate, path, say("the planned rate of {name}", name=product.name)
+        )
         if rate is None:
             continue
         other = _of_another_kind(rate, label)
@@ -144,13 +161,17 @@ def planned_rate(s: Snapshot) -> Iterator[Finding]:
             yield planned_rate.finding(
                 Severity.BREACH,
                 about=path,
-                sentence=f"{product.name} is planned at {rate}, label asks "
-                f"{limits(label.rate_min, label.rate_max, unit=rate.unit)}.",
+                sentence=say(
+                    "{name} is planned at {rate}, label asks {limits}.",
+                    name=product.name,
+                    rate=rate,
+                    limits=limits(label.rate_min, label.rate_max, unit=rate.unit),
+                ),
                 basis=edition(product, label),
                 settle=settled(
                     s,
-                    ahead="Plan a rate within the label; correct the rate if it is mistyped.",
-                    done="Correct the rate if it is mistyped.",
+                    ahead=say("Plan a rate within the label; correct the rate if it is mistyped."),
+                    done=say("Correct the rate if it is mistyped."),
                 ),
             )
     ask.done()
@@ -161,7 +182,12 @@ def comparable(rate: Quantity, product: ProductFacts, label: LabelFacts, ask: As
     limit = _of_another_kind(rate, label)
     if limit is not None:
         ask.refuse(
-            f"the rate of {product.name} is planned in {rate.unit} and limited in {limit.unit}"
+            say(
+                "the rate of {name} is planned in {unit} and limited in {other}",
+                name=product.name,
+                unit=rate.unit,
+                other=limit.unit,
+            )
         )
     return limit is None
 
@@ -186,18 +212,26 @@ def _not_comparable(
     return planned_rate.finding(
         Severity.CAUTION if same_amount else Severity.MISMATCH,
         about=path,
-        sentence=f"{product.name} is planned at {rate}, but its label limits the rate in "
-        f"{limit.unit}; whether the plan is within the label cannot be decided.",
+        sentence=say(
+            "{name} is planned at {rate}, but its label limits the rate in {unit}; whether "
+            "the plan is within the label cannot be decided.",
+            name=product.name,
+            rate=rate,
+            unit=limit.unit,
+        ),
         basis=edition(product, label),
-        settle=f"Enter the planned rate in {limit.unit}, or correct the label edition on the "
-        "shelf if its limits are entered in the wrong unit.",
+        settle=say(
+            "Enter the planned rate in {unit}, or correct the label edition on the shelf "
+            "if its limits are entered in the wrong unit.",
+            unit=limit.unit,
+        ),
         undecided=True,
     )
 
 
 @check(
     "planned-carrier",
-    title="the planned carrier volume against the labels",
+    title=say("the planned carrier volume against the labels"),
     about=("planned_carrier", "products.*.label"),
 )
 def planned_carrier(s: Snapshot) -> Iterator[Finding]:
@@ -209,24 +243,34 @@ def planned_carrier(s: Snapshot) -> Iterator[Finding]:
             yield planned_carrier.finding(
                 Severity.BREACH,
                 about="planned_carrier",
-                sentence="No carrier volume suits all labels: one asks "
-                f"{limits(asked.low, None, unit=unit_of(planned))}, another "
-                f"{limits(None, asked.high, unit=unit_of(planned))}.",
+                sentence=say(
+                    "No carrier volume suits all labels: one asks {low}, another {high}.",
+                    low=limits(asked.low, None, unit=unit_of(planned)),
+                    high=limits(None, asked.high, unit=unit_of(planned)),
+                ),
                 basis=asked.basis,
                 settle=settled(
                     s,
-                    ahead="Do not mix these products; spray them apart.",
-                    done="Correct the products if they are not those of the mix; spray them apart "
-                    "from now on.",
+                    ahead=say("Do not mix these products; spray them apart."),
+                    done=say(
+                        "Correct the products if they are not those of the mix; spray them apart "
+                        "from now on."
+                    ),
                 ),
             )
         elif planned is not None and not asked.holds(planned):
             yield planned_carrier.finding(
                 Severity.BREACH,
                 about="planned_carrier",
-                sentence=f"Planned carrier {planned}, label asks {asked.words(planned.unit)}.",
+                sentence=say(
+                    "Planned carrier {planned}, label asks {limits}.",
+                    planned=planned,
+                    limits=asked.words(planned.unit),
+                ),
                 basis=asked.basis,
-                settle=settled(s, ahead="Plan a carrier volume within the labels.", done=MISREAD),
+                settle=settled(
+                    s, ahead=say("Plan a carrier volume within the labels."), done=MISREAD
+                ),
             )
     ask.done()
 
@@ -245,7 +289,7 @@ def contradictory(asked: Window) -> bool:
 
 @check(
     "boom-height",
-    title="boom height above the target against the labels",
+    title=say("boom height above the target against the labels"),
     about=("boom_height", "products.*.label"),
 )
 def boom_height(s: Snapshot) -> Iterator[Finding]:
@@ -257,13 +301,18 @@ def boom_height(s: Snapshot) -> Iterator[Finding]:
             yield boom_height.finding(
                 Severity.BREACH,
                 about="boom_height",
-                sentence=f"Boom height {height} above the target, label asks "
-                f"{asked.words(height.unit)}.",
+                sentence=say(
+                    "Boom height {height} above the target, label asks {limits}.",
+                    height=height,
+                    limits=asked.words(height.unit),
+                ),
                 basis=asked.basis,
                 settle=settled(
                     s,
-                    ahead=f"Lower the boom to {asked.high} or less; correct the entry if it was "
-                    "misread.",
+                    ahead=say(
+                        "Lower the boom to {high} or less; correct the entry if it was misread.",
+                        high=asked.high,
+                    ),
                     done=MISREAD,
                 ),
             )
@@ -272,7 +321,7 @@ def boom_height(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "required-adjuvants",
-    title="the adjuvants that the labels ask for",
+    title=say("the adjuvants that the labels ask for"),
     about=("products", "products.*.label"),
 )
 def required_adjuvants(s: Snapshot) -> Iterator[Finding]:
@@ -284,13 +333,16 @@ def required_adjuvants(s: Snapshot) -> Iterator[Finding]:
             yield required_adjuvants.finding(
                 Severity.BREACH,
                 about=f"products.{place}",
-                sentence=f"The label of {product.name} asks for {listed(lacking)}; "
-                "no product of this record is one.",
+                sentence=say(
+                    "The label of {name} asks for {lacking}; no product of this record is one.",
+                    name=product.name,
+                    lacking=listed(lacking),
+                ),
                 basis=edition(product, label),
                 settle=settled(
                     s,
-                    ahead="Add the adjuvant before spraying, or enter the one in the mix.",
-                    done="Enter the adjuvant that was in the mix.",
+                    ahead=say("Add the adjuvant before spraying, or enter the one in the mix."),
+                    done=say("Enter the adjuvant that was in the mix."),
                 ),
             )
     ask.done()
@@ -298,7 +350,7 @@ def required_adjuvants(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "forbidden-adjuvants",
-    title="no adjuvant that a label forbids",
+    title=say("no adjuvant that a label forbids"),
     about=("products", "products.*.label"),
 )
 def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
@@ -315,13 +367,19 @@ def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
             yield forbidden_adjuvants.finding(
                 Severity.BREACH,
                 about=f"products.{place}",
-                sentence=f"{adjuvant.name} counts as {listed(one[2] for one in against)}, which "
-                f"the label of {listed(one[0].name for one in against)} forbids in the mix.",
+                sentence=say(
+                    "{name} counts as {kinds}, which the label of {products} forbids in the mix.",
+                    name=adjuvant.name,
+                    kinds=listed(one[2] for one in against),
+                    products=listed(one[0].name for one in against),
+                ),
                 basis=listed(edition(one[0], one[1]) for one in against),
                 settle=settled(
                     s,
-                    ahead="Leave it out of the mix; correct the product if it is the wrong one.",
-                    done="Correct the product if it is the wrong one.",
+                    ahead=say(
+                        "Leave it out of the mix; correct the product if it is the wrong one."
+                    ),
+                    done=say("Correct the product if it is the wrong one."),
                 ),
             )
     ask.done()
@@ -329,7 +387,7 @@ def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "drift-reducer",
-    title="no drift reducer with air-induction nozzles where a label forbids it",
+    title=say("no drift reducer with air-induction nozzles where a label forbids it"),
     about=("nozzle", "products", "products.*.label"),
 )
 def drift_reducer(s: Snapshot) -> Iterator[Finding]:
@@ -344,13 +402,20 @@ def drift_reducer(s: Snapshot) -> Iterator[Finding]:
                 yield drift_reducer.finding(
                     Severity.BREACH,
                     about=f"products.{place}",
-                    sentence=f"{product.name} is a drift reducer and {nozzle.name} draws in air; "
-                    f"the label of {listed(p.name for p, _ in forbidding)} forbids them together.",
+                    sentence=say(
+                        "{name} is a drift reducer and {nozzle} draws in air; the label of "
+                        "{products} forbids them together.",
+                        name=product.name,
+                        nozzle=nozzle.name,
+                        products=listed(p.name for p, _ in forbidding),
+                    ),
                     basis=listed(edition(*one) for one in forbidding),
                     settle=settled(
                         s,
-                        ahead="Leave out the drift reducer, or fit nozzles that draw in no air.",
-                        done="Correct the product or the nozzle if it is the wrong one.",
+                        ahead=say(
+                            "Leave out the drift reducer, or fit nozzles that draw in no air."
+                        ),
+                        done=say("Correct the product or the nozzle if it is the wrong one."),
                     ),
                 )
     ask.done()
@@ -358,7 +423,7 @@ def drift_reducer(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "season-maximum",
-    title="the total of every product on the field in the year against its label",
+    title=say("the total of every product on the field in the year against its label"),
     about=("products.*.planned_rate", "products.*.total_used", "treated_area", "products.*.label"),
 )
 def season_maximum(s: Snapshot) -> Iterator[Finding]:
@@ -375,25 +440,38 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
             rate = use.rate
             if rate is None or rate.dimension != most.dimension:
                 ask.refuse(
-                    f"record no. {use.record_number} has no rate of {product.name} in {most.unit}"
+                    say(
+                        "record no. {number} has no rate of {name} in {unit}",
+                        number=use.record_number,
+                        name=product.name,
+                        unit=most.unit,
+                    )
                 )
             else:
                 total += rate.to(most.unit)
         within = judge_within(value=total, expanded=0.0, low=None, high=float(most.value))
         if now is not None and within is not Outcome.AGREES:
-            before = f", {_numbers(others)} included" if others else ""
+            before = say(", {records} included", records=_numbers(others)) if others else ""
             unit = unit_of(product.planned_rate)
             yield season_maximum.finding(
                 Severity.BREACH,
                 about=f"products.{place}.planned_rate",
-                sentence=f"{product.name} comes to {three(total)} {most.unit} on this field in "
-                f"{day.year}{before}; label asks {limits(None, most, unit=unit)}.",
+                sentence=say(
+                    "{name} comes to {total} on this field in {year}{before}; label asks {limits}.",
+                    name=product.name,
+                    total=with_unit(three(total), most.unit),
+                    year=day.year,
+                    before=before,
+                    limits=limits(None, most, unit=unit),
+                ),
                 basis=edition(product, label),
                 settle=settled(
                     s,
-                    ahead="Plan a lower rate, or leave the product out for the season.",
-                    done="Correct the rates if they are mistyped; use no more of the product on "
-                    "this field in the season.",
+                    ahead=say("Plan a lower rate, or leave the product out for the season."),
+                    done=say(
+                        "Correct the rates if they are mistyped; use no more of the product on "
+                        "this field in the season."
+                    ),
                 ),
             )
     ask.done()
@@ -401,7 +479,7 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "applications-maximum",
-    title="the number of applications of every product in the year against its label",
+    title=say("the number of applications of every product in the year against its label"),
     about=("products.*.label",),
 )
 def applications_maximum(s: Snapshot) -> Iterator[Finding]:
@@ -413,19 +491,31 @@ def applications_maximum(s: Snapshot) -> Iterator[Finding]:
         others = _this_year(s, product, day)
         number = len(others) + 1
         if number > label.applications_max:
-            along = f" with {_numbers(others)}" if others else ""
-            times = f"{number} application{'' if number == 1 else 's'}"
+            along = say(" with {records}", records=_numbers(others)) if others else ""
+            times = say(
+                marked("{number} application") if number == 1 else marked("{number} applications"),
+                number=number,
+            )
             yield applications_maximum.finding(
                 Severity.BREACH,
                 about=f"products.{place}",
-                sentence=f"This record{along} makes {times} of {product.name} to "
-                f"this field in {day.year}; label asks at most {label.applications_max}.",
+                sentence=say(
+                    "This record{along} makes {times} of {name} to this field in {year}; "
+                    "label asks at most {most}.",
+                    along=along,
+                    times=times,
+                    name=product.name,
+                    year=day.year,
+                    most=label.applications_max,
+                ),
                 basis=edition(product, label),
                 settle=settled(
                     s,
-                    ahead="Leave the product out for the season.",
-                    done="Correct the product, field or day if it is the wrong one; use no more "
-                    "of the product on this field in the season.",
+                    ahead=say("Leave the product out for the season."),
+                    done=say(
+                        "Correct the product, field or day if it is the wrong one; use no more "
+                        "of the product on this field in the season."
+                    ),
                 ),
             )
     ask.done()
@@ -433,7 +523,7 @@ def applications_maximum(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "application-interval",
-    title="the days between applications of every product against its label",
+    title=say("the days between applications of every product against its label"),
     about=("started_at", "products.*.label"),
 )
 def application_interval(s: Snapshot) -> Iterator[Finding]:
@@ -452,14 +542,23 @@ def application_interval(s: Snapshot) -> Iterator[Finding]:
             yield application_interval.finding(
                 Severity.BREACH,
                 about=f"products.{place}",
-                sentence=f"{product.name} was also applied to this field on {nearest.applied_on} "
-                f"(no. {nearest.record_number}), {_apart(days)}; label asks at least "
-                f"{label.interval_days} days.",
+                sentence=say(
+                    "{name} was also applied to this field on {day} (no. "
+                    "{number}), {apart}; label asks at least {days} days.",
+                    name=product.name,
+                    day=nearest.applied_on,
+                    number=nearest.record_number,
+                    apart=_apart(days),
+                    days=label.interval_days,
+                ),
                 basis=edition(product, label),
                 settle=settled(
                     s,
-                    ahead=f"Wait until {label.interval_days} days have passed.",
-                    done="Correct the product, field or day if it is the wrong one.",
+                    ahead=say(
+                        "Wait until {days} days have passed.",
+                        days=label.interval_days,
+                    ),
+                    done=say("Correct the product, field or day if it is the wrong one."),
                 ),
             )
     ask.done()
@@ -468,12 +567,16 @@ def application_interval(s: Snapshot) -> Iterator[Finding]:
 def _apart(days: int) -> str:
     """Return how many days another application lies before this one, or after it."""
     if days == 0:
-        return "the same day"
-    return f"{abs(days)} {'day' if abs(days) == 1 else 'days'} {'before' if days > 0 else 'after'}"
+        return say("the same day")
+    if abs(days) == 1:
+        return say("1 day before") if days > 0 else say("1 day after")
+    if days > 0:
+        return say("{days} days before", days=days)
+    return say("{days} days after", days=-days)
 
 
 def _numbers(uses: list[EarlierUse]) -> str:
-    return listed(f"no. {use.record_number}" for use in uses)
+    return listed(say("no. {number}", number=use.record_number) for use in uses)
 
 
 def _this_year(s: Snapshot, product: ProductFacts, day: date) -> list[EarlierUse]:
@@ -494,20 +597,29 @@ def _rate_now(
     """
     path = f"products.{place}"
     rate = ask.number(
-        product.planned_rate, f"{path}.planned_rate", f"the planned rate of {product.name}"
+        product.planned_rate,
+        f"{path}.planned_rate",
+        say("the planned rate of {name}", name=product.name),
     )
     if rate is None:
         return None
     if rate.dimension == most.dimension:
         return rate.to(most.unit)
     total = ask.number(
-        product.total_used, f"{path}.total_used", f"the total of {product.name} used"
+        product.total_used, f"{path}.total_used", say("the total of {name} used", name=product.name)
     )
     area = ask.number(s.record.treated_area, "treated_area")
     if total is None or area is None:
         return None
     if f"{total.dimension}_rate" != most.dimension:
-        ask.refuse(f"{product.name} was used in {total.unit} and is limited in {most.unit}")
+        ask.refuse(
+            say(
+                "{name} was used in {unit} and is limited in {other}",
+                name=product.name,
+                unit=total.unit,
+                other=most.unit,
+            )
+        )
         return None
     per_area = refill_rate_l_ha(volume_l=total.si, area_ha=area.si)
     return convert(per_area, from_unit=reference_unit(most.dimension), to_unit=most.unit)

@@ -9,15 +9,16 @@ from logbook.rules.ask import Asking
 from logbook.rules.core import Finding, Severity, check
 from logbook.rules.facts import LicenceFacts, PersonFacts, Snapshot
 from logbook.rules.label import labels
+from logbook.rules.said import marked, say
 from logbook.rules.wording import edition, listed
 
-_HELPER_LAW = "40 CFR 171.201 (helpers under direct supervision)"
-_RESTRICTED_LAW = "7 U.S.C. 136a(d)(1)(C) (restricted use)"
+_HELPER_LAW = say("40 CFR 171.201 (helpers under direct supervision)")
+_RESTRICTED_LAW = say("7 U.S.C. 136a(d)(1)(C) (restricted use)")
 
 
 @check(
     "applicator-licence",
-    title="a licence of the applicator, or of the supervisor, valid on the day at the field",
+    title=say("a licence of the applicator, or of the supervisor, valid on the day at the field"),
     about=("applicator", "supervisor"),
 )
 def applicator_licence(s: Snapshot) -> Iterator[Finding]:
@@ -25,23 +26,31 @@ def applicator_licence(s: Snapshot) -> Iterator[Finding]:
     if _valid(person, day, place) or _valid(s.supervisor, day, place):
         return
     if s.supervisor is None:
-        supervision = "no supervisor is named"
+        supervision = say("no supervisor is named")
     else:
-        supervision = f"none of the supervisor {s.supervisor.name} is either"
+        supervision = say(
+            "none of the supervisor {supervisor} is either", supervisor=s.supervisor.name
+        )
         supervision += _why_not(s.supervisor, day, place)
     yield applicator_licence.finding(
         Severity.BREACH,
         about="applicator",
-        sentence=f"No licence of {person.name} is valid in {place} on {day}"
-        f"{_why_not(person, day, place)}, and {supervision}.",
-        basis=f"Licensing law of {place}; {_HELPER_LAW}",
-        settle="Enter the licence that was valid on the day, or name the licensed supervisor.",
+        sentence=say(
+            "No licence of {name} is valid in {place} on {day}{why_not}, and {supervision}.",
+            name=person.name,
+            place=place,
+            day=day,
+            why_not=_why_not(person, day, place),
+            supervision=supervision,
+        ),
+        basis=say("Licensing law of {place}; {law}", place=place, law=_HELPER_LAW),
+        settle=say("Enter the licence that was valid on the day, or name the licensed supervisor."),
     )
 
 
 @check(
     "helper-training",
-    title="a helper's training, valid on the day",
+    title=say("a helper's training, valid on the day"),
     about=("applicator",),
 )
 def helper_training(s: Snapshot) -> Iterator[Finding]:
@@ -54,20 +63,32 @@ def helper_training(s: Snapshot) -> Iterator[Finding]:
     )
     if not held:
         latest = max((training.trained_on for training in person.trainings), default=None)
-        trained = f"the latest training is of {latest}" if latest else "no training is on record"
+        trained = (
+            say("the latest training is of {day}", day=latest)
+            if latest
+            else say("no training is on record")
+        )
         yield helper_training.finding(
             Severity.BREACH,
             about="applicator",
-            sentence=f"{person.name} has no licence valid in {place} on {day} and so works as a "
-            f"helper, but has no training valid on that day: {trained}.",
+            sentence=say(
+                "{name} has no licence valid in {place} on {day} and so works as a helper, "
+                "but has no training valid on that day: {trained}.",
+                name=person.name,
+                place=place,
+                day=day,
+                trained=trained,
+            ),
             basis=_HELPER_LAW,
-            settle=f"Enter the training of {person.name}, or the licence valid on the day.",
+            settle=say(
+                "Enter the training of {name}, or the licence valid on the day.", name=person.name
+            ),
         )
 
 
 @check(
     "restricted-use",
-    title="a certified applicator for every restricted-use product",
+    title=say("a certified applicator for every restricted-use product"),
     about=("applicator", "supervisor", "products.*.label"),
 )
 def restricted_use(s: Snapshot) -> Iterator[Finding]:
@@ -80,18 +101,27 @@ def restricted_use(s: Snapshot) -> Iterator[Finding]:
             yield restricted_use.finding(
                 Severity.BREACH,
                 about="applicator",
-                sentence=f"{listed(p.name for p, _ in restricted)}: for restricted use only, but "
-                f"on {day} neither {person.name} nor a supervisor is a certified applicator "
-                f"in {place}.",
-                basis=f"{listed(edition(*one) for one in restricted)}; {_RESTRICTED_LAW}",
-                settle="Name the certified applicator who sprayed or supervised.",
+                sentence=say(
+                    "{products}: for restricted use only, but on {day} neither {person} nor a "
+                    "supervisor is a certified applicator in {place}.",
+                    products=listed(p.name for p, _ in restricted),
+                    day=day,
+                    person=person.name,
+                    place=place,
+                ),
+                basis=say(
+                    "{labels}; {law}",
+                    labels=listed(edition(*one) for one in restricted),
+                    law=_RESTRICTED_LAW,
+                ),
+                settle=say("Name the certified applicator who sprayed or supervised."),
             )
     ask.done()
 
 
 @check(
     "supervised-helper",
-    title="no helper where the label forbids one",
+    title=say("no helper where the label forbids one"),
     about=("applicator", "products.*.label"),
 )
 def supervised_helper(s: Snapshot) -> Iterator[Finding]:
@@ -105,18 +135,32 @@ def supervised_helper(s: Snapshot) -> Iterator[Finding]:
             yield supervised_helper.finding(
                 Severity.BREACH,
                 about="applicator",
-                sentence=f"{listed(p.name for p, _ in strict)}: the label allows no helper under "
-                f"supervision, but {person.name} holds no own "
-                f"{'certification' if must_certify else 'licence'} valid in {place} on {day}.",
+                sentence=say(
+                    marked(
+                        "{products}: the label allows no helper under supervision, but {person} "
+                        "holds no own certification valid in {place} on {day}."
+                    )
+                    if must_certify
+                    else marked(
+                        "{products}: the label allows no helper under supervision, but {person} "
+                        "holds no own licence valid in {place} on {day}."
+                    ),
+                    products=listed(p.name for p, _ in strict),
+                    person=person.name,
+                    place=place,
+                    day=day,
+                ),
                 basis=listed(edition(*one) for one in strict),
-                settle="Let a person spray who holds the licence; correct the name if one did.",
+                settle=say(
+                    "Let a person spray who holds the licence; correct the name if one did."
+                ),
             )
     ask.done()
 
 
 @check(
     "licence-category",
-    title="the licence category that the label or the law asks for",
+    title=say("the licence category that the label or the law asks for"),
     about=("applicator", "supervisor", "products.*.label"),
 )
 def licence_category(s: Snapshot) -> Iterator[Finding]:
@@ -129,14 +173,28 @@ def licence_category(s: Snapshot) -> Iterator[Finding]:
         categories = {category for licence in held for category in licence.categories}
         lacking = [one for one in asked if one[1].required_category not in categories]
         if lacking:
-            names = listed(f"{label.required_category} for {p.name}" for p, label in lacking)
+            names = listed(
+                say(
+                    "{category} for {product}",
+                    category=label.required_category,
+                    product=p.name,
+                )
+                for p, label in lacking
+            )
             yield licence_category.finding(
                 Severity.BREACH,
                 about="applicator",
-                sentence=f"Licence category asked: {names}. Held on {day} in {place}: "
-                f"{listed(sorted(categories)) if categories else 'none'}.",
+                sentence=say(
+                    "Licence category asked: {names}. Held on {day} in {place}: {held}.",
+                    names=names,
+                    day=day,
+                    place=place,
+                    held=listed(sorted(categories)) if categories else say("none"),
+                ),
                 basis=listed(edition(*one) for one in lacking),
-                settle="Enter the licence with that category, or name a supervisor who holds it.",
+                settle=say(
+                    "Enter the licence with that category, or name a supervisor who holds it."
+                ),
             )
     ask.done()
 
@@ -180,7 +238,7 @@ def _why_not(person: PersonFacts, day: date, place: str) -> str:
         key=lambda one: (_covers(one, place), one.valid_from <= day, one.expires_on),
     )
     if not _covers(last, place):
-        return f" ({last.number} is for {last.place})"
+        return say(" ({number} is for {place})", number=last.number, place=last.place)
     if day > last.expires_on:
-        return f" ({last.number} expired on {last.expires_on})"
-    return f" ({last.number} is valid from {last.valid_from})"
+        return say(" ({number} expired on {day})", number=last.number, day=last.expires_on)
+    return say(" ({number} is valid from {day})", number=last.number, day=last.valid_from)

@@ -11,6 +11,7 @@ from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 
 from calc.units import UNITS, convert, dimension_of, other_system, reference_unit
+from logbook.rules.said import Figure, joined, marked, say, with_unit
 
 _REFERENCES = {code: reference_unit(unit.dimension) for code, unit in UNITS.items()}
 
@@ -22,9 +23,9 @@ class BadAnswer(ValueError):
 class Absence(StrEnum):
     """The three answers that are words, not numbers; blank (None) is no answer at all."""
 
-    NONE = "none"
-    NOT_APPLICABLE = "not applicable"
-    NOT_MEASURED = "not measured"
+    NONE = marked("none")
+    NOT_APPLICABLE = marked("not applicable")
+    NOT_MEASURED = marked("not measured")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ class Nothing:
 
     def __post_init__(self) -> None:
         if self.kind is Absence.NOT_MEASURED and not self.reason.strip():
-            raise BadAnswer('"not measured" needs the reason why it was not measured.')
+            raise BadAnswer(say('"not measured" needs the reason why it was not measured.'))
 
     def __str__(self) -> str:
         return f"{self.kind.value}: {self.reason}" if self.reason else self.kind.value
@@ -51,12 +52,21 @@ class Quantity:
 
     def __post_init__(self) -> None:
         if self.unit not in UNITS:
-            raise BadAnswer(f'"{self.unit}" is not a unit; allowed are {", ".join(UNITS)}.')
+            raise BadAnswer(
+                say(
+                    '"{unit}" is not a unit; allowed are {units}.',
+                    unit=self.unit,
+                    units=joined(", ", UNITS),
+                )
+            )
         if not self.value.is_finite():
-            raise BadAnswer(f"{self.value} is not a number.")
+            raise BadAnswer(say("{value} is not a number.", value=self.value))
         if abs(self.value) >= 10**12 or -int(self.value.as_tuple().exponent) > 12:
             raise BadAnswer(
-                f"{self.value} has too many digits; allowed are 12 before and 12 after the point."
+                say(
+                    "{value} has too many digits; allowed are 12 before and 12 after the point.",
+                    value=self.value,
+                )
             )
 
     def __str__(self) -> str:
@@ -104,11 +114,19 @@ def parse_answer(text: str, *, dimensions: tuple[str, ...], words: bool = True) 
     word, _, reason = text.partition(":")
     if word.strip().lower() in set(Absence):
         if not words:
-            raise BadAnswer(f'"{text}" is not allowed here; a number with its unit is needed.')
+            raise BadAnswer(
+                say('"{text}" is not allowed here; a number with its unit is needed.', text=text)
+            )
         return Nothing(Absence(word.strip().lower()), reason.strip())
     match = _NUMBER.match(text)
     if match is None:
-        raise BadAnswer(f'"{text}" is not a number with a unit, such as {example(dimensions)}.')
+        raise BadAnswer(
+            say(
+                '"{text}" is not a number with a unit, such as {example}.',
+                text=text,
+                example=example(dimensions),
+            )
+        )
     return make_quantity(match[1], match[2], dimensions=dimensions)
 
 
@@ -120,13 +138,25 @@ def make_quantity(value: str, unit: str, *, dimensions: tuple[str, ...]) -> Quan
     try:
         number = Decimal(value.strip())
     except InvalidOperation:
-        raise BadAnswer(f'"{value}" is not a number; write it like 12.5.') from None
+        raise BadAnswer(
+            say(
+                '"{value}" is not a number; write it like {example}.',
+                value=value,
+                example=Figure("12.5"),
+            )
+        ) from None
     allowed = [code for code, unit_ in UNITS.items() if unit_.dimension in dimensions]
     if unit not in allowed:
-        raise BadAnswer(f'"{unit}" is not a unit for this; allowed are {", ".join(allowed)}.')
+        raise BadAnswer(
+            say(
+                '"{unit}" is not a unit for this; allowed are {allowed}.',
+                unit=unit,
+                allowed=joined(", ", allowed),
+            )
+        )
     return Quantity(number, unit)
 
 
 def example(dimensions: tuple[str, ...]) -> str:
     """Return an example of an entry, for a message."""
-    return f"12.5 {reference_unit(dimensions[0])}"
+    return with_unit(Figure("12.5"), reference_unit(dimensions[0]))

@@ -25,6 +25,8 @@ from calc.uncertainty import (
 from calc.units import convert, units_of
 from calc.verdict import DISAGREE, LOOK_AGAIN, OUTCOMES
 from logbook.rules.quantity import BadAnswer, Quantity, parse_answer
+from logbook.rules.said import Figure, Said, joined, say, with_unit
+from logbook.rules.wording import either
 
 Flags = npt.NDArray[np.bool_]
 
@@ -34,17 +36,17 @@ MOST_ERRORS = 100
 
 OUTCOME_WORDS = tuple(OUTCOMES[code].value for code in (-1, 0, 1))
 
-FORMULA = (
+FORMULA = say(
     "rate = 60000 · duty · known_flow · (nozzle pressure / known_pressure)^exponent"
     " / (speed · spacing · √density), in L/ha with L/min, km/h, cm and density relative to water"
 )
-UNCERTAINTY_BASIS = (
+UNCERTAINTY_BASIS = say(
     "Accuracies are half-widths of a rectangular spread (JCGM 100:2008, 4.3.7), combined as"
     " independent relative uncertainties (5.1.6), expanded with k = 2."
 )
-LABEL_BASIS = "The label's limits are hard: no tolerance. Decision by JCGM 106:2012, 8.3."
-PLAN_BASIS = "Tolerance about the planned rate: common practice, no source."
-CAUTION = (
+LABEL_BASIS = say("The label's limits are hard: no tolerance. Decision by JCGM 106:2012, 8.3.")
+PLAN_BASIS = say("Tolerance about the planned rate: common practice, no source.")
+CAUTION = say(
     "The product label and local law decide. A computed rate does not replace a catch test,"
     " a look at the spray, or the judgement of a licensed applicator."
 )
@@ -56,7 +58,9 @@ class BadRows(ValueError):
     def __init__(self, errors: dict[str, list[str]]) -> None:
         """Keep the errors by path."""
         self.errors = errors
-        super().__init__("; ".join(f"{path}: {' '.join(said)}" for path, said in errors.items()))
+        super().__init__(
+            joined("; ", (Said(path) + ": " + joined(" ", said) for path, said in errors.items()))
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,13 +90,18 @@ class Column:
     @property
     def bound(self) -> str:
         """The range in words."""
-        return f"between {self.low:.10g} and {self.high:.10g} {self.unit}"
+        return say(
+            "between {low:.10g} and {high:.10g} {unit}",
+            low=self.low,
+            high=self.high,
+            unit=self.unit,
+        )
 
 
 def _accuracy(name: str, *, of: str, dimension: str, unit: str, usual: float) -> Column:
     return Column(
         name=f"{name}_accuracy",
-        means=f"{of} is right to within this, either way; 0 if exact",
+        means=say("{of} is right to within this, either way; 0 if exact", of=of),
         dimension=dimension,
         unit=unit,
         low=0.0,
@@ -108,8 +117,10 @@ COLUMNS: dict[str, Column] = {
     for column in (
         Column(
             name="known_flow",
-            means="flow of water through one nozzle (or a whole boom, with its width as spacing), "
-            "from a catch test or the data sheet",
+            means=say(
+                "flow of water through one nozzle (or a whole boom, with its width as spacing), "
+                "from a catch test or the data sheet"
+            ),
             dimension="flow",
             unit="L/min",
             low=0.001,
@@ -118,8 +129,10 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="known_pressure",
-            means="pressure at the nozzle at which that flow is known; leave it out together with "
-            "“pressure” if the flow was measured at work",
+            means=say(
+                "pressure at the nozzle at which that flow is known; leave it out together with "
+                "“pressure” if the flow was measured at work"
+            ),
             dimension="pressure",
             unit="kPa",
             low=1,
@@ -127,7 +140,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="pressure",
-            means="pressure at the gauge while spraying",
+            means=say("pressure at the gauge while spraying"),
             dimension="pressure",
             unit="kPa",
             low=1,
@@ -135,7 +148,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="line_loss",
-            means="pressure lost between gauge and nozzle",
+            means=say("pressure lost between gauge and nozzle"),
             dimension="pressure",
             unit="kPa",
             low=0,
@@ -144,7 +157,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="exponent",
-            means="exponent of the pressure law",
+            means=say("exponent of the pressure law"),
             dimension="count",
             unit="1",
             low=EXPONENT_RANGE[0],
@@ -153,7 +166,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="speed",
-            means="ground speed",
+            means=say("ground speed"),
             dimension="speed",
             unit="km/h",
             low=0.1,
@@ -162,7 +175,9 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="spacing",
-            means="width that the known flow serves: nozzle spacing, or the swath of a whole boom",
+            means=say(
+                "width that the known flow serves: nozzle spacing, or the swath of a whole boom"
+            ),
             dimension="length",
             unit="cm",
             low=1,
@@ -171,7 +186,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="density",
-            means="density of the spray mix; a plain number is relative to water",
+            means=say("density of the spray mix; a plain number is relative to water"),
             dimension="mass_per_volume",
             unit="SG",
             low=SPECIFIC_GRAVITY_RANGE[0],
@@ -180,7 +195,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="duty",
-            means="share of the time that a pulsing valve is open",
+            means=say("share of the time that a pulsing valve is open"),
             dimension="fraction",
             unit="%",
             low=1,
@@ -219,7 +234,7 @@ COLUMNS: dict[str, Column] = {
         _accuracy("duty", of="duty", dimension="fraction", unit="%", usual=0.0),
         Column(
             name="label_min",
-            means="least carrier volume that the label allows",
+            means=say("least carrier volume that the label allows"),
             dimension="volume_rate",
             unit="L/ha",
             low=0.01,
@@ -227,7 +242,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="label_max",
-            means="most carrier volume that the label allows",
+            means=say("most carrier volume that the label allows"),
             dimension="volume_rate",
             unit="L/ha",
             low=0.01,
@@ -235,7 +250,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="planned",
-            means="planned carrier volume",
+            means=say("planned carrier volume"),
             dimension="volume_rate",
             unit="L/ha",
             low=0.01,
@@ -337,22 +352,28 @@ def check_rates(body: Any) -> RateCheck:
     Raises: BadRows, naming row, column, value and bound of everything that cannot be taken.
     """
     if not isinstance(body, Mapping):
-        raise BadRows({"body": ['Give one object of settings, or {"settings": [ … ]}.']})
+        raise BadRows({"body": [say('Give one object of settings, or {"settings": [ … ]}.')]})
     unit = body.get("unit", "L/ha")
     allowed = units_of("volume_rate")
     if unit not in allowed:
-        said = f"{_said(unit)} is not a unit of a rate; allowed are {', '.join(allowed)}."
+        said = say(
+            "{given} is not a unit of a rate; allowed are {allowed}.",
+            given=_said(unit),
+            allowed=joined(", ", allowed),
+        )
         raise BadRows({"unit": [said]})
     if "settings" in body:
         unknown = [name for name in body if name not in ("settings", "unit")]
         if unknown:
             raise BadRows(
-                {name: ["Beside settings there is only unit; put it in each row."]
+                {name: [say("Beside settings there is only unit; put it in each row.")]
                  for name in unknown}
             )  # fmt: skip
         rows = body["settings"]
         if not isinstance(rows, list) or not 0 < len(rows) <= MOST_ROWS:
-            raise BadRows({"settings": [f"Give a list of 1 to {MOST_ROWS} objects."]})
+            raise BadRows(
+                {"settings": [say("Give a list of 1 to {most} objects.", most=MOST_ROWS)]}
+            )
         return _Reading(rows, "settings.{}.").check(unit)
     return _Reading([{key: body[key] for key in body if key != "unit"}], "").check(unit)
 
@@ -426,11 +447,14 @@ class _Reading:
         whole = True
         for place, row in enumerate(self.rows):
             if not isinstance(row, dict):
-                self._refuse(place, "", "This is not an object of settings.")
+                self._refuse(place, "", say("This is not an object of settings."))
                 whole = False
             elif not row.keys() <= COLUMNS.keys():
                 for name in row.keys() - COLUMNS.keys():
-                    said = f"There is no such field; allowed: {', '.join(COLUMNS)}."
+                    said = say(
+                        "There is no such field; allowed: {names}.",
+                        names=joined(", ", COLUMNS),
+                    )
                     self._refuse(place, name, said)
         if not whole:
             self._stop_if_wrong()
@@ -449,11 +473,23 @@ class _Reading:
         given = np.fromiter((cell is not None for cell in cells), np.bool_, len(cells))
         inside = (numbers >= column.low) & (numbers <= np.where(shares, 100.0, column.high))
         for place in np.flatnonzero(given & ~inside & ~np.isnan(numbers)).tolist():
-            bound = f"between {column.low:.10g} and 100 %" if shares[place] else column.bound
-            self._refuse(place, column.name, f"{_said(cells[place])}; it must be {bound}.")
+            bound = (
+                say("between {low:.10g} and 100 %", low=column.low)
+                if shares[place]
+                else column.bound
+            )
+            self._refuse(
+                place,
+                column.name,
+                say("{given}; it must be {bound}.", given=_said(cells[place]), bound=bound),
+            )
         if column.needed:
             for place in np.flatnonzero(~given).tolist():
-                said = f"It is needed: {column.means}, in {' or '.join(column.units)}."
+                said = say(
+                    "It is needed: {means}, in {units}.",
+                    means=column.means,
+                    units=either(column.units),
+                )
                 self._refuse(place, column.name, said)
         if column.usual is not None:
             numbers = np.where(given, numbers, column.usual)
@@ -492,14 +528,23 @@ class _Reading:
         known, gauge = given["known_pressure"], given["pressure"]
         for place in np.flatnonzero(known ^ gauge).tolist():
             lacking, there = ("pressure", "known_pressure")[:: 1 if known[place] else -1]
-            said = f"It is needed beside {there}; leave out both if the flow was measured at work."
+            said = say(
+                "It is needed beside {there}; leave out both if the flow was measured at work.",
+                there=there,
+            )
             self._refuse(place, lacking, said)
         for place in np.flatnonzero(~gauge & given["line_loss"]).tolist():
-            self._refuse(place, "line_loss", "It is read only beside pressure and known_pressure.")
+            self._refuse(
+                place, "line_loss", say("It is read only beside pressure and known_pressure.")
+            )
         too_much = gauge & (values["line_loss"] >= values["pressure"])
         for place in np.flatnonzero(too_much).tolist():
             lost, there = values["line_loss"][place], values["pressure"][place]
-            said = f"{lost:.6g} kPa; it must be below the pressure, {there:.6g} kPa."
+            said = say(
+                "{lost:.6g} kPa; it must be below the pressure, {there:.6g} kPa.",
+                lost=lost,
+                there=there,
+            )
             self._refuse(place, "line_loss", said)
         for name in ("known_pressure", "pressure"):
             values[name] = np.where(known & gauge, values[name], 1.0)
@@ -511,7 +556,11 @@ class _Reading:
         crossed = both & (values["label_min"] > values["label_max"] * (1.0 + 1e-12))
         for place in np.flatnonzero(crossed).tolist():
             low, high = values["label_min"][place], values["label_max"][place]
-            said = f"{low:.6g} L/ha; it must not be above label_max, {high:.6g} L/ha."
+            said = say(
+                "{low:.6g} L/ha; it must not be above label_max, {high:.6g} L/ha.",
+                low=low,
+                high=high,
+            )
             self._refuse(place, "label_min", said)
 
     def _assumed(self, given: dict[str, Flags], scaled: Flags) -> dict[str, str]:
@@ -532,7 +581,9 @@ class _Reading:
 
     def _stop_if_wrong(self) -> None:
         if self.more:
-            self.errors["settings"] = [f"{self.more} more are wrong; mend these first."]
+            self.errors["settings"] = [
+                say("{more} more are wrong; mend these first.", more=self.more)
+            ]
         if self.errors:
             raise BadRows(self.errors)
 
@@ -553,7 +604,11 @@ def _read(cell: Any, column: Column) -> tuple[float, str]:
                 cell = f"{value} {unit}"
         else:
             raise BadAnswer(
-                f"{_said(unit)} is not a unit for this; allowed are {', '.join(column.units)}."
+                say(
+                    "{given} is not a unit for this; allowed are {units}.",
+                    given=_said(unit),
+                    units=joined(", ", column.units),
+                )
             )
     if isinstance(cell, str):
         dimensions = (column.dimension, *(("fraction",) if column.share_of else ()))
@@ -561,8 +616,14 @@ def _read(cell: Any, column: Column) -> tuple[float, str]:
         if isinstance(answer, Quantity):
             return float(answer.value), answer.unit
     raise BadAnswer(
-        f"{_said(cell)} is not a number in {column.unit}, a value with its unit, or text such as"
-        f' "12.5 {column.units[0]}"; the units allowed are {", ".join(column.units)}.'
+        say(
+            "{given} is not a number in {unit}, a value with its unit, or text such as "
+            '"{example}"; the units allowed are {units}.',
+            given=_said(cell),
+            unit=column.unit,
+            example=with_unit(Figure("12.5"), column.units[0]),
+            units=joined(", ", column.units),
+        )
     )
 
 

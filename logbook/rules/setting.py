@@ -41,6 +41,7 @@ from logbook.rules.ask import Asking
 from logbook.rules.core import CannotRun
 from logbook.rules.facts import CatchTestFacts, NozzleFacts, RecordFacts, RigFacts, Snapshot
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+from logbook.rules.said import say, told, with_unit
 from logbook.rules.wording import beside, by_step, three
 
 T = TypeVar("T")
@@ -102,8 +103,10 @@ class Setting:
     @property
     def basis(self) -> str:
         """Where flow and pressure came from, and the area if it is not the treated one."""
-        area = "" if self.width.basis is AreaBasis.TREATED else f", per {self.width.basis.value}"
-        return f"{self.state.basis}{area}"
+        if self.width.basis is AreaBasis.TREATED:
+            return self.state.basis
+        area = told(self.width.basis.value)
+        return say("{basis}, per {area}", basis=self.state.basis, area=area)
 
     def speed_for(self, rate_l_ha: float) -> str:
         """Return the speed that delivers a rate at this pressure, in the unit entered."""
@@ -138,18 +141,33 @@ class Setting:
         return _read_off(pressure + loss, half_width, "kPa", state.gauge.unit)
 
     def weakest(self) -> tuple[str, str]:
-        """Return the remedy of the largest uncertainty of the rate, and what it would bring."""
+        """Return the remedy of the largest uncertainty of the rate, ahead of the work and after."""
         u, state = self.uncertainties, self.state
         gauge = state.exponent * u.pressure_kpa / state.pressure_kpa
         if state.caught:
-            flow = ("Repeat the catch test more exactly", "a more exact catch test")
+            flow = (
+                say("Repeat the catch test more exactly"),
+                say("A more exact catch test would decide it."),
+            )
         else:
-            flow = ("Catch-test the nozzles", "a catch test of the nozzles")
+            flow = (
+                say("Catch-test the nozzles"),
+                say("A catch test of the nozzles would decide it."),
+            )
         parts = {
             flow: u.flow,
-            ("Read the pressure on a more exact gauge", "a more exact gauge"): gauge,
-            ("Measure the ground speed more exactly", "a more exact ground speed"): u.speed,
-            ("Measure the nozzle spacing", "a measured nozzle spacing"): u.spacing,
+            (
+                say("Read the pressure on a more exact gauge"),
+                say("A more exact gauge would decide it."),
+            ): gauge,
+            (
+                say("Measure the ground speed more exactly"),
+                say("A more exact ground speed would decide it."),
+            ): u.speed,
+            (
+                say("Measure the nozzle spacing"),
+                say("A measured nozzle spacing would decide it."),
+            ): u.spacing,
         }
         return max(parts, key=lambda part: parts[part])
 
@@ -229,11 +247,15 @@ def nozzle_state(s: Snapshot) -> NozzleState:
     if test is not None:
         known_flow, known_at = caught(test).mean_l_min, test.pressure
         accuracy = float(test.accuracy_percent)
-        basis = f"Flow from the catch test of {test.tested_on}"
+        basis = say("Flow from the catch test of {tested_on}", tested_on=test.tested_on)
     else:
         known_flow, known_at = nozzle.rated_flow.si, nozzle.rated_pressure
         accuracy = float(nozzle.flow_accuracy_percent)
-        basis = f"Flow as rated, {nozzle.rated_flow} at {nozzle.rated_pressure}"
+        basis = say(
+            "Flow as rated, {rated_flow} at {rated_pressure}",
+            rated_flow=nozzle.rated_flow,
+            rated_pressure=nozzle.rated_pressure,
+        )
 
     lost = 0.0
     if loss_flow is not None:
@@ -245,9 +267,14 @@ def nozzle_state(s: Snapshot) -> NozzleState:
     at_nozzle = nozzle_pressure_kpa(gauge_kpa=gauge.si, line_loss_kpa=lost, static_head_kpa=0.0)
     there = _shown(at_nozzle, "kPa", gauge.unit)
     if there != _shown(known_at.si, "kPa", gauge.unit):
-        basis += f", pressure law from {beside(known_at, gauge.unit)} to {there}"
+        basis = say(
+            "{basis}, pressure law from {known_at} to {there}",
+            basis=basis,
+            known_at=beside(known_at, gauge.unit),
+            there=there,
+        )
     if rig.line_loss is None or _not_measured(rig.line_loss):
-        basis += " (pressure loss to the nozzle not known)"
+        basis = say("{basis} (pressure loss to the nozzle not known)", basis=basis)
     return NozzleState(
         rig=rig,
         nozzle=nozzle,
@@ -343,7 +370,7 @@ def class_of(state: NozzleState) -> ClassAtPressure:
     """Return the droplet class of the nozzle at work, from the model's own table alone."""
     table = state.nozzle.class_table
     if not table:
-        return ClassAtPressure((), "the nozzle has no table of classes")
+        return ClassAtPressure((), say("the nozzle has no table of classes"))
     return class_at_pressure(
         rows=[(row.pressure.si, parse_class(row.droplet_class)) for row in table],
         pressure_kpa=state.pressure_kpa,
@@ -427,10 +454,10 @@ def _line_loss_kpa(
 
 
 def _shown(value: float, from_unit: str, unit: str) -> str:
-    return f"{three(convert(value, from_unit=from_unit, to_unit=unit))} {unit}"
+    return with_unit(three(convert(value, from_unit=from_unit, to_unit=unit)), unit)
 
 
 def _read_off(value: float, half_width: float, from_unit: str, unit: str) -> str:
     """Return a value no finer than the instrument reads it."""
     shown, step = (convert(one, from_unit=from_unit, to_unit=unit) for one in (value, half_width))
-    return f"{by_step(shown, step)} {unit}"
+    return with_unit(by_step(shown, step), unit)

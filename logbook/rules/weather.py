@@ -26,7 +26,9 @@ from logbook.rules.core import Check, Finding, Severity, check
 from logbook.rules.facts import LabelFacts, Snapshot, WeatherFacts
 from logbook.rules.label import Labelled, Window, labels, window
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+from logbook.rules.said import marked, say, told
 from logbook.rules.wording import clock, edition, listed, settled, three
+from logbook.rules.words import out_of_range
 
 SIGNS = {
     "smoke layer": "smoke_hangs",
@@ -58,12 +60,12 @@ CALM = Quantity(Decimal(0), "km/h")
 SUN_ACCURACY_MIN = 1.0
 """Half-width of computed sunrise and sunset, [NOAA-SOLAR]."""
 
-_INVERSION_BASIS = "GRDC Spray Application Manual, module 10; NDSU AE1705"
+_INVERSION_BASIS = say("GRDC Spray Application Manual, module 10; NDSU AE1705")
 
 
 @check(
     "weather-times",
-    title="weather readings while the spraying went on",
+    title=say("weather readings while the spraying went on"),
     about=("weather", "started_at", "finished_at"),
 )
 def weather_times(s: Snapshot) -> Iterator[Finding]:
@@ -78,25 +80,32 @@ def weather_times(s: Snapshot) -> Iterator[Finding]:
         for one in s.weather
         if start - READING_MARGIN <= one.read_at <= finish + READING_MARGIN
     )
-    spraying = f"{clock(start, s.zone)} to {clock(finish, s.zone)}"
+    spraying = say("{start} to {end}", start=clock(start, s.zone), end=clock(finish, s.zone))
     far = [one.read_at for one in s.weather if not _near(s, one.read_at)]
     if read and far:
         yield weather_times.finding(
             Severity.CAUTION,
             about="weather",
-            sentence=f"Weather read at {listed(_when(s, one) for one in far)} is too far from the "
-            f"spraying, {spraying}, to speak for it; no limit was held against it.",
-            basis="Good practice: a reading at the start, at the end and every hour between",
-            settle="Correct the time of the reading if it is mistyped.",
+            sentence=say(
+                "Weather read at {times} is too far from the spraying, {spraying}, to speak "
+                "for it; no limit was held against it.",
+                times=listed(_when(s, one) for one in far),
+                spraying=spraying,
+            ),
+            basis=say("Good practice: a reading at the start, at the end and every hour between"),
+            settle=say("Correct the time of the reading if it is mistyped."),
         )
     if not read:
         yield weather_times.finding(
             Severity.MISSING,
             about="weather",
-            sentence=f"No weather was read during the spraying, {spraying}; the readings are of "
-            f"{listed(_when(s, one.read_at) for one in s.weather)}.",
-            basis="Good practice: a reading at the start, at the end and every hour between",
-            settle="Enter a reading taken during the spraying, or correct the times.",
+            sentence=say(
+                "No weather was read during the spraying, {spraying}; the readings are of {times}.",
+                spraying=spraying,
+                times=listed(_when(s, one.read_at) for one in s.weather),
+            ),
+            basis=say("Good practice: a reading at the start, at the end and every hour between"),
+            settle=say("Enter a reading taken during the spraying, or correct the times."),
         )
         return
     for before, after in pairwise((start, *read, finish)):
@@ -104,18 +113,23 @@ def weather_times(s: Snapshot) -> Iterator[Finding]:
             yield weather_times.finding(
                 Severity.CAUTION,
                 about="weather",
-                sentence=f"No weather was read between {clock(before, s.zone)} and "
-                f"{clock(after, s.zone)}; to judge the drift of a spraying there should be a "
-                "reading at least every hour.",
-                basis="Good practice: a reading at the start, at the end and every hour between",
-                settle="Enter the readings taken in that time.",
+                sentence=say(
+                    "No weather was read between {before} and {after}; to judge the drift "
+                    "of a spraying there should be a reading at least every hour.",
+                    before=clock(before, s.zone),
+                    after=clock(after, s.zone),
+                ),
+                basis=say(
+                    "Good practice: a reading at the start, at the end and every hour between"
+                ),
+                settle=say("Enter the readings taken in that time."),
             )
             return
 
 
 @check(
     "wind-window",
-    title="wind and gusts against the label, at every reading",
+    title=say("wind and gusts against the label, at every reading"),
     about=("weather.*.wind_speed", "weather.*.gust", "products.*.label"),
 )
 def wind_window(s: Snapshot) -> Iterator[Finding]:
@@ -127,20 +141,36 @@ def wind_window(s: Snapshot) -> Iterator[Finding]:
         for path, at, reading in _readings(s, ask):
             speed, gust = _wind(reading), reading.gust
             yield from _against(
-                s, wind_window, ask, speed, f"{path}.wind_speed", "Wind", at, for_wind
+                s,
+                wind_window,
+                ask,
+                speed,
+                f"{path}.wind_speed",
+                say("Wind"),
+                say("the wind {at}", at=at),
+                at,
+                for_wind,
             )
             # "none" is an answer here: there were no gusts.
             gusts = not (isinstance(gust, Nothing) and gust.kind is Absence.NONE)
             if for_gusts and gusts:
                 yield from _against(
-                    s, wind_window, ask, gust, f"{path}.gust", "Gust", at, for_gusts
+                    s,
+                    wind_window,
+                    ask,
+                    gust,
+                    f"{path}.gust",
+                    say("Gust"),
+                    say("the gust {at}", at=at),
+                    at,
+                    for_gusts,
                 )
     ask.done()
 
 
 @check(
     "wind-height",
-    title="the height at which the wind was read",
+    title=say("the height at which the wind was read"),
     about=("weather.*.height", "products.*.label"),
 )
 def wind_height(s: Snapshot) -> Iterator[Finding]:
@@ -148,22 +178,31 @@ def wind_height(s: Snapshot) -> Iterator[Finding]:
     asked = [(p, label) for _, p, label in labels(s, ask) if label.wind_min or label.wind_max]
     if asked:
         for path, at, reading in _readings(s, ask):
-            height = ask.number(reading.height, f"{path}.height", f"the wind height {at}")
+            height = ask.number(
+                reading.height, f"{path}.height", say("the wind height {at}", at=at)
+            )
             if height is not None and height.to("m") > HIGH_READING_M:
                 yield wind_height.finding(
                     Severity.CAUTION,
                     about=f"{path}.height",
-                    sentence=f"The wind {at} was read at {height}; a label's wind window is meant "
-                    "near the boom, where the wind is lighter, and is not converted here.",
-                    basis=f"{listed(edition(*one) for one in asked)}; good practice",
-                    settle="Read the wind at boom height, beside the field.",
+                    sentence=say(
+                        "The wind {at} was read at {height}; a label's wind window is "
+                        "meant near the boom, where the wind is lighter, and is not "
+                        "converted here.",
+                        at=at,
+                        height=height,
+                    ),
+                    basis=say(
+                        "{labels}; good practice", labels=listed(edition(*one) for one in asked)
+                    ),
+                    settle=say("Read the wind at boom height, beside the field."),
                 )
     ask.done()
 
 
 @check(
     "temperature-limits",
-    title="air temperature against the label, at every reading",
+    title=say("air temperature against the label, at every reading"),
     about=("weather.*.temperature", "products.*.label"),
 )
 def temperature_limits(s: Snapshot) -> Iterator[Finding]:
@@ -177,14 +216,22 @@ def temperature_limits(s: Snapshot) -> Iterator[Finding]:
         for path, at, reading in _readings(s, ask):
             path += ".temperature"
             yield from _against(
-                s, temperature_limits, ask, reading.temperature, path, "Temperature", at, asked
+                s,
+                temperature_limits,
+                ask,
+                reading.temperature,
+                path,
+                say("Temperature"),
+                say("the temperature {at}", at=at),
+                at,
+                asked,
             )
     ask.done()
 
 
 @check(
     "time-of-day",
-    title="start and end of the spraying against sunrise and sunset at the field",
+    title=say("start and end of the spraying against sunrise and sunset at the field"),
     about=("started_at", "finished_at", "products.*.label"),
 )
 def time_of_day(s: Snapshot) -> Iterator[Finding]:
@@ -210,7 +257,7 @@ def time_of_day(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "inversion-signs",
-    title="signs of a temperature inversion, at every reading",
+    title=say("signs of a temperature inversion, at every reading"),
     about=("weather.*.signs", "weather.*.cloud", "weather.*.wind_speed", "products.*.label"),
 )
 def inversion(s: Snapshot) -> Iterator[Finding]:
@@ -218,8 +265,8 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
     forbidding = [(p, label) for _, p, label in labels(s, ask) if label.inversion_forbidden]
     suns: dict[object, SunTimes | None] = {}
     for path, at, reading in _readings(s, ask):
-        wind = ask.number(_wind(reading), f"{path}.wind_speed", f"the wind speed {at}")
-        cloud = ask.number(reading.cloud, f"{path}.cloud", f"the cloud cover {at}")
+        wind = ask.number(_wind(reading), f"{path}.wind_speed", say("the wind speed {at}", at=at))
+        cloud = ask.number(reading.cloud, f"{path}.cloud", say("the cloud cover {at}", at=at))
         day = reading.read_at.astimezone(s.zone).date()
         if day not in suns:
             suns[day] = _sun(s, ask, reading.read_at)
@@ -234,19 +281,37 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
         if signs.likelihood in (Likelihood.LIKELY, Likelihood.POSSIBLE):
             breach = bool(forbidding) and signs.likelihood is Likelihood.LIKELY
             seen = listed(_sign(sign, wind) for sign in signs.signs_for)
-            labelled = f"{listed(edition(*one) for one in forbidding)}; " if forbidding else ""
+            labelled = (
+                say("{labels}; ", labels=listed(edition(*one) for one in forbidding))
+                if forbidding
+                else ""
+            )
             yield inversion.finding(
                 Severity.BREACH if breach else Severity.CAUTION,
                 about=f"{path}.signs",
-                sentence=f"A temperature inversion was {signs.likelihood.value} {at}, by "
-                f"{'these signs' if len(signs.signs_for) > 1 else 'this sign'}: {seen}."
-                + (" The label forbids spraying in one." if forbidding else ""),
+                sentence=say(
+                    marked(
+                        "A temperature inversion was {likelihood} {at}, by these signs: {signs}."
+                    )
+                    if len(signs.signs_for) > 1
+                    else marked(
+                        "A temperature inversion was {likelihood} {at}, by this sign: {signs}."
+                    ),
+                    likelihood=told(signs.likelihood.value),
+                    at=at,
+                    signs=seen,
+                )
+                + (say(" The label forbids spraying in one.") if forbidding else ""),
                 basis=labelled + _INVERSION_BASIS,
                 settle=settled(
                     s,
-                    ahead="Wait until the air mixes; enter what is seen of smoke, cloud and wind.",
-                    done="Enter what was seen of smoke, cloud and wind; correct the reading if it "
-                    "was misread.",
+                    ahead=say(
+                        "Wait until the air mixes; enter what is seen of smoke, cloud and wind."
+                    ),
+                    done=say(
+                        "Enter what was seen of smoke, cloud and wind; correct the reading if it "
+                        "was misread."
+                    ),
                 ),
             )
     ask.done()
@@ -254,7 +319,7 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "delta-t",
-    title="Delta T, at every reading",
+    title=say("Delta T, at every reading"),
     about=("weather.*.temperature", "weather.*.humidity"),
 )
 def delta_t(s: Snapshot) -> Iterator[Finding]:
@@ -263,13 +328,23 @@ def delta_t(s: Snapshot) -> Iterator[Finding]:
     dry: list[float] = []
     humid: list[float] = []
     for path, at, reading in _readings(s, ask):
-        t = ask.number(reading.temperature, f"{path}.temperature", f"the temperature {at}")
-        h = ask.number(reading.humidity, f"{path}.humidity", f"the relative humidity {at}")
+        t = ask.number(
+            reading.temperature, f"{path}.temperature", say("the temperature {at}", at=at)
+        )
+        h = ask.number(
+            reading.humidity, f"{path}.humidity", say("the relative humidity {at}", at=at)
+        )
         if t is None or h is None:
             continue
         coldest, hottest = DRY_BULB_RANGE_C
         if not coldest <= t.si <= hottest:
-            ask.refuse(f"Delta T {at} is not defined at {t}, outside 0 to 50 °C")
+            ask.refuse(
+                say(
+                    "Delta T {at} is not defined at {temperature}, outside 0 to 50 °C",
+                    at=at,
+                    temperature=t,
+                )
+            )
             continue
         at_path.append((path, at))
         dry.append(t.si)
@@ -287,13 +362,17 @@ def delta_t(s: Snapshot) -> Iterator[Finding]:
             yield delta_t.finding(
                 Severity.CAUTION,
                 about=f"{path}.humidity",
-                sentence=f"Delta T {at} was {three(value)} °C, outside the preferred 2 to 8 °C: "
-                f"{band.advice}.",
-                basis="Bureau of Meteorology and GRDC Spray Application Manual, module 10",
+                sentence=say(
+                    "Delta T {at} was {delta} °C, outside the preferred 2 to 8 °C: {advice}.",
+                    at=at,
+                    delta=three(value),
+                    advice=told(band.advice),
+                ),
+                basis=say("Bureau of Meteorology and GRDC Spray Application Manual, module 10"),
                 settle=settled(
                     s,
-                    ahead="Wait for better drying, or use coarser drops if the label allows.",
-                    done="Correct temperature or humidity if it was misread.",
+                    ahead=say("Wait for better drying, or use coarser drops if the label allows."),
+                    done=say("Correct temperature or humidity if it was misread."),
                 ),
             )
     ask.done()
@@ -304,10 +383,14 @@ def _readings(s: Snapshot, ask: Asking) -> Iterator[tuple[str, str, WeatherFacts
     ask.fact(s.weather or None, "weather")
     near = [place for place, reading in enumerate(s.weather) if _near(s, reading.read_at)]
     if s.weather and not near:
-        ask.refuse("no weather was read near the time of the spraying")
+        ask.refuse(say("no weather was read near the time of the spraying"))
     for place in near:
         reading = s.weather[place]
-        yield f"weather.{place}", f"at {clock(reading.read_at, s.zone)}", reading
+        yield (
+            f"weather.{place}",
+            say("at {time}", time=clock(reading.read_at, s.zone)),
+            reading,
+        )
 
 
 def _near(s: Snapshot, instant: datetime) -> bool:
@@ -320,7 +403,9 @@ def _near(s: Snapshot, instant: datetime) -> bool:
 def _when(s: Snapshot, instant: datetime) -> str:
     """Return the time of a reading, with its day where that is not the day of the work."""
     local = instant.astimezone(s.zone)
-    return f"{local:%H:%M}" if local.date() == s.local_day() else f"{local:%H:%M on %Y-%m-%d}"
+    if local.date() == s.local_day():
+        return clock(instant, s.zone)
+    return say("{time} on {day}", time=clock(instant, s.zone), day=local.date())
 
 
 def _wind(reading: WeatherFacts) -> Answer:
@@ -334,8 +419,8 @@ def _wind(reading: WeatherFacts) -> Answer:
 def _sign(sign: str, wind: Quantity | None) -> str:
     """Return a sign of an inversion in a list, the wind as it was entered."""
     if sign.startswith("wind below") and wind is not None:
-        return "no wind" if wind.value == 0 else f"a light wind of {wind}"
-    return sign.replace("from two", "the hours from two")
+        return say("no wind") if wind.value == 0 else say("a light wind of {wind}", wind=wind)
+    return told(sign.replace("from two", "the hours from two"))
 
 
 def _against(
@@ -345,23 +430,30 @@ def _against(
     answer: Answer,
     path: str,
     name: str,
+    fact: str,
     at: str,
     asked: Window,
 ) -> Iterator[Finding]:
     """Yield the breach of a reading outside the labels' limits."""
-    value = ask.number(answer, path, f"the {name.lower()} {at}")
+    value = ask.number(answer, path, fact)
     if value is not None and not asked.holds(value):
         yield one.finding(
             Severity.BREACH,
             about=path,
-            sentence=f"{name} {'none' if value is CALM else value} {at}, label asks "
-            f"{asked.words('' if value is CALM else value.unit)}.",
+            sentence=say(
+                "{what} {value} {at}, label asks {limits}.",
+                what=name,
+                value=say("none") if value is CALM else value,
+                at=at,
+                limits=asked.words("" if value is CALM else value.unit),
+            ),
             basis=asked.basis,
             settle=settled(
                 s,
-                ahead="Stop until the label's limits are met; correct the reading if it was "
-                "misread.",
-                done="Correct the reading if it was misread.",
+                ahead=say(
+                    "Stop until the label's limits are met; correct the reading if it was misread."
+                ),
+                done=say("Correct the reading if it was misread."),
             ),
         )
 
@@ -380,21 +472,31 @@ def _by_the_sun(
     if outcome is Outcome.AGREES:
         return
     undecided = outcome is Outcome.UNDECIDED
-    if path == "started_at":
-        done, bound, words = "Started", "not before", "after sunrise"
-    else:
-        done, bound, words = "Ended", "not later than", "before sunset"
+    started = path == "started_at"
     yield time_of_day.finding(
         Severity.CAUTION if undecided else Severity.BREACH,
         about=path,
-        sentence=f"{done} at {clock(instant, s.zone)}, {margin:.0f} min {words} "
-        f"({clock(sun, s.zone)}); label asks {bound} {asked} min {words}"
-        + ("; sunrise and sunset are known to 1 min." if undecided else "."),
+        sentence=say(
+            marked(
+                "Started at {time}, {minutes:.0f} min after sunrise ({sun}); label asks not before "
+                "{asked} min after sunrise{end}"
+            )
+            if started
+            else marked(
+                "Ended at {time}, {minutes:.0f} min before sunset ({sun}); label asks not later "
+                "than {asked} min before sunset{end}"
+            ),
+            time=clock(instant, s.zone),
+            minutes=margin,
+            sun=clock(sun, s.zone),
+            asked=asked,
+            end=say("; sunrise and sunset are known to 1 min.") if undecided else ".",
+        ),
         basis=basis,
         settle=settled(
             s,
-            ahead="Keep to the label's hours; correct the time if it is mistyped.",
-            done="Correct the time if it is mistyped.",
+            ahead=say("Keep to the label's hours; correct the time if it is mistyped."),
+            done=say("Correct the time if it is mistyped."),
         ),
         undecided=undecided,
     )
@@ -419,8 +521,8 @@ def _sun(s: Snapshot, ask: Asking, instant: datetime | None) -> SunTimes | None:
     field = ask.fact(s.field, "field")
     if field is None or instant is None:
         return None
-    latitude = ask.fact(field.latitude, "field.latitude", "the latitude of the field")
-    longitude = ask.fact(field.longitude, "field.longitude", "the longitude of the field")
+    latitude = ask.fact(field.latitude, "field.latitude", say("the latitude of the field"))
+    longitude = ask.fact(field.longitude, "field.longitude", say("the longitude of the field"))
     if latitude is None or longitude is None:
         return None
     try:
@@ -431,5 +533,7 @@ def _sun(s: Snapshot, ask: Asking, instant: datetime | None) -> SunTimes | None:
             zone=s.zone,
         )
     except OutOfRange as refusal:
-        ask.refuse(f"no sunrise or sunset at the field: {refusal}")
+        ask.refuse(
+            say("no sunrise or sunset at the field: {refusal}", refusal=out_of_range(refusal))
+        )
         return None

@@ -12,27 +12,32 @@ from calc.units import dimension_of
 from calc.verdict import Outcome, judge_within
 from logbook.rules.facts import LabelFacts, ProductFacts, Snapshot
 from logbook.rules.quantity import Answer, Quantity
+from logbook.rules.said import Figure, Said, joined, say, with_unit
 
 
 def three(value: float) -> str:
     """Return `value` with three significant figures, as a computed number deserves: "17.6"."""
-    return format(Decimal(f"{value:.2e}"), "f")
+    return Figure(format(Decimal(f"{value:.2e}"), "f"))
 
 
 def plain(value: float) -> str:
     """Return a limit without trailing zeros, at most four significant figures: "15"."""
-    return format(Decimal(f"{value:.4g}"), "f")
+    return Figure(format(Decimal(f"{value:.4g}"), "f"))
 
 
 def bounds(low: str | None, high: str | None, unit: str = "") -> str:
     """Return how two printed limits read, one of them given: "15 to 20 gal/ac", "at most 20 °C"."""
     if low is None:
-        words = f"at most {high}"
+        words = say("at most {high}", high=_sure(high, unit))
     elif high is None:
-        words = f"at least {low}"
+        words = say("at least {low}", low=_sure(low, unit))
     else:
-        words = f"{low} to {high}"
-    return f"{words} {unit}".rstrip()
+        words = say("{low} to {high}", low=low, high=_sure(high, unit))
+    return words
+
+
+def _sure(limit: str | None, unit: str) -> str | None:
+    return with_unit(limit, unit) if unit else limit
 
 
 def limits(low: Quantity | None, high: Quantity | None, *, unit: str = "") -> str:
@@ -42,10 +47,15 @@ def limits(low: Quantity | None, high: Quantity | None, *, unit: str = "") -> st
         brackets: "at most 10 mph (16.1 km/h)".
     """
     if low is not None and high is not None and low.unit == high.unit:
-        printed = f"{low.value:f} to {high}"
+        printed = say("{low} to {high}", low=Figure(f"{low.value:f}"), high=high)
         if not _converts(low, unit):
             return printed
-        return f"{printed} ({three(low.to(unit))} to {three(high.to(unit))} {unit})"
+        return say(
+            "{printed} ({low} to {high})",
+            printed=printed,
+            low=three(low.to(unit)),
+            high=with_unit(three(high.to(unit)), unit),
+        )
     return bounds(beside(low, unit) if low else None, beside(high, unit) if high else None)
 
 
@@ -54,7 +64,8 @@ def beside(value: Quantity, unit: str) -> str:
 
     Args: unit, which may be "" or of another kind; nothing is repeated then.
     """
-    return f"{value} ({three(value.to(unit))} {unit})" if _converts(value, unit) else str(value)
+    there = with_unit(three(value.to(unit)), unit) if _converts(value, unit) else ""
+    return Said("{value} ({there})" if there else "{value}", {"value": value, "there": there})
 
 
 def _converts(value: Quantity, unit: str) -> bool:
@@ -71,7 +82,7 @@ def by_step(value: float, half_width: float) -> str:
     if half_width <= 0.0:
         return three(value)
     digits = -round(math.log10(half_width))
-    return f"{round(value, digits):.{max(digits, 0)}f}"
+    return Figure(f"{round(value, digits):.{max(digits, 0)}f}")
 
 
 def settled(s: Snapshot, *, ahead: str, done: str) -> str:
@@ -79,7 +90,7 @@ def settled(s: Snapshot, *, ahead: str, done: str) -> str:
     return ahead if s.record.finished_at is None else done
 
 
-MISREAD = "Correct the entry if it was misread."
+MISREAD = say("Correct the entry if it was misread.")
 
 
 def inside(value: Quantity, low: Quantity | None, high: Quantity | None) -> bool:
@@ -95,14 +106,22 @@ def _holds(value: Quantity, *, low: float | None, high: float | None) -> bool:
 def listed(words: Iterable[str]) -> str:
     """Return the different words as one list, in their order: "A, B and C"."""
     *most, last = dict.fromkeys(words)
-    return f"{', '.join(most)} and {last}" if most else last
+    return say("{most} and {last}", most=joined(", ", most), last=last) if most else last
+
+
+def either(words: Iterable[str]) -> str:
+    """Return the words as a choice: "A or B or C"; "" for none."""
+    first, *others = [*words] or [""]
+    for one in others:
+        first = say("{first} or {other}", first=first, other=one)
+    return first
 
 
 def clock(instant: datetime, zone: ZoneInfo) -> str:
     """Return the time of day at the field: "09:05"."""
-    return f"{instant.astimezone(zone):%H:%M}"
+    return Said("{time:%H:%M}", {"time": instant.astimezone(zone)})
 
 
 def edition(product: ProductFacts, label: LabelFacts) -> str:
     """Return how a label is named as the basis of a finding."""
-    return f"Label of {product.name}, edition {label.edition}"
+    return say("Label of {name}, edition {edition}", name=product.name, edition=label.edition)

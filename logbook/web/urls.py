@@ -6,10 +6,12 @@ from django.urls import include, path
 from logbook.web import pages, papers
 from logbook.web.book import views as book
 from logbook.web.duties import views as duties
+from logbook.web.language import language
 
 urlpatterns = [
     path("login/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
     path("logout/", auth.LogoutView.as_view(), name="logout"),
+    path("you/language/", language, name="language"),
     path("", pages.today, name="today"),
     path("book/", book.book, name="book"),
     path("book/new/", book.new, name="record-new"),

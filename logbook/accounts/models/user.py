@@ -9,6 +9,8 @@ from django.contrib.auth.models import PermissionsMixin
 from django.db import models
 from django.db.models.functions import Lower
 
+from logbook.base.locale import READINGS
+
 
 class UserManager(BaseUserManager["User"]):
     """Makes users who log in by e-mail address."""
@@ -45,6 +47,13 @@ class User(AbstractBaseUser, PermissionsMixin):
     name = models.CharField(max_length=150)
     unit_system = models.CharField(
         max_length=6, choices=UnitSystem, default=UnitSystem.US, help_text="Offered first in forms."
+    )
+    language = models.CharField(
+        max_length=8,
+        blank=True,
+        default="",
+        choices=[(code, one.name) for code, one in READINGS.items()],
+        help_text="Blank follows the browser.",
     )
     is_staff = models.BooleanField("may enter the admin", default=False)
     is_active = models.BooleanField(default=True)

@@ -25,17 +25,20 @@ from logbook.rules.duties.model import (
 from logbook.rules.duties.reader import duty_sets
 from logbook.rules.facts import LabelFacts, ProductFacts, Snapshot
 from logbook.rules.quantity import Quantity
+from logbook.rules.said import marked, say, told
 from logbook.rules.wording import edition, listed
 
 NOT_PESTICIDES = ("fertilizer", "adjuvant")
 """Kinds of product that no record law speaks of on their own."""
 
 NOT_CARRIED = {
-    "CA-AB": "Alberta: that AR 43/97 has sections on records was seen, their contents were not.",
-    "CA-ON": "Ontario: no duty for each application on farm land could be confirmed.",
-    "CA-QC": "Quebec: only the duty of owners of corridors was seen, none for farm land.",
-    "GB-NIR": "Northern Ireland: which text binds there was not confirmed.",
-    "US-CO": "Colorado: only two items of the rule were seen; the federal sets hold.",
+    "CA-AB": marked(
+        "Alberta: that AR 43/97 has sections on records was seen, their contents were not."
+    ),
+    "CA-ON": marked("Ontario: no duty for each application on farm land could be confirmed."),
+    "CA-QC": marked("Quebec: only the duty of owners of corridors was seen, none for farm land."),
+    "GB-NIR": marked("Northern Ireland: which text binds there was not confirmed."),
+    "US-CO": marked("Colorado: only two items of the rule were seen; the federal sets hold."),
 }
 """Places whose law was looked for and not confirmed, and what was found of it."""
 
@@ -115,7 +118,7 @@ def _at(place: str) -> tuple[DutySet, ...]:
 
 def not_carried(place: str) -> str:
     """Return, in words, what was found of the law of a place that has no set; "" where nothing."""
-    return NOT_CARRIED.get(place, "")
+    return told(NOT_CARRIED[place]) if place in NOT_CARRIED else ""
 
 
 def _applied(s: Snapshot, one: DutySet, role: Role, day: date) -> Applied | None:
@@ -125,30 +128,39 @@ def _applied(s: Snapshot, one: DutySet, role: Role, day: date) -> Applied | None
     covered = covered_by(s, classes)
     if s.products and not covered:
         return None
-    names = listed(s.products[place].name for place in covered) if covered else "no product yet"
-    words = listed(_CLASS_WORDS[kind] for kind in classes)
+    names = (
+        listed(s.products[place].name for place in covered) if covered else say("no product yet")
+    )
+    words = listed(told(_CLASS_WORDS[kind]) for kind in classes)
     return Applied(
         duty_set=one,
-        why=f"The field lies in {s.field.place if s.field else ''}, where on {day} it binds who "
-        f"sprays {_ROLE_WORDS[role]}; it covers {words}: {names}.",
+        why=say(
+            "The field lies in {place}, where on {day} it binds who sprays {role}; it covers "
+            "{classes}: {products}.",
+            place=s.field.place if s.field else "",
+            day=day,
+            role=told(_ROLE_WORDS[role]),
+            classes=words,
+            products=names,
+        ),
         role=role,
         products=covered,
     )
 
 
 _ROLE_WORDS = {
-    Role.FOR_HIRE: "for hire",
-    Role.OWN_LAND: "the own land",
-    Role.EMPLOYER: "as an employer",
+    Role.FOR_HIRE: marked("for hire"),
+    Role.OWN_LAND: marked("the own land"),
+    Role.EMPLOYER: marked("as an employer"),
 }
 _CLASS_WORDS = {
-    Products.ALL: "all pesticides",
-    Products.RESTRICTED_USE: "restricted-use products",
-    Products.STATE_RESTRICTED: "products restricted by the state",
-    Products.REENTRY: "products with a re-entry interval",
-    Products.AUXIN: "auxin herbicides",
-    Products.DICAMBA_OVER_THE_TOP: "dicamba over the top",
-    Products.ATRAZINE: "atrazine",
+    Products.ALL: marked("all pesticides"),
+    Products.RESTRICTED_USE: marked("restricted-use products"),
+    Products.STATE_RESTRICTED: marked("products restricted by the state"),
+    Products.REENTRY: marked("products with a re-entry interval"),
+    Products.AUXIN: marked("auxin herbicides"),
+    Products.DICAMBA_OVER_THE_TOP: marked("dicamba over the top"),
+    Products.ATRAZINE: marked("atrazine"),
 }
 
 
@@ -193,7 +205,7 @@ def _labels(s: Snapshot, role: Role) -> Iterator[Applied]:
         if label and (label.asks or label.deadlines or label.retention or label.training):
             yield Applied(
                 duty_set=label_set(product, label),
-                why=f"{edition(product, label)}, asks for it; a label is binding.",
+                why=say("{label}, asks for it; a label is binding.", label=edition(product, label)),
                 role=role,
                 products=(place,),
             )

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from logbook.rules.duties.model import Asked, DutySet, HowRead, LocationRule
+from logbook.rules.said import say
 
-NOT_LEGAL_ADVICE = "This is a reading of the law for your convenience. It is not legal advice."
-AUTHORITY_PREVAILS = (
+NOT_LEGAL_ADVICE = say("This is a reading of the law for your convenience. It is not legal advice.")
+AUTHORITY_PREVAILS = say(
     "The text of the authority prevails, and the label in hand; a law may have changed since it "
     "was last read. Confirm with your authority before you rely on it."
 )
-CONFIRM = "confirm with your authority"
-NOT_SETTLED = "not settled; confirm with your authority"
-NO_SET = "No duty set is carried for this place. Ask your authority what it wants recorded."
+CONFIRM = say("confirm with your authority")
+NOT_SETTLED = say("not settled; confirm with your authority")
+NO_SET = say("No duty set is carried for this place. Ask your authority what it wants recorded.")
 
 
 def source_words(duty_set: DutySet, asked: Asked | LocationRule | None = None) -> str:

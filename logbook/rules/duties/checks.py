@@ -16,12 +16,13 @@ from logbook.rules.duties.cautions import CONFIRM, source_words
 from logbook.rules.duties.elements import formats_of
 from logbook.rules.duties.model import LocationFormat, When
 from logbook.rules.facts import Snapshot
-from logbook.rules.wording import listed
+from logbook.rules.said import joined, say, told
+from logbook.rules.wording import either, listed
 
 
 @check(
     RECORD_ELEMENTS,
-    title="every element that the record law of the place and the day asks for",
+    title=say("every element that the record law of the place and the day asks for"),
     about=(
         *("customer", "applicator", "supervisor", "field.locations", "crop", "products"),
         *("started_at", "finished_at", "treated_area", "weather", "rig", "nozzle", "statements"),
@@ -40,24 +41,32 @@ def record_elements(s: Snapshot) -> Iterator[Finding]:
             by_path.setdefault(path, []).append(row)
     for path, rows in by_path.items():
         missing = [row for row in rows if row.outcome is Outcome.MISSING]
-        what = listed(row.element.title for row in rows)
+        what = listed(told(row.element.title) for row in rows)
         by = listed(row.applied.duty_set.title for row in missing or rows)
+        sentence = say(
+            "Not in the record: {elements}; {sets} may ask for it, {confirm}.",
+            elements=what,
+            sets=by,
+            confirm=told(CONFIRM),
+        )
         if missing:
-            sentence = f"Not in the record: {what}; asked for by {by}."
-        else:
-            sentence = f"Not in the record: {what}; {by} may ask for it, {CONFIRM}."
+            sentence = say(
+                "Not in the record: {elements}; asked for by {sets}.", elements=what, sets=by
+            )
         yield record_elements.finding(
             Severity.MISSING if missing else Severity.CAUTION,
             about=path,
             sentence=sentence,
             basis=listed(source_words(row.applied.duty_set, row.asked) for row in rows),
-            settle="Enter it; where there is nothing to enter, write “none” or “not applicable”.",
+            settle=say(
+                "Enter it; where there is nothing to enter, write “none” or “not applicable”."
+            ),
         )
 
 
 @check(
     "location-format",
-    title="the place stated in a format that the law accepts",
+    title=say("the place stated in a format that the law accepts"),
     about=("field.locations", "field.boundary"),
 )
 def location_format(s: Snapshot) -> Iterator[Finding]:
@@ -69,21 +78,29 @@ def location_format(s: Snapshot) -> Iterator[Finding]:
     firm = [
         one for one in lacking if one[1].how_read.firm and one[1].when is not When.WHERE_IT_APPLIES
     ]
-    wants = "; ".join(
-        f"{one.duty_set.title} accepts {_either(rule.one_of)}" for one, rule in firm or lacking
+    wants = joined(
+        "; ",
+        (
+            say("{set} accepts {formats}", set=one.duty_set.title, formats=_either(rule.one_of))
+            for one, rule in firm or lacking
+        ),
+    )
+    sentence = say(
+        "The place is stated as {formats}, but {wants}.",
+        formats=listed(told(one.value) for one in formats_of(s)),
+        wants=wants if firm else joined("; ", (wants, told(CONFIRM))),
     )
     yield location_format.finding(
         Severity.MISSING if firm else Severity.CAUTION,
         about="field.locations",
-        sentence=f"The place is stated as {listed(formats_of(s))}, but {wants}"
-        f"{'' if firm else f'; {CONFIRM}'}.",
+        sentence=sentence,
         basis=listed(source_words(one.duty_set, rule) for one, rule in lacking),
-        settle="Add the place to the field in an accepted format.",
+        settle=say("Add the place to the field in an accepted format."),
     )
 
 
 def _either(formats: tuple[LocationFormat, ...]) -> str:
-    return " or ".join(one.value for one in formats)
+    return either(told(one.value) for one in formats)
 
 
 def _where_and_when(s: Snapshot) -> None:

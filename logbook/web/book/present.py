@@ -11,7 +11,11 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 
+from django.utils.translation import gettext, gettext_lazy, ngettext
+
 from calc.nozzle import SIZES
+from logbook.base import locale
+from logbook.base.locale import figure, shown
 from logbook.rules.core import Finding, Run, RunState
 from logbook.rules.duties.elements import ELEMENTS
 from logbook.rules.facts import LabelFacts, NozzleFacts, PersonFacts, ProductFacts, Snapshot
@@ -27,12 +31,12 @@ MARKS = {
     "undecided": "?",
 }
 WORDS = {
-    "breach": "breach",
-    "mismatch": "mismatch",
-    "caution": "caution",
-    "missing": "missing",
-    "agrees": "agrees",
-    "undecided": "cannot be decided",
+    "breach": gettext_lazy("breach"),
+    "mismatch": gettext_lazy("mismatch"),
+    "caution": gettext_lazy("caution"),
+    "missing": gettext_lazy("missing"),
+    "agrees": gettext_lazy("agrees"),
+    "undecided": gettext_lazy("cannot be decided"),
 }
 
 
@@ -48,7 +52,7 @@ class Mark:
 
     @property
     def word(self) -> str:
-        return WORDS[self.kind]
+        return str(WORDS[self.kind])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,11 +127,11 @@ def kind_of(finding: Finding) -> str:
 
 def said(answer: Answer) -> str:
     """Return an answer in words; a blank is called blank."""
-    return "blank" if answer is None else str(answer)
+    return gettext("blank") if answer is None else shown(answer)
 
 
 def _other(answer: Answer) -> str:
-    return answer.other if isinstance(answer, Quantity) else ""
+    return figure(answer.other) if isinstance(answer, Quantity) else ""
 
 
 def sections(facts: Snapshot, margin: Margin) -> list[Section]:
@@ -155,14 +159,16 @@ def _where(s: Snapshot, margin: Margin) -> Section:
         lines.append(Line(label="State or province", value=place.place))
         if place.area_ha:
             area = Quantity(Decimal(f"{place.area_ha:.4g}"), "ha")
-            lines.append(Line(label="Area inside the boundary", value=str(area), other=area.other))
+            lines.append(
+                Line(label="Area inside the boundary", value=shown(area), other=_other(area))
+            )
         lines.append(_answer("Planted size", place.planted_size, margin, "field.planted_size"))
     grown = f"{crop.name} ({crop.eppo_code})" if crop and crop.eppo_code else crop and crop.name
     lines.append(Line(label="Crop", value=grown or "blank", mark=margin("crop")))
     if crop and crop.growth_stage_bbch is not None:
         lines.append(Line(label="Growth stage", value=f"BBCH {crop.growth_stage_bbch}"))
     if crop and crop.planted_on:
-        lines.append(Line(label="Planted on", value=crop.planted_on.isoformat()))
+        lines.append(Line(label="Planted on", value=locale.day(crop.planted_on)))
     return Section(id="where", title="Where", lines=lines)
 
 
@@ -214,8 +220,11 @@ def _label_rate(label: LabelFacts | None) -> str:
         return "no label edition"
     low, high = label.rate_min, label.rate_max
     if low and high:
-        return f"{low.value:f} to {high}" if low.unit == high.unit else f"{low} to {high}"
-    return f"at most {high}" if high else f"at least {low}" if low else "label is silent"
+        first = figure(low.value) if low.unit == high.unit else shown(low)
+        return gettext("%(low)s to %(high)s") % {"low": first, "high": shown(high)}
+    if high:
+        return gettext("at most %(high)s") % {"high": shown(high)}
+    return gettext("at least %(low)s") % {"low": shown(low)} if low else gettext("label is silent")
 
 
 def _with_what(s: Snapshot, margin: Margin) -> Section:
@@ -225,15 +234,19 @@ def _with_what(s: Snapshot, margin: Margin) -> Section:
         lines.append(
             Line(
                 label="Boom",
-                value=f"{rig.nozzle_count} nozzles, {rig.spacing} apart",
-                other=rig.spacing.other,
+                value=gettext("%(count)d nozzles, %(spacing)s apart")
+                % {"count": rig.nozzle_count, "spacing": shown(rig.spacing)},
+                other=_other(rig.spacing),
             )
         )
     lines.append(
         Line(
             label="Nozzle",
             value=_nozzle_words(nozzle) if nozzle else "blank",
-            other=f"{nozzle.rated_flow} at {nozzle.rated_pressure}" if nozzle else "",
+            other=gettext("%(flow)s at %(pressure)s")
+            % {"flow": shown(nozzle.rated_flow), "pressure": shown(nozzle.rated_pressure)}
+            if nozzle
+            else "",
             swatch=colour_class(nozzle.size) if nozzle else "",
             mark=margin("nozzle_set") or margin("nozzle"),
         )
@@ -242,7 +255,8 @@ def _with_what(s: Snapshot, margin: Margin) -> Section:
         lines.append(
             Line(
                 label="Catch test",
-                value=f"{s.catch_test.tested_on}, by {s.catch_test.tested_by}",
+                value=gettext("%(day)s, by %(who)s")
+                % {"day": locale.day(s.catch_test.tested_on), "who": s.catch_test.tested_by},
                 mark=margin("catch_test"),
             )
         )
@@ -270,7 +284,10 @@ def _nozzle_words(nozzle: NozzleFacts) -> str:
 def size_words(size: str) -> str:
     """Return a size with the word of its ISO 10625 colour, "size 04 red"; "" for none."""
     known = SIZES.get(size)
-    return f"size {size} {known.colour}" if known else ""
+    if not known:
+        return ""
+    named = {"size": size, "colour": locale.word(known.colour)}
+    return gettext("size %(size)s %(colour)s") % named
 
 
 def colour_class(size: str) -> str:
@@ -285,7 +302,7 @@ def _answer(label: str, answer: Answer, margin: Margin, path: str) -> Line:
 
 def local(instant: datetime | None, s: Snapshot) -> str:
     """Return an instant as the clock at the field showed it, with the zone's short name."""
-    return f"{instant.astimezone(s.zone):%Y-%m-%d %H:%M %Z}" if instant else "blank"
+    return locale.instant(instant, s.zone) or gettext("blank")
 
 
 def _when(s: Snapshot, margin: Margin) -> Section:
@@ -324,7 +341,7 @@ def _when(s: Snapshot, margin: Margin) -> Section:
         entry = local(ends.entry_from, s)
         lines.append(Line(label="No entry before", value=entry, other=ends.entry_product))
     if ends and ends.harvest_from:
-        day = ends.harvest_from.isoformat()
+        day = locale.day(ends.harvest_from)
         lines.append(Line(label="No harvest before", value=day, other=ends.harvest_product))
     return Section(id="when", title="When and by whom", lines=lines)
 
@@ -377,7 +394,7 @@ def _amounts(s: Snapshot, margin: Margin) -> Section:
     rows = []
     for place, load in enumerate(s.loads):
         parts = "; ".join(
-            f"{part.amount} {names.get(part.product_id, 'of another product')}"
+            f"{shown(part.amount)} {names.get(part.product_id, 'of another product')}"
             for part in load.parts
         )
         path = f"loads.{place}"
@@ -423,13 +440,16 @@ class Silence:
     def words(self) -> str:
         """The sentence of a record without findings."""
         if self.whole:
-            return "Every check looked and agreed."
-        return f"{self.checks} looked and agreed; {len(self.blind)} could not look:"
+            return gettext("Every check looked and agreed.")
+        return gettext("%(checks)s looked and agreed; %(blind)d could not look:") % {
+            "checks": self.checks,
+            "blind": len(self.blind),
+        }
 
     @property
     def checks(self) -> str:
         """How many checks looked and agreed: "1 check", "12 checks"."""
-        return f"{self.agreed} check{'' if self.agreed == 1 else 's'}"
+        return ngettext("%(count)d check", "%(count)d checks", self.agreed) % {"count": self.agreed}
 
 
 def silence(runs: Iterable[Run]) -> Silence:

@@ -5,15 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django import template
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import get_language, gettext
+from django.utils.translation import gettext_lazy as _
 
 from calc.droplets import CLASS_COLOURS, DropletClass
 from calc.nozzle import SIZES
 from calc.units import other_system
+from logbook.base import locale
+from logbook.base.locale import READINGS
 from logbook.rules.core import Run
 from logbook.rules.quantity import Quantity
 from logbook.rules.wording import three
@@ -23,11 +28,11 @@ register = template.Library()
 
 # A page belongs to the question whose addresses begin like this.
 _PAGES = (
-    ("today", "Today", ("today", "deadlines")),
-    ("book", "Book", ("book", "record", "keeping")),
-    ("plan", "Plan", ("plan",)),
-    ("season", "Season", ("season",)),
-    ("shelf", "Shelf", ("shelf",)),
+    ("today", _("Today"), ("today", "deadlines")),
+    ("book", _("Book"), ("book", "record", "keeping")),
+    ("plan", _("Plan"), ("plan",)),
+    ("season", _("Season"), ("season",)),
+    ("shelf", _("Shelf"), ("shelf",)),
 )
 
 
@@ -45,13 +50,62 @@ def nav(context: template.Context) -> dict[str, Any]:
     }
 
 
+@register.inclusion_tag("partials/language.html", takes_context=True)
+def language_form(context: template.Context, place: str) -> dict[str, Any]:
+    """Return the form that chooses the language; `place` keeps its ids apart on one page.
+
+    After the choice it comes back to the page it stands on, where that can be asked for again.
+    """
+    request = context.get("request")
+    again = request is not None and request.method in ("GET", "HEAD")
+    return {
+        "place": place,
+        "readings": READINGS.items(),
+        "now": get_language(),
+        "next": request.get_full_path() if request is not None and again else "",
+        "csrf_token": context.get("csrf_token"),
+    }
+
+
+@register.filter
+def spoken(text: Any) -> str | SafeString:
+    """Return a sentence of the checks in the page's language; one read from a seal as sealed."""
+    if locale.is_sealed_english(text):
+        return format_html('<span lang="en">{}</span>', text)
+    return locale.spoken(text)
+
+
+@register.filter
+def term(text: Any) -> str:
+    """Return a word of the data (severity, state, droplet class) in the page's language."""
+    return locale.word(str(text))
+
+
+@register.filter
+def figure(value: Any) -> str:
+    """Return a number, or its text, with the decimal mark of the page's language."""
+    return locale.shown(value) if isinstance(value, Quantity) else locale.figure(value)
+
+
+@register.filter
+def day(value: Any) -> str:
+    """Return a day as the page's language writes it; empty for none."""
+    return locale.day(value)
+
+
+@register.filter
+def at(value: Any, zone: Any) -> str:
+    """Return an instant as the clock in `zone` (a zone or its name) showed it."""
+    return locale.instant(value, ZoneInfo(zone) if isinstance(zone, str) else zone)
+
+
 @register.filter
 def other(value: Any) -> str:
     """Return a quantity in the other unit system, three figures; empty where that says nothing."""
     if not isinstance(value, Quantity):
         return ""
     unit = other_system(value.unit)
-    return "" if unit == value.unit else f"{three(value.to(unit))} {unit}"
+    return "" if unit == value.unit else f"{locale.figure(three(value.to(unit)))} {unit}"
 
 
 @register.simple_tag
@@ -61,7 +115,7 @@ def both_units(value: Any) -> SafeString:
         return format_html("{}", "" if value is None else value)
     return format_html(
         '{} <span class="unit">{}</span>{}',
-        f"{value.value:f}",
+        locale.figure(value.value),
         value.unit,
         format_html(' <span class="other">{}</span>', other(value)) if other(value) else "",
     )
@@ -77,7 +131,7 @@ def size_swatch(size: str) -> SafeString:
         '<span class="swatch iso-{}" aria-hidden="true"></span>{} {}',
         colour.replace(" ", "-"),
         size,
-        colour,
+        locale.word(colour),
     )
 
 
@@ -86,7 +140,7 @@ def class_swatch(symbol: str) -> SafeString:
     """Return a droplet class with its ASABE S572 colour as a swatch, and its word."""
     if symbol not in DropletClass.__members__:
         return format_html("{}", symbol)
-    words = CLASS_COLOURS[DropletClass[symbol]].words.lower()
+    words = locale.word(CLASS_COLOURS[DropletClass[symbol]].words).lower()
     return format_html(
         '<span class="swatch s572-{}" aria-hidden="true"></span>{} ({})', symbol, words, symbol
     )
@@ -112,10 +166,10 @@ _ENDS = ("in_force_to", "removed_on", "expires_on")
 
 
 @register.simple_tag
-def shown(value: Any, name: str = "", words: str = "", silent: str = "not said") -> Any:
+def shown(value: Any, name: str = "", words: str = "", silent: str = "") -> Any:
     """Return a stored value as a page shows it; a blank is said in words, never left empty."""
     if value is None or value == "" or value == []:
-        said = "no end yet" if name in _ENDS else silent
+        said = gettext("no end yet") if name in _ENDS else silent or gettext("not said")
         return format_html('<span class="quiet">{}</span>', said)
     if name == "size":
         return size_swatch(value)
@@ -125,9 +179,9 @@ def shown(value: Any, name: str = "", words: str = "", silent: str = "not said")
         address = reverse("shelf-item", args=[_SHELF_OF[name], value.pk])
         return format_html('<a href="{}">{}</a>', address, value)
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return gettext("yes") if value else gettext("no")
     if isinstance(value, list):
         return ", ".join(map(str, value))
     if isinstance(value, date):
-        return format_html("<time>{}</time>", value.isoformat())
+        return format_html('<time datetime="{}">{}</time>', value.isoformat(), locale.day(value))
     return words or both_units(value)

@@ -1,0 +1,128 @@
+"""Words of `calc`, which knows no languages: what they are is marked here, and found again here."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from calc.errors import OutOfRange
+from logbook.rules.said import Figure, Said, marked, say
+
+WORDS = (
+    # calc.droplets: the classes of ASABE S572
+    marked("Extremely Fine"),
+    marked("Very Fine"),
+    marked("Fine"),
+    marked("Medium"),
+    marked("Coarse"),
+    marked("Very Coarse"),
+    marked("Extremely Coarse"),
+    marked("Ultra Coarse"),
+    # calc.air: the signs of an inversion and what they come to; Delta T
+    marked("likely"),
+    marked("possible"),
+    marked("the air is warmer above than below"),
+    marked("mist"),
+    marked("smoke hangs or moves as a sheet"),
+    marked("the hours from two hours before sunset to one hour after sunrise"),
+    marked("wind below 3 km/h"),
+    marked("clear sky at night"),
+    marked("dew or frost"),
+    marked("drops hardly dry and stay afloat; look for an inversion"),
+    marked("drying is neither too slow nor too fast"),
+    marked("drops dry fast; small ones are lost"),
+    marked("drops dry too fast to reach the target"),
+    # calc.nozzle: the colours of ISO 10625
+    marked("pink"),
+    marked("orange"),
+    marked("green"),
+    marked("yellow"),
+    marked("lilac"),
+    marked("blue"),
+    marked("brown-red"),
+    marked("red"),
+    marked("brown"),
+    marked("grey"),
+    marked("white"),
+    marked("light blue"),
+    marked("light green"),
+    marked("black"),
+    # calc.verdict
+    marked("agrees"),
+    marked("does not agree"),
+    marked("cannot be decided at this accuracy"),
+    # calc.coverage
+    marked("treated area"),
+    marked("field area"),
+)
+"""Fixed words of `calc` that reach people; `said.told` makes one translatable."""
+
+TEMPLATES = (
+    # calc.droplets, why a class is not one
+    marked("between the listed {low} and {high} kPa"),
+    marked("outside the table, which runs from {low} to {high} kPa"),
+    # calc.errors, what is allowed
+    marked("finite"),
+    marked("positive and finite"),
+    marked("zero or more, and finite"),
+    marked("a whole number, {least} or more"),
+    marked("between {low} and {high} {unit}"),
+    marked("between {low} and {high}"),
+    marked("a number"),
+    marked("at most {most} m"),
+    marked("one of the units {units}"),
+    marked("one of {list}"),
+    marked("one of the sizes {list}"),
+    marked("aware of its time zone"),
+    marked("a time with its time zone"),
+    marked("the catches of two nozzles or more"),
+    marked("finite and above {floor} m in this canopy"),
+    marked("one class or more"),
+    marked("one row of pressure and class or more"),
+    marked("a table that lists each pressure once"),
+    marked("where the sun rises and sets on {day}; here it stays above the horizon"),
+    marked("where the sun rises and sets on {day}; here it stays below the horizon"),
+    # calc.geometry
+    marked("Polygon or MultiPolygon"),
+    marked("a list with one polygon or more"),
+    marked("a list with one ring or more"),
+    marked("a hole inside ring 1"),
+    marked("a list of 4 positions or more"),
+    marked("a ring that does not go round a pole"),
+    marked("a ring that does not cross or retrace itself"),
+    marked("a longitude and a latitude"),
+    marked("a list that is not empty"),
+    marked("one pass or more"),
+    marked("two or more positions with a length"),
+)
+"""Bounds and reasons of `calc`, with places for what is written into them."""
+
+_PLACE = re.compile(r"\\\{(\w+)\\\}")
+_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
+_SHAPES = [(text, re.compile(_PLACE.sub(r"(?P<\1>.+?)", re.escape(text)))) for text in TEMPLATES]
+
+
+@lru_cache(maxsize=512)
+def of_calc(text: str) -> str:
+    """Return a bound or reason of `calc` as something said; one not marked here stays English."""
+    for template, shape in _SHAPES:
+        match = shape.fullmatch(text)
+        if match:
+            return Said(
+                template,
+                {
+                    name: Figure(found) if _NUMBER.fullmatch(found) else found
+                    for name, found in match.groupdict().items()
+                },
+            )
+    return text
+
+
+def out_of_range(refusal: OutOfRange) -> Said:
+    """Return a refusal of `calc` as something said; its English is the refusal's own text."""
+    return say(
+        "{argument} is {value}; it must be {bound}.",
+        argument=refusal.argument,
+        value=repr(refusal.value),
+        bound=of_calc(refusal.bound),
+    )
