@@ -53,8 +53,10 @@ FORMAT = 1
 def with_everything(records: QuerySet[ApplicationRecord]) -> QuerySet[ApplicationRecord]:
     """Return the query that fetches all that a snapshot needs, in a fixed number of queries."""
     editions = LabelEdition.objects.prefetch_related("ingredients", "asks", "deadlines")
+    # A draft that was set aside took nothing from a load.
+    uses = LoadUse.objects.filter(record__set_aside_at__isnull=True)
     loads = Load.objects.select_related("copy_of").prefetch_related(
-        "parts", "uses", "copy_of__uses"
+        "parts", Prefetch("uses", uses), Prefetch("copy_of__uses", uses)
     )
     return records.select_related(
         *("business", "customer", "field", "planting", "rig", "nozzle_set__nozzle"),

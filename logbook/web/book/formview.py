@@ -10,7 +10,7 @@ from django.forms import BoundField, Form
 from logbook.records.forms import STATEMENT, DraftForms
 from logbook.rules.core import Finding
 from logbook.rules.quantity import Quantity
-from logbook.web.book.present import Margin, Mark, Noted, kind_of
+from logbook.web.book.present import Margin, Mark, Noted, carried_words, kind_of
 
 ASKED = (
     "What the law of this place or a label asks beyond the lines above. “None” and "
@@ -30,6 +30,8 @@ class Row:
     path: str
     mark: Mark | None
     other: str
+    name: str = ""
+    carried: str = ""  # where the value was taken over from, while nobody touched or confirmed it
 
     @property
     def anchor(self) -> str:
@@ -62,6 +64,7 @@ class FormSection:
     noun: str = ""
     count: int = 0
     hint: str = ""
+    carried: str = ""
 
 
 class FormView:
@@ -72,6 +75,7 @@ class FormView:
         self._prefixes = forms.path_prefixes()
         record_form = forms.record_form
         self.errors = list(record_form.non_field_errors())
+        self.carried = bool(forms.record.carried)
         self.sections = [
             FormSection(
                 id="where",
@@ -181,7 +185,15 @@ class FormView:
             else form.initial.get(name)
         )
         other = answer.other if isinstance(answer, Quantity) else ""
-        return Row(bound=bound, path=path, mark=self._margin(path), other=other)
+        source = None if form.prefix else self._forms.record.carried.get(name)
+        return Row(
+            bound=bound,
+            path=path,
+            mark=self._margin(path),
+            other=other,
+            name=name,
+            carried=carried_words(source) if source else "",
+        )
 
     def _blocks(
         self, id_: str, title: str, name: str, add_title: str, noun: str, rows: Any = ()
@@ -197,6 +209,7 @@ class FormView:
                     errors=list(form.non_field_errors()) if form.is_bound else [],
                 )
             )
+        source = self._forms.record.carried.get(name)
         # Names count on from the highest number in use, so that a dropped row leaves no clash.
         used = [int(str(form.prefix).rsplit("-", 1)[1]) for form in forms]
         return FormSection(
@@ -208,4 +221,5 @@ class FormView:
             add_title=add_title,
             noun=noun,
             count=max(used, default=-1) + 1,
+            carried=carried_words(source) if source else "",
         )
