@@ -328,9 +328,10 @@ class WeatherForm(_BookForm):
         }
         super().__init__(*args, columns=columns, **kwargs)
         self.zone = ZoneInfo(zone)
-        if self._twice():
+        shown = self._shown()
+        if shown is not None and repeated(shown, self.zone):
             # Only then: the clock at the field shows this minute twice, an hour apart.
-            passes = [(f"{fold}", self._named(fold)) for fold in (0, 1)]
+            passes = [(f"{fold}", self._named(shown, fold)) for fold in (0, 1)]
             self.fields = {
                 "read_at": self.fields.pop("read_at"),
                 "hour": forms.TypedChoiceField(
@@ -353,12 +354,7 @@ class WeatherForm(_BookForm):
         except forms.ValidationError:
             return None
 
-    def _twice(self) -> bool:
-        shown = self._shown()
-        return shown is not None and repeated(shown, self.zone)
-
-    def _named(self, fold: int) -> str:
-        shown = self._shown() or datetime.min
+    def _named(self, shown: datetime, fold: int) -> str:
         name = shown.replace(tzinfo=self.zone, fold=fold).strftime("%Z (UTC%z)")
         return (_("the second, %(zone)s") if fold else _("the first, %(zone)s")) % {"zone": name}
 

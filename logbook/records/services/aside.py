@@ -68,9 +68,7 @@ def _draft(actor: Actor, record_id: UUID) -> ApplicationRecord:
         raise NotThere(_("There is no such record."))
     if record.signed_at:
         raise Refused(
-            _(
-                "This record is signed and sealed; begin an amendment. It is never thrown away."
-            )
+            _("This record is signed and sealed; begin an amendment. It is never thrown away.")
         )
     if not may_set_aside(actor, record):
         raise NotAllowed(
