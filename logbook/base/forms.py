@@ -81,7 +81,8 @@ class AnswerWidget(forms.MultiWidget):
         # A unit that is not offered here but was entered stays what it is.
         if unit in UNITS and unit not in self.shown:
             self.shown.append(unit)
-            self.widgets[1].choices = [*self.widgets[1].choices, (unit, unit)]
+            units: Any = self.widgets[1]
+            units.choices = [*units.choices, (unit, unit)]
         context: dict[str, Any] = super().get_context(name, value, attrs)
         return context
 

@@ -45,6 +45,7 @@ class Shown:
     room: str
     note: str
     drawing: str
+    mounted: tuple[Any, ...] = ()  # the sets of this model that are on a rig today
 
 
 @dataclass(frozen=True, kw_only=True)

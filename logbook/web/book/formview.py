@@ -8,6 +8,7 @@ from typing import Any
 from django.forms import BoundField, Form
 
 from logbook.records.forms import STATEMENT, DraftForms
+from logbook.records.help import HELP, Help
 from logbook.rules.core import Finding
 from logbook.rules.quantity import Quantity
 from logbook.web.book.present import Margin, Mark, Noted, carried_words, kind_of
@@ -38,6 +39,11 @@ class Row:
         """The id of the row on the page."""
         return f"row-{self.bound.html_name}"
 
+    @property
+    def target(self) -> str:
+        """The id that a link to this row goes to: its input, so that it has the focus."""
+        return self.bound.id_for_label or self.anchor
+
 
 @dataclass(frozen=True, kw_only=True)
 class Block:
@@ -65,6 +71,16 @@ class FormSection:
     count: int = 0
     hint: str = ""
     carried: str = ""
+
+    @property
+    def help(self) -> tuple[Help, ...]:
+        """The words of the section that a newcomer may ask about."""
+        return HELP.get(self.id, ())
+
+    @property
+    def more_open(self) -> bool:
+        """Whether what is seldom needed holds something to look at."""
+        return any(row.carried or row.bound.errors for row in self.more)
 
 
 class FormView:
@@ -146,7 +162,7 @@ class FormView:
 
     def anchored(self, findings: tuple[Finding, ...]) -> list[Noted]:
         """Return each finding with its mark and the anchor of the input it is about."""
-        anchors = {row.path: row.anchor for row in self.all_rows()}
+        anchors = {row.path: row.target for row in self.all_rows()}
         return [
             Noted(
                 mark=Mark(kind=kind_of(f)),

@@ -27,13 +27,14 @@ from logbook.records.sealed import read_seal
 from logbook.records.services.amend import AlreadyBegun, begin_amendment
 from logbook.records.services.aside import bring_back, may_set_aside, set_aside
 from logbook.records.services.carry import begin_like, carry_over
-from logbook.records.services.draft import add_reading, begin_draft
+from logbook.records.services.draft import add_reading, begin_draft, save_draft
 from logbook.records.services.examine import Examination, examine
 from logbook.records.services.explain import keep_explanations
 from logbook.records.services.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.rules.assessment import Assessment
 from logbook.rules.core import Report
 from logbook.rules.facts import Snapshot
+from logbook.rules.quantity import BadAnswer, parse_answer
 from logbook.web.book import drawings, present
 from logbook.web.book.formview import FormView
 from logbook.web.doors import BookRequest, front_door
@@ -86,7 +87,25 @@ def new(request: BookRequest) -> HttpResponse:
     record_id = _uuid_or_none(request.POST.get("id", "")) or uuid.uuid4()
     if begin_draft(actor=request.actor, record_id=record_id).revision == 1:
         carry_over(actor=request.actor, record_id=record_id, now=timezone.now())
+        _take_choice(request, record_id)
     return redirect("record-edit", record_id)
+
+
+def _take_choice(request: BookRequest, record_id: uuid.UUID) -> None:
+    """Write a nozzle choice of the plan into the draft; pressure and speed are read at the work."""
+    chosen = {name: request.POST.get(name, "") for name in ("nozzle_set", "planned_carrier")}
+    if not chosen["nozzle_set"]:
+        return
+    row = selectors.existing(actor=request.actor, record_id=record_id)
+    data: dict[str, Any] = {"nozzle_set": chosen["nozzle_set"]}
+    try:
+        if chosen["planned_carrier"]:
+            data["planned_carrier"] = parse_answer(
+                chosen["planned_carrier"], dimensions=("volume_rate",)
+            )
+        save_draft(actor=request.actor, record_id=record_id, revision=row.revision, data=data)
+    except (BadAnswer, RefusedInput) as refusal:
+        messages.error(request, _("The choice was not taken: %(why)s") % {"why": refusal})
 
 
 @require_POST
