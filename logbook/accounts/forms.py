@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from logbook.accounts.models import Business, Licence, Person, Training
+from logbook.base.places import PlaceField
 from logbook.base.rowforms import RowForm, row_list
 
 
@@ -21,6 +22,8 @@ class PersonForm(RowForm):
 
 
 class LicenceForm(RowForm):
+    place = PlaceField()
+
     class Meta:
         model = Licence
         fields = (

@@ -26,6 +26,7 @@ class Right(StrEnum):
 
     SEE = "see records and the shelf"
     DRAFT = "write drafts"
+    SET_ASIDE = "set aside drafts that others began"
     SIGN = "sign records"
     AMEND = "begin an amendment"
     SHELF = "change fields, products, nozzles and rigs"
@@ -41,7 +42,7 @@ TABLE: dict[Role, frozenset[Right]] = {
     Role.OFFICE: frozenset(
         {
             *(Right.SEE, Right.DRAFT, Right.AMEND, Right.SHELF, Right.PEOPLE),
-            *(Right.DUTIES, Right.HOLD),
+            *(Right.DUTIES, Right.HOLD, Right.SET_ASIDE),
         }
     ),
     Role.APPLICATOR: frozenset(

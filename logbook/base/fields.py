@@ -135,6 +135,7 @@ class QuantityField(_TextColumn):
         return AnswerFormField(
             dimensions=self.dimensions,
             words=self.words,
+            name=self.name or "",
             required=not self.blank,
             label=kwargs.get("label", str(self.verbose_name).capitalize()),
             help_text=kwargs.get("help_text", self.help_text),

@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy
 
 from calc.units import UNITS
 from logbook.base.locale import figure, reading, spoken, word
+from logbook.base.offered import units_in_use
 from logbook.rules.quantity import (
     Absence,
     Answer,
@@ -86,9 +87,10 @@ class AnswerWidget(forms.MultiWidget):
 
     template_name = "forms/answer.html"
 
-    def __init__(self, *, dimensions: tuple[str, ...], words: bool) -> None:
-        units = [(code, code) for code, unit in UNITS.items() if unit.dimension in dimensions]
-        choices: list[Any] = [("", gettext_lazy("unit")), *units]
+    def __init__(self, *, dimensions: tuple[str, ...], words: bool, name: str = "") -> None:
+        units = [code for code, unit in UNITS.items() if unit.dimension in dimensions]
+        self.shown = units_in_use(name=name, units=units)
+        choices: list[Any] = [("", gettext_lazy("unit")), *((code, code) for code in self.shown)]
         if words:
             choices.append(
                 (gettext_lazy("or"), [(one.value, _lazily(one.value)) for one in Absence])
@@ -102,6 +104,17 @@ class AnswerWidget(forms.MultiWidget):
         )
 
     offered = ""
+
+    def get_context(self, name: str, value: Any, attrs: Any) -> dict[str, Any]:
+        entered = value if isinstance(value, list) else self.decompress(value)
+        unit = entered[1] if len(entered) > 1 else ""
+        # A unit that is not offered here but was entered stays what it is.
+        if unit in UNITS and unit not in self.shown:
+            self.shown.append(unit)
+            units: Any = self.widgets[1]
+            units.choices = [*units.choices, (unit, unit)]
+        context: dict[str, Any] = super().get_context(name, value, attrs)
+        return context
 
     def decompress(self, value: Any) -> list[str]:
         if isinstance(value, Quantity):
@@ -148,10 +161,13 @@ class StatementField(forms.Field):
 class AnswerFormField(forms.Field):
     """Reads the three inputs into an answer; a number without a unit is refused, never guessed."""
 
-    def __init__(self, *, dimensions: Iterable[str], words: bool, **kwargs: Any) -> None:
+    def __init__(
+        self, *, dimensions: Iterable[str], words: bool, name: str = "", **kwargs: Any
+    ) -> None:
         self.dimensions = tuple(dimensions)
         self.words = words
-        super().__init__(widget=AnswerWidget(dimensions=self.dimensions, words=words), **kwargs)
+        widget = AnswerWidget(dimensions=self.dimensions, words=words, name=name)
+        super().__init__(widget=widget, **kwargs)
 
     def offer_unit(self, unit: str) -> None:
         """Let a blank answer stand ready in `unit`."""

@@ -29,8 +29,10 @@ SAME = 1e-9
 _CLASSES = [("", "no limit"), *DropletClassChoice.choices]
 
 
-def _amount(dimension: str, label: str) -> AnswerFormField:
-    return AnswerFormField(dimensions=(dimension,), words=False, required=False, label=label)
+def _amount(dimension: str, label: str, name: str = "") -> AnswerFormField:
+    return AnswerFormField(
+        dimensions=(dimension,), words=False, required=False, label=label, name=name
+    )
 
 
 class PlanForm(forms.Form):
@@ -39,15 +41,15 @@ class PlanForm(forms.Form):
     purpose = forms.ChoiceField(
         choices=[("", "not said"), *((p.value, p.value) for p in Purpose)], required=False
     )
-    carrier_min = _amount("volume_rate", "least carrier")
-    carrier_max = _amount("volume_rate", "most carrier")
-    wished_carrier = _amount("volume_rate", "carrier wished for")
+    carrier_min = _amount("volume_rate", "least carrier", "carrier_min")
+    carrier_max = _amount("volume_rate", "most carrier", "carrier_max")
+    wished_carrier = _amount("volume_rate", "carrier wished for", "wished_carrier")
     finest_class = forms.ChoiceField(choices=_CLASSES, required=False, label="finest class")
     coarsest_class = forms.ChoiceField(choices=_CLASSES, required=False, label="coarsest class")
-    spacing = _amount("length", "nozzle spacing")
-    speed_low = _amount("speed", "slowest speed")
-    speed_high = _amount("speed", "fastest speed")
-    density = _amount("mass_per_volume", "density of the mix")
+    spacing = _amount("length", "nozzle spacing", "spacing")
+    speed_low = _amount("speed", "slowest speed", "speed_low")
+    speed_high = _amount("speed", "fastest speed", "speed_high")
+    density = _amount("mass_per_volume", "density of the mix", "density")
 
     def __init__(self, *args: Any, business: Any, unit_system: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

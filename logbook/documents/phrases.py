@@ -141,7 +141,8 @@ def _named(numbers: Sequence[int]) -> str:
 def earlier_use(use: EarlierUse, product: str) -> str:
     """Return an earlier use on the same field."""
     rate = text_of(use.rate) if use.rate else "rate blank"
-    return f"{use.applied_on} {product}, {rate} (record no. {use.record_number})"
+    job = ", the same job" if use.same_job else ""
+    return f"{use.applied_on} {product}, {rate} (record no. {use.record_number}{job})"
 
 
 def edition(label: LabelFacts) -> str:

@@ -88,6 +88,7 @@ class Window:
     classes: tuple[tuple[float, DropletClass], ...] = ()
     carrier_l_ha: tuple[float | None, float | None] = (None, None)
     ran_at: tuple[float, float] | None = None
+    ran: bool = True  # whether a rig ran there; else it is the setting suggested
 
     def flow(self, pressure_kpa: float) -> float:
         """Return the flow of one nozzle at a pressure. [L/min]"""
@@ -179,8 +180,9 @@ def describe(window: Window, *, system: str) -> str:
         told.append(f"Label asks {_carrier_words(window, units)} {units.rate}.")
     if window.ran_at is not None:
         pressure, speed = window.ran_at
+        who = "This rig ran at" if window.ran else "The setting suggested is"
         told.append(
-            f"This rig ran at {_three(pressure, 'kPa', units.pressure)} {units.pressure} and "
+            f"{who} {_three(pressure, 'kPa', units.pressure)} {units.pressure} and "
             f"{_three(speed, 'km/h', units.speed)} {units.speed}, which lays down "
             f"{_three(window.rate(pressure, speed), 'L/ha', units.rate)} {units.rate}."
         )
@@ -404,7 +406,8 @@ def _cross(
     yield Line(x - arm, y - arm, x + arm, y + arm, "ink", 0.2 * size)
     yield Line(x - arm, y + arm, x + arm, y - arm, "ink", 0.2 * size)
     labels.keep_free(Box(x - arm, y - arm, x + arm, y + arm))
-    told = f"this rig: {_three(window.rate(*ran_at), 'L/ha', units.rate)}"
+    who = "this rig" if window.ran else "set to"
+    told = f"{who}: {_three(window.rate(*ran_at), 'L/ha', units.rate)}"
     places: list[Text] = []
     for level in (y - 0.9 * size, y + 1.6 * size, y + 0.33 * size, y - 2.2 * size, y + 2.9 * size):
         places.append(Text(x + size, level, told, size, bold=True))

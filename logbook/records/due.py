@@ -411,6 +411,7 @@ def draft_tasks(*, actor: Actor, now: datetime) -> list[Task]:
     rows = ApplicationRecord.objects.within(actor.business).filter(
         signed_at__isnull=True, amends__isnull=True, started_at__isnull=False, field__isnull=False
     )
+    rows = rows.filter(set_aside_at__isnull=True)
     drafts = (
         with_everything(rows).prefetch_related("duty_entries__record").order_by("book_at", "id")
     )

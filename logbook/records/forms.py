@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Iterable
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
 from django.forms.models import fields_for_model
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor
-from logbook.base.forms import AnswerFormField, StatementField
+from logbook.base.forms import COMPASS, AnswerFormField, StatementField
 from logbook.base.offered import offered_unit
 from logbook.catalog.models import Field, NozzleSet, Planting, Product
 from logbook.records.models import (
@@ -31,6 +33,7 @@ from logbook.records.services.draft import save_draft
 from logbook.rules.duties.apply import Outcome, statement
 from logbook.rules.duties.elements import ELEMENTS, STATED, State
 from logbook.rules.facts import Snapshot
+from logbook.rules.quantity import Absence, Nothing, Quantity
 
 # Where the unit of the trade is not the first of its dimension.
 UNITS_BY_NAME = {
@@ -118,6 +121,9 @@ RECORD_NAMES = (
 
 STATEMENT = "statements-"
 """What the name of a statement's input begins with; the name of its element follows."""
+
+CARRIED = "carried-"
+"""What the name of a box begins with that confirms a value taken over; "all" confirms them all."""
 
 OFFERED = (Outcome.STANDS, Outcome.MISSING, Outcome.CONFIRM)
 
@@ -231,6 +237,10 @@ class RecordForm(_BookForm):
         }
         said = {**self.record.statements, **typed}
         values["statements"] = {name: text for name, text in said.items() if text}
+        every = f"{CARRIED}all" in self.data
+        values["confirmed"] = [
+            name for name in self.record.carried if every or f"{CARRIED}{name}" in self.data
+        ]
         return values
 
 
@@ -310,17 +320,116 @@ class WeatherForm(_BookForm):
         label="signs of an inversion seen",
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, zone: str, **kwargs: Any) -> None:
         measured = ("wind_from", "wind_speed", "gust", "temperature", "humidity", "cloud", "height")
         columns = {
             "read_at": WallClockField(label="read at", required=False),
             **fields_for_model(WeatherReading, fields=measured),
         }
         super().__init__(*args, columns=columns, **kwargs)
+        self.zone = ZoneInfo(zone)
+        shown = self._shown()
+        if shown is not None and repeated(shown, self.zone):
+            # Only then: the clock at the field shows this minute twice, an hour apart.
+            passes = [(f"{fold}", self._named(shown, fold)) for fold in (0, 1)]
+            self.fields = {
+                "read_at": self.fields.pop("read_at"),
+                "hour": forms.TypedChoiceField(
+                    choices=passes,
+                    coerce=int,
+                    empty_value=None,
+                    required=False,
+                    label=_("which of the two hours"),
+                    help_text=_("The clocks went back: this hour was there twice."),
+                ),
+                **self.fields,
+            }
+
+    def _shown(self) -> datetime | None:
+        """Return the minute that stands in the input, None if it is none."""
+        field = self.fields["read_at"]
+        given = self["read_at"].value()
+        try:
+            return given if isinstance(given, datetime) else field.to_python(given)
+        except forms.ValidationError:
+            return None
+
+    def _named(self, shown: datetime, fold: int) -> str:
+        name = shown.replace(tzinfo=self.zone, fold=fold).strftime("%Z (UTC%z)")
+        return (_("the second, %(zone)s") if fold else _("the first, %(zone)s")) % {"zone": name}
 
     def item(self) -> dict[str, Any] | None:
         """Return the reading as the draft service takes it; None for a row left empty."""
-        return self.cleaned_data if any(self.cleaned_data.values()) else None
+        values = dict(self.cleaned_data)
+        hour = values.pop("hour", None)
+        if not any(values.values()):
+            return None
+        read_at = values.get("read_at")
+        if hour is not None and read_at and repeated(read_at, self.zone):
+            values["read_at"] = read_at.replace(tzinfo=self.zone, fold=hour)
+        return values
+
+
+def repeated(shown: datetime, zone: ZoneInfo) -> bool:
+    """Return whether a clock in the zone shows this minute twice."""
+    try:
+        first, second = (shown.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+        # In the hour that is left out the offsets differ too, but the other way round.
+        return (first.utcoffset() or timedelta()) > (second.utcoffset() or timedelta())
+    except OverflowError:
+        return False
+
+
+class WindForm(_BookForm):
+    """One reading taken now: the time stands ready, a direction is chosen, a speed is written."""
+
+    MEASURED = ("wind_speed", "gust", "temperature", "humidity", "height")
+    CALM = "calm"
+
+    shown_at = forms.CharField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, zone: str, **kwargs: Any) -> None:
+        self.zone = zone
+        columns = {
+            "read_at": WallClockField(label=_("read at"), required=False),
+            "wind_from": forms.ChoiceField(
+                choices=[
+                    *((f"{degrees:g}", point) for point, degrees in POINTS),
+                    ("calm", _("calm")),
+                ],
+                required=False,
+                widget=forms.RadioSelect,
+                label=_("wind from"),
+            ),
+            **fields_for_model(WeatherReading, fields=self.MEASURED),
+        }
+        super().__init__(*args, columns=columns, **kwargs)
+
+    def data_for_service(self) -> dict[str, Any]:
+        """Return the reading as `add_reading` takes it.
+
+        The minute shown is the instant at which the page was drawn, to the second, and in the hour
+        that the clocks repeat the right one of the two.
+        """
+        values = {name: self.cleaned_data[name] for name in ("read_at", *self.MEASURED)}
+        values["signs"] = []
+        chosen = self.cleaned_data["wind_from"]
+        if chosen == self.CALM:
+            values["wind_from"] = Nothing(Absence.NOT_APPLICABLE)
+        elif chosen:
+            values["wind_from"] = Quantity(Decimal(chosen), "°")
+        try:
+            instant = datetime.fromisoformat(self.cleaned_data["shown_at"])
+        except ValueError:
+            return values
+        if instant.tzinfo and same_minute(values["read_at"], instant, self.zone):
+            values["read_at"] = instant
+        return values
+
+
+POINTS = [(name, float(degrees) or 360.0) for name, degrees in COMPASS.items()]
+"""The sixteen points of the compass; north is 360°, for 0° is read as calm (WMO code 0877, from
+memory)."""
 
 
 class LoadForm(_BookForm):
@@ -455,7 +564,7 @@ class DraftForms:
         if name == "products":
             return ProductLineForm(data, on_shelf=self.on_shelf, **shared)
         if name == "weather":
-            return WeatherForm(data, **shared)
+            return WeatherForm(data, zone=self.record.time_zone, **shared)
         return LoadForm(data, loads=self.tanks, products=self.mixed, **shared)
 
     def _mixed_products(self) -> list[Product]:
@@ -490,6 +599,7 @@ class DraftForms:
     def _reading_initial(self, reading: WeatherReading) -> dict[str, Any]:
         names = ("height", "wind_from", "wind_speed", "gust", "temperature", "humidity", "cloud")
         return {
+            "hour": reading.read_at.astimezone(ZoneInfo(self.record.time_zone)).fold,
             "read_at": wall_clock(reading.read_at, self.record.time_zone),
             "signs": reading.signs,
             **{name: getattr(reading, name) for name in names},
@@ -548,9 +658,20 @@ class DraftForms:
         """Return the reading's own instant where the page shows its minute unchanged."""
         zone = self.record.time_zone
         for instant in self.read_at:
-            if same_minute(typed, instant, zone):
+            if typed is not None and typed.tzinfo is not None:
+                same = instant.replace(second=0, microsecond=0) == typed.astimezone(UTC)
+            else:
+                same = same_minute(typed, instant, zone)
+            if same:
                 return instant
         return typed
+
+    def asks_which_hour(self) -> bool:
+        """Return whether a reading lies in a repeated hour and the page did not ask which."""
+        return any(
+            form.is_bound and "hour" in form.fields and form.add_prefix("hour") not in form.data
+            for form in self.weather
+        )
 
     def add_errors(self, errors: dict[str, list[str]]) -> None:
         """Put the service's errors, by path, on the inputs they are about."""

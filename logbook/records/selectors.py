@@ -33,7 +33,8 @@ def book(
 ) -> QuerySet[ApplicationRecord]:
     """Return the records of the business, the newest work first, narrowed.
 
-    Args: state: "draft", "signed", "superseded" or ""; search: in field, customer and product
+    Args: state: "draft", "signed", "superseded", "aside" (drafts set aside, which no other list
+    holds), "whole" (those too) or ""; search: in field, customer and product
     names; days are of the start, in UTC.
     """
     actor.must(Right.SEE)
@@ -48,6 +49,8 @@ def book(
         "superseded": Q(amendment__signed_at__isnull=False),
     }
     rows = rows.filter(narrowed.get(state, Q()))
+    if state != "whole":
+        rows = rows.filter(set_aside_at__isnull=state != "aside")
     if customer_id:
         rows = rows.filter(customer_id=customer_id)
     if field_id:
@@ -121,6 +124,7 @@ def resumable(*, record: ApplicationRecord) -> QuerySet[ApplicationRecord]:
     )
     # Neither itself, nor what it corrects, nor what was corrected since.
     corrected = Q(pk=record.pk) | Q(amendment__signed_at__isnull=False)
+    corrected |= Q(set_aside_at__isnull=False)
     if record.amends_id:
         corrected |= Q(pk=record.amends_id)
     fits = (lately & ~corrected) | Q(pk=record.continues_id)
@@ -130,7 +134,9 @@ def resumable(*, record: ApplicationRecord) -> QuerySet[ApplicationRecord]:
 def open_loads(*, actor: Actor, rig_id: UUID | None, about: datetime) -> QuerySet[Load]:
     """Return the loads of a rig used within two days of `about`, to take more from."""
     near = ApplicationRecord.objects.filter(
-        book_at__gte=about - timedelta(days=2), book_at__lte=about + timedelta(days=2)
+        book_at__gte=about - timedelta(days=2),
+        book_at__lte=about + timedelta(days=2),
+        set_aside_at__isnull=True,
     )
     return (
         Load.objects.within(actor.business)
@@ -265,6 +271,7 @@ def closed_fields(*, actor: Actor, now: datetime) -> list[Closed]:
     records = (
         ApplicationRecord.objects.within(actor.business)
         .filter(finished_at__lte=now, finished_at__gt=now - timedelta(days=60))
+        .filter(set_aside_at__isnull=True)
         .exclude(amendment__signed_at__isnull=False)
         .select_related("field", "customer", "seal")
         .prefetch_related("products__product", "products__label")
@@ -305,7 +312,7 @@ def existing(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
 
     Raises: Refused if there is none.
     """
-    record = book(actor=actor).filter(id=record_id).first()
+    record = book(actor=actor, state="whole").filter(id=record_id).first()
     if record is None:
         raise NotThere("There is no such record.")
     return record

@@ -53,8 +53,10 @@ FORMAT = 1
 def with_everything(records: QuerySet[ApplicationRecord]) -> QuerySet[ApplicationRecord]:
     """Return the query that fetches all that a snapshot needs, in a fixed number of queries."""
     editions = LabelEdition.objects.prefetch_related("ingredients", "asks", "deadlines")
+    # A draft that was set aside took nothing from a load.
+    uses = LoadUse.objects.filter(record__set_aside_at__isnull=True)
     loads = Load.objects.select_related("copy_of").prefetch_related(
-        "parts", "uses", "copy_of__uses"
+        "parts", Prefetch("uses", uses), Prefetch("copy_of__uses", uses)
     )
     return records.select_related(
         *("business", "customer", "field", "planting", "rig", "nozzle_set__nozzle"),
@@ -359,15 +361,38 @@ def _earlier(record: ApplicationRecord) -> tuple[facts.EarlierUse, ...]:
         .order_by("done_at", "record_id", "position")
     )
     zone = ZoneInfo(record.time_zone)
+    job = _job(record, [line.record for line in lines])
     return tuple(
         facts.EarlierUse(
             product_id=str(line.product_id),
             applied_on=line.done_at.astimezone(zone).date(),
             rate=line.planned_rate if isinstance(line.planned_rate, Quantity) else None,
             record_number=line.record.seal.number,
+            same_job=line.record_id in job,
+            treated_area=line.record.treated_area,
         )
         for line in lines
     )
+
+
+def _job(record: ApplicationRecord, others: list[ApplicationRecord]) -> set[Any]:
+    """Return the ids that belong to the job of a record: resumed from it or it from them.
+
+    A correction stands for what it corrects. A job that hangs together only through a record that
+    is not among the others counts as two, the stricter reading.
+    """
+    links: list[set[Any]] = [
+        {one.pk, one.continues_id, one.amends_id} - {None} for one in (record, *others)
+    ]
+    job: set[Any] = {record.pk}
+    grown = True
+    while grown:
+        grown = False
+        for link in links:
+            if link & job and not link <= job:
+                job |= link
+                grown = True
+    return job
 
 
 def _amends(record: ApplicationRecord) -> facts.AmendmentFacts | None:

@@ -282,6 +282,8 @@ class EarlierUse:
     applied_on: date  # local day of its end, or of its start while the end is not known
     rate: Quantity | None  # product per area
     record_number: int
+    same_job: bool = False  # this job, broken off and resumed
+    treated_area: Answer = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -209,15 +209,18 @@ def _not_comparable(
     per area is not, but leaves the label unjudged.
     """
     same_amount = rate.dimension.partition("_")[0] == limit.dimension.partition("_")[0]
+    weighed = {rate.dimension, limit.dimension} == {"mass_rate", "volume_rate"}
+    without = say(" without the density of the product, which is not on file") if weighed else ""
     return planned_rate.finding(
         Severity.CAUTION if same_amount else Severity.MISMATCH,
         about=path,
         sentence=say(
             "{name} is planned at {rate}, but its label limits the rate in {unit}; whether "
-            "the plan is within the label cannot be decided.",
+            "the plan is within the label cannot be decided{without}.",
             name=product.name,
             rate=rate,
             unit=limit.unit,
+            without=without,
         ),
         basis=edition(product, label),
         settle=say(
@@ -435,7 +438,9 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
             continue
         now = _rate_now(s, place, product, most, ask)
         total = now or 0.0
+        of_parts = [total]
         others = _this_year(s, product, day)
+        parts = _parts_of_this_treatment(s, product)
         for use in others:
             rate = use.rate
             if rate is None or rate.dimension != most.dimension:
@@ -449,20 +454,38 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
                 )
             else:
                 total += rate.to(most.unit)
+                of_parts += [rate.to(most.unit)] if use in parts else []
         within = judge_within(value=total, expanded=0.0, low=None, high=float(most.value))
         if now is not None and within is not Outcome.AGREES:
             before = say(", {records} included", records=_numbers(others)) if others else ""
             unit = unit_of(product.planned_rate)
+            # Where only the parts of this job together carry it over the limit, and they treated
+            # other area, no ground had more than the heaviest part and what came before.
+            at_most = total - sum(of_parts) + max(of_parts)
+            apart = judge_within(value=at_most, expanded=0.0, low=None, high=float(most.value))
+            only_parts = bool(parts) and apart is Outcome.AGREES
+            told = (
+                say(
+                    "; {records} treated another part of the field in the same job, so that "
+                    "no ground had more than {amount}",
+                    records=_numbers(parts),
+                    amount=with_unit(three(at_most), most.unit),
+                )
+                if only_parts
+                else ""
+            )
             yield season_maximum.finding(
-                Severity.BREACH,
+                Severity.CAUTION if only_parts else Severity.BREACH,
                 about=f"products.{place}.planned_rate",
                 sentence=say(
-                    "{name} comes to {total} on this field in {year}{before}; label asks {limits}.",
+                    "{name} comes to {total} on this field in {year}{before}; "
+                    "label asks {limits}{told}.",
                     name=product.name,
                     total=with_unit(three(total), most.unit),
                     year=day.year,
                     before=before,
                     limits=limits(None, most, unit=unit),
+                    told=told,
                 ),
                 basis=edition(product, label),
                 settle=settled(
@@ -488,7 +511,9 @@ def applications_maximum(s: Snapshot) -> Iterator[Finding]:
     for place, product, label in labels(s, ask):
         if label.applications_max is None or day is None:
             continue
-        others = _this_year(s, product, day)
+        parts = _parts_of_this_treatment(s, product)
+        others = [use for use in _this_year(s, product, day) if use not in parts]
+        # Jobs, not records, of the others too would need their links; each counts for itself.
         number = len(others) + 1
         if number > label.applications_max:
             along = say(" with {records}", records=_numbers(others)) if others else ""
@@ -532,8 +557,9 @@ def application_interval(s: Snapshot) -> Iterator[Finding]:
     for place, product, label in labels(s, ask):
         if label.interval_days is None or day is None:
             continue
+        parts = _parts_of_this_treatment(s, product)
         nearest = min(
-            (use for use in s.earlier if use.product_id == product.product_id),
+            (use for use in _earlier_uses(s, product) if use not in parts),
             key=lambda use: abs((day - use.applied_on).days),
             default=None,
         )
@@ -579,13 +605,37 @@ def _numbers(uses: list[EarlierUse]) -> str:
     return listed(say("no. {number}", number=use.record_number) for use in uses)
 
 
+def _earlier_uses(s: Snapshot, product: ProductFacts) -> list[EarlierUse]:
+    return [use for use in s.earlier if use.product_id == product.product_id]
+
+
 def _this_year(s: Snapshot, product: ProductFacts, day: date) -> list[EarlierUse]:
     # The season is taken as the calendar year of the work, as most labels of field crops print it.
-    return [
-        use
-        for use in s.earlier
-        if use.product_id == product.product_id and use.applied_on.year == day.year
-    ]
+    return [use for use in _earlier_uses(s, product) if use.applied_on.year == day.year]
+
+
+OVERLAP = 1.05
+"""How far the parts of one job may exceed the field together and still lie beside each other, not
+on each other: overlap at the borders and the error of an area read off a counter. Common practice,
+no source."""
+
+
+def _parts_of_this_treatment(s: Snapshot, product: ProductFacts) -> list[EarlierUse]:
+    """Return the uses that are this very application, broken off and resumed on other area.
+
+    A label counts treatments of the same ground; one treatment that took two days is one. It is
+    taken for one only where the areas of its records fit into the field together: where an area or
+    the size of the field is not known, or they overlap, each record counts. Common practice, no
+    source; where a label says otherwise, the label decides.
+    """
+    parts = [use for use in _earlier_uses(s, product) if use.same_job]
+    areas = [s.record.treated_area, *(use.treated_area for use in parts)]
+    known = [area.si for area in areas if isinstance(area, Quantity)]
+    size = s.field.planted_size if s.field else None
+    whole = size.si if isinstance(size, Quantity) else s.field.area_ha if s.field else None
+    if not parts or len(known) < len(areas) or not whole or sum(known) > whole * OVERLAP:
+        return []
+    return parts
 
 
 def _rate_now(

@@ -45,6 +45,7 @@ class Shown:
     room: str
     note: str
     drawing: str
+    mounted: tuple[Any, ...] = ()  # the sets of this model that are on a rig today
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,7 +139,8 @@ def _drawing(one: Accepted, choice: Choice, wish: Any, units: System) -> str:
             wish.carrier_min and wish.carrier_min.si,
             wish.carrier_max and wish.carrier_max.si,
         ),
-        ran_at=None,
+        ran_at=(one.pressure_kpa, one.speed_km_h),
+        ran=False,
     )
     key = f"window-{choice.accepted.index(one)}"
     return svg.to_svg(draw_window(window, system=units.name), key=key)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 from django.http import HttpResponse
@@ -15,9 +16,10 @@ from logbook.accounts.services import expiring_licences
 from logbook.base.refusals import RefusedInput
 from logbook.catalog.choice import choose_on_shelf
 from logbook.catalog.planform import PlanForm
-from logbook.catalog.selectors import stale_catch_tests
+from logbook.catalog.selectors import first_steps, mounted_sets, stale_catch_tests
 from logbook.records import selectors
 from logbook.records.due import outlook
+from logbook.records.services.examine import unexplained
 from logbook.web import choices
 from logbook.web.book.views import new_record_id
 from logbook.web.doors import BookRequest, front_door
@@ -45,6 +47,9 @@ def today(request: BookRequest) -> HttpResponse:
         "licences": expiring_licences(actor=actor, today=now.date()),
         "stale": stale_catch_tests(business=actor.business, today=now.date()),
         "now": now,
+        "first_steps": first_steps(business=actor.business),
+        "unexplained": unexplained(actor=actor, drafts=list(drafts[:SHOWN])),
+        "aside_count": selectors.book(actor=actor, state="aside").count(),
         "new_id": new_record_id(),
     }
     return render(request, "pages/today.html", context)
@@ -106,4 +111,12 @@ def plan(request: BookRequest) -> HttpResponse:
             system=actor.user.unit_system,
             purpose=form.cleaned_data["purpose"],
         )
+        rig = form.cleaned_data["rig"]
+        sets = mounted_sets(
+            business=actor.business, today=timezone.now().date(), rig_id=rig and rig.pk
+        )
+        context["fits"] = [
+            replace(one, mounted=tuple(sets.get(one.nozzle.pk, ()))) for one in context["fits"]
+        ]
+        context["new_id"] = new_record_id()
     return render(request, "pages/plan.html", context)

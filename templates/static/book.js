@@ -64,6 +64,57 @@
   document.body.addEventListener("htmx:afterSwap", () => {
     unsaved = saved().textContent.trim() !== "Saved.";
   });
+  // What is typed is also kept in this browser, for the person logged in, until it is saved: a phone
+  // that drops the page while there is no signal loses nothing.
+  const kept = document.getElementById("kept");
+  const place = `typed:${kept.dataset.who}:${window.location.pathname}`;
+  const own = (field) => field.name && field.type !== "hidden" && !field.name.startsWith("carried-");
+  const value = (field) =>
+    field.type === "checkbox" || field.type === "radio" ? String(field.checked) : field.value;
+  const label = (field) =>
+    field.name + (field.type === "checkbox" || field.type === "radio" ? `=${field.value}` : "");
+  const revision = () => Number(document.getElementById("id_revision").value);
+  const store = (deed) => { try { return deed(window.localStorage); } catch { return null; } };
+  const forget = () => store((box) => box.removeItem(place));
+  let typed = {};
+  function keep(sent) {
+    if (!Object.keys(typed).length) return;
+    store((box) => box.setItem(place, JSON.stringify({ revision: revision(), sent, typed })));
+  }
+  form.addEventListener("input", (event) => {
+    if (!own(event.target)) return;
+    typed[label(event.target)] = value(event.target);
+    keep(false);
+  });
+  form.addEventListener("submit", (event) => { if (!event.defaultPrevented) keep(true); });
+  document.body.addEventListener("htmx:afterSwap", () => {
+    if (unsaved) return;
+    typed = {};
+    if (kept.hidden) forget();
+  });
+  const before = store((box) => JSON.parse(box.getItem(place)));
+  if (before && !(before.sent && revision() > before.revision)) {
+    const fields = [...form.elements].filter(
+      (field) => own(field) && label(field) in before.typed && before.typed[label(field)] !== value(field),
+    );
+    const shown = fields.filter((f) => f.type !== "checkbox" && f.type !== "radio");
+    if (fields.length) {
+      kept.querySelector("span").textContent = shown.map((f) => before.typed[label(f)]).join(" · ");
+      kept.hidden = false;
+    } else forget();
+    kept.addEventListener("click", (event) => {
+      const deed = event.target.dataset.kept;
+      if (!deed) return;
+      kept.hidden = true;
+      if (deed === "drop") { forget(); return; }
+      for (const field of fields) {
+        if (field.type === "checkbox" || field.type === "radio") {
+          field.checked = before.typed[label(field)] === "true";
+        } else field.value = before.typed[label(field)];
+      }
+      fields[0].dispatchEvent(new Event("input", { bubbles: true }));
+    });
+  } else if (before) forget();
   window.addEventListener("online", tryAgain);
   window.addEventListener("beforeunload", (event) => { if (unsaved) event.preventDefault(); });
 })();

@@ -122,7 +122,7 @@ class RecordSerializer(Strict):
 
     id = serializers.UUIDField(help_text="Chosen by the client; asking twice makes one record.")
     state = serializers.CharField(
-        source="get_state", read_only=True, help_text="“draft” or “signed”."
+        source="get_state", read_only=True, help_text="“draft”, “signed” or “set aside”."
     )
     revision = number(
         1,
@@ -136,6 +136,11 @@ class RecordSerializer(Strict):
     created_at = InstantField(read_only=True)
     updated_at = InstantField(read_only=True)
     signed_at = InstantField(read_only=True, allow_null=True)
+    carried = serializers.DictField(
+        read_only=True,
+        help_text="Names of values taken over from another record, each with where from, that "
+        "nobody touched or confirmed yet.",
+    )
     amends = ReferenceField(
         read_only=True, allow_null=True, help_text="The sealed record that this one corrects."
     )
@@ -186,7 +191,7 @@ class RecordLineSerializer(Strict):
     """A record as a line of the book."""
 
     id = serializers.UUIDField()
-    state = serializers.CharField(source="get_state", help_text="“draft” or “signed”.")
+    state = serializers.CharField(source="get_state", help_text="“draft”, “signed” or “set aside”.")
     revision = serializers.IntegerField()
     number = serializers.IntegerField(source="seal.number", allow_null=True, default=None)
     customer = ReferenceField(allow_null=True)
@@ -250,6 +255,10 @@ class SignSerializer(Strict):
         child=serializers.CharField(max_length=2000),
         default=dict,
         help_text="By the key of the finding; every breach and every missing fact needs one.",
+    )
+    carried_confirmed = serializers.BooleanField(
+        default=False,
+        help_text="That what is in “carried” of the record is true of this job too.",
     )
 
 

@@ -100,7 +100,8 @@ class RecordList(RecordDoor):
             # null asks for the customer of the field and the rig of the nozzles, as saving does.
             if data.get(name) is None:
                 data.pop(name, None)
-        new = not selectors.book(actor=self.actor).filter(id=record_id).exists()
+        whole = selectors.book(actor=self.actor, state="whole")
+        new = not whole.filter(id=record_id).exists()
         with transaction.atomic():
             record = begin_draft(actor=self.actor, record_id=record_id)
             fresh = record.revision == 1 and record.amends_id is None
@@ -190,6 +191,7 @@ class RecordSign(Door):
             record_id=record_id,
             revision=given["revision"],
             explanations=given["explanations"],
+            carried_confirmed=given["carried_confirmed"],
             confirmation=confirmation,
             now=timezone.now(),
         )

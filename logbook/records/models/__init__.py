@@ -10,6 +10,7 @@ from logbook.records.models.record import (
     LoadPart,
     LoadUse,
     ProductLine,
+    SetAside,
     WeatherReading,
 )
 from logbook.records.models.seal import NO_SEAL_YET, Chain, Seal
@@ -34,6 +35,7 @@ __all__ = [
     "ProductLine",
     "Purge",
     "Seal",
+    "SetAside",
     "WeatherReading",
     "WeatherSign",
 ]

@@ -110,6 +110,9 @@ class ApplicationRecord(TenantModel):
     updated_at = models.DateTimeField(auto_now=True)
     revision = models.PositiveIntegerField(default=1)
     signed_at = models.DateTimeField(null=True, editable=False)
+    # Values taken over from elsewhere that nobody touched or confirmed yet: name -> where from.
+    carried = models.JSONField(default=dict, blank=True, editable=False)
+    set_aside_at = models.DateTimeField(null=True, editable=False)  # its trace: SetAside
     book_at = models.DateTimeField(editable=False)  # its place in the book: start of work, or now
 
     class Meta(TenantModel.Meta):
@@ -143,6 +146,11 @@ class ApplicationRecord(TenantModel):
                 condition=Q(continues__isnull=True) | ~Q(continues=F("id")),
                 violation_error_message="A record cannot continue itself.",
             ),
+            models.CheckConstraint(
+                name="set_aside_is_not_signed",
+                condition=Q(set_aside_at__isnull=True) | Q(signed_at__isnull=True),
+                violation_error_message="A signed record cannot be set aside.",
+            ),
             *bounded(
                 "application",
                 positive="band_width row_spacing treated_area planned_carrier pressure speed"
@@ -159,7 +167,9 @@ class ApplicationRecord(TenantModel):
         super().save(*args, **kwargs)
 
     def get_state(self) -> str:
-        """Return "signed" or "draft"."""
+        """Return "signed", "draft" or "set aside"."""
+        if self.set_aside_at:
+            return "set aside"
         return "signed" if self.signed_at else "draft"
 
     @property
@@ -196,6 +206,35 @@ def _begun_before(earlier: ApplicationRecord, later: ApplicationRecord) -> bool:
     if earlier.started_at is None or later.started_at is None:
         return True
     return earlier.started_at < later.started_at
+
+
+class SetAside(models.Model):
+    """A draft thrown away: who, when and why; and who brought it back, if somebody did."""
+
+    record = models.ForeignKey(
+        ApplicationRecord, on_delete=models.CASCADE, related_name="set_asides"
+    )
+    at = models.DateTimeField()
+    by = models.ForeignKey("accounts.User", on_delete=models.PROTECT, related_name="+")
+    reason = models.CharField(max_length=500)
+    back_at = models.DateTimeField(null=True, blank=True)
+    back_by = models.ForeignKey(
+        "accounts.User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [
+            models.CheckConstraint(name="set_aside_has_reason", condition=~Q(reason="")),
+            models.UniqueConstraint(
+                fields=["record"],
+                condition=Q(back_at__isnull=True),
+                name="set_aside_once_at_a_time",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.at:%Y-%m-%d}: {self.reason}"
 
 
 class CrewMember(models.Model):

@@ -6,6 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import models, transaction
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
@@ -19,6 +20,11 @@ class AlreadyBegun(Refused):
 
     def __init__(self, standing: ApplicationRecord) -> None:
         self.standing = standing
+        if standing.set_aside_at:
+            super().__init__(
+                _("A correction of this record was begun and set aside; bring that draft back.")
+            )
+            return
         super().__init__(
             f"A correction of this record was begun already: “{standing.amend_reason}”. Write your "
             "reason there."
@@ -53,7 +59,7 @@ def begin_amendment(
         if standing and standing.signed_at:
             raise Refused("This record was amended already; amend the amendment.")
         if standing:
-            if standing.amend_reason != reason:
+            if standing.set_aside_at or standing.amend_reason != reason:
                 raise AlreadyBegun(standing)
             return standing
         if ApplicationRecord.objects.filter(pk=new_id).exists():
@@ -76,14 +82,20 @@ def _copy(sealed: ApplicationRecord, actor: Actor, new_id: UUID, reason: str) ->
             rows.model(**_columns(row, without={"id", "record"}), record=record)
             for row in rows.all()
         )
-    for use in sealed.load_uses.select_related("load").prefetch_related("load__parts"):
+    for use in sealed.load_uses.select_related("load__copy_of").prefetch_related("load__parts"):
         _copy_load(use, record)
     return record
 
 
 def _copy_load(use: LoadUse, record: ApplicationRecord) -> None:
-    """Give the amendment a load of its own: the sealed one cannot be corrected in place."""
-    load = Load(**_columns(use.load, without={"id", "copy_of"}), copy_of=use.load)
+    """Give the amendment a load of its own: the sealed one cannot be corrected in place.
+
+    It points at the load that was mixed, however often it was corrected since: with that one it is
+    known which other fields were sprayed from it.
+    """
+    load = Load(
+        **_columns(use.load, without={"id", "copy_of"}), copy_of=use.load.copy_of or use.load
+    )
     load.save(force_insert=True)
     LoadPart.objects.bulk_create(
         LoadPart(**_columns(part, without={"id", "load"}), load=load)

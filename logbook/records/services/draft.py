@@ -12,6 +12,7 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.db.models import F
+from django.utils.translation import gettext as _
 
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor, Right
@@ -79,7 +80,7 @@ def begin_draft(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
     Raises: NotAllowed; Conflict if the id is another business's.
     """
     actor.must(Right.DRAFT)
-    record, _ = ApplicationRecord.objects.get_or_create(
+    record, _new = ApplicationRecord.objects.get_or_create(
         id=record_id,
         defaults={
             "business": actor.business,
@@ -103,6 +104,8 @@ def save_draft(
     Args: data: column names to Python values (answers, aware or local naive datetimes, ids); the
     lists "products", "loads", "weather" and "crew" (ids of people) replace what stood there. A name
     that is absent keeps its value. A naive datetime is the clock on the wall at the field.
+    What was taken over from another record counts so until its value changes or "confirmed" names
+    it.
     Raises: NotAllowed; Refused if it is signed or not there; Conflict if it is no longer at
     `revision`; RefusedInput naming each path. Nothing is written then.
     """
@@ -115,7 +118,9 @@ def save_draft(
                 f"{revision}). Load it again; what you typed is still in your window."
             )
         errors: dict[str, list[str]] = {}
+        taken = _taken_over(record)
         _write_columns(actor, record, data, errors)
+        record.carried = _still_carried(record, taken, data)
         with _collecting(errors):
             record.full_clean(validate_unique=False)
         if "finished_at" in errors:
@@ -140,7 +145,7 @@ def save_draft(
             else:
                 write()
         if "products" not in data:
-            _refresh_labels(record)
+            refresh_labels(record)
         if errors:
             raise RefusedInput(errors)
     record.refresh_from_db()
@@ -150,7 +155,7 @@ def save_draft(
 def draft_for_change(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
     """Return the draft, its row locked on databases that lock rows.
 
-    Raises: Refused if there is none of that id in the business, or it is signed.
+    Raises: Refused if there is none of that id in the business, or it is signed or set aside.
     """
     record: ApplicationRecord | None = (
         ApplicationRecord.objects.within(actor.business)
@@ -162,7 +167,48 @@ def draft_for_change(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
         raise NotThere("There is no such record.")
     if record.signed_at:
         raise Refused("This record is signed and sealed; begin an amendment to correct it.")
+    if record.set_aside_at:
+        raise Refused(_("This draft is set aside; bring it back to go on with it."))
     return record
+
+
+def _taken_over(record: ApplicationRecord) -> dict[str, Any]:
+    """Return what stands under each name that was taken over from another record."""
+    found: dict[str, Any] = {}
+    for name in record.carried:
+        if name == "crew":
+            found[name] = {str(member.person_id) for member in record.crew.all()}
+        elif name == "products":
+            found[name] = [
+                (str(line.product_id), line.planned_rate, line.target)
+                for line in record.products.all()
+            ]
+        else:
+            found[name] = getattr(record, name)
+    return found
+
+
+def _still_carried(
+    record: ApplicationRecord, taken: dict[str, Any], data: dict[str, Any]
+) -> dict[str, Any]:
+    """Return what was taken over and is neither changed by `data` nor confirmed in it."""
+    confirmed = data.get("confirmed") or ()
+    now: dict[str, Any] = {}
+    for name, stood in taken.items():
+        if name == "crew":
+            now[name] = {str(one) for one in data["crew"]} if "crew" in data else stood
+        elif name == "products" and "products" in data:
+            now[name] = [
+                (str(item.get("product")), item.get("planned_rate"), item.get("target") or "")
+                for item in data["products"]
+            ]
+        else:
+            now[name] = stood if name == "products" else getattr(record, name)
+    return {
+        name: source
+        for name, source in record.carried.items()
+        if name not in confirmed and now[name] == taken[name]
+    }
 
 
 @contextmanager
@@ -295,7 +341,7 @@ def _label_in_force(product: Product, day: date | None) -> LabelEdition | None:
     return editions.first()
 
 
-def _refresh_labels(record: ApplicationRecord) -> None:
+def refresh_labels(record: ApplicationRecord) -> None:
     """A draft moved to another day stands under the edition of that day."""
     for line in record.products.select_related("product"):
         label = _label_in_force(line.product, _local_day(record))
@@ -424,7 +470,8 @@ def _named_load(
 
 def _held_by(load: Load, use: LoadUse) -> LoadUse | None:
     """Return the other record's use that keeps this one from changing the load, if there is one."""
-    others = LoadUse.objects.filter(load_id=load.pk).exclude(record_id=use.record_id)
+    others = LoadUse.objects.filter(load_id=load.pk, record__set_aside_at__isnull=True)
+    others = others.exclude(record_id=use.record_id)
     signed = others.filter(record__signed_at__isnull=False).first()
     earlier = others.filter(pk__lt=use.pk) if use.pk else others
     return signed or earlier.select_related("record__field").order_by("pk").first()
@@ -511,19 +558,50 @@ def _write_weather(
     record: ApplicationRecord, given: list[dict[str, Any]], errors: dict[str, list[str]]
 ) -> None:
     record.weather.all().delete()
-    zone = zoneinfo.ZoneInfo(record.time_zone)
-    readings = []
-    for place, item in enumerate(given):
-        path = f"weather.{place}."
-        # Blank is refused by full_clean below, which names it.
-        read_at: Any = at_field(item.get("read_at"), zone, f"{path}read_at", errors)
-        reading = WeatherReading(
-            record=record,
-            read_at=read_at,
-            **{name: item[name] for name in WEATHER if name in item},
-        )
-        with _collecting(errors, path):
-            reading.full_clean(exclude=["record"], validate_unique=False)
-        readings.append(reading)
+    readings = [
+        _reading(record, item, f"weather.{place}.", errors) for place, item in enumerate(given)
+    ]
     if not errors:
         WeatherReading.objects.bulk_create(readings)
+
+
+def _reading(
+    record: ApplicationRecord, item: dict[str, Any], path: str, errors: dict[str, list[str]]
+) -> WeatherReading:
+    zone = zoneinfo.ZoneInfo(record.time_zone)
+    # Blank is refused by full_clean below, which names it.
+    read_at: Any = at_field(item.get("read_at"), zone, f"{path}read_at", errors)
+    reading = WeatherReading(
+        record=record, read_at=read_at, **{name: item[name] for name in WEATHER if name in item}
+    )
+    with _collecting(errors, path):
+        reading.full_clean(exclude=["record"], validate_unique=False)
+    return reading
+
+
+def add_reading(*, actor: Actor, record_id: UUID, data: dict[str, Any]) -> ApplicationRecord:
+    """Return the draft with one weather reading more, one revision on.
+
+    It is added to whatever stands, so no revision is asked for; one that stands there already, to
+    the instant and in every value, is not added twice.
+    Raises: NotAllowed; Refused if it is signed, set aside or not there; RefusedInput.
+    """
+    actor.must(Right.DRAFT)
+    with transaction.atomic():
+        record = draft_for_change(actor=actor, record_id=record_id)
+        errors: dict[str, list[str]] = {}
+        reading = _reading(record, data, "", errors)
+        standing = list(record.weather.all())
+        if len(standing) >= MOST_LINES:
+            said = _("A record takes at most %(most)d readings.") % {"most": MOST_LINES}
+            errors.setdefault("read_at", []).append(said)
+        if errors:
+            raise RefusedInput(errors)
+        names = ("read_at", *WEATHER)
+        if any(all(getattr(one, n) == getattr(reading, n) for n in names) for one in standing):
+            return record
+        reading.save()
+        record.revision = F("revision") + 1
+        record.save(update_fields=["revision", "updated_at"])
+    record.refresh_from_db()
+    return record

@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
@@ -34,6 +35,7 @@ def sign(
     confirmation: Confirmation,
     now: datetime,
     shown: str = "",
+    carried_confirmed: bool = False,
 ) -> Seal:
     """Return the seal of the record: snapshot, findings, explanations, software version, signer.
 
@@ -41,16 +43,17 @@ def sign(
     about each; what was said is sealed with it.
 
     Args: revision that the signer looked at; explanations by finding key; shown, the fingerprint
-    of what the signer was shown: with it, a change of anything the record refers to is a Conflict.
+    of what the signer was shown: with it, a change of anything the record refers to is a Conflict;
+    carried_confirmed, that what was taken over from another record and not touched is true here.
     Raises: NotAllowed; Refused if it is signed already or not there; Conflict if it changed since
-    the signer looked; RefusedInput naming each finding that is not explained.
+    the signer looked; RefusedInput naming each finding that is not explained, and "carried".
     """
     actor.must(Right.SIGN)
     if confirmation.user != actor.user:
         raise NotAllowed("Only the person who gave the password can sign.")
     # durable: when this returns, the seal is on the disk, not in somebody else's transaction.
     with transaction.atomic(durable=True):
-        return _sign(actor, record_id, revision, explanations, now, shown)
+        return _sign(actor, record_id, revision, explanations, now, shown, carried_confirmed)
 
 
 def _sign(
@@ -60,6 +63,7 @@ def _sign(
     explanations: dict[str, str],
     now: datetime,
     shown: str,
+    carried_confirmed: bool,
 ) -> Seal:
     chain = _locked_chain(actor)
     if draft_for_change(actor=actor, record_id=record_id).revision != revision:
@@ -75,13 +79,13 @@ def _sign(
             "A fact that this record refers to (a label, a field, a shared load) was changed since "
             "you looked at it; read it again, then sign."
         )
-    said = _said_about(seen, explanations)
+    said = _said_about(seen, explanations, carried_confirmed)
     Explanation.objects.filter(record=record).delete()
     Explanation.objects.bulk_create(
         Explanation(record=record, finding=key, text=text) for key, text in said.items()
     )
-    record.signed_at = now
-    record.save(update_fields=["signed_at"])
+    record.signed_at, record.carried = now, {}
+    record.save(update_fields=["signed_at", "carried"])
     seal = seals.append(
         chain=chain,
         record=record,
@@ -104,6 +108,8 @@ def _locked_chain(actor: Actor) -> Chain:
 def hindrance(seen: Examination, now: datetime) -> str:
     """Return why the record cannot be signed as it stands, "" when it can."""
     record = seen.record
+    if record.set_aside_at:
+        return _("This draft is set aside; bring it back to go on with it.")
     if record.field is None or not seen.snapshot.products:
         return "A record needs its field and at least one product before it is signed."
     if record.started_at is None:
@@ -126,10 +132,13 @@ def fingerprint(seen: Examination) -> str:
     return seals.leaf_hash(seals.canonical(to_json(seen.snapshot)))
 
 
-def _said_about(seen: Examination, explanations: dict[str, str]) -> dict[str, str]:
+def _said_about(
+    seen: Examination, explanations: dict[str, str], carried_confirmed: bool
+) -> dict[str, str]:
     """Return the explanations that belong to a finding of this record.
 
-    Raises: RefusedInput for each finding that has to be explained and is not.
+    Raises: RefusedInput for each finding that has to be explained and is not, and for values taken
+    over from another record that nobody touched or confirmed.
     """
     keys = {finding.key for finding in seen.report.findings}
     said = {key: text.strip() for key, text in explanations.items() if key in keys and text.strip()}
@@ -138,8 +147,11 @@ def _said_about(seen: Examination, explanations: dict[str, str]) -> dict[str, st
         for finding in seen.report.must_be_explained()
         if len(said.get(finding.key, "")) < LEAST_EXPLANATION
     ]
-    if lacking:
-        raise RefusedInput({f.key: [f"Say in a sentence why: {f.sentence}"] for f in lacking})
+    refused = {f.key: [f"Say in a sentence why: {f.sentence}"] for f in lacking}
+    if seen.record.carried and not carried_confirmed:
+        refused["carried"] = [_("Say that what was taken over from another record is true here.")]
+    if refused:
+        raise RefusedInput(refused)
     return said
 
 

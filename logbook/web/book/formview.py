@@ -8,9 +8,10 @@ from typing import Any
 from django.forms import BoundField, Form
 
 from logbook.records.forms import STATEMENT, DraftForms
+from logbook.records.help import HELP, Help
 from logbook.rules.core import Finding
 from logbook.rules.quantity import Quantity
-from logbook.web.book.present import Margin, Mark, Noted, kind_of
+from logbook.web.book.present import Margin, Mark, Noted, carried_words, kind_of
 
 ASKED = (
     "What the law of this place or a label asks beyond the lines above. “None” and "
@@ -30,11 +31,18 @@ class Row:
     path: str
     mark: Mark | None
     other: str
+    name: str = ""
+    carried: str = ""  # where the value was taken over from, while nobody touched or confirmed it
 
     @property
     def anchor(self) -> str:
         """The id of the row on the page."""
         return f"row-{self.bound.html_name}"
+
+    @property
+    def target(self) -> str:
+        """The id that a link to this row goes to: its input, so that it has the focus."""
+        return self.bound.id_for_label or self.anchor
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,6 +70,17 @@ class FormSection:
     noun: str = ""
     count: int = 0
     hint: str = ""
+    carried: str = ""
+
+    @property
+    def help(self) -> tuple[Help, ...]:
+        """The words of the section that a newcomer may ask about."""
+        return HELP.get(self.id, ())
+
+    @property
+    def more_open(self) -> bool:
+        """Whether what is seldom needed holds something to look at."""
+        return any(row.carried or row.bound.errors for row in self.more)
 
 
 class FormView:
@@ -72,6 +91,7 @@ class FormView:
         self._prefixes = forms.path_prefixes()
         record_form = forms.record_form
         self.errors = list(record_form.non_field_errors())
+        self.carried = bool(forms.record.carried)
         self.sections = [
             FormSection(
                 id="where",
@@ -142,7 +162,7 @@ class FormView:
 
     def anchored(self, findings: tuple[Finding, ...]) -> list[Noted]:
         """Return each finding with its mark and the anchor of the input it is about."""
-        anchors = {row.path: row.anchor for row in self.all_rows()}
+        anchors = {row.path: row.target for row in self.all_rows()}
         return [
             Noted(
                 mark=Mark(kind=kind_of(f)),
@@ -181,7 +201,15 @@ class FormView:
             else form.initial.get(name)
         )
         other = answer.other if isinstance(answer, Quantity) else ""
-        return Row(bound=bound, path=path, mark=self._margin(path), other=other)
+        source = None if form.prefix else self._forms.record.carried.get(name)
+        return Row(
+            bound=bound,
+            path=path,
+            mark=self._margin(path),
+            other=other,
+            name=name,
+            carried=carried_words(source) if source else "",
+        )
 
     def _blocks(
         self, id_: str, title: str, name: str, add_title: str, noun: str, rows: Any = ()
@@ -197,6 +225,7 @@ class FormView:
                     errors=list(form.non_field_errors()) if form.is_bound else [],
                 )
             )
+        source = self._forms.record.carried.get(name)
         # Names count on from the highest number in use, so that a dropped row leaves no clash.
         used = [int(str(form.prefix).rsplit("-", 1)[1]) for form in forms]
         return FormSection(
@@ -208,4 +237,5 @@ class FormView:
             add_title=add_title,
             noun=noun,
             count=max(used, default=-1) + 1,
+            carried=carried_words(source) if source else "",
         )

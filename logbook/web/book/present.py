@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
 from django.utils.translation import gettext, gettext_lazy, ngettext
 
@@ -95,6 +96,45 @@ def noted(findings: Iterable[Finding], explanations: Mapping[str, str]) -> list[
     ]
 
 
+CARRIED_LABELS = {
+    "field": gettext_lazy("Field"),
+    "planting": gettext_lazy("Crop"),
+    "purpose": gettext_lazy("Purpose"),
+    "products": gettext_lazy("Products and their rates"),
+    "nozzle_set": gettext_lazy("Rig and nozzles"),
+    "boom_height": gettext_lazy("Boom height"),
+    "duty": gettext_lazy("Pulse-width duty"),
+    "density": gettext_lazy("Density of the mix"),
+    "pattern": gettext_lazy("Pattern"),
+    "band_width": gettext_lazy("Band width"),
+    "row_spacing": gettext_lazy("Row spacing"),
+    "nozzles_per_row": gettext_lazy("Nozzles per row"),
+    "applicator": gettext_lazy("Sprayed by"),
+    "supervisor": gettext_lazy("Supervised by"),
+    "crew": gettext_lazy("Also sprayed by"),
+    "planned_carrier": gettext_lazy("Planned carrier"),
+}
+
+
+def carried_words(source: Mapping[str, Any]) -> str:
+    """Return where a value was taken over from: "as in no. 41, 2026-06-03"."""
+    said = {"number": source.get("number"), "day": source.get("day") or gettext("no day yet")}
+    if "season" in source:
+        return gettext("the only crop of this field in %(season)s") % {"season": source["season"]}
+    if said["number"]:
+        return gettext("as in no. %(number)s, %(day)s") % said
+    return gettext("as in the draft of %(day)s") % said
+
+
+def carried_over(carried: Mapping[str, Mapping[str, Any]]) -> list[tuple[str, str]]:
+    """Return what was taken over and where from, in words, in the order of the work."""
+    return [
+        (str(label), carried_words(carried[name]))
+        for name, label in CARRIED_LABELS.items()
+        if name in carried
+    ]
+
+
 class Margin:
     """The marks, by the path of the input they stand beside."""
 
@@ -159,9 +199,11 @@ def _where(s: Snapshot, margin: Margin) -> Section:
         lines.append(Line(label="State or province", value=place.place))
         if place.area_ha:
             area = Quantity(Decimal(f"{place.area_ha:.4g}"), "ha")
-            lines.append(
-                Line(label="Area inside the boundary", value=shown(area), other=_other(area))
-            )
+            area = Quantity(Decimal(f"{place.area_ha:.4g}"), "ha")
+            value, other = shown(area), _other(area)
+            if place.place.startswith("US"):
+                value, other = other, value
+            lines.append(Line(label="Area inside the boundary", value=value, other=other))
         lines.append(_answer("Planted size", place.planted_size, margin, "field.planted_size"))
     grown = f"{crop.name} ({crop.eppo_code})" if crop and crop.eppo_code else crop and crop.name
     lines.append(Line(label="Crop", value=grown or "blank", mark=margin("crop")))

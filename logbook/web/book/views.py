@@ -11,27 +11,31 @@ from typing import Any
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect, render, resolve_url
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
-from logbook.base.refusals import Conflict, Refused, RefusedInput
+from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.catalog.selectors import on_shelf
 from logbook.documents.record import Amended, render_record
 from logbook.records import due, selectors
-from logbook.records.forms import DraftForms, to_state, uint
+from logbook.records.forms import DraftForms, WindForm, to_state, uint, wall_clock
 from logbook.records.law import as_sealed
 from logbook.records.sealed import read_seal
 from logbook.records.services.amend import AlreadyBegun, begin_amendment
-from logbook.records.services.draft import begin_draft
+from logbook.records.services.aside import bring_back, may_set_aside, set_aside
+from logbook.records.services.carry import begin_like, carry_over
+from logbook.records.services.draft import add_reading, begin_draft, save_draft
 from logbook.records.services.examine import Examination, examine
 from logbook.records.services.explain import keep_explanations
 from logbook.records.services.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.rules.assessment import Assessment
 from logbook.rules.core import Report
 from logbook.rules.facts import Snapshot
+from logbook.rules.quantity import BadAnswer, parse_answer
 from logbook.web.book import drawings, present
 from logbook.web.book.formview import FormView
 from logbook.web.doors import BookRequest, front_door
@@ -59,7 +63,7 @@ def book(request: BookRequest) -> HttpResponse:
             "page": page,
             "asked": asked,
             "customers": on_shelf(business=request.actor.business, shelf="customers"),
-            "states": ("draft", "signed", "superseded"),
+            "states": ("draft", "signed", "superseded", "aside"),
             "new_id": new_record_id(),
         },
     )
@@ -82,8 +86,111 @@ def _uuid_or_none(text: str) -> uuid.UUID | None:
 def new(request: BookRequest) -> HttpResponse:
     """Begin a draft under the id that the page brought: a double click begins one."""
     record_id = _uuid_or_none(request.POST.get("id", "")) or uuid.uuid4()
-    begin_draft(actor=request.actor, record_id=record_id)
+    if begin_draft(actor=request.actor, record_id=record_id).revision == 1:
+        carry_over(actor=request.actor, record_id=record_id, now=timezone.now())
+        _take_choice(request, record_id)
     return redirect("record-edit", record_id)
+
+
+def _take_choice(request: BookRequest, record_id: uuid.UUID) -> None:
+    """Write a nozzle choice of the plan into the draft; pressure and speed are read at the work."""
+    chosen = {name: request.POST.get(name, "") for name in ("nozzle_set", "planned_carrier")}
+    if not chosen["nozzle_set"]:
+        return
+    row = selectors.existing(actor=request.actor, record_id=record_id)
+    data: dict[str, Any] = {"nozzle_set": chosen["nozzle_set"]}
+    try:
+        if chosen["planned_carrier"]:
+            data["planned_carrier"] = parse_answer(
+                chosen["planned_carrier"], dimensions=("volume_rate",)
+            )
+        save_draft(actor=request.actor, record_id=record_id, revision=row.revision, data=data)
+    except (BadAnswer, RefusedInput) as refusal:
+        messages.error(request, _("The choice was not taken: %(why)s") % {"why": refusal})
+
+
+@require_POST
+@front_door(Right.DRAFT)
+def like(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """Begin a draft with the field, products, nozzles and people of this record."""
+    draft = begin_like(
+        actor=request.actor,
+        record_id=record_id,
+        new_id=_uuid_or_none(request.POST.get("id", "")) or uuid.uuid4(),
+        now=timezone.now(),
+    )
+    return redirect("record-edit", draft.id)
+
+
+@require_http_methods(["GET", "POST"])
+@front_door(Right.DRAFT)
+def throw_away(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """Say why a draft is thrown away, and set it aside."""
+    row = selectors.existing(actor=request.actor, record_id=record_id)
+    if row.signed_at or row.set_aside_at:
+        return redirect("record", record_id)
+    if not may_set_aside(request.actor, row):
+        raise NotAllowed(
+            _("This draft was begun by somebody else; ask its writer, the office or the owner.")
+        )
+    errors: dict[str, list[str]] = {}
+    if request.method == "POST":
+        try:
+            set_aside(
+                actor=request.actor,
+                record_id=record_id,
+                reason=request.POST.get("reason", ""),
+                now=timezone.now(),
+            )
+        except RefusedInput as refusal:
+            errors = refusal.errors
+        else:
+            messages.success(request, _("The draft is set aside. It can be brought back."))
+            return redirect("record", record_id)
+    context = {"record": row, "errors": errors, "typed": request.POST}
+    return render(request, "book/aside.html", context, status=422 if errors else 200)
+
+
+@require_POST
+@front_door(Right.DRAFT)
+def back(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """Bring a draft back that was set aside."""
+    bring_back(actor=request.actor, record_id=record_id, now=timezone.now())
+    return redirect("record-edit", record_id)
+
+
+@require_http_methods(["GET", "POST"])
+@front_door(Right.DRAFT)
+def wind(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """One weather reading with the time it is now, added to the draft."""
+    actor, now = request.actor, timezone.now()
+    row = selectors.existing(actor=actor, record_id=record_id)
+    if row.signed_at or row.set_aside_at:
+        return redirect("record", record_id)
+    shown_at = request.POST.get("shown_at", now.isoformat())
+    last = row.weather.last()
+    initial = {
+        "shown_at": shown_at,
+        "read_at": wall_clock(now, row.time_zone),
+        "height": last and last.height,
+    }
+    form = WindForm(
+        request.POST if request.method == "POST" else None,
+        zone=row.time_zone,
+        actor=actor,
+        initial=initial,
+    )
+    if form.is_bound and form.is_valid():
+        try:
+            add_reading(actor=actor, record_id=record_id, data=form.data_for_service())
+        except RefusedInput as refusal:
+            for name, texts in refusal.errors.items():
+                form.add_error(name if name in form.fields else None, texts)
+        else:
+            messages.success(request, _("The reading is saved."))
+            return redirect(resolve_url("record-edit", record_id) + "#section-weather")
+    context = {"record": row, "form": form, "rows": [form[name] for name in form.MEASURED]}
+    return render(request, "book/wind.html", context, status=422 if form.errors else 200)
 
 
 @require_GET
@@ -110,6 +217,9 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     found, entries = due.of_record(record=row, snapshot=context["facts"])
     context |= duties.of_record(context["facts"], found, entries, timezone.now(), law)
     context["resume_id"] = new_record_id()
+    context["like_id"] = new_record_id()
+    context["may_set_aside"] = may_set_aside(request.actor, row)
+    context["set_asides"] = [] if row.signed_at else row.set_asides.select_related("by", "back_by")
     return render(request, "book/record.html", context)
 
 
@@ -141,17 +251,28 @@ def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     if row.signed_at:
         messages.error(request, "This record is signed and sealed; begin an amendment.")
         return redirect("record", record_id)
+    if row.set_aside_at:
+        messages.error(request, _("This draft is set aside; bring it back to go on with it."))
+        return redirect("record", record_id)
     if request.method == "GET":
         seen = examine(actor=actor, record_id=record_id)
         forms = DraftForms(actor=actor, record=row, snapshot=seen.snapshot)
         return _form_page(request, forms, seen)
-    forms = DraftForms(actor=actor, record=row, data=request.POST, add=request.POST.get("add", ""))
+    add = request.POST.get("add", "")
+    before = row.field_id, row.rig_id
+    forms = DraftForms(actor=actor, record=row, data=request.POST, add=add)
     saved = _save(request, forms, part=False)
+    if _took_over(request, forms, saved, before) and add:
+        # What was taken over stands in no input that was sent.
+        fresh = selectors.existing(actor=actor, record_id=record_id)
+        seen = examine(actor=actor, record_id=record_id)
+        forms = DraftForms(actor=actor, record=fresh, snapshot=seen.snapshot, add=add)
+        return _form_page(request, forms, seen)
     if "add" in request.POST or saved is not Saved.ALL:
         status = 200 if saved is Saved.ALL or "add" in request.POST else 422
         return _form_page(request, forms, examine(actor=actor, record_id=record_id), status=status)
-    if request.POST.get("then") == "sign":
-        return redirect("record-sign", record_id)
+    if request.POST.get("then") in ("sign", "wind"):
+        return redirect(f"record-{request.POST['then']}", record_id)
     return redirect("record-edit", record_id)
 
 
@@ -163,18 +284,41 @@ def check(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     before = _what_choices_hang_on(row)
     forms = DraftForms(actor=request.actor, record=row, data=request.POST)
     saved = _save(request, forms, part=True)
+    taken = _took_over(request, forms, saved, before[:2])
     seen = examine(actor=request.actor, record_id=record_id)
     asked = set(to_state(seen.snapshot)) - set(forms.record_form.statements)
-    if saved in (Saved.ALL, Saved.PART) and (asked or _what_choices_hang_on(seen.record) != before):
+    which_hour = saved is Saved.ALL and forms.asks_which_hour()
+    moved = asked or _what_choices_hang_on(seen.record) != before
+    if saved in (Saved.ALL, Saved.PART) and (moved or taken or which_hour):
         # Another field has other crops and other law, another rig other loads, another product its
         # own amounts.
         forms = DraftForms(actor=request.actor, record=seen.record, snapshot=seen.snapshot)
         return render(
             request,
             "book/_checked.html",
-            _form_context(forms, seen) | {"saved": saved, "redraw": True},
+            _form_context(request, forms, seen)
+            | {
+                "saved": saved,
+                "redraw": {
+                    *(("where", "loads", "when", "asked") if moved or taken else ()),
+                    *(("with",) if taken else ()),
+                    *(("weather",) if which_hour else ()),
+                },
+            },
         )
-    return render(request, "book/_checked.html", _form_context(forms, seen) | {"saved": saved})
+    return render(
+        request, "book/_checked.html", _form_context(request, forms, seen) | {"saved": saved}
+    )
+
+
+def _took_over(
+    request: BookRequest, forms: DraftForms, saved: Saved, before: tuple[Any, Any]
+) -> bool:
+    """Return whether another field or rig was chosen and brought what stood there the last time."""
+    record = forms.record
+    if saved is not Saved.ALL or (record.field_id, record.rig_id) == before:
+        return False
+    return carry_over(actor=request.actor, record_id=record.pk, now=timezone.now())
 
 
 def _what_choices_hang_on(record: Any) -> tuple[Any, ...]:
@@ -226,10 +370,10 @@ def _save(request: BookRequest, forms: DraftForms, *, part: bool) -> Saved:
 def _form_page(
     request: BookRequest, forms: DraftForms, seen: Examination, status: int = 200
 ) -> HttpResponse:
-    return render(request, "book/edit.html", _form_context(forms, seen), status=status)
+    return render(request, "book/edit.html", _form_context(request, forms, seen), status=status)
 
 
-def _form_context(forms: DraftForms, seen: Examination) -> dict[str, Any]:
+def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) -> dict[str, Any]:
     view = FormView(forms, present.Margin(seen.report.findings, seen.report.runs))
     return {
         **_looked(seen.snapshot, seen.report, seen.assessment),
@@ -240,6 +384,7 @@ def _form_context(forms: DraftForms, seen: Examination) -> dict[str, Any]:
         "form": view,
         "findings": view.anchored(seen.report.findings),
         "tally": present.tally(seen.report.findings),
+        "may_set_aside": may_set_aside(request.actor, seen.record),
     }
 
 
@@ -268,6 +413,7 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
                 revision=uint(request.POST.get("revision")) or 0,
                 shown=request.POST.get("shown", ""),
                 explanations=typed,
+                carried_confirmed="carried_confirmed" in request.POST,
                 confirmation=confirm_password(
                     request, user=request.actor.user, password=request.POST.get("password", "")
                 ),
@@ -293,6 +439,8 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         "hindrance": hindrance(seen, timezone.now()),
         "shown": fingerprint(seen),
         "changes": pending_changes(seen),
+        "carried": present.carried_over(seen.record.carried),
+        "carried_ticked": "carried_confirmed" in request.POST,
     }
     return render(request, "book/sign.html", context, status=422 if errors else 200)
 

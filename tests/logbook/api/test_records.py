@@ -71,7 +71,7 @@ def draft(as_owner, body) -> dict[str, Any]:
 
 def writable(record: dict[str, Any]) -> dict[str, Any]:
     """Return what of a served record may be sent back."""
-    served = "state number created_at updated_at signed_at amends amended_by time_zone"
+    served = "state number created_at updated_at signed_at amends amended_by time_zone carried"
     kept = {name: value for name, value in record.items() if name not in served.split()}
     for line in kept["products"]:
         line.pop("name")

@@ -63,3 +63,18 @@ def test_a_sealed_use_without_an_end_counts_by_its_start(
     )
     times = {"started_at": at(2026, 7, 1, 8), "finished_at": at(2026, 7, 1, 9)}
     assert {f"{use.applied_on}" for use in seen(owner, entry, **times)} == {"2026-06-12"}
+
+
+def test_a_job_resumed_is_told_from_another_job(
+    owner: Any, entry: dict[str, Any], signed: Any
+) -> None:
+    from logbook.records.services.resume import begin_resumption
+
+    (other,) = seen(owner, entry, started_at=at(2026, 6, 13, 8), finished_at=at(2026, 6, 13, 9))
+    assert not other.same_job
+    rest = begin_resumption(actor=owner, record_id=signed.pk, new_id=uuid.uuid4())
+    times = {"started_at": at(2026, 6, 13, 8), "finished_at": at(2026, 6, 13, 9)}
+    save_draft(actor=owner, record_id=rest.pk, revision=rest.revision, data=times)
+    (part,) = examine(actor=owner, record_id=rest.pk).snapshot.earlier
+    assert part.same_job
+    assert str(part.treated_area) == "125.1 ac"

@@ -312,6 +312,62 @@ def test_an_application_too_many_is_a_breach() -> None:
     )
 
 
+PART = {"same_job": True, "applied_on": date(2026, 6, 9), "treated_area": q("60 ac")}
+"""The day before, on 60 of the 125 ac; the record itself is of 60 ac too."""
+REST = {"record__treated_area": q("60 ac")}
+
+
+def test_a_job_resumed_on_other_area_is_one_application() -> None:
+    # At most 2 in the year: one in May, and this one in two parts.
+    parts = (earlier(), earlier(record_number=44, **PART))
+    assert look(label.applications_maximum, earlier=parts, **REST) == []
+    assert look(label.application_interval, earlier=parts, **REST) == []
+
+
+@pytest.mark.parametrize(
+    ("part", "rest"),
+    [
+        ({"treated_area": q("90 ac")}, {}),  # 150 ac of a field of 125: the parts overlap
+        ({"treated_area": None}, {}),
+        ({}, {"record__treated_area": None}),
+        ({"same_job": False}, {}),
+    ],
+)
+def test_parts_that_may_overlap_count_each_for_itself(
+    part: dict[str, Any], rest: dict[str, Any]
+) -> None:
+    parts = (earlier(), earlier(record_number=44, **PART | part))
+    assert the(label.applications_maximum, earlier=parts, **REST | rest).severity is Severity.BREACH
+    assert the(label.application_interval, earlier=parts, **REST | rest).severity is Severity.BREACH
+
+
+def test_the_parts_of_a_job_add_to_the_season_but_are_no_breach_by_themselves() -> None:
+    # 22 + 22 = 44 of at most 40, but each on ground of its own: 22 there.
+    finding = the(
+        label.season_maximum,
+        earlier=(earlier(record_number=44, **PART),),
+        **REST,
+        **{f"{LABEL}__season_max": q("40 fl oz/ac")},
+    )
+    assert finding.severity is Severity.CAUTION
+    assert finding.sentence == (
+        "Fenland 4 EC comes to 44.0 fl oz/ac on this field in 2026, no. 44 included; label asks at "
+        "most 40 fl oz/ac; no. 44 treated another part of the field in the same job, so that no "
+        "ground had more than 22.0 fl oz/ac."
+    )
+
+
+def test_a_season_over_the_limit_without_the_parts_stays_a_breach() -> None:
+    # 22 in May and 22 on either part: 44 on the ground, of at most 40.
+    finding = the(
+        label.season_maximum,
+        earlier=(earlier(), earlier(record_number=44, **PART)),
+        **REST,
+        **{f"{LABEL}__season_max": q("40 fl oz/ac")},
+    )
+    assert finding.severity is Severity.BREACH
+
+
 def test_the_count_needs_the_label() -> None:
     assert "products.0.label" in lack(label.applications_maximum, products__0__label=None).needs
 

@@ -1,0 +1,212 @@
+"""What a new record takes over from an earlier one, and how it stops counting as taken over."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.records.models import ApplicationRecord
+from logbook.records.services.carry import begin_like, carry_over
+from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.sign import sign
+from tests import factories as make
+
+
+def begun(actor: Any, now: Any) -> Any:
+    draft = begin_draft(actor=actor, record_id=uuid.uuid4())
+    carry_over(actor=actor, record_id=draft.pk, now=now)
+    return ApplicationRecord.objects.get(pk=draft.pk)
+
+
+def saved(actor: Any, record: Any, now: Any, **data: Any) -> Any:
+    """Save as the form does: what is not changed is sent as it stands."""
+    record.refresh_from_db()
+    save_draft(actor=actor, record_id=record.pk, revision=record.revision, data=data)
+    return ApplicationRecord.objects.get(pk=record.pk)
+
+
+def test_a_new_record_takes_rig_nozzles_boom_height_and_crew_of_the_last_one(
+    owner: Any, signed: Any, now: Any
+) -> None:
+    new = begun(owner, now)
+    assert (new.nozzle_set, new.rig) == (signed.nozzle_set, signed.rig)
+    assert new.boom_height == make.q("20 in")
+    assert new.applicator == signed.applicator
+    assert new.carried["boom_height"] == {
+        "record": str(signed.pk),
+        "number": 1,
+        "day": "2026-06-12",
+    }
+    # Nothing that is of the job itself; no field is chosen yet.
+    for name in ("field", "planting", "pressure", "speed", "treated_area", "mix_used"):
+        assert getattr(new, name) is None, name
+    assert new.started_at is None
+    assert not new.weather.exists()
+    assert not new.products.exists()
+
+
+def test_the_first_record_of_a_person_takes_nothing(office: Any, signed: Any, now: Any) -> None:
+    new = begun(office, now)
+    assert new.carried == {}
+    assert new.nozzle_set is None
+    assert new.revision == 1
+
+
+def test_another_business_gives_nothing(stranger: Any, signed: Any, now: Any) -> None:
+    assert begun(stranger, now).carried == {}
+    with pytest.raises(NotThere):
+        begin_like(actor=stranger, record_id=signed.pk, new_id=uuid.uuid4(), now=now)
+
+
+def test_a_field_brings_what_stood_there_the_last_time_and_its_only_crop(
+    owner: Any, signed: Any, yard: Any, now: Any
+) -> None:
+    elsewhere = make.FieldFactory(business=owner.business, name="South")
+    later = begun(owner, now)
+    saved(
+        owner,
+        later,
+        now,
+        field=elsewhere.pk,
+        boom_height=make.q("30 in"),
+        started_at=now - timedelta(hours=1),
+    )
+    new = begun(owner, now)
+    assert new.boom_height == make.q("30 in")
+    saved(owner, new, now, field=yard.field.pk)
+    assert carry_over(actor=owner, record_id=new.pk, now=now)
+    new.refresh_from_db()
+    assert new.boom_height == make.q("20 in")
+    assert new.carried["boom_height"]["number"] == 1
+    assert new.planting == yard.planting
+    assert new.carried["planting"]["number"] == 1
+
+
+def test_the_only_crop_of_a_field_is_chosen_and_of_two_none(
+    owner: Any, yard: Any, now: Any
+) -> None:
+    new = begun(owner, now)
+    saved(owner, new, now, field=yard.field.pk)
+    carry_over(actor=owner, record_id=new.pk, now=now)
+    new.refresh_from_db()
+    assert new.planting == yard.planting
+    assert new.carried == {"planting": {"season": 2026}}
+    make.PlantingFactory(field=yard.field, crop="rye")
+    other = begun(owner, now)
+    saved(owner, other, now, field=yard.field.pk)
+    carry_over(actor=owner, record_id=other.pk, now=now)
+    other.refresh_from_db()
+    assert other.planting is None
+
+
+def test_what_was_typed_is_never_written_over(owner: Any, signed: Any, yard: Any, now: Any) -> None:
+    new = begin_draft(actor=owner, record_id=uuid.uuid4())
+    new = saved(
+        owner,
+        new,
+        now,
+        boom_height=make.q("31 in"),
+        density=make.q("1.1 kg/L"),
+        field=yard.field.pk,
+    )
+    carry_over(actor=owner, record_id=new.pk, now=now)
+    new.refresh_from_db()
+    assert new.boom_height == make.q("31 in")
+    assert new.density == make.q("1.1 kg/L")
+    assert new.nozzle_set == yard.nozzle_set
+
+
+def test_nozzles_taken_off_since_are_not_taken_over(
+    owner: Any, signed: Any, yard: Any, now: Any
+) -> None:
+    yard.nozzle_set.removed_on = now.date()
+    yard.nozzle_set.save()
+    assert begun(owner, now).nozzle_set is None
+
+
+def test_a_value_sent_as_it_stands_stays_taken_over_and_a_touched_one_does_not(
+    owner: Any, signed: Any, yard: Any, now: Any
+) -> None:
+    new = begun(owner, now)
+    same = saved(owner, new, now, boom_height=make.q("20 in"), applicator=yard.person.pk)
+    assert {"boom_height", "applicator"} <= same.carried.keys()
+    touched = saved(owner, new, now, boom_height=make.q("22 in"))
+    assert "boom_height" not in touched.carried
+    confirmed = saved(owner, new, now, confirmed=["applicator"])
+    assert "applicator" not in confirmed.carried
+    assert "nozzle_set" in confirmed.carried
+
+
+def test_a_record_like_another_has_its_field_and_products_but_not_its_amounts(
+    owner: Any, signed: Any, yard: Any, now: Any
+) -> None:
+    new_id = uuid.uuid4()
+    new = begin_like(actor=owner, record_id=signed.pk, new_id=new_id, now=now)
+    assert begin_like(actor=owner, record_id=signed.pk, new_id=new_id, now=now) == new
+    (line,) = new.products.all()
+    assert (line.product, line.planned_rate) == (yard.product, make.q("22 fl oz/ac"))
+    assert (line.total_used, line.label) == (None, yard.label)
+    assert (new.field, new.customer, new.planting) == (yard.field, yard.customer, yard.planting)
+    assert new.time_zone == "America/Chicago"
+    assert (new.treated_area, new.pressure, new.started_at) == (None, None, None)
+    assert {"field", "products", "planned_carrier"} <= new.carried.keys()
+    line = {
+        "product": yard.product.pk,
+        "planned_rate": make.q("20 fl oz/ac"),
+        "target": line.target,
+    }
+    assert "products" not in saved(owner, new, now, products=[line]).carried
+
+
+def test_a_draft_that_is_another_job_is_not_written_over(
+    owner: Any, signed: Any, clean_draft: Any, now: Any
+) -> None:
+    other = begin_draft(actor=owner, record_id=uuid.uuid4())
+    saved(owner, other, now, purpose="thistles")
+    with pytest.raises(Refused, match="another job"):
+        begin_like(actor=owner, record_id=signed.pk, new_id=other.pk, now=now)
+
+
+def test_signing_asks_whether_what_was_taken_over_is_true(
+    owner: Any, clean_draft: Any, confirmed: Any, now: Any
+) -> None:
+    ApplicationRecord.objects.filter(pk=clean_draft.pk).update(
+        carried={"boom_height": {"record": "", "number": 4, "day": "2026-06-01"}}
+    )
+    asked = {
+        "actor": owner,
+        "record_id": clean_draft.pk,
+        "revision": clean_draft.revision,
+        "explanations": {},
+        "confirmation": confirmed(owner),
+        "now": now,
+    }
+    with pytest.raises(RefusedInput) as refusal:
+        sign(**asked)
+    assert list(refusal.value.errors) == ["carried"]
+    assert sign(**asked, carried_confirmed=True).number == 1
+    clean_draft.refresh_from_db()
+    assert clean_draft.carried == {}
+
+
+def test_the_number_of_queries_does_not_grow_with_the_book(
+    owner: Any, signed: Any, yard: Any, now: Any, django_assert_num_queries: Any
+) -> None:
+    for _ in range(20):
+        make.ApplicationRecordFactory(business=owner.business, created_by=owner.user)
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    with django_assert_num_queries(9):
+        carry_over(actor=owner, record_id=draft.pk, now=now)
+
+
+def test_who_may_not_write_takes_nothing_over(owner: Any, monkeypatch: Any, now: Any) -> None:
+    from logbook.accounts import rights
+
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    monkeypatch.setitem(rights.TABLE, owner.role, frozenset({rights.Right.SEE}))
+    with pytest.raises(NotAllowed):
+        carry_over(actor=owner, record_id=draft.pk, now=now)

@@ -1,0 +1,237 @@
+"""The pages round the form: taken over, like this one, thrown away, the wind of now, a choice."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from logbook.records.models import ApplicationRecord
+from logbook.records.services.aside import set_aside
+from tests import factories as make
+from tests.logbook.web.posts import as_shown
+
+
+@pytest.fixture(autouse=True)
+def _today(monkeypatch: pytest.MonkeyPatch, now: datetime) -> None:
+    monkeypatch.setattr("django.utils.timezone.now", lambda: now)
+
+
+def address(name: str, record: Any) -> str:
+    return reverse(name, args=[getattr(record, "pk", record)])
+
+
+def begun(browser: Client, **sent: Any) -> Any:
+    new = uuid.uuid4()
+    answer = browser.post(reverse("record-new"), {"id": new, **sent})
+    assert answer.status_code == 302
+    return ApplicationRecord.objects.get(pk=new)
+
+
+def test_a_new_record_says_beside_each_line_what_was_taken_over(
+    browser: Client, signed: Any
+) -> None:
+    new = begun(browser)
+    page = browser.get(address("record-edit", new)).content.decode()
+    assert page.count("As in no. 1, 2026-06-12. Still true") == len(new.carried)
+    shown = as_shown(browser, address("record-edit", new))
+    browser.post(address("record-edit", new), shown | {"carried-boom_height": "on"})
+    new.refresh_from_db()
+    assert "boom_height" not in new.carried
+    assert "nozzle_set" in new.carried
+    browser.post(
+        address("record-edit", new),
+        as_shown(browser, address("record-edit", new)) | {"carried-all": "on"},
+    )
+    new.refresh_from_db()
+    assert new.carried == {}
+
+
+def test_choosing_a_field_brings_its_crop_and_says_so(
+    browser: Client, signed: Any, yard: Any
+) -> None:
+    new = begun(browser)
+    shown = as_shown(browser, address("record-edit", new)) | {"field": str(yard.field.pk)}
+    answer = browser.post(address("record-check", new), shown)
+    assert 'id="holder-with" hx-swap-oob="true"' in answer.content.decode()
+    new.refresh_from_db()
+    assert new.planting == yard.planting
+    assert new.carried["planting"]["number"] == 1
+
+
+def test_the_sign_page_lists_what_was_taken_over_and_asks_once(
+    browser: Client, clean_draft: Any
+) -> None:
+    carried = {"boom_height": {"record": "", "number": 7, "day": "2026-06-01"}}
+    ApplicationRecord.objects.filter(pk=clean_draft.pk).update(carried=carried)
+    page = as_shown(browser, address("record-sign", clean_draft))
+    page["password"] = make.PASSWORD
+    refused = browser.post(address("record-sign", clean_draft), page)
+    assert refused.status_code == 422
+    assert "as in no. 7, 2026-06-01" in refused.content.decode()
+    clean_draft.refresh_from_db()
+    assert clean_draft.signed_at is None
+    browser.post(address("record-sign", clean_draft), page | {"carried_confirmed": "on"})
+    clean_draft.refresh_from_db()
+    assert clean_draft.signed_at is not None
+
+
+def test_a_record_like_this_one_is_begun_from_its_page(browser: Client, signed: Any) -> None:
+    new = uuid.uuid4()
+    answer = browser.post(address("record-like", signed), {"id": new})
+    assert answer.headers["Location"] == address("record-edit", new)
+    assert ApplicationRecord.objects.get(pk=new).field == signed.field
+
+
+def test_a_draft_is_thrown_away_with_a_reason_and_brought_back(
+    browser: Client, clean_draft: Any
+) -> None:
+    assert browser.post(address("record-aside", clean_draft), {"reason": ""}).status_code == 422
+    browser.post(address("record-aside", clean_draft), {"reason": "begun twice"})
+    assert "North L" not in browser.get(reverse("book")).content.decode()
+    listed = browser.get(reverse("book") + "?state=aside").content.decode()
+    assert "North L" in listed
+    page = browser.get(address("record", clean_draft)).content.decode()
+    assert "Set aside by The owner" in page
+    assert "begun twice" in page
+    # Neither its form nor its wind page opens.
+    for name in ("record-edit", "record-wind"):
+        assert browser.get(address(name, clean_draft)).status_code == 302
+    assert "1 draft set aside" in browser.get(reverse("today")).content.decode()
+    browser.post(address("record-back", clean_draft))
+    assert browser.get(address("record-edit", clean_draft)).status_code == 200
+
+
+def test_who_did_not_begin_a_draft_does_not_throw_it_away(
+    browser_of: Callable[[Any], Client], clean_draft: Any, helper: Any, stranger: Any, owner: Any
+) -> None:
+    other = browser_of(helper)
+    assert other.get(address("record-aside", clean_draft)).status_code == 403
+    assert other.post(address("record-aside", clean_draft), {"reason": "mine"}).status_code == 403
+    foreign = browser_of(stranger)
+    for name in ("record-aside", "record-back", "record-wind", "record-like"):
+        sent = foreign.post(address(name, clean_draft), {"reason": "not mine"})
+        assert sent.status_code == 404, name
+    set_aside(actor=owner, record_id=clean_draft.pk, reason="done with", now=datetime.now(UTC))
+    assert other.post(address("record-back", clean_draft)).status_code == 403
+
+
+def test_the_wind_of_now_is_added_with_the_instant_and_no_other_reading_changes(
+    browser: Client, clean_draft: Any, now: datetime
+) -> None:
+    page = as_shown(browser, address("record-wind", clean_draft))
+    assert page["read_at"] == "2026-06-12T15:00"  # 20:00 UTC at a field in Chicago
+    page |= {"wind_from": "360", "wind_speed_value": "7", "wind_speed_unit": "mph"}
+    for _ in range(2):  # a double click adds one
+        answer = browser.post(address("record-wind", clean_draft), page)
+        assert answer.headers["Location"].endswith("#section-weather")
+    assert clean_draft.weather.count() == 5
+    reading = clean_draft.weather.last()
+    assert reading.read_at == now
+    assert (reading.wind_from, reading.wind_speed) == (make.q("360 °"), make.q("7 mph"))
+    assert reading.temperature is None
+
+
+def test_calm_has_no_direction(browser: Client, clean_draft: Any) -> None:
+    page = as_shown(browser, address("record-wind", clean_draft))
+    page |= {"wind_from": "calm", "wind_speed_value": "0", "wind_speed_unit": "mph"}
+    browser.post(address("record-wind", clean_draft), page)
+    assert clean_draft.weather.last().wind_from == make.q("not applicable")
+
+
+def test_a_wind_that_cannot_be_read_is_refused_beside_its_input(
+    browser: Client, clean_draft: Any
+) -> None:
+    page = as_shown(browser, address("record-wind", clean_draft))
+    for sent in (
+        {"wind_speed_value": "brisk", "wind_speed_unit": "mph"},
+        {"wind_speed_value": "700", "wind_speed_unit": "mph"},
+        {"wind_from": "400"},
+        {"read_at": ""},
+    ):
+        answer = browser.post(address("record-wind", clean_draft), page | sent)
+        assert answer.status_code == 422, sent
+    assert clean_draft.weather.count() == 4
+
+
+def test_the_button_of_the_form_saves_what_was_typed_before_it_goes_to_the_wind(
+    browser: Client, clean_draft: Any
+) -> None:
+    shown = as_shown(browser, address("record-edit", clean_draft))
+    sent = shown | {"note": "typed before", "then": "wind"}
+    answer = browser.post(address("record-edit", clean_draft), sent)
+    assert answer.headers["Location"] == address("record-wind", clean_draft)
+    clean_draft.refresh_from_db()
+    assert clean_draft.note == "typed before"
+
+
+def test_the_second_of_two_equal_hours_is_chosen_only_where_there_are_two(
+    browser: Client, clean_draft: Any
+) -> None:
+    # America/Chicago went from 02:00 CDT to 01:00 CST on 1 November 2026 (tz database).
+    shown = as_shown(browser, address("record-edit", clean_draft))
+    assert "weather-0-hour" not in shown
+    shown["weather-0-read_at"] = "2026-11-01T01:30"
+    answer = browser.post(address("record-check", clean_draft), shown).content.decode()
+    assert 'id="holder-weather" hx-swap-oob="true"' in answer
+    # It moved to the end, behind the readings of June.
+    shown = as_shown(browser, address("record-edit", clean_draft))
+    assert shown["weather-3-hour"] == "0"
+    browser.post(address("record-edit", clean_draft), shown | {"weather-3-hour": "1"})
+    assert clean_draft.weather.last().read_at == datetime(2026, 11, 1, 7, 30, tzinfo=UTC)
+    shown = as_shown(browser, address("record-edit", clean_draft))
+    assert shown["weather-3-hour"] == "1"
+    browser.post(address("record-edit", clean_draft), shown)
+    assert clean_draft.weather.last().read_at == datetime(2026, 11, 1, 7, 30, tzinfo=UTC)
+
+
+def test_a_choice_of_the_plan_is_taken_into_a_record(browser: Client, yard: Any) -> None:
+    asked = {
+        "rig": yard.rig.pk,
+        "label": yard.label.pk,
+        **{f"speed_low_{k}": v for k, v in (("value", "6"), ("unit", "mph"))},
+        **{f"speed_high_{k}": v for k, v in (("value", "9"), ("unit", "mph"))},
+    }
+    page = browser.get(reverse("plan"), asked).content.decode()
+    assert "Begin a record with it on Rig 1" in page
+    new = begun(browser, nozzle_set=yard.nozzle_set.pk, planned_carrier="15.0 gal/ac")
+    assert (new.nozzle_set, new.planned_carrier) == (yard.nozzle_set, make.q("15.0 gal/ac"))
+    assert (new.pressure, new.speed) == (None, None)
+    wrong = begun(browser, nozzle_set=uuid.uuid4())
+    assert wrong.nozzle_set is None
+
+
+def test_today_tells_a_new_business_what_to_put_on_the_shelf_first(
+    browser: Client, business: Any
+) -> None:
+    page = browser.get(reverse("today")).content.decode()
+    assert "Before the first record" in page
+    make.NozzleSetFactory(business=business)
+    make.ProductFactory(business=business)
+    make.FieldFactory(business=business)
+    assert "Before the first record" not in browser.get(reverse("today")).content.decode()
+
+
+def test_today_names_the_drafts_with_findings_to_explain(browser: Client, clean_draft: Any) -> None:
+    assert "Findings without explanation" not in browser.get(reverse("today")).content.decode()
+    ApplicationRecord.objects.filter(pk=clean_draft.pk).update(applicator=None)
+    assert "Findings without explanation" in browser.get(reverse("today")).content.decode()
+
+
+def test_a_unit_that_is_not_offered_stays_as_it_was_entered(
+    browser: Client, clean_draft: Any
+) -> None:
+    page = browser.get(address("record-edit", clean_draft)).content.decode()
+    carrier = page[page.index('name="planned_carrier_unit"') :].split("</select>")[0]
+    assert "fl oz/ac" not in carrier
+    ApplicationRecord.objects.filter(pk=clean_draft.pk).update(planned_carrier="1920 fl oz/ac")
+    shown = as_shown(browser, address("record-edit", clean_draft))
+    assert shown["planned_carrier_unit"] == "fl oz/ac"
+    browser.post(address("record-edit", clean_draft), shown)
+    clean_draft.refresh_from_db()
+    assert str(clean_draft.planned_carrier) == "1920 fl oz/ac"

@@ -1,0 +1,51 @@
+"""Each page's first load (page, styles, scripts, drawings) is under 150 kB as it is served.
+
+Pages are gzipped by the middleware and static files by whitenoise when they are collected, so the
+sizes here are those of gzip, as production sends them to a browser with an empty cache.
+"""
+
+from __future__ import annotations
+
+import gzip
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.contrib.staticfiles import finders
+
+LIMIT = 150_000
+PAGES = (
+    *("/", "/book/", "/book/?state=aside", "/plan/", "/season/?year=2026", "/shelf/"),
+    *("/deadlines/", "/keeping/", "/exchange/", "/shelf/labels/new/", "/shelf/fields/new/"),
+)
+
+
+def first_load(client: Any, address: str) -> int:
+    """Return how many bytes a browser with an empty cache fetches for a page."""
+    answer = client.get(address, headers={"accept-encoding": "gzip"})
+    assert answer.status_code == 200, address
+    assert answer["Content-Encoding"] == "gzip", address
+    html = gzip.decompress(answer.content).decode()
+    total = len(answer.content)
+    files = set(re.findall(r'(?:src|href)="/static/([^"]+)"', html))
+    assert "book.css" in files
+    for name in files:
+        found = finders.find(name)
+        assert isinstance(found, str), name
+        total += len(gzip.compress(Path(found).read_bytes()))
+    return total
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_a_page_is_small(browser: Any, address: str) -> None:
+    assert first_load(browser, address) < LIMIT
+
+
+def test_the_pages_of_a_record_are_small(browser: Any, signed: Any, owner: Any) -> None:
+    assert first_load(browser, f"/book/{signed.pk}/") < LIMIT
+
+
+def test_the_form_is_small(browser: Any, clean_draft: Any) -> None:
+    for page in ("edit", "sign", "wind", "aside"):
+        assert first_load(browser, f"/book/{clean_draft.pk}/{page}/") < LIMIT
