@@ -20,7 +20,7 @@ Record = tuple[SealedRecord, Sequence[Amended]]
 
 TOLD = (
     "Each record is drawn from its seal alone and is the same as when it is printed by itself. "
-    "Where a record was corrected since, the contents and the record itself name the one that holds."
+    "Where a record was corrected since, the contents and the record name the one that holds."
 )
 
 
