@@ -9,7 +9,7 @@ from __future__ import annotations
 import binascii
 import json
 from base64 import urlsafe_b64decode, urlsafe_b64encode
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -53,20 +53,27 @@ def page_of(
     descending: bool,
     query: Mapping[str, str],
     size: int,
+    also: Iterable[Any] = (),
 ) -> Page:
     """Return the page of `rows` that a query names by `after` or `before`; else the first.
 
-    Args: keys, of which the last tells any two rows apart; all of them go in one direction.
+    Args: keys, of which the last tells any two rows apart; all of them go in one direction; also,
+    some rows at hand that stand among them by the same keys.
     Raises: RefusedInput naming `after` or `before` if this service made no such place.
     """
     before = query.get(BEFORE, "")
     back = bool(before)
     token = before or query.get(AFTER, "")
+    down = descending is not back
     if token:
         place = read_place(token, keys, name=BEFORE if back else AFTER)
-        rows = rows.filter(beyond(keys, place, descending=descending is not back))
-    sign = "-" if descending is not back else ""
+        rows = rows.filter(beyond(keys, place, descending=down))
+        also = [one for one in also if one_key(one, keys) != place]
+        also = [one for one in also if (one_key(one, keys) < place) is down]
+    sign = "-" if down else ""
     found = list(rows.order_by(*(sign + name for name, _ in keys))[: size + 1])
+    if also:
+        found = sorted([*found, *also], key=lambda row: one_key(row, keys), reverse=down)
     more = len(found) > size
     found = found[:size]
     if back:
@@ -95,12 +102,17 @@ def beyond(keys: Sequence[Key], place: Sequence[Any], *, descending: bool) -> Q:
 
 def place_of(row: Any, keys: Sequence[Key]) -> str:
     """Return the place of a row, as an address carries it."""
-    values = [_value(row, name) for name, _ in keys]
+    values = one_key(row, keys)
     told = [
         v if isinstance(v, int | str) else v.hex if isinstance(v, UUID) else v.isoformat()
         for v in values
     ]
     return urlsafe_b64encode(json.dumps(told, separators=(",", ":")).encode()).decode().rstrip("=")
+
+
+def one_key(row: Any, keys: Sequence[Key]) -> list[Any]:
+    """Return the key of a row."""
+    return [_value(row, name) for name, _ in keys]
 
 
 def _value(row: Any, name: str) -> Any:

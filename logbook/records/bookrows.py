@@ -17,7 +17,7 @@ from logbook.accounts.rights import Actor
 from logbook.base.tables import Cell, in_parts
 from logbook.records.bookfilter import BookFilter
 from logbook.records.models import ProductLine
-from logbook.records.selectors import book
+from logbook.records.selectors import SeasonLine, book
 from logbook.rules.quantity import Answer, Quantity
 
 SHOWN = (
@@ -119,3 +119,19 @@ def _answer(answer: Answer) -> tuple[Cell, Cell]:
     if isinstance(answer, Quantity):
         return answer.value, answer.unit
     return (None if answer is None else str(answer)), None
+
+
+SEASON_HEAD = (
+    *("customer", "field", "crop", "product", "applications", "last on"),
+    *("total used", "total used unit", "no entry before", "no harvest before", "time zone"),
+)
+"""One line a unit of a total: sums as entered are kept apart by their unit."""
+
+
+def season_table(season: Iterable[SeasonLine]) -> Iterator[tuple[Cell, ...]]:
+    """Return the totals of a season as lines of a file."""
+    for one in season:
+        said = (one.customer, one.field, one.crop, one.product, one.applications, one.last_on)
+        ends = (one.local_reentry, one.harvest_from, one.time_zone)
+        for total in one.total or (None,):
+            yield (*said, *_answer(total), *ends)

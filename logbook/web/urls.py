@@ -41,6 +41,8 @@ urlpatterns = [
     path("keeping/holds/<uuid:hold_id>/lift/", duties.lift, name="keeping-lift"),
     path("plan/", pages.plan, name="plan"),
     path("season/", pages.season, name="season"),
+    path("season/list.csv", pages.season_file, {"ending": "csv"}, name="season-csv"),
+    path("season/list.xlsx", pages.season_file, {"ending": "xlsx"}, name="season-xlsx"),
     path("shelf/", include("logbook.web.shelf.urls")),
     *papers.urlpatterns,
     path("exchange/", include("logbook.web.exchange")),
