@@ -68,6 +68,12 @@ class ByCursor(CursorPagination):
         }
 
 
+class ByBook(ByCursor):
+    """In the order of the book: the newest work first."""
+
+    ordering = ("-book_at", "-id")
+
+
 class ByNumber(ByCursor):
     """The highest number first."""
 

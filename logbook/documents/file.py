@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 
 from reportlab.pdfgen.canvas import Canvas
 
@@ -35,9 +36,20 @@ class About:
 
 def to_pdf(sheet: Sheet, about: About) -> bytes:
     """Return the PDF of pages that are laid out."""
+    return bound([(sheet, about)], about)
+
+
+def bound(papers: Sequence[tuple[Sheet, About]], about: About, *, volume: bool = False) -> bytes:
+    """Return papers, each laid out by itself, as one PDF.
+
+    Args: about, what the file says of itself; volume, whether its pages are numbered through, and
+    each paper is found in the reader's own list of contents.
+    """
     register()
     out = io.BytesIO()
-    canvas = Canvas(out, pagesize=(sheet.width, sheet.height), invariant=1, lang="en-US")
+    canvas = Canvas(
+        out, pagesize=(papers[0][0].width, papers[0][0].height), invariant=1, lang="en-US"
+    )
     canvas.setTitle(f"{about.name}: {', '.join(about.where)}")
     canvas.setAuthor(about.business)
     canvas.setSubject(about.subject)
@@ -46,13 +58,26 @@ def to_pdf(sheet: Sheet, about: About) -> bytes:
     canvas.setViewerPreference("DisplayDocTitle", "true")
     stamp = about.dated.astimezone(UTC)
     canvas.setDateFormatter(lambda *_: f"D:{stamp:%Y%m%d%H%M%S}Z")
-    sheet.paint(canvas, lambda page, pages: _furniture(sheet, about, page, pages))
+    whole = sum(len(sheet.pages) for sheet, _ in papers)
+    before = 0
+    for number, (sheet, paper) in enumerate(papers):
+        if volume:
+            canvas.bookmarkPage(f"paper-{number}")
+            canvas.addOutlineEntry(f"{paper.name}: {', '.join(paper.where)}", f"paper-{number}")
+        through = (before, whole) if volume else None
+        sheet.paint(canvas, partial(_furniture, sheet, paper, through))
+        before += len(sheet.pages)
     canvas.save()
     return out.getvalue()
 
 
-def _furniture(sheet: Sheet, about: About, page: int, pages: int) -> Iterator[Shape]:
-    """Yield the head and the foot that every page repeats."""
+def _furniture(
+    sheet: Sheet, about: About, through: tuple[int, int] | None, page: int, pages: int
+) -> Iterator[Shape]:
+    """Yield the head and the foot that every page repeats.
+
+    Args: through, how many pages of the volume stand before the paper, and how many it has.
+    """
     left, right = sheet.left, sheet.right
     pages_of = f"page {page} of {pages}"
     room = right - left - width(about.name, TITLE, True) - 12.0
@@ -63,6 +88,9 @@ def _furniture(sheet: Sheet, about: About, page: int, pages: int) -> Iterator[Sh
     yield Text(left, 40.0, _shortened(" · ".join(about.where), room, BODY), BODY)
     yield Text(right, 40.0, pages_of, BODY, "quiet", "end")
     yield Text(left, sheet.height - 19.0, about.foot, SMALL, "quiet")
+    if through:
+        told = f"{through[0] + page} of {through[1]} in this file"
+        yield Text(right, sheet.height - 19.0, told, SMALL, "quiet", "end")
 
 
 def _shortened(text: str, room: float, size: float, *, bold: bool = False) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 from calendar import month_name
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
@@ -22,6 +22,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
+from logbook.base.keyset import Key, Page, page_of
 from logbook.records.models import (
     ApplicationRecord,
     Delivery,
@@ -423,6 +424,57 @@ def draft_tasks(*, actor: Actor, now: datetime) -> list[Task]:
         )
         if item.standing(now) in (Standing.OPEN, Standing.OVERDUE, Standing.LATE)
     ]
+
+
+@dataclass(frozen=True, kw_only=True)
+class DraftSheet:
+    """What is due for one draft; it stands among the sheets of signed records by the same keys."""
+
+    record_id: UUID
+    next_due_at: datetime
+    tasks: tuple[Task, ...]
+
+
+def draft_sheets(*, actor: Actor, now: datetime) -> list[DraftSheet]:
+    """Return what is due for the drafts, draft by draft."""
+    found: dict[UUID, list[Task]] = {}
+    for task in draft_tasks(actor=actor, now=now):
+        if task.item.due is not None and task.item.open:
+            found.setdefault(task.record_id, []).append(task)
+    return [
+        DraftSheet(
+            record_id=record_id,
+            next_due_at=min(task.item.due for task in tasks if task.item.due),
+            tasks=tuple(tasks),
+        )
+        for record_id, tasks in found.items()
+    ]
+
+
+OPEN_KEYS: tuple[Key, ...] = (("next_due_at", datetime), ("record_id", UUID))
+LATE_KEYS: tuple[Key, ...] = (("record__book_at", datetime), ("record_id", UUID))
+"""What the lists of deadlines are sorted by: the first due first, the newest late work first."""
+
+
+def deadline_page(
+    *, actor: Actor, now: datetime, late: bool, query: Mapping[str, str], size: int
+) -> tuple[Page, list[Task]]:
+    """Return a page of records with something due, or done late, and the tasks on it.
+
+    Args: query, which may name a place; size, in records.
+    Raises: RefusedInput for a place that is none.
+    """
+    page = page_of(
+        open_sheets(actor=actor, late=late),
+        keys=LATE_KEYS if late else OPEN_KEYS,
+        descending=late,
+        query=query,
+        size=size,
+        also=[] if late else draft_sheets(actor=actor, now=now),
+    )
+    drafts = [one for one in page.rows if isinstance(one, DraftSheet)]
+    tasks = tasks_of((one for one in page.rows if not isinstance(one, DraftSheet)), now=now)
+    return page, [*tasks, *(task for one in drafts for task in one.tasks)]
 
 
 def by_due(tasks: Iterable[Task]) -> list[Task]:

@@ -104,7 +104,8 @@ HELP: dict[str, tuple[Help, ...]] = {
         _help(
             _("Pulse-width duty"),
             _(
-                "Share of the time in which a pulsing valve is open (%); without one, not applicable."
+                "Share of the time in which a pulsing valve is open (%); "
+                "not applicable without one."
             ),
         ),
         _help(

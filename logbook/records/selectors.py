@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -15,6 +15,7 @@ from django.utils import timezone
 from calc.dose import reentry_end
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, RefusedInput
+from logbook.records.bookfilter import BookFilter, narrowed
 from logbook.records.models import ApplicationRecord, Load, ProductLine, Seal
 from logbook.records.sealed import read_seal
 from logbook.rules.intervals import intervals
@@ -22,49 +23,64 @@ from logbook.rules.quantity import Quantity
 
 
 def book(
-    *,
-    actor: Actor,
-    state: str = "",
-    search: str = "",
-    customer_id: UUID | None = None,
-    field_id: UUID | None = None,
-    day_from: date | None = None,
-    day_to: date | None = None,
+    *, actor: Actor, asked: BookFilter | None = None, **narrow: Any
 ) -> QuerySet[ApplicationRecord]:
     """Return the records of the business, the newest work first, narrowed.
 
-    Args: state: "draft", "signed", "superseded", "aside" (drafts set aside, which no other list
-    holds), "whole" (those too) or ""; search: in field, customer and product
-    names; days are of the start, in UTC.
+    Args: asked, or its attributes one by one: `book(actor=actor, state="draft")`.
     """
+    return narrowed(
+        records_seen(actor=actor), business=actor.business, asked=replace(asked or ALL, **narrow)
+    ).prefetch_related("products__product")
+
+
+ALL = BookFilter()
+
+
+def records_seen(*, actor: Actor) -> QuerySet[ApplicationRecord]:
+    """Return every record that the actor may see, with what a line of the book shows of others."""
     actor.must(Right.SEE)
-    rows = ApplicationRecord.objects.within(actor.business).select_related(
+    return ApplicationRecord.objects.within(actor.business).select_related(
         "customer", "field", "planting", "seal", "amends__seal", "amendment__seal"
     )
-    rows = rows.prefetch_related("products__product")
-    narrowed = {
-        "": Q(),
-        "draft": Q(signed_at__isnull=True),
-        "signed": Q(signed_at__isnull=False),
-        "superseded": Q(amendment__signed_at__isnull=False),
-    }
-    rows = rows.filter(narrowed.get(state, Q()))
-    if state != "whole":
-        rows = rows.filter(set_aside_at__isnull=state != "aside")
-    if customer_id:
-        rows = rows.filter(customer_id=customer_id)
-    if field_id:
-        rows = rows.filter(field_id=field_id)
-    if day_from:
-        rows = rows.filter(started_at__date__gte=day_from)
-    if day_to:
-        rows = rows.filter(started_at__date__lte=day_to)
-    if search:
-        named = ProductLine.objects.filter(product__name__icontains=search).values("record_id")
-        rows = rows.filter(
-            Q(field__name__icontains=search) | Q(customer__name__icontains=search) | Q(id__in=named)
-        )
-    return rows.order_by("-book_at", "-id")
+
+
+def counted(*, actor: Actor, asked: BookFilter, most: int) -> tuple[int, int]:
+    """Return how many signed records and how many drafts fit, each counted to one above `most`."""
+    rows = book(actor=actor, asked=replace(asked, sort="-day")).order_by()
+    signed, drafts = (
+        rows.filter(signed_at__isnull=draft).values("pk")[: most + 1].count()
+        for draft in (False, True)
+    )
+    return signed, drafts
+
+
+def sealed_part(
+    *, actor: Actor, asked: BookFilter, first: int, count: int
+) -> list[tuple[Seal, tuple[Seal, ...]]]:
+    """Return some of the seals that fit, from the one after `first` on, in the order asked for;
+    each with those that correct it, as `amendments_of` does.
+
+    The number of queries depends on how often a record was corrected, not on how many there are.
+    """
+    signed = book(actor=actor, asked=asked).prefetch_related(None).filter(signed_at__isnull=False)
+    ids = list(signed.values_list("pk", flat=True)[first : first + count])
+    rows = Seal.objects.within(actor.business).filter(purged_at__isnull=True)
+    seals = {seal.record_id: seal for seal in rows.filter(record_id__in=ids)}
+    later: dict[UUID, Seal] = {}
+    fresh = list(seals)
+    while fresh:
+        found = rows.filter(record__amends_id__in=fresh).select_related("record")
+        step = {seal.record.amends_id: seal for seal in found}
+        later |= step
+        fresh = [seal.record_id for seal in step.values()]
+    return [(seals[pk], tuple(_following(pk, later))) for pk in ids if pk in seals]
+
+
+def _following(pk: UUID, later: dict[UUID, Seal]) -> Iterator[Seal]:
+    while seal := later.get(pk):
+        yield seal
+        pk = seal.record_id
 
 
 def seal_of(*, actor: Actor, record_id: UUID) -> Seal:

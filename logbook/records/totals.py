@@ -23,6 +23,7 @@ from django.db.models import Q
 from calc.units import UNITS
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, RefusedInput
+from logbook.base.tables import plain_cell
 from logbook.catalog.models import Customer
 from logbook.records.models import Seal
 from logbook.records.snapshot import from_json
@@ -448,17 +449,6 @@ def to_csv(totals: Totals) -> str:
             cells = (one.name, one.registration_number, str(one.applications), *row)
             writer.writerow(map(plain_cell, cells))
     return out.getvalue()
-
-
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-
-
-def plain_cell(text: str) -> str:
-    """Return the text of a cell that no spreadsheet program takes for a formula.
-
-    Source: OWASP, "CSV Injection": an apostrophe before what begins with one of these.
-    """
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
 
 
 def to_json_text(totals: Totals) -> str:

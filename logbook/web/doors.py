@@ -8,7 +8,7 @@ from typing import Any, Concatenate, ParamSpec, cast
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import resolve_url
 from django.utils.cache import patch_cache_control
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -28,7 +28,7 @@ class BookRequest(HttpRequest):
     htmx: HtmxDetails
 
 
-View = Callable[Concatenate[BookRequest, P], HttpResponse]
+View = Callable[Concatenate[BookRequest, P], HttpResponseBase]
 
 
 def front_door(right: Right) -> Callable[[View[P]], View[P]]:
@@ -40,7 +40,7 @@ def front_door(right: Right) -> Callable[[View[P]], View[P]]:
     """
 
     def decorate(view: View[P]) -> View[P]:
-        def enter(request: BookRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        def enter(request: BookRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
             if _holds_nul(request):
                 return HttpResponse(
                     "The entry holds a character that cannot be stored (NUL). Nothing was saved.",

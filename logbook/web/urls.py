@@ -4,6 +4,7 @@ from django.contrib.auth import views as auth
 from django.urls import include, path
 
 from logbook.web import pages, papers
+from logbook.web.book import lists
 from logbook.web.book import views as book
 from logbook.web.duties import views as duties
 from logbook.web.language import language
@@ -13,7 +14,12 @@ urlpatterns = [
     path("logout/", auth.LogoutView.as_view(), name="logout"),
     path("you/language/", language, name="language"),
     path("", pages.today, name="today"),
-    path("book/", book.book, name="book"),
+    path("book/", lists.book, name="book"),
+    path("book/narrow/", lists.narrow, name="book-narrow"),
+    path("book/list.csv", lists.as_csv, name="book-csv"),
+    path("book/list.xlsx", lists.as_xlsx, name="book-xlsx"),
+    path("book/print/", lists.prints, name="book-print"),
+    path("book/print.pdf", lists.print_pdf, name="book-print-pdf"),
     path("book/new/", book.new, name="record-new"),
     path("book/<uuid:record_id>/", book.record, name="record"),
     path("book/<uuid:record_id>/edit/", book.edit, name="record-edit"),
@@ -41,6 +47,8 @@ urlpatterns = [
     path("keeping/holds/<uuid:hold_id>/lift/", duties.lift, name="keeping-lift"),
     path("plan/", pages.plan, name="plan"),
     path("season/", pages.season, name="season"),
+    path("season/list.csv", pages.season_file, {"ending": "csv"}, name="season-csv"),
+    path("season/list.xlsx", pages.season_file, {"ending": "xlsx"}, name="season-xlsx"),
     path("shelf/", include("logbook.web.shelf.urls")),
     *papers.urlpatterns,
     path("exchange/", include("logbook.web.exchange")),

@@ -20,11 +20,11 @@ from logbook.api.fields import (
 )
 from logbook.api.serializers.base import Strict
 from logbook.api.serializers.shelf import count
+from logbook.records.bookfilter import FIRST_YEAR, FLAGS, LAST_YEAR, STATES
 from logbook.records.choices import Pattern, WeatherSign
 from logbook.rules.core import RunState, Severity
 from logbook.rules.duties.elements import LONGEST
 
-STATES = ("draft", "signed", "superseded")
 LONGEST_NOTE = 10_000
 
 
@@ -223,17 +223,22 @@ class BookQuery(Strict):
         required=False,
         allow_blank=True,
         max_length=200,
-        help_text="In the names of field, customer and product.",
+        help_text="In the names of field, customer and product, or the number of a record.",
     )
     customer = ReferenceField(required=False)
     field = ReferenceField(required=False)
+    product = ReferenceField(required=False)
+    applicator = ReferenceField(required=False)
+    rig = ReferenceField(required=False)
+    year = number(FIRST_YEAR, LAST_YEAR, required=False, help_text="Of the local day at the field.")
+    flag = OneOf([(flag, flag) for flag in FLAGS], required=False)
 
     def get_fields(self) -> dict[str, Any]:
         """Return the fields; "from" is a word of Python and cannot be written above."""
         return {
             **super().get_fields(),
-            "from": DayField(required=False, help_text="Day of the start, in UTC."),
-            "to": DayField(required=False, help_text="Day of the start, in UTC."),
+            "from": DayField(required=False, help_text="Day of the start, local at the field."),
+            "to": DayField(required=False, help_text="Day of the start, local at the field."),
         }
 
 

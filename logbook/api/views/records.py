@@ -19,6 +19,7 @@ from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
 from logbook.api.doors import Door, id_chosen, revision_named, same_id
 from logbook.api.errors import PreconditionFailed
+from logbook.api.pagination import ByBook
 from logbook.api.serializers.base import Strict, stands
 from logbook.api.serializers.records import (
     AmendSerializer,
@@ -64,7 +65,7 @@ class RecordDoor(Door):
 
 
 class RecordList(RecordDoor):
-    """The book, the newest entry first. A POST begins a draft under the id that the client chose,
+    """The book, the newest work first. A POST begins a draft under the id that the client chose,
     empty or with what is given; asking twice makes one draft.
     """
 
@@ -72,6 +73,7 @@ class RecordList(RecordDoor):
     right_to_read = Right.SEE
     right_to_write = Right.DRAFT
     idempotent = True
+    pagination_class = ByBook
 
     @extend_schema(parameters=[BookQuery], responses=RecordLineSerializer(many=True))
     def get(self, request: Request) -> Response:
@@ -84,6 +86,11 @@ class RecordList(RecordDoor):
             field_id=asked.get("field"),
             day_from=asked.get("from"),
             day_to=asked.get("to"),
+            product_id=asked.get("product"),
+            applicator_id=asked.get("applicator"),
+            rig_id=asked.get("rig"),
+            year=asked.get("year"),
+            flag=asked.get("flag", ""),
         )
         # A line shows the number of a seal; its text is long and stays in the database.
         texts = ("seal__text", "amends__seal__text", "amendment__seal__text")

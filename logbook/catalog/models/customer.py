@@ -28,6 +28,7 @@ class Customer(TenantModel):
 
     class Meta(TenantModel.Meta):
         ordering = ["name", "id"]
+        indexes = [models.Index(fields=["business", "name", "id"], name="customer_by_name")]
 
     def __str__(self) -> str:
         return self.name
@@ -57,6 +58,7 @@ class Field(TenantModel):
 
     class Meta(TenantModel.Meta):
         ordering = ["name", "id"]
+        indexes = [models.Index(fields=["business", "name", "id"], name="field_by_name")]
         constraints = [
             *bounded("field", positive="planted_size"),
             models.CheckConstraint(

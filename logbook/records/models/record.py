@@ -120,6 +120,21 @@ class ApplicationRecord(TenantModel):
         indexes = [
             models.Index(fields=["business", "-book_at", "-id"], name="record_book_order"),
             models.Index(fields=["field", "finished_at"], name="record_field_history"),
+            # The book narrowed by one thing is in the order of the book, too.
+            *(
+                models.Index(fields=["business", name, "-book_at", "-id"], name=f"record_by_{name}")
+                for name in ("customer", "field", "applicator", "rig")
+            ),
+            models.Index(
+                fields=["business", "-book_at", "-id"],
+                name="record_drafts",
+                condition=Q(signed_at__isnull=True),
+            ),
+            models.Index(
+                fields=["business", "signed_at"],
+                name="record_amendments",
+                condition=Q(amends__isnull=False),
+            ),
         ]
         constraints = [
             models.CheckConstraint(

@@ -55,6 +55,10 @@ class Seal(TenantModel):
 
     class Meta(TenantModel.Meta):
         ordering = ["number"]
+        indexes = [
+            models.Index(fields=["business", "breaches"], name="seal_by_breaches"),
+            models.Index(fields=["business", "findings"], name="seal_by_findings"),
+        ]
         constraints = [
             models.UniqueConstraint(fields=["business", "number"], name="seal_number_once"),
             models.UniqueConstraint(fields=["business", "previous"], name="seal_follows_once"),

@@ -1,4 +1,4 @@
-"""Pages of the book: list, one record, its form with the live re-check, sign, amend, print."""
+"""Pages of one record: its form with the live re-check, sign, amend, print."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from types import MappingProxyType
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.utils import timezone
@@ -19,7 +18,6 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
-from logbook.catalog.selectors import on_shelf
 from logbook.documents.record import Amended, render_record
 from logbook.records import due, selectors
 from logbook.records.forms import DraftForms, WindForm, to_state, uint, wall_clock
@@ -40,33 +38,6 @@ from logbook.web.book import drawings, present
 from logbook.web.book.formview import FormView
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.duties import present as duties
-
-PER_PAGE = 50
-
-
-@require_GET
-@front_door(Right.SEE)
-def book(request: BookRequest) -> HttpResponse:
-    """The list of records, narrowed by state, customer and a word."""
-    asked = {name: request.GET.get(name, "").strip() for name in ("state", "q", "customer")}
-    rows = selectors.book(
-        actor=request.actor,
-        state=asked["state"],
-        search=asked["q"],
-        customer_id=_uuid_or_none(asked["customer"]),
-    )
-    page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
-    return render(
-        request,
-        "book/list.html",
-        {
-            "page": page,
-            "asked": asked,
-            "customers": on_shelf(business=request.actor.business, shelf="customers"),
-            "states": ("draft", "signed", "superseded", "aside"),
-            "new_id": new_record_id(),
-        },
-    )
 
 
 def new_record_id() -> uuid.UUID:

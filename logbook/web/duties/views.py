@@ -17,6 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
+from logbook.base.keyset import Page
 from logbook.base.refusals import NotThere, Refused, RefusedInput
 from logbook.records import due, selectors
 from logbook.records.entryforms import DutyEntryForm
@@ -33,6 +34,7 @@ from logbook.rules.duties.clocks import Standing
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.duties import present
 from logbook.web.duties.calendar import calendar_of
+from logbook.web.listing import pages, told
 
 PER_PAGE = 50
 MOST_EVENTS = 500
@@ -54,25 +56,29 @@ def deadlines(request: BookRequest) -> HttpResponse:
     """What is due, the first due first; or what was done late."""
     actor, now = request.actor, timezone.now()
     late = request.GET.get("show") == "late"
-    page = Paginator(due.open_sheets(actor=actor, late=late), PER_PAGE).get_page(
-        request.GET.get("page")
-    )
+    errors: dict[str, list[str]] = {}
+    page, tasks = Page([], "", ""), list[due.Task]()
+    try:
+        page, tasks = due.deadline_page(
+            actor=actor, now=now, late=late, query=request.GET, size=PER_PAGE
+        )
+    except RefusedInput as refusal:
+        errors = refusal.errors
     wanted = (Standing.LATE,) if late else (Standing.OPEN, Standing.OVERDUE)
-    tasks = due.tasks_of(page, now=now)
-    if page.number == 1 and not late:
-        tasks += due.draft_tasks(actor=actor, now=now)
     shown = [
         (task, *present.due_shown([task.item], zone=task.time_zone, now=now))
         for task in due.by_due(task for task in tasks if task.standing in wanted)
     ]
     context = {
         "page": page,
+        "pages": pages(request, page),
+        "errors": told(errors),
         "tasks": shown,
         "late": late,
         "cautions": present.CAUTIONS,
         "feed_since": feed_since(actor=actor),
     }
-    return render(request, "duties/deadlines.html", context)
+    return render(request, "duties/deadlines.html", context, status=422 if errors else 200)
 
 
 @never_cache

@@ -9,19 +9,22 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from logbook.accounts.forms import BusinessForm
 from logbook.accounts.rights import Right
 from logbook.accounts.services import save_business
-from logbook.base.refusals import NotThere, Refused
+from logbook.base.refusals import NotThere, Refused, RefusedInput
 from logbook.base.rowforms import Sheet
 from logbook.base.rows import Elsewhere, fingerprint
 from logbook.documents.sketch import field_sketch
 from logbook.documents.svg import to_svg
 from logbook.web.doors import BookRequest, front_door
+from logbook.web.listing import FILES, query_with
+from logbook.web.shelf.files import table_of
 from logbook.web.shelf.kinds import KINDS, Kind, kind_of
 from logbook.web.shelf.present import areas, catch_result, count_differs
 
@@ -51,7 +54,8 @@ def shelf_list(request: BookRequest, kind: str) -> HttpResponse:
     """Show the rows of a kind, page by page, narrowed by a search."""
     found = kind_of(kind)
     search = request.GET.get("q", "").strip()
-    rows = found.rows(actor=request.actor, search=search)
+    sort = request.GET.get("sort", "").strip()
+    rows = _sorted(found.rows(actor=request.actor, search=search), sort)
     page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
     system = request.actor.user.unit_system
     lines = [(row, [(label, read(row, system)) for label, read in found.columns]) for row in page]
@@ -63,9 +67,47 @@ def shelf_list(request: BookRequest, kind: str) -> HttpResponse:
             "lines": lines,
             "page": page,
             "search": search,
+            "sort": sort,
+            "sorts": [(name, word, query_with(request, sort=name)) for name, word in _sorts()],
+            "query": query_with(request),
+            "before": f"{query_with(request, page=str(page.number - 1))}",
+            "next": f"{query_with(request, page=str(page.number + 1))}",
             "may_change": request.actor.may(found.change),
         },
     )
+
+
+def _sorts() -> list[tuple[str, str]]:
+    return [
+        ("", _("in the order of the shelf")),
+        ("reverse", _("the other way round")),
+        ("newest", _("the last written down first")),
+    ]
+
+
+def _sorted(rows: Any, sort: str) -> Any:
+    """Return the rows in an order.
+
+    Raises: RefusedInput naming it if there is none of that name.
+    """
+    if sort == "newest":
+        return rows.order_by("-created_at", "-pk")
+    if sort == "reverse":
+        return rows.reverse()
+    if sort:
+        said = _("“%(value)s” is not taken for sort; allowed are reverse, newest.")
+        raise RefusedInput({"sort": [said % {"value": sort[:60]}]})
+    return rows
+
+
+@require_safe
+@front_door(Right.SEE)
+def shelf_file(request: BookRequest, kind: str, ending: str) -> HttpResponseBase:
+    """The list as a file for a spreadsheet program, as it is searched and sorted."""
+    found = kind_of(kind)
+    rows = found.rows(actor=request.actor, search=request.GET.get("q", "").strip())
+    rows = _sorted(rows, request.GET.get("sort", "").strip())
+    return FILES[ending](table_of(found, rows), name=found.slug)
 
 
 @require_safe

@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
     dependencies = [
         ('accounts', '0001_initial'),
         ('catalog', '0002_duties'),
-        ('records', '0003_seal_keep_until'),
+        ('records', '0004_requests_and_law'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -1,0 +1,137 @@
+"""The book as lines: of a page, and of a file for a spreadsheet program.
+
+Lines are read as columns, not as rows of the database with all that hangs on them: a page of fifty
+takes two queries whatever it shows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.db.models import QuerySet
+
+from logbook.accounts.rights import Actor
+from logbook.base.tables import Cell, in_parts
+from logbook.records.bookfilter import BookFilter
+from logbook.records.models import ProductLine
+from logbook.records.selectors import SeasonLine, book
+from logbook.rules.quantity import Answer, Quantity
+
+SHOWN = (
+    *("id", "started_at", "time_zone", "signed_at", "field__name", "customer__name", "amends_id"),
+    *("seal__number", "seal__breaches", "seal__findings", "amends__seal__number"),
+    *("amendment__signed_at", "amendment__seal__number"),
+)
+"""What a line of the page reads."""
+
+
+def lines(*, actor: Actor, asked: BookFilter, further: Sequence[str] = ()) -> QuerySet[Any, Any]:
+    """Return the lines of the book that fit what is asked, as dicts, in its order.
+
+    Args: further, columns besides `SHOWN`.
+    """
+    keys = [name for name, _ in asked.keys]
+    rows: QuerySet[Any, Any] = book(actor=actor, asked=asked).prefetch_related(None)
+    return rows.values(*dict.fromkeys((*SHOWN, *keys, *further)))
+
+
+def day_of(line: dict[str, Any]) -> str:
+    """Return the local day at the field on which the work of a line began; "" if none is said."""
+    return _clock(line, "started_at")[:10]
+
+
+def _clock(line: dict[str, Any], name: str) -> str:
+    if line[name] is None:
+        return ""
+    return f"{line[name].astimezone(ZoneInfo(line['time_zone'])):%Y-%m-%d %H:%M}"
+
+
+def products_of(record_ids: Iterable[UUID], *columns: str) -> dict[UUID, list[tuple[Any, ...]]]:
+    """Return the names, and further columns, of the products of records, in their order."""
+    found: dict[UUID, list[tuple[Any, ...]]] = {}
+    rows = ProductLine.objects.filter(record_id__in=list(record_ids)).order_by("position", "id")
+    for record_id, *rest in rows.values_list("record_id", "product__name", *columns):
+        found.setdefault(record_id, []).append(tuple(rest))
+    return found
+
+
+# --- as a file -----------------------------------------------------------------------------------
+
+HEAD = (
+    *("number", "state", "corrects", "corrected by", "day", "started", "finished", "time zone"),
+    *("customer", "field", "crop", "applicator", "rig", "purpose"),
+    *("treated area", "treated area unit", "planned carrier", "planned carrier unit"),
+    *("mix used", "mix used unit", "breaches", "findings"),
+    *("product", "planned rate", "planned rate unit", "total used", "total used unit"),
+)
+"""One line a product; what is said of the record stands on each of its lines."""
+
+_FURTHER = (
+    *("finished_at", "planting__crop", "applicator__name", "rig__name", "purpose"),
+    *("treated_area", "planned_carrier", "mix_used"),
+)
+AT_ONCE = 500
+"""So many records are held at a time."""
+
+
+def table(*, actor: Actor, asked: BookFilter) -> Iterator[tuple[Cell, ...]]:
+    """Return the lines of the file, read as they are asked for; numbers as they were entered.
+
+    Names are those of the shelf today, as on the page; the printed record has them as sealed.
+    """
+    rows = lines(actor=actor, asked=asked, further=_FURTHER)
+    return _table(rows)
+
+
+def _table(rows: QuerySet[Any, Any]) -> Iterator[tuple[Cell, ...]]:
+    for some in in_parts(rows.iterator(chunk_size=AT_ONCE), AT_ONCE):
+        products = products_of((line["id"] for line in some), "planned_rate", "total_used")
+        for line in some:
+            said = tuple(_record(line))
+            for name, rate, total in products.get(line["id"], [("", None, None)]):
+                yield (*said, name, *_answer(rate), *_answer(total))
+
+
+def _record(line: dict[str, Any]) -> Iterator[Cell]:
+    yield line["seal__number"]
+    yield "signed" if line["signed_at"] else "draft"
+    yield line["amends__seal__number"]
+    yield line["amendment__seal__number"] if line["amendment__signed_at"] else None
+    yield day_of(line)
+    yield _clock(line, "started_at")
+    yield _clock(line, "finished_at")
+    yield line["time_zone"]
+    for name in ("customer__name", "field__name", "planting__crop", "applicator__name"):
+        yield line[name]
+    yield line["rig__name"]
+    yield line["purpose"]
+    for name in ("treated_area", "planned_carrier", "mix_used"):
+        yield from _answer(line[name])
+    yield line["seal__breaches"]
+    yield line["seal__findings"]
+
+
+def _answer(answer: Answer) -> tuple[Cell, Cell]:
+    """Return an answer's value and unit; a word stands where the value would."""
+    if isinstance(answer, Quantity):
+        return answer.value, answer.unit
+    return (None if answer is None else str(answer)), None
+
+
+SEASON_HEAD = (
+    *("customer", "field", "crop", "product", "applications", "last on"),
+    *("total used", "total used unit", "no entry before", "no harvest before", "time zone"),
+)
+"""One line a unit of a total: sums as entered are kept apart by their unit."""
+
+
+def season_table(season: Iterable[SeasonLine]) -> Iterator[tuple[Cell, ...]]:
+    """Return the totals of a season as lines of a file."""
+    for one in season:
+        said = (one.customer, one.field, one.crop, one.product, one.applications, one.last_on)
+        ends = (one.local_reentry, one.harvest_from, one.time_zone)
+        for total in one.total or (None,):
+            yield (*said, *_answer(total), *ends)

@@ -1,0 +1,328 @@
+"""The list of the book: narrowed, sorted, page by page, as files, and printed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import render
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET
+
+from logbook.accounts.rights import Right
+from logbook.base.keyset import Page, page_of
+from logbook.base.refusals import RefusedInput
+from logbook.documents.record import Amended
+from logbook.documents.volume import render_volume
+from logbook.records import bookrows, selectors
+from logbook.records.bookfilter import (
+    FLAGS,
+    IDS,
+    SORTS,
+    STATES,
+    BookFilter,
+    choices,
+    names_asked,
+    read_filter,
+)
+from logbook.records.sealed import read_seal
+from logbook.web.book.views import new_record_id
+from logbook.web.doors import BookRequest, front_door
+from logbook.web.listing import csv_answer, heads, pages, query_with, told, xlsx_answer
+
+PER_PAGE = 50
+MOST_XLSX = 50_000
+"""Records of one XLSX file, which cannot be sent before it is whole; CSV has no end."""
+
+PART = 100
+"""Records of one printed file."""
+
+MOST_PARTS = 100
+"""Parts that are offered; beyond them the list is to be narrowed."""
+
+
+def _words() -> dict[str, str]:
+    return {
+        "state": _("state"),
+        "customer": _("customer"),
+        "field": _("field"),
+        "product": _("product"),
+        "applicator": _("applicator"),
+        "rig": _("rig"),
+        "year": _("year"),
+        "from": _("from day"),
+        "to": _("to day"),
+        "flag": _("flagged"),
+        "q": _("with"),
+    }
+
+
+def _flag_words() -> dict[str, str]:
+    return {
+        "breach": _("with a breach"),
+        "finding": _("with any finding"),
+        "clean": _("without finding"),
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class Chip:
+    """One thing that the list is narrowed by, and the query without it."""
+
+    word: str
+    value: str
+    without: str
+
+
+def _chips(request: BookRequest, names: dict[str, str]) -> Iterator[Chip]:
+    for name, word in _words().items():
+        if value := request.GET.get(name, "").strip():
+            shown = names.get(name) or (_flag_words().get(value, "") if name == "flag" else value)
+            yield Chip(word, shown, query_with(request, **{name: ""}))
+
+
+@require_GET
+@front_door(Right.SEE)
+def book(request: BookRequest) -> HttpResponse:
+    """The list of records; what it shows stands in its address."""
+    errors: dict[str, list[str]] = {}
+    asked, names, page = BookFilter(), {}, Page([], "", "")
+    try:
+        asked = read_filter(request.GET)
+        names = names_asked(actor=request.actor, asked=asked)
+        page = page_of(
+            bookrows.lines(actor=request.actor, asked=asked),
+            keys=asked.keys,
+            descending=asked.descending,
+            query=request.GET,
+            size=PER_PAGE,
+        )
+    except RefusedInput as refusal:
+        errors = refusal.errors
+    context = {
+        "lines": _lines(page.rows),
+        "count": len(page.rows),
+        "page": page,
+        "pages": pages(request, page),
+        "asked": asked,
+        "q": request.GET.get("q", ""),
+        "state": request.GET.get("state", ""),
+        "states": STATES,
+        "kept": _kept(request, ("q", "state")),
+        "heads": heads(
+            request,
+            (
+                ("number", _("No.")),
+                ("day", _("Day")),
+                ("field", _("Field")),
+                ("customer", _("Customer")),
+                ("", _("Products")),
+                ("", _("State")),
+            ),
+            sort=asked.sort,
+            down_first=("number", "day"),
+        ),
+        "chips": list(_chips(request, names)),
+        "query": query_with(request),
+        "errors": told(errors),
+        "left_out": _left_out(asked),
+        "new_id": new_record_id(),
+    }
+    return render(request, "book/list.html", context, status=422 if errors else 200)
+
+
+def _left_out(asked: BookFilter) -> str:
+    """Return which records have no place in an order; "" if all have."""
+    return {
+        "number": _("In the order of numbers there are signed records alone."),
+        "field": _("A record that names no field yet has no place in this order."),
+        "customer": _("A record that names no customer yet has no place in this order."),
+    }.get(asked.sort.removeprefix("-"), "")
+
+
+def _kept(request: BookRequest, own: tuple[str, ...]) -> list[tuple[str, str]]:
+    """Return what a form of some inputs has to carry along of the address."""
+    names = [*_words(), "sort"]
+    return [(name, value) for name in names if name not in own and (value := request.GET.get(name))]
+
+
+LINE = (
+    '<tr><td data-label="{}">{}</td><td data-label="{}"><time>{}</time></td>'
+    '<td data-label="{}"><a href="/book/{}/">{}</a></td><td data-label="{}">{}</td>'
+    '<td data-label="{}">{}</td><td data-label="{}">{}</td></tr>'
+)
+
+
+def _lines(rows: list[dict[str, Any]]) -> SafeString:
+    """Return the lines of the table.
+
+    Written here and not in a template: fifty of them are half of what the page costs.
+    """
+    products = bookrows.products_of(row["id"] for row in rows)
+    no, day, field, customer = _("No."), _("Day"), _("Field"), _("Customer")
+    mixed, state = _("Products"), _("State")
+    blank, draft = _quiet(_("blank")), _quiet(_("draft"))
+    no_field = _("no field yet")
+    return format_html_join(
+        "\n",
+        LINE,
+        (
+            (
+                *(no, row["seal__number"] if row["signed_at"] else draft),
+                *(day, bookrows.day_of(row) or blank),
+                *(field, row["id"], row["field__name"] or no_field),
+                *(customer, row["customer__name"] or blank),
+                *(mixed, ", ".join(name for (name,) in products.get(row["id"], ())) or blank),
+                *(state, _state(row)),
+            )
+            for row in rows
+        ),
+    )
+
+
+def _quiet(words: str) -> SafeString:
+    return format_html('<span class="quiet">{}</span>', words)
+
+
+def _state(row: dict[str, Any]) -> SafeString | str:
+    if not row["signed_at"]:
+        return _quiet(_("not signed"))
+    said: SafeString | str = _("signed")
+    if count := row["seal__breaches"]:
+        words = _("%(count)s breaches") if count > 1 else _("%(count)s breach")
+        breaches = words % {"count": count}
+        said = format_html(
+            '{} <span class="mark mark-breach"><span aria-hidden="true">■</span> {}</span>',
+            said,
+            breaches,
+        )
+    elif count := row["seal__findings"]:
+        words = _("%(count)s findings") if count > 1 else _("%(count)s finding")
+        said = format_html("{} {}", said, _quiet(words % {"count": count}))
+    if row["amends_id"]:
+        said = format_html(
+            "{}, {}", said, _("amends no. %(number)s") % {"number": row["amends__seal__number"]}
+        )
+    if row["amendment__signed_at"]:
+        number = row["amendment__seal__number"]
+        said = format_html("{}, {}", said, _("corrected by no. %(number)s") % {"number": number})
+    return said
+
+
+@require_GET
+@front_door(Right.SEE)
+def narrow(request: BookRequest) -> HttpResponse:
+    """Everything that the list can be narrowed and sorted by, in one form."""
+    found = choices(actor=request.actor)
+    chosen = {name: request.GET.get(name, "") for name in (*_words(), "sort")}
+    context = {
+        "chosen": chosen,
+        "choices": [(name, _words()[name], chosen[name], found[name]) for name in IDS],
+        "states": STATES,
+        "flags": [(name, _flag_words()[name]) for name in FLAGS],
+        "sorts": [
+            (f"{sign}{name}", word)
+            for name, both in _sort_words().items()
+            for sign, word in zip(("-", ""), both, strict=True)
+        ],
+    }
+    return render(request, "book/narrow.html", context)
+
+
+def _sort_words() -> dict[str, tuple[str, str]]:
+    words = {
+        "day": (_("day, the newest first"), _("day, the oldest first")),
+        "number": (_("number, the highest first"), _("number, the lowest first")),
+        "field": (_("field, from Z to A"), _("field, from A to Z")),
+        "customer": (_("customer, from Z to A"), _("customer, from A to Z")),
+    }
+    return {name: words[name] for name in SORTS}
+
+
+# --- as files ------------------------------------------------------------------------------------
+
+
+@require_GET
+@front_door(Right.SEE)
+def as_csv(request: BookRequest) -> HttpResponseBase:
+    """The list for a spreadsheet program, as it is narrowed and sorted; sent as it is read."""
+    asked = read_filter(request.GET)
+    return csv_answer(
+        (bookrows.HEAD, bookrows.table(actor=request.actor, asked=asked)), name="book"
+    )
+
+
+@require_GET
+@front_door(Right.SEE)
+def as_xlsx(request: BookRequest) -> HttpResponseBase:
+    """The list as a workbook."""
+    asked = read_filter(request.GET)
+    if selectors.book(actor=request.actor, asked=asked)[MOST_XLSX : MOST_XLSX + 1].exists():
+        said = _(
+            "More than %(most)s records fit; a workbook holds at most so many. Narrow the list, or "
+            "take CSV, which has no such end."
+        )
+        raise RefusedInput({"xlsx": [said % {"most": MOST_XLSX}]})
+    return xlsx_answer(
+        (bookrows.HEAD, bookrows.table(actor=request.actor, asked=asked)), name="book"
+    )
+
+
+# --- on paper ------------------------------------------------------------------------------------
+
+
+@require_GET
+@front_door(Right.SEE)
+def prints(request: BookRequest) -> HttpResponse:
+    """The printed records of the list: how many, which are left out, the files to print."""
+    errors: dict[str, list[str]] = {}
+    context: dict[str, Any] = {}
+    try:
+        asked = read_filter(request.GET)
+        names = names_asked(actor=request.actor, asked=asked)
+        most = PART * MOST_PARTS
+        signed, drafts = selectors.counted(actor=request.actor, asked=asked, most=most)
+        context = {
+            "chips": list(_chips(request, names)),
+            "signed": min(signed, most),
+            "drafts": min(drafts, most),
+            "more": signed > most,
+            "more_drafts": drafts > most,
+            "parts": [
+                (first + 1, min(first + PART, signed), query_with(request, part=str(number)))
+                for number, first in enumerate(range(0, min(signed, most), PART), start=1)
+            ],
+            "part": PART,
+        }
+    except RefusedInput as refusal:
+        errors = refusal.errors
+    context |= {"errors": told(errors), "query": query_with(request)}
+    return render(request, "book/print.html", context, status=422 if errors else 200)
+
+
+@require_GET
+@front_door(Right.SEE)
+def print_pdf(request: BookRequest) -> HttpResponse:
+    """One part of the sealed records of the list, in its order, as one file."""
+    asked = read_filter(request.GET)
+    text = request.GET.get("part", "1")
+    if not (text.isascii() and text.isdigit() and 1 <= int(text[:6]) <= MOST_PARTS):
+        said = _("“%(value)s” is not taken for part; allowed is a whole number from 1 to %(most)s.")
+        raise RefusedInput({"part": [said % {"value": text[:20], "most": MOST_PARTS}]})
+    part = int(text)
+    found = selectors.sealed_part(
+        actor=request.actor, asked=asked, first=(part - 1) * PART, count=PART
+    )
+    if not found:
+        raise RefusedInput({"part": [_("No signed record of the list stands in this part.")]})
+    records = [
+        (read_seal(seal), [Amended.of(read_seal(one)) for one in later]) for seal, later in found
+    ]
+    content = render_volume(records, paper=request.actor.business.paper_size)
+    answer = HttpResponse(content, content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="records-{part}.pdf"'
+    return answer
