@@ -21,6 +21,7 @@ from logbook.base.refusals import Conflict, Refused, RefusedInput
 from logbook.catalog.selectors import on_shelf
 from logbook.documents.record import Amended, render_record
 from logbook.records import due, selectors
+from logbook.records.audit import open_among
 from logbook.records.forms import DraftForms, to_state, uint
 from logbook.records.sealed import read_seal
 from logbook.records.services.amend import AlreadyBegun, begin_amendment
@@ -86,7 +87,7 @@ def new(request: BookRequest) -> HttpResponse:
 
 
 @require_GET
-@front_door(Right.SEE)
+@front_door(Right.READ)
 def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """One record: a draft as it stands, or a signed one as it was sealed."""
     row = selectors.existing(actor=request.actor, record_id=record_id)
@@ -98,7 +99,11 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         context |= {
             "sealed": sealed,
             "sealed_at": present.local(sealed.sealed_at, sealed.snapshot),
-            "amended_by": selectors.amendments_of(seal=seal),
+            "amended_by": (later := selectors.amendments_of(seal=seal)),
+            "open_ids": open_among(
+                actor=request.actor,
+                record_ids=[*(one.record_id for one in later), *filter(None, [row.amends_id])],
+            ),
             **_looked(sealed.snapshot, report, sealed.assessment, sealed.explanations),
         }
     else:
@@ -320,7 +325,7 @@ def amend(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 
 
 @require_GET
-@front_door(Right.SEE)
+@front_door(Right.PRINT)
 def pdf(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The printed record."""
     seal = selectors.seal_of(actor=request.actor, record_id=record_id)
