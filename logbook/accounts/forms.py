@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.utils.text import format_lazy
@@ -83,7 +83,13 @@ LICENCES = row_list(Person, LicenceForm, one="licence", many="licences")
 TRAININGS = row_list(Person, TrainingForm, one="training", many="trainings")
 
 
-class FieldChoice(forms.ModelMultipleChoiceField):
+if TYPE_CHECKING:
+    RowChoice = forms.ModelMultipleChoiceField[Any]
+else:
+    RowChoice = forms.ModelMultipleChoiceField
+
+
+class FieldChoice(RowChoice):
     """Fields with the name of their customer: two customers may have a "North"."""
 
     def label_from_instance(self, obj: Any) -> str:
@@ -105,7 +111,7 @@ class GrantForm(forms.Form):
             "inspection is about, for a reason and until a day."
         ),
     )
-    customers = forms.ModelMultipleChoiceField(
+    customers = RowChoice(
         queryset=None,
         label=_("Customers"),
         required=False,

@@ -129,7 +129,7 @@ def give_grant(
     actor.must(Right.GRANTS)
     user = User.objects.filter(email__iexact=email.strip(), is_active=True).first()
     if grant_id is not None:
-        there = Grant.objects.within(actor.business).filter(pk=grant_id).first()
+        there: Grant | None = Grant.objects.within(actor.business).filter(pk=grant_id).first()
         if there is not None:
             if user is None or there.user_id != user.pk or there.role != role:
                 raise Refused(_("This access was given already, and says something else."))
@@ -262,7 +262,7 @@ def withdraw_grant(*, actor: Actor, grant_id: UUID, now: datetime) -> Grant:
     """
     actor.must(Right.GRANTS)
     with transaction.atomic():
-        grant = (
+        grant: Grant | None = (
             Grant.objects.within(actor.business)
             .select_for_update(of=("self",))
             .select_related("business", "user")

@@ -24,8 +24,8 @@ from logbook.web.book import drawings, present
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.duties.present import CAUTIONS, SetShown, no_set, sets_of
 
-PER_PAGE = 10
-"""Records on a page: each draws its rates."""
+PER_PAGE = 5
+"""Records on a page: each draws its rates, and a page stays under 150 kB."""
 SEALS_PER_PAGE = 50
 
 

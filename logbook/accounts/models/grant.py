@@ -106,13 +106,18 @@ class Grant(TenantModel):
     @property
     def scope(self) -> Scope:
         """What it opens; days are those of the clock of the business."""
-        after = self.day_to and self.day_to + timedelta(days=1)
+
+        def midnight(day: date | None, *, after: int = 0) -> datetime | None:
+            if day is None:
+                return None
+            return datetime.combine(day + timedelta(days=after), time.min, self._zone)
+
         return Scope(
             every_customer=self.every_customer,
             customer_ids=tuple(one.customer_id for one in self.customers.all()),
             field_ids=tuple(one.field_id for one in self.fields.all()),
-            started_from=self.day_from and datetime.combine(self.day_from, time.min, self._zone),
-            started_before=after and datetime.combine(after, time.min, self._zone),
+            started_from=midnight(self.day_from),
+            started_before=midnight(self.day_to, after=1),
         )
 
 
