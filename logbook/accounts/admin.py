@@ -2,9 +2,21 @@
 
 from __future__ import annotations
 
-from django.contrib import admin
+from typing import Any
 
-from logbook.accounts.models import Business, Licence, Membership, Person, Training, User
+from django.contrib import admin
+from django.http import HttpRequest
+
+from logbook.accounts.models import (
+    Business,
+    Grant,
+    Licence,
+    Membership,
+    Person,
+    Training,
+    User,
+    Visit,
+)
 from logbook.base.adminrows import Admin, LoginAdmin, Stacked, Tabular
 
 
@@ -82,3 +94,31 @@ class TrainingAdmin(Admin):
     list_select_related = ("person",)
     search_fields = ("content", "person__name")
     autocomplete_fields = ("person",)
+
+
+class Readable(Admin):
+    """Rows that stand as they were written; the admin shows them and changes nothing."""
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+@admin.register(Grant)
+class GrantAdmin(Readable):
+    list_display = ("user", "role", "business", "begins_at", "ends_at", "withdrawn_at")
+    list_filter = ("role",)
+    list_select_related = ("user", "business")
+    search_fields = ("user__email", "business__name")
+
+
+@admin.register(Visit)
+class VisitAdmin(Readable):
+    list_display = ("at", "user", "business", "method", "path", "status", "address")
+    list_select_related = ("user", "business")
+    search_fields = ("user__email", "business__name", "path")

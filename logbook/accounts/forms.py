@@ -2,10 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from logbook.accounts.models import Business, Licence, Person, Training
+from django import forms
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
+
+from logbook.accounts.grants import MOST_DAYS_OF_INSPECTION
+from logbook.accounts.models import (
+    Business,
+    GrantedCustomer,
+    GrantedField,
+    Licence,
+    Person,
+    Training,
+)
+from logbook.accounts.rights import OUTSIDE, Role
 from logbook.base.places import PlaceField
+from logbook.base.refusals import RefusedInput
 from logbook.base.rowforms import RowForm, row_list
 
 
@@ -70,3 +84,125 @@ class BusinessForm(RowForm):
 
 LICENCES = row_list(Person, LicenceForm, one="licence", many="licences")
 TRAININGS = row_list(Person, TrainingForm, one="training", many="trainings")
+
+
+if TYPE_CHECKING:
+    RowChoice = forms.ModelMultipleChoiceField[Any]
+else:
+    RowChoice = forms.ModelMultipleChoiceField
+
+
+class FieldChoice(RowChoice):
+    """Fields with the name of their customer: two customers may have a "North"."""
+
+    def label_from_instance(self, obj: Any) -> str:
+        return f"{obj.name}, {obj.customer}"
+
+
+class GrantForm(forms.Form):
+    """Who is let in from outside, as what, to what and until when; `grants.give_grant` decides."""
+
+    email = forms.EmailField(
+        label=_("E-mail address of their login"),
+        help_text=_("Whoever logs in by this address gets the access."),
+    )
+    role = forms.ChoiceField(
+        label=_("As"),
+        choices=[("", "")] + [(role.value, role.value) for role in OUTSIDE],
+        help_text=_(
+            "A farm manager audits what was sprayed for named customers. An inspector sees what an "
+            "inspection is about, for a reason and until a day."
+        ),
+    )
+    customers = RowChoice(
+        queryset=None,
+        label=_("Customers"),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text=_("Their sealed records are opened. Drafts never are."),
+    )
+    every_customer = forms.BooleanField(
+        label=_("Every customer"),
+        required=False,
+        help_text=_("The whole log. For an inspector alone."),
+    )
+    fields_only = FieldChoice(
+        queryset=None,
+        label=_("Only these fields"),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text=_("For an inspector. None chosen opens every field of the customers chosen."),
+    )
+    day_from = forms.DateField(
+        label=_("Work from"),
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text=_(
+            "For an inspector: the first day of work that is opened, by the clock of the business."
+        ),
+    )
+    day_to = forms.DateField(
+        label=_("Work until"),
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text=_("For an inspector: the last day of work that is opened."),
+    )
+    reason = forms.CharField(
+        label=_("Why"),
+        required=False,
+        max_length=500,
+        help_text=_("Needed for an inspector. The person sees it too."),
+    )
+    begins_on = forms.DateField(
+        label=_("Access begins"),
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text=_("Blank: at once."),
+    )
+    ends_on = forms.DateField(
+        label=_("Last day of access"),
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text=format_lazy(
+            _(
+                "Needed for an inspector, at most {most} days from the first. A farm manager's may "
+                "stay blank: it stands until it is withdrawn."
+            ),
+            most=MOST_DAYS_OF_INSPECTION,
+        ),
+    )
+
+    def __init__(self, *args: Any, business: Business, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, through, column in (
+            ("customers", GrantedCustomer, "customer"),
+            ("fields_only", GrantedField, "field"),
+        ):
+            # The shelf is another room: its rows are reached by the key that points at them.
+            rows: Any = through._meta.get_field(column).related_model
+            choices: Any = self.fields[name]
+            found = rows.objects.within(business)
+            choices.queryset = found.select_related("customer") if column == "field" else found
+
+    def for_service(self) -> dict[str, Any]:
+        """Return what `give_grant` takes, from a valid form."""
+        data = self.cleaned_data
+        return {
+            "email": data["email"],
+            "role": Role(data["role"]),
+            "customer_ids": [one.pk for one in data["customers"]],
+            "every_customer": data["every_customer"],
+            "field_ids": [one.pk for one in data["fields_only"]],
+            "day_from": data["day_from"],
+            "day_to": data["day_to"],
+            "reason": data["reason"],
+            "begins_on": data["begins_on"],
+            "ends_on": data["ends_on"],
+        }
+
+    def take(self, refusal: RefusedInput) -> None:
+        """Put what the service refused beside its input."""
+        for path, texts in refusal.errors.items():
+            name = "fields_only" if path == "fields" else path
+            for text in texts:
+                self.add_error(name if name in self.fields else None, text)

@@ -9,16 +9,25 @@ from typing import TYPE_CHECKING
 from logbook.base.refusals import NotAllowed
 
 if TYPE_CHECKING:
-    from logbook.accounts.models import Business, User
+    from logbook.accounts.models import Business, Grant, User
 
 
 class Role(StrEnum):
-    """A role within one business."""
+    """A role within one business, or, by a grant, outside it."""
 
     OWNER = "owner"
     OFFICE = "office"
     APPLICATOR = "applicator"
     HELPER = "helper"
+    FARM_MANAGER = "farm manager"
+    INSPECTOR = "inspector"
+
+
+INSIDE = (Role.OWNER, Role.OFFICE, Role.APPLICATOR, Role.HELPER)
+"""The roles of members. They see the whole book of their business, drafts too."""
+
+OUTSIDE = (Role.FARM_MANAGER, Role.INSPECTOR)
+"""The roles that a grant gives. They see sealed records inside the grant's scope, nothing else."""
 
 
 class Right(StrEnum):
@@ -35,6 +44,10 @@ class Right(StrEnum):
     DUTIES = "write down notices, copies and reports"
     HOLD = "hold records back from being purged"
     PURGE = "lift a hold, and purge records that may go"
+    READ = "see sealed records"
+    PRINT = "print sealed records"
+    VERIFY = "verify the log of seals"
+    GRANTS = "give access from outside, withdraw it and see what it was used for"
 
 
 TABLE: dict[Role, frozenset[Right]] = {
@@ -42,23 +55,39 @@ TABLE: dict[Role, frozenset[Right]] = {
     Role.OFFICE: frozenset(
         {
             *(Right.SEE, Right.DRAFT, Right.AMEND, Right.SHELF, Right.PEOPLE),
-            *(Right.DUTIES, Right.HOLD, Right.SET_ASIDE),
+            *(Right.DUTIES, Right.HOLD, Right.SET_ASIDE, Right.GRANTS),
+            *(Right.READ, Right.PRINT, Right.VERIFY),
         }
     ),
     Role.APPLICATOR: frozenset(
-        {Right.SEE, Right.DRAFT, Right.SIGN, Right.AMEND, Right.SHELF, Right.DUTIES}
+        {
+            *(Right.SEE, Right.DRAFT, Right.SIGN, Right.AMEND, Right.SHELF, Right.DUTIES),
+            *(Right.READ, Right.PRINT, Right.VERIFY),
+        }
     ),
-    Role.HELPER: frozenset({Right.SEE, Right.DRAFT}),
+    Role.HELPER: frozenset({Right.SEE, Right.DRAFT, Right.READ, Right.PRINT, Right.VERIFY}),
+    # Not SEE, which opens drafts, the shelf, deadlines and files: least privilege.
+    Role.FARM_MANAGER: frozenset({Right.READ, Right.PRINT}),
+    Role.INSPECTOR: frozenset({Right.READ, Right.PRINT, Right.VERIFY}),
 }
 
 
 @dataclass(frozen=True)
 class Actor:
-    """A person acting in one business; every service takes one."""
+    """A person acting in one business; every service takes one.
+
+    Whoever acts from outside does so by one grant, and sees what it opens (`records.visible`).
+    """
 
     user: User
     business: Business
     role: Role
+    grant: Grant | None = None
+
+    def __post_init__(self) -> None:
+        # Without its grant a role from outside would have no scope, which must not mean "all".
+        if (self.role in OUTSIDE) != (self.grant is not None):
+            raise ValueError(f"The role of {self.role.value} and a grant do not go together so.")
 
     def may(self, right: Right) -> bool:
         """Return whether the role carries the right."""

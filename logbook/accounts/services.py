@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -13,7 +13,9 @@ from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest
+from django.utils import timezone
 
+from logbook.accounts.grants import guest_for
 from logbook.accounts.models import (
     Business,
     Licence,
@@ -23,19 +25,37 @@ from logbook.accounts.models import (
     UnitSystem,
     User,
 )
-from logbook.accounts.rights import Actor, Right, Role
+from logbook.accounts.rights import INSIDE, Actor, Right, Role
 from logbook.base.locale import READINGS
 from logbook.base.refusals import NotAllowed, NotThere, RefusedInput
 from logbook.base.rows import Shape, save_row
 
 
-def actor_for(user: User, *, business_id: int | None = None) -> Actor | None:
-    """Return the actor that `user` is, in the chosen or else first business; None if in none."""
+def actor_for(
+    user: User,
+    *,
+    business_id: int | None = None,
+    grant_id: UUID | None = None,
+    now: datetime | None = None,
+) -> Actor | None:
+    """Return the actor that `user` is, by the chosen or else the first of what it belongs to.
+
+    Memberships come before grants: a person who is both acts as a member until it chooses. None
+    for a user of no business whom no standing grant lets in.
+    Args: now, at which a grant has to stand; the clock's if None.
+    """
+    instant = now or timezone.now()
+    if grant_id and (guest := guest_for(user, now=instant, grant_id=grant_id)):
+        return guest
     memberships = Membership.objects.select_related("business").filter(user=user).order_by("id")
     chosen = memberships.filter(business_id=business_id).first() if business_id else None
+    if business_id and chosen is None:
+        guest = guest_for(user, now=instant, business_id=business_id)
+        if guest is not None:
+            return guest
     membership = chosen or memberships.first()
     if membership is None:
-        return None
+        return guest_for(user, now=instant)
     return Actor(user=user, business=membership.business, role=Role(membership.role))
 
 
@@ -88,10 +108,20 @@ def add_member(
     Raises: NotAllowed (only an owner makes an owner); RefusedInput naming each column.
     """
     actor.must(Right.PEOPLE)
+    if role not in INSIDE:
+        raise NotAllowed(f"A {role.value} is no member; give access from outside.")
     if role is Role.OWNER and actor.role is not Role.OWNER:
         raise NotAllowed(f"As {actor.role.value} you may not make an owner.")
     with transaction.atomic():
         return _join(_new_user(email, name, password, unit_system), actor.business, role)
+
+
+def new_login(*, email: str, name: str, password: str, unit_system: str = UnitSystem.US) -> User:
+    """Return a new login that belongs to no business: a grant may open one to it.
+
+    Raises: RefusedInput naming each column.
+    """
+    return _new_user(email, name, password, unit_system)
 
 
 def _new_user(email: str, name: str, password: str, unit_system: str) -> User:

@@ -27,6 +27,7 @@ from logbook.base.keyset import Key
 from logbook.base.refusals import RefusedInput
 from logbook.catalog.models import Customer, Field, Product, Rig
 from logbook.records.models import ApplicationRecord, ProductLine, Seal
+from logbook.records.visible import visible
 
 STATES = ("draft", "signed", "superseded", "aside")
 WHOLE = "whole"
@@ -218,11 +219,16 @@ def names_asked(*, actor: Actor, asked: BookFilter) -> dict[str, str]:
 
     Raises: RefusedInput naming each that the business does not have.
     """
-    actor.must(Right.SEE)
+    actor.must(Right.READ)
     names, errors = {}, {}
     for name, model in _MODELS.items():
         if pk := getattr(asked, f"{name}_id"):
             rows = model.objects.within(actor.business).filter(pk=pk)
+            if actor.grant is not None:
+                # A guest learns no name but those of the records that are open to it.
+                way = "products__product_id" if name == "product" else f"{name}_id"
+                if not ApplicationRecord.objects.filter(visible(actor), **{way: pk}).exists():
+                    rows = rows.none()
             if (found := rows.values_list("name", flat=True).first()) is None:
                 said = _("“%(value)s” is not taken for %(name)s; choose one of the list.")
                 errors[name] = [said % {"value": pk, "name": name}]

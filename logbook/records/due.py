@@ -34,6 +34,7 @@ from logbook.records.models import (
 )
 from logbook.records.selectors import at_field
 from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
+from logbook.records.visible import visible
 from logbook.rules.duties.clocks import Due, Standing, dues, first_of, strictest
 from logbook.rules.duties.model import Clock, Deadline, HowRead, Kind, Since
 from logbook.rules.duties.reader import duty_sets
@@ -365,7 +366,7 @@ def open_sheets(*, actor: Actor, late: bool = False) -> QuerySet[DueSheet]:
     """Return the sheets with something to do, the first due first; or those with a late one."""
     actor.must(Right.SEE)
     refresh_stale(business=actor.business)
-    rows = DueSheet.objects.filter(record__business=actor.business).select_related(
+    rows = DueSheet.objects.filter(visible(actor, via="record__")).select_related(
         "record__field", "record__customer", "record__seal"
     )
     if late:
@@ -409,7 +410,7 @@ def draft_tasks(*, actor: Actor, now: datetime) -> list[Task]:
     An amendment is no record that is due: the one it corrects was made.
     """
     actor.must(Right.SEE)
-    rows = ApplicationRecord.objects.within(actor.business).filter(
+    rows = ApplicationRecord.objects.filter(visible(actor)).filter(
         signed_at__isnull=True, amends__isnull=True, started_at__isnull=False, field__isnull=False
     )
     rows = rows.filter(set_aside_at__isnull=True)
@@ -519,7 +520,7 @@ def kept_records(*, actor: Actor, today: date, may_go: bool) -> QuerySet[DueShee
     refresh_stale(business=actor.business)
     standing = LegalHold.objects.filter(business=actor.business, lifted_at__isnull=True)
     rows = (
-        DueSheet.objects.filter(record__business=actor.business)
+        DueSheet.objects.filter(visible(actor, via="record__"))
         .select_related("record__field", "record__customer", "record__seal")
         .annotate(
             held=Exists(

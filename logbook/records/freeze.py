@@ -35,6 +35,9 @@ LOAD_PART = "records_loadpart"
 ENTRY = "records_dutyentry"
 HOLD = "records_legalhold"
 PURGE = "records_purge"
+GRANT = "accounts_grant"
+GRANTED = ("accounts_grantedcustomer", "accounts_grantedfield")
+VISIT = "accounts_visit"
 CHILDREN = (
     "records_crewmember",
     "records_productline",
@@ -42,7 +45,9 @@ CHILDREN = (
     "records_weatherreading",
     "records_explanation",
 )
-TABLES = (RECORD, SEAL, CHAIN, LOAD, LOAD_PART, ENTRY, HOLD, PURGE, *CHILDREN)
+OPENED = (GRANT, *GRANTED, VISIT)
+"""What was opened to somebody outside, and the use that was made of it."""
+TABLES = (RECORD, SEAL, CHAIN, LOAD, LOAD_PART, ENTRY, HOLD, PURGE, *CHILDREN, *OPENED)
 SEAL_KEEPS = (
     *("id", "business_id", "created_at", "record_id", "number", "leaf", "previous", "link"),
     *("sealed_at", "signer_id", "breaches", "findings", "keep_until"),
@@ -50,6 +55,11 @@ SEAL_KEEPS = (
 """The columns of a seal that even a purge leaves as they are."""
 HOLD_KEEPS = ("id", "business_id", "created_at", "seal_id", "reason", "set_at", "set_by_id")
 """The columns of a hold that its lifting leaves as they are."""
+GRANT_KEEPS = (
+    *("id", "business_id", "created_at", "user_id", "role", "every_customer", "day_from"),
+    *("day_to", "reason", "begins_at", "ends_at", "given_by_id"),
+)
+"""The columns of a grant that its withdrawal leaves as they are."""
 
 TODAY = {
     "postgresql": "(CURRENT_TIMESTAMP AT TIME ZONE 'UTC')::date",
@@ -143,6 +153,7 @@ def _rules(vendor: str) -> Iterator[Rule]:
     yield from _about_records()
     yield from _about_the_chain()
     yield from _about_duties(vendor)
+    yield from _about_guests()
     yield from _about_replacing(vendor)
     if vendor == "postgresql":
         for table in TABLES:
@@ -213,6 +224,21 @@ def _about_duties(vendor: str) -> Iterator[Rule]:
     )
 
 
+def _about_guests() -> Iterator[Rule]:
+    said = "a grant can only be withdrawn, once"
+    withdrawn = "OLD.withdrawn_at IS NOT NULL OR NEW.withdrawn_at IS NULL"
+    withdrawn += f" OR {_changed(GRANT_KEEPS)}"
+    yield Rule(table=GRANT, verb="UPDATE", when=withdrawn, said=said)
+    yield Rule(table=GRANT, verb="DELETE", when="1 = 1", said=said)
+    for table in GRANTED:
+        said = "what a grant opens cannot be changed"
+        yield Rule(table=table, verb="UPDATE", when="1 = 1", said=said)
+        yield Rule(table=table, verb="DELETE", when="1 = 1", said=said)
+    said = "what a guest looked at cannot be changed"
+    yield Rule(table=VISIT, verb="UPDATE", when="1 = 1", said=said)
+    yield Rule(table=VISIT, verb="DELETE", when="1 = 1", said=said)
+
+
 def _about_replacing(vendor: str) -> Iterator[Rule]:
     """Yield the rules against OR REPLACE, which on SQLite removes rows without a DELETE trigger.
 
@@ -264,6 +290,11 @@ def _about_replacing(vendor: str) -> Iterator[Rule]:
     yield over(ENTRY, strikes, "", "an entry cannot be replaced")
     yield over(HOLD, "", "", "a hold cannot be replaced")
     yield over(PURGE, " OR o.seal_id = NEW.seal_id", "", "a purge cannot be replaced")
+    yield over(GRANT, "", "", "a grant cannot be replaced")
+    for table, name in zip(GRANTED, ("customer_id", "field_id"), strict=True):
+        twice = f" OR (o.grant_id = NEW.grant_id AND o.{name} = NEW.{name})"
+        yield over(table, twice, "", "what a grant opens cannot be replaced")
+    yield over(VISIT, "", "", "what a guest looked at cannot be replaced")
 
 
 def trigger_names(vendor: str) -> set[str]:

@@ -18,6 +18,7 @@ from logbook.base.refusals import NotThere, RefusedInput
 from logbook.records.bookfilter import BookFilter, narrowed
 from logbook.records.models import ApplicationRecord, Load, ProductLine, Seal
 from logbook.records.sealed import read_seal
+from logbook.records.visible import visible
 from logbook.rules.intervals import intervals
 from logbook.rules.quantity import Quantity
 
@@ -39,8 +40,8 @@ ALL = BookFilter()
 
 def records_seen(*, actor: Actor) -> QuerySet[ApplicationRecord]:
     """Return every record that the actor may see, with what a line of the book shows of others."""
-    actor.must(Right.SEE)
-    return ApplicationRecord.objects.within(actor.business).select_related(
+    actor.must(Right.READ)
+    return ApplicationRecord.objects.filter(visible(actor)).select_related(
         "customer", "field", "planting", "seal", "amends__seal", "amendment__seal"
     )
 
@@ -88,9 +89,9 @@ def seal_of(*, actor: Actor, record_id: UUID) -> Seal:
 
     Raises: Refused if there is no such record or it is a draft.
     """
-    actor.must(Right.SEE)
+    actor.must(Right.READ)
     seal: Seal | None = (
-        Seal.objects.within(actor.business)
+        seals_of(actor)
         .select_related("record__amendment__seal", "record__amends__seal")
         .filter(record_id=record_id)
         .first()
@@ -100,14 +101,20 @@ def seal_of(*, actor: Actor, record_id: UUID) -> Seal:
     return seal
 
 
+def seals_of(actor: Actor) -> QuerySet[Seal]:
+    """Return the seals open to the actor; of those purged, which have no record, members' alone."""
+    rows: QuerySet[Seal] = Seal.objects.within(actor.business)
+    return rows.filter(visible(actor, via="record__")) if actor.grant else rows
+
+
 def record_of_number(*, actor: Actor, number: str) -> UUID:
     """Return the record that is sealed under a number.
 
     Raises: RefusedInput naming the number if there is none, or it was purged.
     """
-    actor.must(Right.SEE)
+    actor.must(Right.READ)
     wanted = int(number) if number.isdecimal() and len(number) < 10 else 0
-    seal = Seal.objects.within(actor.business).filter(number=wanted, purged_at__isnull=True)
+    seal = seals_of(actor).filter(number=wanted, purged_at__isnull=True)
     found = seal.values_list("record_id", flat=True).first()
     if found is None:
         raise RefusedInput({"number": [f'There is no signed record no. "{number}".']})
@@ -201,10 +208,10 @@ def season(*, actor: Actor, year: int, customer_id: UUID | None = None) -> list[
 
     Totals are sums of the totals entered, unit by unit: a total is never derived from a rate.
     """
-    actor.must(Right.SEE)
+    actor.must(Right.READ)
     lines = (
         ProductLine.objects.filter(
-            record__business=actor.business,
+            visible(actor, via="record__"),
             record__signed_at__isnull=False,
             # A day wider than the year in UTC: the year is that of the clock at the field.
             record__started_at__gte=datetime(year, 1, 1, tzinfo=UTC) - timedelta(days=1),
@@ -283,9 +290,9 @@ def closed_fields(*, actor: Actor, now: datetime) -> list[Closed]:
     The longest interval of a mix counts, from the end of the work (40 CFR 170; longest of the mix:
     § 170.112(a)(3) of the 2007 text).
     """
-    actor.must(Right.SEE)
+    actor.must(Right.READ)
     records = (
-        ApplicationRecord.objects.within(actor.business)
+        ApplicationRecord.objects.filter(visible(actor))
         .filter(finished_at__lte=now, finished_at__gt=now - timedelta(days=60))
         .filter(set_aside_at__isnull=True)
         .exclude(amendment__signed_at__isnull=False)
@@ -336,6 +343,6 @@ def existing(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
 
 def log(*, actor: Actor) -> QuerySet[Seal]:
     """Return the seals of the business, the newest first; their texts are left in the database."""
-    actor.must(Right.SEE)
-    seals = Seal.objects.within(actor.business).select_related("signer").defer("text")
+    actor.must(Right.READ)
+    seals = seals_of(actor).select_related("signer").defer("text")
     return seals.order_by("-number")

@@ -25,7 +25,7 @@ from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.base.tables import plain_cell
 from logbook.catalog.models import Customer
-from logbook.records.models import Seal
+from logbook.records.selectors import seals_of
 from logbook.records.snapshot import from_json
 from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE, source_words
 from logbook.rules.duties.reader import duty_sets
@@ -337,7 +337,7 @@ def totals(
         if named is None:
             raise NotThere("There is no such customer.")
         customer = named.name
-    seals = Seal.objects.within(actor.business)
+    seals = seals_of(actor)
     standing = seals.filter(_around(day_from, day_to), purged_at__isnull=True).exclude(
         record__amendment__signed_at__isnull=False
     )

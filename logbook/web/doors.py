@@ -48,7 +48,10 @@ def front_door(right: Right) -> Callable[[View[P]], View[P]]:
                     content_type="text/plain; charset=utf-8",
                 )
             if not request.actor:
-                raise PermissionDenied("This login belongs to no business yet; ask its owner.")
+                raise PermissionDenied(
+                    "This login belongs to no business yet; ask its owner. Access from outside "
+                    "that was given to it may have ended."
+                )
             try:
                 request.actor.must(right)
                 answer = view(request, *args, **kwargs)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from django.http import HttpResponse, HttpResponseBase
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
@@ -33,10 +33,12 @@ DUE_SHOWN = 6
 
 
 @require_GET
-@front_door(Right.SEE)
+@front_door(Right.READ)
 def today(request: BookRequest) -> HttpResponse:
-    """What needs somebody today."""
+    """What needs somebody today; those from outside begin with what they came to see."""
     actor, now = request.actor, timezone.now()
+    if not actor.may(Right.SEE):
+        return redirect("audit")
     drafts = selectors.drafts(actor=actor)
     ahead = outlook(actor=actor, now=now, shown=DUE_SHOWN)
     context = {

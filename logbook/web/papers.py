@@ -46,28 +46,28 @@ FIRST_YEAR, LAST_YEAR = 1990, 2200
 
 
 @require_GET
-@front_door(Right.SEE)
+@front_door(Right.PRINT)
 def before(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The notice to the farm before the work, from the draft as it stands or from the seal."""
     return _paper(request, record_id, notice_before, "notice-before")
 
 
 @require_GET
-@front_door(Right.SEE)
+@front_door(Right.PRINT)
 def posting(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The posting sheet."""
     return _paper(request, record_id, posting_sheet, "posting")
 
 
 @require_GET
-@front_door(Right.SEE)
+@front_door(Right.PRINT)
 def completed(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The notice of completed application."""
     return _paper(request, record_id, notice_completed, "notice-completed")
 
 
 @require_GET
-@front_door(Right.SEE)
+@front_door(Right.PRINT)
 def copy(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The customer's copy of a sealed record, with the proof of its delivery."""
     seal = selectors.seal_of(actor=request.actor, record_id=record_id)

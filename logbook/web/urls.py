@@ -3,7 +3,7 @@
 from django.contrib.auth import views as auth
 from django.urls import include, path
 
-from logbook.web import pages, papers
+from logbook.web import access, audit, pages, papers
 from logbook.web.book import lists
 from logbook.web.book import views as book
 from logbook.web.duties import views as duties
@@ -51,5 +51,7 @@ urlpatterns = [
     path("season/list.xlsx", pages.season_file, {"ending": "xlsx"}, name="season-xlsx"),
     path("shelf/", include("logbook.web.shelf.urls")),
     *papers.urlpatterns,
+    *audit.urlpatterns,
+    *access.urlpatterns,
     path("exchange/", include("logbook.web.exchange")),
 ]

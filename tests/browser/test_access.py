@@ -37,6 +37,8 @@ def addresses(page: Page) -> list[str]:
     found += ["/season/?year=1999", "/season/totals/?from=2026-01-01&to=2026-12-31", "/shelf/"]
     found += ["/deadlines/", "/deadlines/?show=late", "/deadlines/feed/"]
     found += ["/keeping/", "/keeping/?show=all", "/exchange/"]
+    found += ["/access/", "/access/give/", "/access/visits/", "/acting/", "/audit/?year=2026"]
+    found += ["/audit/?year=1999", "/audit/log/"]
     for state in ("draft", "signed"):
         page.goto(f"/book/?state={state}")
         link = page.locator("table.rows a").first.get_attribute("href")

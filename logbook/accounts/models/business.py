@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from logbook.accounts.models.user import User
-from logbook.accounts.rights import Role
+from logbook.accounts.rights import INSIDE
 from logbook.base.validators import validate_time_zone
 
 
@@ -74,13 +74,13 @@ class Membership(models.Model):
 
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="memberships")
     business = models.ForeignKey(Business, on_delete=models.CASCADE, related_name="memberships")
-    role = models.CharField(max_length=10, choices=[(r.value, r.value) for r in Role])
+    role = models.CharField(max_length=10, choices=[(r.value, r.value) for r in INSIDE])
 
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["user", "business"], name="one_role_per_business"),
             models.CheckConstraint(
-                name="membership_role_known", condition=Q(role__in=[r.value for r in Role])
+                name="membership_role_known", condition=Q(role__in=[r.value for r in INSIDE])
             ),
         ]
 

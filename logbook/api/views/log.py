@@ -25,7 +25,7 @@ class SealList(Door):
     """The log: every seal of the business, the highest number first."""
 
     says: ClassVar = {"GET": "List the seals"}
-    right_to_read = Right.SEE
+    right_to_read = Right.READ
     serializer_class = SealLineSerializer
     pagination_class = ByNumber
 
@@ -48,7 +48,7 @@ class LogVerify(Door):
     """
 
     says: ClassVar = {"GET": "Verify the log"}
-    right_to_read = Right.SEE
+    right_to_read = Right.VERIFY
     serializer_class = VerificationSerializer
     throttle_classes = (VerifyThrottle,)
 
@@ -72,7 +72,7 @@ class Season(Door):
     """
 
     says: ClassVar = {"GET": "Total a season"}
-    right_to_read = Right.SEE
+    right_to_read = Right.READ
     serializer_class = SeasonSerializer
     pagination_class = None
 

@@ -70,7 +70,7 @@ class RecordList(RecordDoor):
     """
 
     says: ClassVar = {"GET": "List the records", "POST": "Begin a draft"}
-    right_to_read = Right.SEE
+    right_to_read = Right.READ
     right_to_write = Right.DRAFT
     idempotent = True
     pagination_class = ByBook
@@ -230,7 +230,7 @@ class RecordSeal(Door):
     """The seal of a signed record: its text byte for byte, the hashes, and its place in the log."""
 
     says: ClassVar = {"GET": "Read a seal"}
-    right_to_read = Right.SEE
+    right_to_read = Right.READ
     serializer_class = SealSerializer
 
     def get(self, request: Request, record_id: UUID) -> Response:
@@ -241,7 +241,7 @@ class RecordPdf(Door):
     """The printed record, drawn from the seal alone: the same bytes every time."""
 
     says: ClassVar = {"GET": "Print a record"}
-    right_to_read = Right.SEE
+    right_to_read = Right.PRINT
 
     @extend_schema(
         operation_id="records_pdf_retrieve",

@@ -20,7 +20,9 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.db.models import Max
 from django.http import HttpRequest
+from django.utils import timezone
 
+from logbook.accounts.grants import give_grant, guest_for
 from logbook.accounts.models import Person, User
 from logbook.accounts.rights import Actor, Role
 from logbook.accounts.services import (
@@ -28,6 +30,7 @@ from logbook.accounts.services import (
     actor_for,
     add_member,
     confirm_password,
+    new_login,
     open_business,
     save_person,
 )
@@ -90,7 +93,9 @@ def logins() -> list[Login]:
     """Return the demo logins, the owner first."""
     people = read_data("people")
     password = people["login"]["password"]
-    return [Login(one["email"], password, one["role"]) for one in people["member"]]
+    return [
+        Login(one["email"], password, one["role"]) for one in [*people["member"], *people["guest"]]
+    ]
 
 
 def load_demo(*, say: Say = print) -> int:
@@ -133,7 +138,8 @@ class _Demo:
     def load(self) -> int:
         events = sorted([*self.season["application"], *self.season["amendment"]], key=_when)
         done = self._done(events)
-        if all(self._is_done(event, done) for event in events) and self._duties_are_done():
+        there = all(self._is_done(event, done) for event in events) and self._duties_are_done()
+        if there and not self._guests_without_access():
             self.say("The demo is loaded already; nothing was changed.")
             return 0
         self._enter_people()
@@ -144,6 +150,7 @@ class _Demo:
                 entered += self._work_day(list(day), done)
             self.say(f"book: {month}, {entered} of {len(events)} records")
         self._enter_duties()
+        self._enter_guests()
         return entered
 
     def _work_day(self, day: list[Row], done: dict[uuid.UUID, bool]) -> int:
@@ -200,6 +207,38 @@ class _Demo:
                         data=_with_ids(row),
                     )
             self.say(f"shelf: {len(self.shelf[kind])} {kind}")
+
+    def _guests_without_access(self) -> list[Row]:
+        """Return the guests whom no grant lets in: none was given yet, or it is over."""
+        now = timezone.now()
+        found = []
+        for guest in self.people["guest"]:
+            user = User.objects.filter(email=guest["email"]).first()
+            if user is None or guest_for(user, now=now) is None:
+                found.append(guest)
+        return found
+
+    def _enter_guests(self) -> None:
+        """Let the guests in from today on: access is a matter of the clock, not of the season."""
+        now = timezone.now()
+        today = now.astimezone(ZoneInfo(self.people["business"]["time_zone"])).date()
+        lacking = self._guests_without_access()
+        for guest in lacking:
+            if not User.objects.filter(email=guest["email"]).exists():
+                login = {name: guest[name] for name in ("email", "name", "unit_system")}
+                new_login(password=self.people["login"]["password"], **login)
+            days = guest.get("days")
+            give_grant(
+                actor=self._owner,
+                email=guest["email"],
+                role=Role(guest["role"]),
+                customer_ids=[row_id("customers", key) for key in guest.get("customers", ())],
+                every_customer=guest.get("every_customer", False),
+                reason=guest.get("reason", ""),
+                ends_on=days and today + timedelta(days=days - 1),
+                now=now,
+            )
+        self.say(f"access from outside: {len(lacking)} given")
 
     # --- the book --------------------------------------------------------------------------------
 

@@ -19,6 +19,7 @@ from logbook.records.exchange import columns
 from logbook.records.exchange.layout import FORMAT, VERSION, Json, application_of
 from logbook.records.exchange.strict import compact
 from logbook.records.models import LoadUse, Seal
+from logbook.records.selectors import seals_of
 
 AT_ONCE = 200
 """How many seals are fetched from the database at once."""
@@ -131,7 +132,7 @@ def _seals(actor: Actor, selection: Selection) -> Iterator[Seal]:
 
 
 def _query(actor: Actor, selection: Selection) -> QuerySet[Seal]:
-    rows: QuerySet[Any] = Seal.objects.within(actor.business).filter(purged_at__isnull=True)
+    rows: QuerySet[Any] = seals_of(actor).filter(purged_at__isnull=True)
     # The day at the field is at most one off the day in UTC; the rest is read record by record.
     if selection.day_from:
         earliest = selection.day_from - timedelta(days=1)

@@ -10,6 +10,7 @@ from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere
 from logbook.records.models import ApplicationRecord
 from logbook.records.snapshot import snapshot_of, with_everything
+from logbook.records.visible import visible
 from logbook.rules.assessment import Assessment, assess
 from logbook.rules.core import Report, run_all
 from logbook.rules.facts import Snapshot
@@ -32,7 +33,7 @@ def examine(*, actor: Actor, record_id: UUID) -> Examination:
     Raises: NotAllowed; Refused if there is no such record.
     """
     actor.must(Right.SEE)
-    rows = ApplicationRecord.objects.within(actor.business).filter(id=record_id)
+    rows = ApplicationRecord.objects.filter(visible(actor), id=record_id)
     record = with_everything(rows).first()
     if record is None:
         raise NotThere("There is no such record.")

@@ -66,6 +66,6 @@ def actor_of_feed(*, secret: str) -> Actor:
     if key is None or not key.user.is_active:
         raise NotThere("There is no such calendar.")
     actor = actor_for(key.user, business_id=key.business_id)
-    if actor is None or actor.business.pk != key.business_id:
+    if actor is None or actor.business.pk != key.business_id or not actor.may(Right.SEE):
         raise NotThere("There is no such calendar.")
     return actor

@@ -25,12 +25,17 @@ class Strip:
     mark: Mark | None
 
 
-def strips(assessment: Assessment, business: BusinessFacts | None = None) -> list[Strip]:
-    """Return the strips of the carrier and of every product."""
+def strips(
+    assessment: Assessment, business: BusinessFacts | None = None, *, key: str = ""
+) -> list[Strip]:
+    """Return the strips of the carrier and of every product.
+
+    Args: key, before the ids in the drawings, where a page holds those of several records.
+    """
     return [
         Strip(
             title="Carrier" if line.subject == "carrier" else line.subject,
-            svg=svg.to_svg(strip.rate_strip(line, business=business), key=f"strip-{place}"),
+            svg=svg.to_svg(strip.rate_strip(line, business=business), key=f"{key}strip-{place}"),
             words=strip.describe(line, business=business),
             basis=line.basis,
             mark=_mark(line),

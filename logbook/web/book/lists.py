@@ -276,7 +276,7 @@ def as_xlsx(request: BookRequest) -> HttpResponseBase:
 
 
 @require_GET
-@front_door(Right.SEE)
+@front_door(Right.PRINT)
 def prints(request: BookRequest) -> HttpResponse:
     """The printed records of the list: how many, which are left out, the files to print."""
     errors: dict[str, list[str]] = {}
@@ -305,7 +305,7 @@ def prints(request: BookRequest) -> HttpResponse:
 
 
 @require_GET
-@front_door(Right.SEE)
+@front_door(Right.PRINT)
 def print_pdf(request: BookRequest) -> HttpResponse:
     """One part of the sealed records of the list, in its order, as one file."""
     asked = read_filter(request.GET)

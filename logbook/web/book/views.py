@@ -20,6 +20,7 @@ from logbook.accounts.services import confirm_password
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.documents.record import Amended, render_record
 from logbook.records import due, selectors
+from logbook.records.audit import open_among
 from logbook.records.forms import DraftForms, WindForm, to_state, uint, wall_clock
 from logbook.records.law import as_sealed
 from logbook.records.sealed import read_seal
@@ -165,7 +166,7 @@ def wind(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 
 
 @require_GET
-@front_door(Right.SEE)
+@front_door(Right.READ)
 def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """One record: a draft as it stands, or a signed one as it was sealed."""
     row = selectors.existing(actor=request.actor, record_id=record_id)
@@ -179,7 +180,11 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         context |= {
             "sealed": sealed,
             "sealed_at": present.local(sealed.sealed_at, sealed.snapshot),
-            "amended_by": selectors.amendments_of(seal=seal),
+            "amended_by": (later := selectors.amendments_of(seal=seal)),
+            "open_ids": open_among(
+                actor=request.actor,
+                record_ids=[*(one.record_id for one in later), *filter(None, [row.amends_id])],
+            ),
             **_looked(sealed.snapshot, report, sealed.assessment, sealed.explanations),
         }
     else:
@@ -442,7 +447,7 @@ def amend(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 
 
 @require_GET
-@front_door(Right.SEE)
+@front_door(Right.PRINT)
 def pdf(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The printed record."""
     seal = selectors.seal_of(actor=request.actor, record_id=record_id)

@@ -36,12 +36,28 @@ _PAGES = (
 )
 
 
+_PAGES_OF_GUESTS = (
+    ("audit", _("Records"), ("audit", "record"), "read"),
+    ("audit-log", _("Log"), ("audit-log",), "verify"),
+)
+"""What somebody from outside can use, with the right it needs."""
+
+
 @register.inclusion_tag("partials/nav.html", takes_context=True)
 def nav(context: template.Context) -> dict[str, Any]:
     """Return the five pages of the book and which of them is open."""
     request = context.get("request")
     match = getattr(request, "resolver_match", None)
     name = (match.url_name or "") if match else ""
+    actor = getattr(request, "actor", None)
+    if actor and actor.grant:
+        return {
+            "pages": [
+                {"name": address, "word": word, "here": name in begins}
+                for address, word, begins, right in _PAGES_OF_GUESTS
+                if actor.can[right]
+            ]
+        }
     return {
         "pages": [
             {"name": address, "word": word, "here": name.startswith(begins)}

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from logbook.accounts.models import Business, Membership, User
-from logbook.accounts.rights import Role
+from logbook.accounts.rights import INSIDE, Role
 from logbook.accounts.services import actor_for, add_member, open_business
 from logbook.base.refusals import NotAllowed, RefusedInput
 
@@ -52,7 +52,7 @@ def test_an_e_mail_address_has_one_login(db: None) -> None:
     assert Business.objects.count() == 1
 
 
-@pytest.mark.parametrize("role", list(Role))
+@pytest.mark.parametrize("role", INSIDE)
 def test_an_owner_adds_a_member_of_any_role(owner: Any, role: Role) -> None:
     member = add_member(actor=owner, role=role, unit_system="metric", **LOGIN)
     assert member.business == owner.business

@@ -1,0 +1,53 @@
+"""What somebody from outside looks at: sealed records of a field and a year, the newest first."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.db.models import QuerySet
+
+from logbook.accounts.rights import Actor, Right
+from logbook.records.models import ApplicationRecord
+from logbook.records.selectors import book
+from logbook.records.visible import visible
+
+FIRST_YEAR, LAST_YEAR = 1990, 2200
+
+
+def sealed_work(
+    *, actor: Actor, year: int | None = None, field_id: UUID | None = None
+) -> QuerySet[ApplicationRecord]:
+    """Return the sealed records open to the actor, the newest work first, narrowed.
+
+    Args: year, of the start, by the clock of the business.
+    """
+    rows = book(actor=actor, state="signed", field_id=field_id)
+    if year is not None:
+        zone = ZoneInfo(actor.business.time_zone)
+        rows = rows.filter(
+            started_at__gte=datetime(year, 1, 1, tzinfo=zone),
+            started_at__lt=datetime(year + 1, 1, 1, tzinfo=zone),
+        )
+    return rows
+
+
+def fields_worked(*, actor: Actor) -> list[tuple[UUID, str]]:
+    """Return id and name, with the customer's, of every field with a record open to the actor."""
+    actor.must(Right.READ)
+    rows: Any = ApplicationRecord.objects.filter(
+        visible(actor), signed_at__isnull=False, field__isnull=False
+    )
+    found = rows.order_by("field__name", "customer__name").values_list(
+        "field_id", "field__name", "customer__name"
+    )
+    return [(pk, f"{name}, {customer}") for pk, name, customer in found.distinct()]
+
+
+def open_among(*, actor: Actor, record_ids: list[UUID]) -> set[UUID]:
+    """Return those of the records that are open to the actor."""
+    actor.must(Right.READ)
+    rows = ApplicationRecord.objects.filter(visible(actor), pk__in=record_ids)
+    return set(rows.values_list("pk", flat=True))

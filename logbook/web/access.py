@@ -1,0 +1,155 @@
+"""Pages of access from outside: who was let in, what was looked at, and as what one acts."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import path
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _l
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from logbook.accounts import grants
+from logbook.accounts.forms import GrantForm
+from logbook.accounts.middleware import ACTING
+from logbook.accounts.rights import Right
+from logbook.base.refusals import NotThere, RefusedInput
+from logbook.web.doors import BookRequest, front_door
+
+PER_PAGE = 50
+
+WORDS = {
+    "audit": _l("the records in scope"),
+    "audit-log": _l("the log of seals, verified"),
+    "record": _l("a record"),
+    "record-pdf": _l("print: a record"),
+    "record-copy": _l("print: the customer's copy"),
+    "record-posting": _l("print: the posting sheet"),
+    "record-notice-before": _l("print: the notice before spraying"),
+    "record-notice-completed": _l("print: the notice of completed application"),
+    "today": _l("the first page"),
+    "acting": _l("what the login belongs to"),
+    "api-record-pdf": _l("print by the API: a record"),
+    "api-record-seal": _l("a seal by the API"),
+}
+"""What a guest asked for, in words; any other address is named as it is."""
+
+
+def _id_or_none(text: str) -> uuid.UUID | None:
+    try:
+        return uuid.UUID(text)
+    except ValueError:
+        return None
+
+
+@require_GET
+@front_door(Right.GRANTS)
+def access(request: BookRequest) -> HttpResponse:
+    """Every grant of the business, those withdrawn too."""
+    now = timezone.now()
+    rows = grants.grants(actor=request.actor, now=now)
+    page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
+    shown = [(grant, grant.stands(now), grant.begins_at > now) for grant in page]
+    return render(request, "access/access.html", {"page": page, "grants": shown})
+
+
+@require_http_methods(["GET", "POST"])
+@front_door(Right.GRANTS)
+def give(request: BookRequest) -> HttpResponse:
+    """The form by which somebody from outside is let in."""
+    actor = request.actor
+    form = GrantForm(request.POST or None, business=actor.business)
+    # The page brings the id, so that a double click gives one grant.
+    new_id = _id_or_none(request.POST.get("id", "")) or uuid.uuid4()
+    if request.method == "POST" and form.is_valid():
+        try:
+            grant = grants.give_grant(
+                actor=actor, grant_id=new_id, now=timezone.now(), **form.for_service()
+            )
+        except RefusedInput as refusal:
+            form.take(refusal)
+        else:
+            messages.success(
+                request,
+                _("%(name)s has access now.") % {"name": grant.user}
+                if grant.begins_at <= timezone.now()
+                else _("%(name)s will have access.") % {"name": grant.user},
+            )
+            return redirect("access")
+    context = {"form": form, "new_id": new_id, "most_days": grants.MOST_DAYS_OF_INSPECTION}
+    return render(request, "access/give.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@front_door(Right.GRANTS)
+def withdraw(request: BookRequest, grant_id: uuid.UUID) -> HttpResponse:
+    """End a grant now."""
+    grant = grants.withdraw_grant(actor=request.actor, grant_id=grant_id, now=timezone.now())
+    messages.success(
+        request, _("The access of %(name)s is withdrawn; it opens nothing.") % {"name": grant.user}
+    )
+    return redirect("access")
+
+
+@require_GET
+@front_door(Right.GRANTS)
+def visits(request: BookRequest) -> HttpResponse:
+    """What those from outside opened and printed, the last first."""
+    actor, now = request.actor, timezone.now()
+    grant_id = _id_or_none(request.GET.get("grant", ""))
+    chosen: Any = None
+    if grant_id:
+        chosen = grants.grants(actor=actor, now=now).filter(pk=grant_id).first()
+        if chosen is None:
+            raise NotThere(_("There is no such access."))
+    rows = grants.visits(actor=actor, grant_id=grant_id)
+    page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "page": page,
+        "shown": [(visit, WORDS.get(visit.page, visit.page or visit.path)) for visit in page],
+        "chosen": chosen,
+        "kept": f"grant={grant_id}&" if grant_id else "",
+    }
+    return render(request, "access/visits.html", context)
+
+
+@never_cache
+@require_http_methods(["GET", "POST"])
+def acting(request: HttpRequest) -> HttpResponse:
+    """What the person can act as; the choice is remembered in the session.
+
+    No right is asked for: it shows a login what that login itself belongs to.
+    """
+    user, now = request.user, timezone.now()
+    if not user.is_authenticated:
+        raise Http404
+    if request.method == "POST":
+        try:
+            chosen = grants.belonging(user=user, key=request.POST.get("as", ""), now=now)
+        except NotThere as refusal:
+            raise Http404(str(refusal)) from None
+        request.session[ACTING] = chosen.key
+        messages.success(
+            request,
+            _("You now act as %(role)s of %(business)s.")
+            % {"role": chosen.role.value, "business": chosen.business},
+        )
+        return redirect("today")
+    context = {"belongings": grants.belongings(user=user, now=now)}
+    return render(request, "access/acting.html", context)
+
+
+urlpatterns = [
+    path("access/", access, name="access"),
+    path("access/give/", give, name="access-give"),
+    path("access/<uuid:grant_id>/withdraw/", withdraw, name="access-withdraw"),
+    path("access/visits/", visits, name="access-visits"),
+    path("acting/", acting, name="acting"),
+]
