@@ -69,8 +69,8 @@ def open_business(
     _clean(business)
     with transaction.atomic():
         business.save()
-        user = _new_user(email, name, password, unit_system)
-        return _join(user, business, Role.OWNER)
+        user = new_user(email, name, password, unit_system)
+        return join(user, business, Role.OWNER)
 
 
 def add_member(
@@ -86,14 +86,23 @@ def add_member(
 
     Raises: NotAllowed (only an owner makes an owner); RefusedInput naming each column.
     """
+    must_let_in(actor, role)
+    with transaction.atomic():
+        return join(new_user(email, name, password, unit_system), actor.business, role)
+
+
+def must_let_in(actor: Actor, role: Role) -> None:
+    """Raise NotAllowed unless `actor` may make somebody a `role` of the business."""
     actor.must(Right.PEOPLE)
     if role is Role.OWNER and actor.role is not Role.OWNER:
         raise NotAllowed(f"As {actor.role.value} you may not make an owner.")
-    with transaction.atomic():
-        return _join(_new_user(email, name, password, unit_system), actor.business, role)
 
 
-def _new_user(email: str, name: str, password: str, unit_system: str) -> User:
+def new_user(email: str, name: str, password: str, unit_system: str) -> User:
+    """Return a new saved login.
+
+    Raises: RefusedInput naming each column.
+    """
     email = User.objects.normalize_email(email)
     if User.objects.filter(email__iexact=email).exists():
         raise RefusedInput({"email": ["There is a login of this e-mail address already."]})
@@ -108,7 +117,8 @@ def _new_user(email: str, name: str, password: str, unit_system: str) -> User:
     return user
 
 
-def _join(user: User, business: Business, role: Role) -> Actor:
+def join(user: User, business: Business, role: Role) -> Actor:
+    """Return `user` as a member of the business, which it just became."""
     Membership.objects.create(user=user, business=business, role=role.value)
     return Actor(user=user, business=business, role=role)
 
@@ -118,6 +128,26 @@ def _clean(row: models.Model) -> None:
         row.full_clean()
     except ValidationError as bad:
         raise RefusedInput(bad.message_dict) from None
+
+
+def save_user(*, user: User, name: str, unit_system: str) -> None:
+    """Write how a person is called and in which units forms are offered.
+
+    Raises: RefusedInput naming each column; nothing is written then.
+    """
+    user.name, user.unit_system = name, unit_system
+    try:
+        _clean(user)
+    except RefusedInput:
+        user.refresh_from_db()
+        raise
+    user.save(update_fields=["name", "unit_system"])
+
+
+def businesses_of(user: User) -> list[Actor]:
+    """Return the user as an actor in each business that it is a member of."""
+    memberships = Membership.objects.select_related("business").filter(user=user).order_by("id")
+    return [Actor(user=user, business=one.business, role=Role(one.role)) for one in memberships]
 
 
 def save_business(*, actor: Actor, data: dict[str, Any]) -> Business:

@@ -1,6 +1,5 @@
 """Addresses of the pages, by the questions a person asks: Today, Book, Plan, Season, Shelf."""
 
-from django.contrib.auth import views as auth
 from django.urls import include, path
 
 from logbook.web import pages, papers
@@ -8,8 +7,7 @@ from logbook.web.book import views as book
 from logbook.web.duties import views as duties
 
 urlpatterns = [
-    path("login/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
-    path("logout/", auth.LogoutView.as_view(), name="logout"),
+    path("", include("logbook.web.gate.urls")),
     path("", pages.today, name="today"),
     path("book/", book.book, name="book"),
     path("book/new/", book.new, name="record-new"),

@@ -1,11 +1,15 @@
-"""Who uses the book (user, business, membership) and who sprays (person, licence, training)."""
+"""Who uses the book (user, business, membership, invitation, device) and who sprays (person, licence)."""
 
 from logbook.accounts.models.business import Business, Membership, PaperSize
+from logbook.accounts.models.device import Device
+from logbook.accounts.models.invitation import Invitation
 from logbook.accounts.models.person import Licence, Person, Training
 from logbook.accounts.models.user import UnitSystem, User, UserManager
 
 __all__ = [
     "Business",
+    "Device",
+    "Invitation",
     "Licence",
     "Membership",
     "PaperSize",
