@@ -22,6 +22,7 @@ from logbook.web import choices
 from logbook.web.book.views import new_record_id
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.duties.present import due_shown
+from logbook.web.firststeps import first_steps
 
 SHOWN = 20
 DUE_SHOWN = 6
@@ -43,6 +44,7 @@ def today(request: BookRequest) -> HttpResponse:
         "overdue": ahead.overdue,
         "closed": selectors.closed_fields(actor=actor, now=now),
         "licences": expiring_licences(actor=actor, today=now.date()),
+        "steps": first_steps(actor=actor) if actor.may(Right.SHELF) else [],
         "stale": stale_catch_tests(business=actor.business, today=now.date()),
         "now": now,
         "new_id": new_record_id(),

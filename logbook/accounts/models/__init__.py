@@ -1,4 +1,4 @@
-"""Who uses the book (user, business, membership, invitation, device) and who sprays (person, licence)."""
+"""Who uses the book (user, business, membership, invitation, device) and who sprays (person)."""
 
 from logbook.accounts.models.business import Business, Membership, PaperSize
 from logbook.accounts.models.device import Device

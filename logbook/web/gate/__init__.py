@@ -1,1 +1,1 @@
-"""Getting in: sign-up, login, reset, invitations; the members of a business; a person's own page."""
+"""Getting in: sign-up, login, reset, invitations; members of a business; a person's own page."""

@@ -32,7 +32,7 @@ HALF_IN_SECONDS = 600
 
 
 def site_address(request: HttpRequest, path: str) -> str:
-    """Return the full address of a page, for an e-mail; the configured site before the asked one."""
+    """Return the full address of a page, for an e-mail; SITE_ADDRESS goes before what was asked."""
     if settings.SITE_ADDRESS:
         return f"{settings.SITE_ADDRESS}{path}"
     return request.build_absolute_uri(path)

@@ -27,7 +27,7 @@ _PAGES = (
     ("book", "Book", ("book", "record", "keeping")),
     ("plan", "Plan", ("plan",)),
     ("season", "Season", ("season",)),
-    ("shelf", "Shelf", ("shelf",)),
+    ("shelf", "Shelf", ("shelf", "member")),
 )
 
 
