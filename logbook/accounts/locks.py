@@ -40,16 +40,19 @@ def address(request: HttpRequest) -> str | None:
     what its sender likes.
     """
     if settings.BEHIND_PROXY:
-        forwarded = request.META.get("HTTP_X_FORWARDED_FOR", "").rpartition(",")[2].strip()
+        forwarded: str = request.META.get("HTTP_X_FORWARDED_FOR", "").rpartition(",")[2].strip()
         if forwarded:
             return forwarded
-    return request.META.get("REMOTE_ADDR") or None
+    peer: str | None = request.META.get("REMOTE_ADDR") or None
+    return peer
 
 
 def must_be_open(request: HttpRequest, name: str) -> None:
     """Raise Locked where `name` was tried too often from this address."""
     credentials = {"username": name}
-    if settings.AXES_ENABLED and not AxesProxyHandler.is_allowed(request, credentials):
+    if getattr(settings, "AXES_ENABLED", True) and not AxesProxyHandler.is_allowed(
+        request, credentials
+    ):
         request.axes_locked_out = True  # type: ignore[attr-defined]
         request.axes_credentials = credentials  # type: ignore[attr-defined]
         raise Locked(_("There were too many attempts from here. Wait a quarter of an hour."))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zoneinfo
+from collections.abc import Sequence
 from threading import Thread
 from typing import Any, ClassVar
 
@@ -12,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from logbook.accounts.models import PaperSize, UnitSystem
+from logbook.accounts.rights import Role
 from logbook.base.refusals import Refused, RefusedInput
 
 _REGIONS = (
@@ -199,10 +201,10 @@ class RoleForm(Taking):
 
     role = forms.ChoiceField(label=gettext_lazy("Role"))
 
-    def __init__(self, *args: Any, roles: list[str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, roles: Sequence[Role], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        role: Any = self.fields["role"]
-        role.choices = [(name, ROLE_WORDS[name]) for name in roles]
+        given: Any = self.fields["role"]
+        given.choices = [(role.value, ROLE_WORDS[role]) for role in roles]
 
 
 class InviteForm(RoleForm):
@@ -213,12 +215,12 @@ class InviteForm(RoleForm):
         max_length=254,
         widget=forms.EmailInput(attrs={"autocomplete": "off"}),
     )
-    field_order: ClassVar[list[str]] = ["email", "role"]
+    field_order = ("email", "role")
 
 
-ROLE_WORDS: dict[str, Any] = {
-    "owner": gettext_lazy("owner: may do everything"),
-    "office": gettext_lazy("office: shelf, people, drafts, papers; does not sign"),
-    "applicator": gettext_lazy("applicator: drafts, signs, keeps the shelf"),
-    "helper": gettext_lazy("helper: writes drafts"),
+ROLE_WORDS: dict[Role, Any] = {
+    Role.OWNER: gettext_lazy("owner: may do everything"),
+    Role.OFFICE: gettext_lazy("office: shelf, people, drafts, papers; does not sign"),
+    Role.APPLICATOR: gettext_lazy("applicator: drafts, signs, keeps the shelf"),
+    Role.HELPER: gettext_lazy("helper: writes drafts"),
 }

@@ -39,12 +39,12 @@ class SetUp:
 
 def stands(user: User) -> bool:
     """Return whether this login asks for a code."""
-    return TOTPDevice.objects.filter(user=user, confirmed=True).exists()
+    return bool(TOTPDevice.objects.filter(user=user, confirmed=True).exists())
 
 
 def codes_left(user: User) -> int:
     """Return how many recovery codes are not used up."""
-    return StaticToken.objects.filter(device__user=user).count()
+    return int(StaticToken.objects.filter(device__user=user).count())
 
 
 def begin(*, confirmation: Confirmation) -> None:

@@ -217,10 +217,11 @@ def invitation(request: HttpRequest, token: str) -> HttpResponse:
 
 
 def _join(request: HttpRequest, found: Any, token: str) -> HttpResponse:
+    user: Any = request.user
     if request.method == "POST":
-        business = invitations.accept(user=request.user, token=token, now=timezone.now())
+        business = invitations.accept(user=user, token=token, now=timezone.now())
         return _welcome(request, business)
-    fits = found.email.lower() == request.user.email.lower()
+    fits = found.email.lower() == user.email.lower()
     return render(
         request, "members/invitation.html", {"invitation": found, "fits": fits, "joining": True}
     )
