@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -155,9 +156,7 @@ def test_the_password_step_ends_after_ten_minutes_and_with_the_password(
     assert client.post(CODE, {"code": code_of(owner.user)})["Location"] == "/login/"
     log_in(client, owner.user.email, "another-long-boom")
     assert client.get(CODE).status_code == 200
-    import datetime
-
-    with time_machine.travel(datetime.datetime.now(datetime.UTC) + datetime.timedelta(minutes=11)):
+    with time_machine.travel(datetime.now(UTC) + timedelta(minutes=11)):
         assert client.get(CODE).status_code == 302
 
 
