@@ -149,6 +149,12 @@ def _zones() -> list[tuple[str, list[tuple[str, str]]]]:
 class QuietResetForm(PasswordResetForm):
     """Sends the e-mail beside the answer, so that its time does not tell whether there is one."""
 
+    email = forms.EmailField(
+        label=gettext_lazy("E-mail address"),
+        max_length=254,
+        widget=forms.EmailInput(attrs={"autocomplete": "email"}),
+    )
+
     def send_mail(self, *args: Any, **kwargs: Any) -> None:
         Thread(target=super().send_mail, args=args, kwargs=kwargs, name="reset mail").start()
 
@@ -219,8 +225,8 @@ class InviteForm(RoleForm):
 
 
 ROLE_WORDS: dict[Role, Any] = {
-    Role.OWNER: gettext_lazy("owner: may do everything"),
-    Role.OFFICE: gettext_lazy("office: shelf, people, drafts, papers; does not sign"),
-    Role.APPLICATOR: gettext_lazy("applicator: drafts, signs, keeps the shelf"),
-    Role.HELPER: gettext_lazy("helper: writes drafts"),
+    Role.OWNER: gettext_lazy("owner: everything"),
+    Role.OFFICE: gettext_lazy("office: shelf, people, papers"),
+    Role.APPLICATOR: gettext_lazy("applicator: drafts and signs"),
+    Role.HELPER: gettext_lazy("helper: drafts alone"),
 }

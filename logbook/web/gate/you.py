@@ -137,6 +137,8 @@ def set_up(request: HttpRequest) -> HttpResponse:
     if shown is None or request.session.get(SETTING_UP, 0) < time.time():
         return redirect("second-factor")
     form = CodeForm(request.POST or None)
+    # There is no recovery code yet.
+    form.fields["code"].help_text = _("Six figures.")
     if request.method == "POST" and form.is_valid():
         try:
             codes = second_factor.finish(request, user=user, code=form.cleaned_data["code"])
