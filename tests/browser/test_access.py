@@ -37,6 +37,9 @@ def addresses(page: Page) -> list[str]:
     found += ["/season/?year=1999", "/season/totals/?from=2026-01-01&to=2026-12-31", "/shelf/"]
     found += ["/deadlines/", "/deadlines/?show=late", "/deadlines/feed/"]
     found += ["/keeping/", "/keeping/?show=all", "/exchange/"]
+    found += ["/members/", "/you/", "/you/password/", "/you/second-factor/"]
+    page.goto("/members/")
+    found.append(str(page.locator("table.rows a").first.get_attribute("href")))
     for state in ("draft", "signed"):
         page.goto(f"/book/?state={state}")
         link = page.locator("table.rows a").first.get_attribute("href")
@@ -88,7 +91,8 @@ def test_the_login_and_a_page_that_is_not_there_are_accessible(
 ) -> None:
     page = open_page("orla")
     page.context.clear_cookies()
-    assert faults(page, "/login/") == []
+    for address in ("/login/", "/sign-up/", "/reset/", "/reset/sent/", "/reset/MQ/used-up/"):
+        assert faults(page, address) == []
     page.goto("/api/v1/")
     assert Axe().run(page, options=RULES)["violations"] == []
 

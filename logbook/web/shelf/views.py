@@ -22,6 +22,7 @@ from logbook.base.rows import Elsewhere, fingerprint
 from logbook.documents.sketch import field_sketch
 from logbook.documents.svg import to_svg
 from logbook.web.doors import BookRequest, front_door
+from logbook.web.firststeps import next_step
 from logbook.web.shelf.kinds import KINDS, Kind, kind_of
 from logbook.web.shelf.present import areas, catch_result, count_differs
 
@@ -97,6 +98,7 @@ def item(request: BookRequest, kind: str, row_id: UUID) -> HttpResponse:
                 for slug, column in found.hanging.items()
             ],
             "may_change": request.actor.may(found.change),
+            "next_step": next_step(actor=request.actor),
             **_computed(found, row, request.actor.user.unit_system),
         },
     )
