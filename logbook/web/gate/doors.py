@@ -16,7 +16,7 @@ from django.utils.cache import add_never_cache_headers
 from logbook.accounts.locks import Locked
 from logbook.base.refusals import NotAllowed, NotThere, Refused
 
-View = Callable[..., HttpResponse]
+View = Callable[..., Any]
 
 
 def own_door(view: View) -> View:

@@ -159,10 +159,7 @@ class Reset(views.PasswordResetView):
     success_url = reverse_lazy("reset-sent")
 
     def form_valid(self, form: Any) -> HttpResponse:
-        try:
-            locks.must_be_open(self.request, locks.RESET)
-        except locks.Locked as refusal:
-            return HttpResponse(str(refusal), status=429)
+        locks.must_be_open(self.request, locks.RESET)
         locks.count(self.request, locks.RESET)
         self.extra_email_context = {"site": site_address(self.request, "/").rstrip("/")}
         return super().form_valid(form)

@@ -4,13 +4,14 @@ from django.contrib.auth.views import LogoutView
 from django.urls import path
 
 from logbook.web.gate import entering, members, you
+from logbook.web.gate.doors import own_door, visitors_door
 
 urlpatterns = [
     path("login/", entering.Login.as_view(), name="login"),
     path("login/code/", entering.login_code, name="login-code"),
     path("logout/", LogoutView.as_view(), name="logout"),
     path("sign-up/", entering.sign_up, name="sign-up"),
-    path("reset/", entering.Reset.as_view(), name="reset"),
+    path("reset/", visitors_door(entering.Reset.as_view()), name="reset"),
     path("reset/sent/", entering.ResetSent.as_view(), name="reset-sent"),
     path("reset/<uidb64>/<token>/", entering.ResetConfirm.as_view(), name="reset-confirm"),
     path("invitation/<str:token>/", entering.invitation, name="invitation"),
@@ -28,7 +29,7 @@ urlpatterns = [
         name="member-invitation-withdraw",
     ),
     path("you/", you.you, name="you"),
-    path("you/password/", you.ChangePassword.as_view(), name="you-password"),
+    path("you/password/", own_door(you.ChangePassword.as_view()), name="you-password"),
     path("you/second-factor/", you.second, name="second-factor"),
     path("you/second-factor/set-up/", you.set_up, name="second-factor-set-up"),
     path("you/business/<int:business_id>/", you.act_for, name="you-business"),

@@ -17,7 +17,7 @@ from django.utils.translation import ngettext
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from logbook.accounts import devices, second_factor
+from logbook.accounts import devices, locks, second_factor
 from logbook.accounts.loginforms import CodeForm, PasswordForm, YouForm
 from logbook.accounts.middleware import CHOSEN_BUSINESS
 from logbook.accounts.services import businesses_of, confirm_password, save_user
@@ -79,6 +79,15 @@ class ChangePassword(views.PasswordChangeView):
 
     template_name = "you/password.html"
     success_url = reverse_lazy("you")
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        locks.must_be_open(request, self.request.user.get_username())
+        return super().post(request, *args, **kwargs)
+
+    def form_invalid(self, form: Any) -> HttpResponse:
+        if "old_password" in form.errors:
+            locks.count(self.request, self.request.user.get_username())
+        return super().form_invalid(form)
 
     def form_valid(self, form: Any) -> HttpResponse:
         answer = super().form_valid(form)

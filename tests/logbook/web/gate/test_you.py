@@ -86,6 +86,17 @@ def test_the_old_password_is_asked(browser: Client, browser_of: Any, owner: Any)
     assert other.get("/").status_code == 200
 
 
+def test_guessing_the_old_password_is_locked(settings: Any, browser: Client, owner: Any) -> None:
+    settings.AXES_ENABLED = True
+    data = {"old_password": "wrong", "new_password1": NEW, "new_password2": NEW}
+    for _ in range(settings.AXES_FAILURE_LIMIT):
+        answer = browser.post("/you/password/", data)
+    assert answer.status_code == 429
+    assert browser.post("/you/password/", data | {"old_password": PASSWORD}).status_code == 429
+    owner.user.refresh_from_db()
+    assert owner.user.check_password(PASSWORD)
+
+
 # --- devices -------------------------------------------------------------------------------------
 
 
