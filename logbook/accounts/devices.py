@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -12,6 +13,7 @@ from django.contrib.auth import SESSION_KEY
 from django.contrib.sessions.models import Session
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_ipv46_address
+from django.db import IntegrityError, transaction
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -49,15 +51,15 @@ def seen(request: HttpRequest, *, now: datetime) -> None:
     key, _space, when = session.get(SEEN, "").partition(" ")
     if key == session.session_key and now < datetime.fromisoformat(when) + EVERY:
         return
-    if request.user.is_authenticated:
-        remember(request, user=request.user, now=now)
+    # A session that was signed out while this request was under way is not brought back.
+    if request.user.is_authenticated and session.exists(session.session_key):
+        with suppress(IntegrityError), transaction.atomic():
+            _remember(request, user=request.user, now=now)
 
 
-def remember(request: HttpRequest, *, user: User, now: datetime) -> None:
+def _remember(request: HttpRequest, *, user: User, now: datetime) -> None:
     """Write the row of this session, from what the browser says of itself."""
     session: Any = request.session
-    if not session.session_key or not session.exists(session.session_key):
-        session.create()
     about = {
         "user": user,
         "agent": request.META.get("HTTP_USER_AGENT", "").replace("\x00", "")[:300],
@@ -74,7 +76,10 @@ def remember(request: HttpRequest, *, user: User, now: datetime) -> None:
 
 def on_login(*, request: HttpRequest, user: User, **_kwargs: Any) -> None:
     """Write the row of a session as soon as somebody logs in."""
-    remember(request, user=user, now=timezone.now())
+    session: Any = request.session
+    if not session.session_key or not session.exists(session.session_key):
+        session.create()
+    _remember(request, user=user, now=timezone.now())
 
 
 def _address(request: HttpRequest) -> str | None:

@@ -23,6 +23,11 @@ from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 
 HOLDS = timedelta(days=7)
 
+# Invitations go to whoever is named: nobody's letter box is to be filled by them.
+A_DAY = 50
+PAUSE = timedelta(minutes=10)
+DAY = timedelta(days=1)
+
 Link = Callable[[str], str]
 """Gives the full address of the page that a token opens."""
 
@@ -41,7 +46,8 @@ def open_invitations(*, actor: Actor) -> QuerySet[Invitation]:
 def invite(*, actor: Actor, email: str, role: Role, link: Link, now: datetime) -> Invitation:
     """Return the invitation, once its e-mail is sent.
 
-    Raises: NotAllowed (only an owner makes an owner); RefusedInput naming the address; NotSent.
+    Raises: NotAllowed (only an owner makes an owner); RefusedInput naming the address; Refused
+    after `A_DAY`; NotSent.
     """
     must_let_in(actor, role)
     email = User.objects.normalize_email(email.strip())
@@ -58,6 +64,12 @@ def invite(*, actor: Actor, email: str, role: Role, link: Link, now: datetime) -
                         % {"email": email}
                     ]
                 }
+            )
+        lately = Invitation.objects.within(actor.business).filter(sent_at__gt=now - DAY)
+        if lately.count() >= A_DAY:
+            raise Refused(
+                _("%(count)s invitations were sent within a day; go on tomorrow.")
+                % {"count": A_DAY}
             )
         made = Invitation(
             business=actor.business,
@@ -80,11 +92,16 @@ def invite(*, actor: Actor, email: str, role: Role, link: Link, now: datetime) -
 def send_again(*, actor: Actor, invitation_id: UUID, link: Link, now: datetime) -> Invitation:
     """Return the invitation, sent with a new link for another seven days; the old link is dead.
 
-    Raises: NotAllowed, NotThere, NotSent.
+    Raises: NotAllowed, NotThere, Refused within `PAUSE` of the last time, NotSent.
     """
     token = secrets.token_urlsafe(32)
     with transaction.atomic():
         found = _to_change(actor, invitation_id)
+        if now < found.sent_at + PAUSE:
+            raise Refused(
+                _("%(email)s was written to less than ten minutes ago; wait a little.")
+                % {"email": found.email}
+            )
         found.token_hash, found.sent_at, found.expires_at = _hashed(token), now, now + HOLDS
         found.invited_by = actor.user
         found.save(update_fields=["token_hash", "sent_at", "expires_at", "invited_by"])

@@ -9,6 +9,7 @@ from __future__ import annotations
 import secrets
 from base64 import b32encode
 from dataclasses import dataclass
+from typing import Any
 
 import segno
 from django.db import transaction
@@ -84,9 +85,9 @@ def finish(request: HttpRequest, *, user: User, code: str) -> list[str]:
     """
     if set_up(user) is None:
         raise Refused(_("Nothing is being set up; begin again."))
-    _must_fit(request, user=user, code=code, confirmed=False)
+    device = _must_fit(request, user=user, code=code, confirmed=False)
     with transaction.atomic():
-        TOTPDevice.objects.filter(user=user, confirmed=False).update(confirmed=True)
+        TOTPDevice.objects.filter(pk=device.pk).update(confirmed=True)
         return _new_codes(user)
 
 
@@ -98,7 +99,8 @@ def check_code(request: HttpRequest, *, user: User, code: str) -> None:
     _must_fit(request, user=user, code=code, confirmed=True)
 
 
-def _must_fit(request: HttpRequest, *, user: User, code: str, confirmed: bool) -> None:
+def _must_fit(request: HttpRequest, *, user: User, code: str, confirmed: bool) -> Any:
+    """Return the device, of app or recovery codes, that the code is of; count it if of none."""
     locks.must_be_open(request, user.email)
     typed = "".join(code.split()).replace("-", "").lower()
     with transaction.atomic():
@@ -110,7 +112,7 @@ def _must_fit(request: HttpRequest, *, user: User, code: str, confirmed: bool) -
             typed if kind is TOTPDevice else _hashed(user, typed)
         )
     if fits:
-        return
+        return device
     locks.count(request, user.email)
     raise RefusedInput(
         {

@@ -24,7 +24,7 @@ def own_door(view: View) -> View:
 
     def enter(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         try:
-            answer = view(request, *args, **kwargs)
+            answer: HttpResponse = view(request, *args, **kwargs)
         except Locked as refusal:
             # The middleware of axes answers with the page that says for how long.
             answer = HttpResponse(str(refusal), status=429)

@@ -13,7 +13,7 @@ from logbook.accounts import invitations
 from logbook.accounts.models import Invitation, Membership, User
 from logbook.accounts.rights import Role
 from logbook.accounts.services import actor_for
-from logbook.base.refusals import NotAllowed, NotThere, RefusedInput
+from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -168,6 +168,22 @@ def test_only_an_owner_invites_an_owner_or_touches_that(office: Any, owner: Any)
     with pytest.raises(NotAllowed):
         invitations.send_again(actor=office, invitation_id=made.pk, link=str, now=NOW)
     assert len(mail.outbox) == 1
+
+
+def test_nobodys_letter_box_is_filled(owner: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(invitations, "A_DAY", 3)
+    made, token = sent(owner)
+    soon = NOW + timedelta(minutes=9)
+    with pytest.raises(Refused, match="less than ten minutes ago"):
+        invitations.send_again(actor=owner, invitation_id=made.pk, link=str, now=soon)
+    assert opens(token)
+    # Withdrawing one makes no room for another.
+    invitations.withdraw(actor=owner, invitation_id=made.pk, now=NOW)
+    sent(owner, email="second@hand.test")
+    sent(owner, email="third@hand.test")
+    with pytest.raises(Refused, match="within a day"):
+        sent(owner, email="fourth@hand.test")
+    assert len(mail.outbox) == 3
 
 
 @pytest.mark.parametrize("who", ["applicator", "helper"])

@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from logbook.accounts.devices import in_words
+from logbook.accounts.devices import in_words, seen
 from logbook.accounts.models import Device
 from tests import factories as make
 from tests.factories import PASSWORD
@@ -186,6 +186,17 @@ def test_a_session_from_before_is_listed_once_it_is_used(browser: Client, owner:
     session.save()
     browser.get("/")
     assert Device.objects.filter(user=owner.user).count() == 1
+
+
+def test_a_session_signed_out_under_way_is_not_brought_back(owner: Any, rf: Any) -> None:
+    here = log_in(owner.user)
+    request = rf.get("/")
+    request.session, request.user = here.session, owner.user
+    assert request.session["_auth_user_id"]
+    Session.objects.all().delete()
+    seen(request, now=timezone.now() + timedelta(hours=1))
+    assert not Session.objects.exists()
+    assert not Device.objects.exists()
 
 
 def test_an_address_behind_a_proxy_is_the_one_the_proxy_saw(settings: Any, owner: Any) -> None:
