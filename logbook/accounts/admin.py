@@ -9,7 +9,9 @@ from django.http import HttpRequest
 
 from logbook.accounts.models import (
     Business,
+    Device,
     Grant,
+    Invitation,
     Licence,
     Membership,
     Person,
@@ -59,6 +61,36 @@ class MembershipAdmin(Admin):
     list_select_related = ("user", "business")
     search_fields = ("user__email", "business__name")
     autocomplete_fields = ("user", "business")
+
+
+@admin.register(Invitation)
+class InvitationAdmin(Admin):
+    """To be looked at and struck out: a link is made and mailed by the members' page alone."""
+
+    list_display = ("email", "business", "role", "sent_at", "expires_at", "accepted_at")
+    list_select_related = ("business",)
+    search_fields = ("email", "business__name")
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+@admin.register(Device)
+class DeviceAdmin(Admin):
+    list_display = ("user", "agent", "address", "last_seen")
+    list_select_related = ("user",)
+    search_fields = ("user__email",)
+    # The session's key is as good as a login.
+    exclude = ("session",)
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
 
 
 class LicenceInline(Stacked):

@@ -1,4 +1,6 @@
-"""Puts the actor on the request, so that no view decides for itself who acts for whom."""
+"""Puts the actor on the request, so that no view decides for itself who acts for whom; and writes
+down on which device a session is in use.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 
+from logbook.accounts import devices
 from logbook.accounts.grants import note_visit
 from logbook.accounts.rights import Actor
 from logbook.accounts.services import actor_for
@@ -57,3 +60,17 @@ def _actor(request: HttpRequest) -> Actor | None:
         business_id=int(key) if kind == "member" else None,
         grant_id=UUID(key) if kind == "grant" else None,
     )
+
+
+class DeviceMiddleware:
+    """Keeps the list of devices: a login there has its row, with the time it was last seen."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        # After the view, and only where it asked who it is: a page for everybody opens no session.
+        if request.session.accessed:
+            devices.seen(request, now=timezone.now())
+        return response

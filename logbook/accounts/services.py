@@ -90,8 +90,8 @@ def open_business(
     _clean(business)
     with transaction.atomic():
         business.save()
-        user = _new_user(email, name, password, unit_system)
-        return _join(user, business, Role.OWNER)
+        user = new_user(email, name, password, unit_system)
+        return join(user, business, Role.OWNER)
 
 
 def add_member(
@@ -107,24 +107,25 @@ def add_member(
 
     Raises: NotAllowed (only an owner makes an owner); RefusedInput naming each column.
     """
+    must_let_in(actor, role)
+    with transaction.atomic():
+        return join(new_user(email, name, password, unit_system), actor.business, role)
+
+
+def must_let_in(actor: Actor, role: Role) -> None:
+    """Raise NotAllowed unless `actor` may make somebody a `role` of the business."""
     actor.must(Right.PEOPLE)
     if role not in INSIDE:
         raise NotAllowed(f"A {role.value} is no member; give access from outside.")
     if role is Role.OWNER and actor.role is not Role.OWNER:
         raise NotAllowed(f"As {actor.role.value} you may not make an owner.")
-    with transaction.atomic():
-        return _join(_new_user(email, name, password, unit_system), actor.business, role)
 
 
-def new_login(*, email: str, name: str, password: str, unit_system: str = UnitSystem.US) -> User:
-    """Return a new login that belongs to no business: a grant may open one to it.
+def new_user(email: str, name: str, password: str, unit_system: str) -> User:
+    """Return a new saved login.
 
     Raises: RefusedInput naming each column.
     """
-    return _new_user(email, name, password, unit_system)
-
-
-def _new_user(email: str, name: str, password: str, unit_system: str) -> User:
     email = User.objects.normalize_email(email)
     if User.objects.filter(email__iexact=email).exists():
         raise RefusedInput({"email": ["There is a login of this e-mail address already."]})
@@ -139,7 +140,8 @@ def _new_user(email: str, name: str, password: str, unit_system: str) -> User:
     return user
 
 
-def _join(user: User, business: Business, role: Role) -> Actor:
+def join(user: User, business: Business, role: Role) -> Actor:
+    """Return `user` as a member of the business, which it just became."""
     Membership.objects.create(user=user, business=business, role=role.value)
     return Actor(user=user, business=business, role=role)
 
@@ -149,6 +151,20 @@ def _clean(row: models.Model) -> None:
         row.full_clean()
     except ValidationError as bad:
         raise RefusedInput(bad.message_dict) from None
+
+
+def save_user(*, user: User, name: str, unit_system: str) -> None:
+    """Write how a person is called and in which units forms are offered.
+
+    Raises: RefusedInput naming each column; nothing is written then.
+    """
+    user.name, user.unit_system = name, unit_system
+    try:
+        _clean(user)
+    except RefusedInput:
+        user.refresh_from_db()
+        raise
+    user.save(update_fields=["name", "unit_system"])
 
 
 def save_business(*, actor: Actor, data: dict[str, Any]) -> Business:

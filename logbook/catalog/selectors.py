@@ -71,19 +71,6 @@ class StaleNozzles:
     last_test: date | None
 
 
-FIRST_STEPS = ("customers", "fields", "products", "rigs", "nozzle-sets")
-"""What a record stands on, in the order in which it is put on the shelf."""
-
-
-def first_steps(*, business: Any) -> list[tuple[str, bool]]:
-    """Return the kinds of the shelf that a first record needs and whether one is there.
-
-    [] when all are there.
-    """
-    steps = [(kind, SHELVES[kind].model.objects.within(business).exists()) for kind in FIRST_STEPS]
-    return [] if all(there for _, there in steps) else steps
-
-
 def mounted_sets(*, business: Any, today: date, rig_id: UUID | None = None) -> dict[Any, list[Any]]:
     """Return the nozzle sets mounted today by the id of their model, on one rig or on all."""
     rows = models.NozzleSet.objects.within(business).select_related("rig", "nozzle")

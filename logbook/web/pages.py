@@ -18,7 +18,7 @@ from logbook.accounts.services import expiring_licences
 from logbook.base.refusals import RefusedInput
 from logbook.catalog.choice import choose_on_shelf
 from logbook.catalog.planform import PlanForm
-from logbook.catalog.selectors import first_steps, mounted_sets, stale_catch_tests
+from logbook.catalog.selectors import mounted_sets, stale_catch_tests
 from logbook.records import bookrows, selectors
 from logbook.records.due import outlook
 from logbook.records.services.examine import unexplained
@@ -26,6 +26,7 @@ from logbook.web import choices
 from logbook.web.book.views import new_record_id
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.duties.present import due_shown
+from logbook.web.firststeps import first_steps
 from logbook.web.listing import FILES, heads, query_with
 
 SHOWN = 20
@@ -50,9 +51,9 @@ def today(request: BookRequest) -> HttpResponse:
         "overdue": ahead.overdue,
         "closed": selectors.closed_fields(actor=actor, now=now),
         "licences": expiring_licences(actor=actor, today=now.date()),
+        "steps": first_steps(actor=actor),
         "stale": stale_catch_tests(business=actor.business, today=now.date()),
         "now": now,
-        "first_steps": first_steps(business=actor.business),
         "unexplained": unexplained(actor=actor, drafts=list(drafts[:SHOWN])),
         "aside_count": selectors.book(actor=actor, state="aside").count(),
         "new_id": new_record_id(),

@@ -1,6 +1,5 @@
 """Addresses of the pages, by the questions a person asks: Today, Book, Plan, Season, Shelf."""
 
-from django.contrib.auth import views as auth
 from django.urls import include, path
 
 from logbook.web import access, audit, pages, papers
@@ -10,8 +9,7 @@ from logbook.web.duties import views as duties
 from logbook.web.language import language
 
 urlpatterns = [
-    path("login/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
-    path("logout/", auth.LogoutView.as_view(), name="logout"),
+    path("", include("logbook.web.gate.urls")),
     path("you/language/", language, name="language"),
     path("", pages.today, name="today"),
     path("book/", lists.book, name="book"),

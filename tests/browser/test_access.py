@@ -39,6 +39,9 @@ def addresses(page: Page) -> list[str]:
     found += ["/keeping/", "/keeping/?show=all", "/exchange/"]
     found += ["/access/", "/access/give/", "/access/visits/", "/acting/", "/audit/?year=2026"]
     found += ["/audit/?year=1999", "/audit/log/"]
+    found += ["/members/", "/you/", "/you/password/", "/you/second-factor/"]
+    page.goto("/members/")
+    found.append(str(page.locator("table.rows a").first.get_attribute("href")))
     for state in ("draft", "signed"):
         page.goto(f"/book/?state={state}")
         link = page.locator("table.rows a").first.get_attribute("href")
@@ -90,7 +93,8 @@ def test_the_login_and_a_page_that_is_not_there_are_accessible(
 ) -> None:
     page = open_page("orla")
     page.context.clear_cookies()
-    assert faults(page, "/login/") == []
+    for address in ("/login/", "/sign-up/", "/reset/", "/reset/sent/", "/reset/MQ/used-up/"):
+        assert faults(page, address) == []
     page.goto("/api/v1/")
     assert Axe().run(page, options=RULES)["violations"] == []
 

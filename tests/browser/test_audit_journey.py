@@ -84,8 +84,9 @@ def test_an_inspector_verifies_the_log_and_prints_a_record(
     assert link in "".join(paper.split())
 
 
-def test_what_a_login_belongs_to_is_one_tap_away(open_page: Callable[..., Page]) -> None:
+def test_what_a_login_belongs_to_is_two_taps_away(open_page: Callable[..., Page]) -> None:
     page = open_page("fern", size=PHONE)
+    page.get_by_role("link", name="Fern", exact=False).first.click()
     page.get_by_role("link", name="What this login belongs to").click()
     expect(page.locator("main")).to_contain_text("Example Custom Spraying: farm manager")
     well_made(page)

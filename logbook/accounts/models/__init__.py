@@ -1,15 +1,19 @@
-"""Who uses the book (user, business, membership, grant) and who sprays (person, licence …)."""
+"""Who uses the book (user, business, membership, grant, device) and who sprays (person)."""
 
 from logbook.accounts.models.business import Business, Membership, PaperSize
+from logbook.accounts.models.device import Device
 from logbook.accounts.models.grant import Grant, GrantedCustomer, GrantedField, Visit
+from logbook.accounts.models.invitation import Invitation
 from logbook.accounts.models.person import Licence, Person, Training
 from logbook.accounts.models.user import UnitSystem, User, UserManager
 
 __all__ = [
     "Business",
+    "Device",
     "Grant",
     "GrantedCustomer",
     "GrantedField",
+    "Invitation",
     "Licence",
     "Membership",
     "PaperSize",

@@ -30,7 +30,7 @@ from logbook.accounts.services import (
     actor_for,
     add_member,
     confirm_password,
-    new_login,
+    new_user,
     open_business,
     save_person,
 )
@@ -226,7 +226,7 @@ class _Demo:
         for guest in lacking:
             if not User.objects.filter(email=guest["email"]).exists():
                 login = {name: guest[name] for name in ("email", "name", "unit_system")}
-                new_login(password=self.people["login"]["password"], **login)
+                new_user(password=self.people["login"]["password"], **login)
             days = guest.get("days")
             give_grant(
                 actor=self._owner,

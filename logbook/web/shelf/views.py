@@ -23,6 +23,7 @@ from logbook.base.rows import Elsewhere, fingerprint
 from logbook.documents.sketch import field_sketch
 from logbook.documents.svg import to_svg
 from logbook.web.doors import BookRequest, front_door
+from logbook.web.firststeps import next_step
 from logbook.web.listing import FILES, query_with
 from logbook.web.shelf.files import table_of
 from logbook.web.shelf.kinds import KINDS, Kind, kind_of
@@ -139,6 +140,7 @@ def item(request: BookRequest, kind: str, row_id: UUID) -> HttpResponse:
                 for slug, column in found.hanging.items()
             ],
             "may_change": request.actor.may(found.change),
+            "next_step": next_step(actor=request.actor),
             **_computed(found, row, request.actor.user.unit_system),
         },
     )

@@ -32,7 +32,7 @@ _PAGES = (
     ("book", _("Book"), ("book", "record", "keeping")),
     ("plan", _("Plan"), ("plan",)),
     ("season", _("Season"), ("season",)),
-    ("shelf", _("Shelf"), ("shelf",)),
+    ("shelf", _("Shelf"), ("shelf", "member")),
 )
 
 

@@ -1,0 +1,232 @@
+"""Inviting an e-mail address into a business by a link that works once and for seven days."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.core.exceptions import ValidationError
+from django.core.mail import send_mail
+from django.db import transaction
+from django.db.models import QuerySet
+from django.template.loader import render_to_string
+from django.utils.translation import gettext as _
+
+from logbook.accounts.models import Business, Invitation, Membership, User
+from logbook.accounts.rights import Actor, Right, Role
+from logbook.accounts.services import join, must_let_in, new_user
+from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+
+HOLDS = timedelta(days=7)
+
+# Invitations go to whoever is named: nobody's letter box is to be filled by them.
+A_DAY = 50
+PAUSE = timedelta(minutes=10)
+DAY = timedelta(days=1)
+
+Link = Callable[[str], str]
+"""Gives the full address of the page that a token opens."""
+
+
+class NotSent(Refused):
+    """The invitation is written down, but its e-mail did not go out."""
+
+
+def open_invitations(*, actor: Actor) -> QuerySet[Invitation]:
+    """Return the invitations of the business that wait, those that ran out among them."""
+    actor.must(Right.PEOPLE)
+    rows = Invitation.objects.within(actor.business).select_related("invited_by")
+    return rows.filter(accepted_at__isnull=True, withdrawn_at__isnull=True)
+
+
+def invite(*, actor: Actor, email: str, role: Role, link: Link, now: datetime) -> Invitation:
+    """Return the invitation, once its e-mail is sent.
+
+    Raises: NotAllowed (only an owner makes an owner); RefusedInput naming the address; Refused
+    after `A_DAY`; NotSent.
+    """
+    must_let_in(actor, role)
+    email = User.objects.normalize_email(email.strip())
+    token = secrets.token_urlsafe(32)
+    with transaction.atomic():
+        Business.objects.select_for_update().get(pk=actor.business.pk)
+        if Membership.objects.filter(business=actor.business, user__email__iexact=email).exists():
+            raise RefusedInput({"email": [_("%(email)s is a member already.") % {"email": email}]})
+        if open_invitations(actor=actor).filter(email__iexact=email).exists():
+            raise RefusedInput(
+                {
+                    "email": [
+                        _("%(email)s is invited already; send it again below, or withdraw it.")
+                        % {"email": email}
+                    ]
+                }
+            )
+        lately = Invitation.objects.within(actor.business).filter(sent_at__gt=now - DAY)
+        if lately.count() >= A_DAY:
+            raise Refused(
+                _("%(count)s invitations were sent within a day; go on tomorrow.")
+                % {"count": A_DAY}
+            )
+        made = Invitation(
+            business=actor.business,
+            email=email,
+            role=role.value,
+            token_hash=_hashed(token),
+            invited_by=actor.user,
+            sent_at=now,
+            expires_at=now + HOLDS,
+        )
+        try:
+            made.full_clean()
+        except ValidationError as bad:
+            raise RefusedInput(bad.message_dict) from None
+        made.save()
+    _send(made, link(token))
+    return made
+
+
+def send_again(*, actor: Actor, invitation_id: UUID, link: Link, now: datetime) -> Invitation:
+    """Return the invitation, sent with a new link for another seven days; the old link is dead.
+
+    Raises: NotAllowed, NotThere, Refused within `PAUSE` of the last time, NotSent.
+    """
+    token = secrets.token_urlsafe(32)
+    with transaction.atomic():
+        found = _to_change(actor, invitation_id)
+        if now < found.sent_at + PAUSE:
+            raise Refused(
+                _("%(email)s was written to less than ten minutes ago; wait a little.")
+                % {"email": found.email}
+            )
+        found.token_hash, found.sent_at, found.expires_at = _hashed(token), now, now + HOLDS
+        found.invited_by = actor.user
+        found.save(update_fields=["token_hash", "sent_at", "expires_at", "invited_by"])
+    _send(found, link(token))
+    return found
+
+
+def withdraw(*, actor: Actor, invitation_id: UUID, now: datetime) -> Invitation:
+    """Return the invitation, whose link opens nothing any more.
+
+    Raises: NotAllowed, NotThere.
+    """
+    with transaction.atomic():
+        found = _to_change(actor, invitation_id)
+        found.withdrawn_at = now
+        found.save(update_fields=["withdrawn_at"])
+    return found
+
+
+def invitation_of(*, token: str, now: datetime) -> Invitation:
+    """Return the open invitation of a link.
+
+    Raises: NotThere if it opens nothing: never made, used, withdrawn, sent again or run out.
+    """
+    return _open(token, now=now)
+
+
+def has_login(invitation: Invitation) -> bool:
+    """Return whether the invited address has a login already."""
+    return User.objects.filter(email__iexact=invitation.email).exists()
+
+
+def accept_anew(
+    *, token: str, name: str, password: str, unit_system: str, now: datetime
+) -> tuple[User, Business]:
+    """Return the login that was made for the invited address, and what it has joined.
+
+    Raises: NotThere; RefusedInput naming each column; nothing is written then.
+    """
+    with transaction.atomic():
+        found = _open(token, now=now, lock=True)
+        user = new_user(found.email, name, password, unit_system)
+        _use_up(found, user, now)
+    return user, found.business
+
+
+def accept(*, user: User, token: str, now: datetime) -> Business:
+    """Return the business that `user` has joined.
+
+    Raises: NotThere; NotAllowed if the invitation is for another address.
+    """
+    with transaction.atomic():
+        found = _open(token, now=now, lock=True)
+        if found.email.lower() != user.email.lower():
+            raise NotAllowed(
+                _("This invitation is for %(invited)s; you are logged in as %(email)s.")
+                % {"invited": found.email, "email": user.email}
+            )
+        _use_up(found, user, now)
+    return found.business
+
+
+def admit(invitation: Invitation, user: User) -> None:
+    """Give `user` what the invitation promises; the one place that knows what that can be.
+
+    Who is a member already, by another way, keeps the role it has.
+    """
+    business = invitation.business
+    if not Membership.objects.filter(user=user, business=business).exists():
+        join(user, business, Role(invitation.role))
+
+
+def _use_up(invitation: Invitation, user: User, now: datetime) -> None:
+    admit(invitation, user)
+    invitation.accepted_at, invitation.accepted_by = now, user
+    invitation.save(update_fields=["accepted_at", "accepted_by"])
+
+
+def _open(token: str, *, now: datetime, lock: bool = False) -> Invitation:
+    rows: Any = Invitation.objects.select_related("business", "invited_by")
+    if lock:
+        rows = rows.select_for_update(of=("self",))
+    found: Invitation | None = rows.filter(
+        token_hash=_hashed(token),
+        accepted_at__isnull=True,
+        withdrawn_at__isnull=True,
+        expires_at__gt=now,
+    ).first()
+    if found is None:
+        raise NotThere(
+            _("This invitation was used, withdrawn, sent anew or has run out. Ask for a new one.")
+        )
+    return found
+
+
+def _to_change(actor: Actor, invitation_id: UUID) -> Invitation:
+    """Return the open invitation, locked; one to be an owner is an owner's to touch."""
+    rows = open_invitations(actor=actor).select_related(None).select_for_update()
+    found: Invitation | None = rows.filter(pk=invitation_id).first()
+    if found is None:
+        raise NotThere(_("There is no such invitation."))
+    must_let_in(actor, Role(found.role))
+    return found
+
+
+def _hashed(token: str) -> str:
+    # The token is 256 random bits: there is nothing to guess that salt or slowness would hinder.
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def _send(invitation: Invitation, address: str) -> None:
+    words = {"invitation": invitation, "business": invitation.business, "address": address}
+    subject = _("Invitation to the spray log of %(business)s") % {"business": invitation.business}
+    try:
+        send_mail(
+            " ".join(subject.split()),
+            render_to_string("members/invitation_mail.txt", words),
+            None,
+            [invitation.email],
+        )
+    except OSError as fault:  # SMTPException is one
+        raise NotSent(
+            _(
+                "The invitation of %(email)s is written down, but the e-mail could not be sent. "
+                "Send it again when the mail server answers."
+            )
+            % {"email": invitation.email}
+        ) from fault

@@ -1,0 +1,48 @@
+"""An invitation by e-mail link."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Lower
+
+from logbook.accounts.models.user import User
+from logbook.accounts.rights import INSIDE
+from logbook.base.tenancy import TenantModel
+
+
+class Invitation(TenantModel):
+    """What an address is invited to; the link's token is kept as its hash alone.
+
+    What it opens is a role of the business. `invitations.admit` is the only reader of that, so
+    that another thing to be invited to is one more column here and one more branch there.
+    """
+
+    email = models.EmailField("e-mail address")
+    role = models.CharField(max_length=10, choices=[(r.value, r.value) for r in INSIDE])
+    token_hash = models.CharField(max_length=64, unique=True, editable=False)
+    invited_by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
+    sent_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    accepted_at = models.DateTimeField(null=True, blank=True)
+    accepted_by = models.ForeignKey(
+        User, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+
+    class Meta(TenantModel.Meta):
+        ordering = ["-sent_at", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                Lower("email"),
+                "business",
+                name="one_open_invitation",
+                condition=Q(accepted_at__isnull=True, withdrawn_at__isnull=True),
+            ),
+            models.CheckConstraint(
+                name="invitation_role_known", condition=Q(role__in=[r.value for r in INSIDE])
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.email}, {self.role} of {self.business}"

@@ -1,0 +1,183 @@
+"""A person's own page: name and units, password, second factor, devices."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth import views
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse_lazy
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods, require_POST
+
+from logbook.accounts import devices, locks, second_factor
+from logbook.accounts.loginforms import CodeForm, PasswordForm, YouForm
+from logbook.accounts.services import confirm_password, save_user
+from logbook.base.refusals import Refused, RefusedInput
+from logbook.web.gate.doors import own_door
+
+SETTING_UP = "setting_up_second_factor"
+SET_UP_SECONDS = 900
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@own_door
+def you(request: HttpRequest) -> HttpResponse:
+    """Show what a person settles for themselves; posting writes name and units."""
+    user: Any = request.user
+    form = YouForm(
+        request.POST or None, initial={"name": user.name, "unit_system": user.unit_system}
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            save_user(user=user, **form.cleaned_data)
+        except RefusedInput as refusal:
+            form.take(refusal)
+        else:
+            messages.success(request, _("Your settings are written down."))
+            return redirect("you")
+    return render(
+        request,
+        "you/you.html",
+        {
+            "form": form,
+            "second_factor": second_factor.stands(user),
+            "codes_left": second_factor.codes_left(user),
+            "devices": devices.devices(
+                user=user, session_key=request.session.session_key, now=timezone.now()
+            ),
+        },
+        status=422 if form.errors else 200,
+    )
+
+
+class ChangePassword(views.PasswordChangeView):
+    """Take a new password for the old one; every other session of the person ends."""
+
+    template_name = "you/password.html"
+    success_url = reverse_lazy("you")
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        locks.must_be_open(request, self.request.user.get_username())
+        return super().post(request, *args, **kwargs)
+
+    def form_invalid(self, form: Any) -> HttpResponse:
+        if "old_password" in form.errors:
+            locks.count(self.request, self.request.user.get_username())
+        return super().form_invalid(form)
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        answer = super().form_valid(form)
+        devices.sign_out_others(user=form.user, session_key=self.request.session.session_key)
+        messages.success(self.request, _("Your password is changed; other devices are logged out."))
+        return answer
+
+
+@sensitive_post_parameters()
+@require_http_methods(["GET", "HEAD", "POST"])
+@own_door
+def second(request: HttpRequest) -> HttpResponse:
+    """Show how the second factor stands; posting begins, renews the codes, or switches it off."""
+    user: Any = request.user
+    form = PasswordForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            proof = confirm_password(request, user=user, password=form.cleaned_data["password"])
+        except RefusedInput as refusal:
+            form.take(refusal)
+        else:
+            return _do(request, proof, request.POST.get("deed", ""))
+    return render(
+        request,
+        "you/second_factor.html",
+        {
+            "form": form,
+            "stands": second_factor.stands(user),
+            "codes_left": second_factor.codes_left(user),
+        },
+        status=422 if form.errors else 200,
+    )
+
+
+def _do(request: HttpRequest, proof: Any, deed: str) -> HttpResponse:
+    if deed == "begin":
+        second_factor.begin(confirmation=proof)
+        request.session[SETTING_UP] = time.time() + SET_UP_SECONDS
+        return redirect("second-factor-set-up")
+    if deed == "codes":
+        return _show_codes(request, second_factor.new_codes(confirmation=proof))
+    if deed == "off":
+        second_factor.switch_off(confirmation=proof)
+        messages.success(request, _("The second factor is switched off."))
+        return redirect("you")
+    raise Refused(_("Choose what to do with the second factor."))
+
+
+@sensitive_post_parameters()
+@require_http_methods(["GET", "HEAD", "POST"])
+@own_door
+def set_up(request: HttpRequest) -> HttpResponse:
+    """Show what the app reads; a code from it makes the second factor count."""
+    user: Any = request.user
+    shown = second_factor.set_up(user)
+    if shown is None or request.session.get(SETTING_UP, 0) < time.time():
+        return redirect("second-factor")
+    form = CodeForm(request.POST or None)
+    # There is no recovery code yet.
+    form.fields["code"].help_text = _("Six figures.")
+    if request.method == "POST" and form.is_valid():
+        try:
+            codes = second_factor.finish(request, user=user, code=form.cleaned_data["code"])
+        except RefusedInput as refusal:
+            form.take(refusal)
+        else:
+            del request.session[SETTING_UP]
+            # They came in with a password alone.
+            devices.sign_out_others(user=user, session_key=request.session.session_key)
+            return _show_codes(request, codes)
+    return render(
+        request,
+        "you/set_up.html",
+        {"form": form, "shown": shown},
+        status=422 if form.errors else 200,
+    )
+
+
+def _show_codes(request: HttpRequest, codes: list[str]) -> HttpResponse:
+    return render(request, "you/codes.html", {"codes": codes})
+
+
+@require_POST
+@own_door
+def device_out(request: HttpRequest, device_id: UUID) -> HttpResponse:
+    """Log out on one other device."""
+    devices.sign_out(user=request.user, device_id=device_id)  # type: ignore[arg-type]
+    messages.success(request, _("You are logged out there."))
+    return redirect("you")
+
+
+@require_POST
+@own_door
+def devices_out(request: HttpRequest) -> HttpResponse:
+    """Log out on all other devices."""
+    count = devices.sign_out_others(
+        user=request.user,  # type: ignore[arg-type]
+        session_key=request.session.session_key,
+    )
+    messages.success(
+        request,
+        ngettext(
+            "You are logged out on %(count)s other device.",
+            "You are logged out on %(count)s other devices.",
+            count,
+        )
+        % {"count": count},
+    )
+    return redirect("you")
