@@ -165,6 +165,16 @@ def nearest(*, field: GeoJson, place: GeoJson) -> Nearest:
     )
 
 
+def bounds(*, place: GeoJson) -> tuple[float, float, float, float]:
+    """Return the least and greatest coordinates of a place: west, south, east, north. [°]
+
+    Args: place, a GeoJSON geometry of any type but a collection.
+    Raises: OutOfRange as for `nearest`.
+    """
+    west, south, east, north = _place(place).bounds
+    return float(west), float(south), float(east), float(north)
+
+
 def swath_coverage(*, passes: Sequence[Sequence[Position]], swath_m: float) -> SwathCoverage:
     """Return what passes of one swath width applied and covered. [ha]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from logbook.rules.duties.model import Clock, Kind, Products, Since, When
 
@@ -113,3 +114,15 @@ class LabelSince(models.TextChoices):
     START = Since.START.value, "the start of the work"
     BEFORE_START = Since.BEFORE_START.value, "before the start"
     DAY_OF_WORK = Since.DAY_OF_WORK.value, "the day of the work"
+
+
+class SensitiveKind(models.TextChoices):
+    """What spray must not reach, in the trade's words."""
+
+    WATER = "water", _("water")
+    DWELLING = "dwelling", _("dwelling")
+    SCHOOL = "school", _("school")
+    APIARY = "apiary", _("apiary")
+    ORGANIC = "organic crop", _("organic crop")
+    CROP = "sensitive crop", _("sensitive crop")
+    OTHER = "other", _("other")
