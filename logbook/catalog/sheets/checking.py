@@ -15,10 +15,12 @@ from typing import Any
 
 from django import forms as django_forms
 from django.core.exceptions import ValidationError
-from django.db.models import NOT_PROVIDED
+from django.core.validators import MaxLengthValidator
+from django.db.models import NOT_PROVIDED, CharField, TextField
 from django.forms.utils import ErrorDict
 from django.utils.translation import gettext as _
 
+from logbook.base.fields import QuantityField
 from logbook.base.forms import AnswerFormField, plain_number
 from logbook.base.refusals import Refused
 from logbook.catalog.services import SHELVES
@@ -97,6 +99,7 @@ class _PartReader:
         # Cleaned values are put in by hand, so nothing may be looked for among the data.
         self.form.cleaned_data = {}
         self.plain: list[tuple[Column, int, int, Any, Any, dict[Any, Reading]]] = []
+        self.checked_by_form: set[str] = set()
         self.lists: list[tuple[ListColumn, int]] = []
         model = part.model
         for column in part.columns:
@@ -115,6 +118,8 @@ class _PartReader:
                     {},
                 )
             )
+            if _says_all(self.form.fields[column.of], model._meta.get_field(column.of)):
+                self.checked_by_form.add(column.of)
         places = [at for _c, at, *_rest in self.plain] + [at for _c, at in self.lists]
         self.places = [at for at in places if at >= 0]
         self.named = {column.of: column.name for column in part.columns}
@@ -138,7 +143,8 @@ class _PartReader:
             key: Any = text if unit_at < 0 else (text, unit)
             read = kept.get(key)
             if read is None:
-                read = _read(form_field, model_field, text, unit)
+                whole = column.of in self.checked_by_form
+                read = _read(form_field, None if whole else model_field, text, unit)
                 if len(kept) < _KEPT:
                     kept[key] = read
             value, faults = read
@@ -181,11 +187,24 @@ class _PartReader:
         return {name: value for name, value in self.form.cleaned_data.items() if value is not None}
 
 
+def _says_all(form_field: Any, model_field: Any) -> bool:
+    """Return whether the form's field checks all that the model's column would of a plain text."""
+    return (
+        isinstance(model_field, (CharField, TextField))
+        and not isinstance(model_field, QuantityField)
+        and not model_field.choices
+        and all(
+            one in form_field.validators or isinstance(one, MaxLengthValidator)
+            for one in model_field.validators
+        )
+    )
+
+
 def _read(form_field: Any, model_field: Any, text: str, unit: str) -> Reading:
     """Return what a cell says by the form's field and the model's column."""
     try:
         value = form_field.clean(_input_of(form_field, text, unit))
-        if not isinstance(form_field, django_forms.JSONField):
+        if model_field is not None:
             value = model_field.clean(value, None)
     except ValidationError as bad:
         return None, tuple(bad.messages)

@@ -19,8 +19,8 @@ from logbook.accounts.services import save_business
 from logbook.base.refusals import NotThere, Refused
 from logbook.base.rowforms import Sheet
 from logbook.base.rows import Elsewhere, fingerprint
-from logbook.documents.sketch import field_sketch
-from logbook.documents.svg import to_svg
+from logbook.catalog.sheets import shapes
+from logbook.web.book.drawings import field_map
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.shelf.kinds import KINDS, Kind, kind_of
 from logbook.web.shelf.present import areas, catch_result, count_differs
@@ -117,8 +117,17 @@ def _hanging(request: BookRequest, slug: str, column: str, row: Any) -> Any:
 
 def _computed(kind: Kind, row: Any, system: str) -> dict[str, Any]:
     if kind.slug == "fields" and row.boundary:
-        drawing = field_sketch(row.boundary, name=row.name, wind_from_deg=None, system=system)
-        return {"area": areas(row.area_ha, system=system), "sketch": to_svg(drawing, key="sketch")}
+        return {
+            "area": areas(row.area_ha, system=system),
+            "endings": shapes.FORMATS,
+            **field_map(
+                business=row.business_id,
+                boundary=row.boundary,
+                name=row.name,
+                wind_from_deg=None,
+                system=system,
+            ),
+        }
     if kind.slug == "catch-tests":
         result = catch_result(row)
         if isinstance(result, str):
