@@ -21,7 +21,7 @@ RULES = {
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
 }
 SHELF = (
-    *("customers", "fields", "products", "labels", "nozzles", "rigs", "nozzle-sets"),
+    *("customers", "fields", "places", "products", "labels", "nozzles", "rigs", "nozzle-sets"),
     *("catch-tests", "people"),
 )
 PLAN = (
@@ -37,6 +37,9 @@ def addresses(page: Page) -> list[str]:
     found += ["/season/?year=1999", "/season/totals/?from=2026-01-01&to=2026-12-31", "/shelf/"]
     found += ["/deadlines/", "/deadlines/?show=late", "/deadlines/feed/"]
     found += ["/keeping/", "/keeping/?show=all", "/exchange/"]
+    found += [
+        f"/exchange/sheets/{kind}/" for kind in ("customers", "fields", "products", "nozzles")
+    ]
     for state in ("draft", "signed"):
         page.goto(f"/book/?state={state}")
         link = page.locator("table.rows a").first.get_attribute("href")

@@ -37,6 +37,8 @@ MOST_CHANGED = 2_000
 _KEPT = 5_000
 """Readings of one column that are kept."""
 
+_NOTHING: dict[str, Any] = {}
+
 _YES, _NO = frozenset(["yes", "y", "true", "1"]), frozenset(["no", "n", "false", "0"])
 
 
@@ -156,12 +158,11 @@ class _PartReader:
     def complete(
         self, found: dict[str, Any], refuse: Callable[[str, str, str], None]
     ) -> dict[str, Any]:
-        """Return the columns of a new row: blanks become what the form begins with."""
-        whole = {}
+        """Return what a new row has where the cells are blank: what the form begins with."""
+        whole: dict[str, Any] = {}
         for column, _at, _unit, form_field, model_field, _kept in self.plain:
             name = column.of
             if name in found:
-                whole[name] = found[name]
                 continue
             begun = self.form.get_initial_for_field(form_field, name)
             if begun not in (None, "", []):
@@ -176,8 +177,6 @@ class _PartReader:
         self, found: dict[str, Any], refuse: Callable[[str, str, str], None]
     ) -> dict[str, Any]:
         """Return the columns after what the form itself says of them together."""
-        if not self.form_cleans:
-            return found
         self.form.cleaned_data = dict(found)
         self.form._errors = ErrorDict()  # type: ignore[attr-defined]
         self.form.clean()
@@ -384,9 +383,7 @@ class Checker:
             said[part.above] = above
         if len(self.plan.problems) + self.plan.further > faults:
             return None
-        new = part.model(business=self.business)
-        for name, value in said.items():
-            setattr(new, name, value)
+        new = part.model(business=self.business, **said)
         key = part.key(new)
         if key in self.seen[part.shelf]:
             first, row, said_first = self.seen[part.shelf][key]
@@ -420,9 +417,10 @@ class Checker:
         if standing:
             row = self._known(reader, number, cells, standing[0], said, last, refuse)
         else:
-            row = self._new(reader, cells, new, said, last, refuse)
+            row = self._new(reader, number, cells, new, said, last, refuse)
         if row is not None:
-            self.seen[part.shelf][key] = (number, row, said)
+            # What a last part says is never compared; a hundred thousand of it would be kept.
+            self.seen[part.shelf][key] = (number, row, _NOTHING if last else said)
         return row
 
     def _referred(
@@ -460,6 +458,7 @@ class Checker:
     def _new(
         self,
         reader: _PartReader,
+        number: int,
         cells: list[str],
         row: Any,
         said: dict[str, Any],
@@ -467,18 +466,22 @@ class Checker:
         refuse: Callable[[str, str, str], None],
     ) -> Any:
         part = reader.part
-        whole = reader.cleaned({**said, **reader.complete(said, refuse)}, refuse)
+        faults = len(self.plan.problems) + self.plan.further
+        blanks = reader.complete(said, refuse)
+        whole = reader.cleaned({**said, **blanks}, refuse) if reader.form_cleans else blanks
+        if len(self.plan.problems) + self.plan.further > faults:
+            return None
         for name, value in whole.items():
             setattr(row, name, value)
         if not self._clean(reader, row, refuse):
             return None
-        lists = self._lists(reader, cells, row, refuse)
+        lists = self._lists(reader, cells, row, refuse) if reader.lists else _NOTHING
         self.plan.new.setdefault(part.shelf, []).append(row)
         for name, children in lists.items():
             self.plan.children.setdefault((part.shelf, name), []).extend(children)
         if last:
             self.plan.new_rows += 1
-        self._digest.update(f"new {part.shelf} {part.key(row)!r}\n".encode())
+        self._digest.update(b"new %s %d\n" % (part.shelf.encode(), number))
         return row
 
     def _known(

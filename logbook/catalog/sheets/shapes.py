@@ -111,7 +111,7 @@ def _geojson(raw: bytes) -> Iterator[Shape]:
         data = json.loads(raw.decode("utf-8-sig"))
     except (ValueError, RecursionError):
         raise Refused(_("This is no GeoJSON, KML or zipped shapefile that can be read.")) from None
-    if not isinstance(data, dict):
+    if not isinstance(data, dict) or "type" not in data:
         raise Refused(_("This GeoJSON is no Feature, FeatureCollection or geometry."))
     if "crs" in data and "CRS84" not in json.dumps(data["crs"]):
         raise Refused(

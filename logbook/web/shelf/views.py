@@ -23,13 +23,13 @@ from logbook.catalog.sheets import shapes
 from logbook.web.book.drawings import field_map
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.shelf.kinds import KINDS, Kind, kind_of
-from logbook.web.shelf.present import areas, catch_result, count_differs
+from logbook.web.shelf.present import areas, catch_result, count_differs, spot
 
 PER_PAGE = 50
 MOST_HANGING = 50
 """Rows shown on an item's page; the list page has the rest."""
 
-DRAWN = ("boundary", "volumes")
+DRAWN = ("boundary", "shape", "volumes")
 """Columns that an item's page shows as a drawing or a table of its own."""
 
 
@@ -128,6 +128,8 @@ def _computed(kind: Kind, row: Any, system: str) -> dict[str, Any]:
                 system=system,
             ),
         }
+    if kind.slug == "places":
+        return {"spot": spot(row.shape)}
     if kind.slug == "catch-tests":
         result = catch_result(row)
         if isinstance(result, str):
@@ -200,7 +202,7 @@ def _write(
                 messages.success(request, f"{saved} is written down.")
                 return redirect("shelf-item", kind.slug, saved.pk)
             if stands != seen:
-                raise Elsewhere(kind.one, new=create)
+                raise Elsewhere(str(kind.one), new=create)
         except Elsewhere as moved:
             elsewhere = str(moved)
             sheet.hush()
