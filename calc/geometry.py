@@ -123,6 +123,62 @@ def local_outline(*, shape: GeoJson) -> list[list[Position]]:
     ]
 
 
+@dataclass(frozen=True, slots=True)
+class LocalPlace:
+    """A place on the map around a field, cut to a window. [m]
+
+    Attributes: rings, of its outlines; lines; points; buffer, the rings of the ground closer to it
+    than a distance. Each is a list of positions east and north of the field's centroid.
+    """
+
+    rings: list[list[Position]]
+    lines: list[list[Position]]
+    points: list[Position]
+    buffer: list[list[Position]]
+
+
+def local_place(
+    *,
+    field: GeoJson,
+    place: GeoJson,
+    buffer_m: float,
+    window: tuple[float, float, float, float],
+) -> LocalPlace:
+    """Return a place on the map around a field that `local_outline` uses, for a drawing. [m]
+
+    Args: field and place as for `nearest`; buffer_m [m], zero for none; window, west, south, east
+        and north edges [m] on that map.
+    Raises: OutOfRange as for `nearest`, and below zero for buffer_m.
+    Source: azimuthal equidistant map of [SNYDER-1987], as implemented in pyproj.
+    """
+    if not 0.0 <= buffer_m <= _FARTHEST_M:
+        raise OutOfRange("buffer_m", buffer_m, f"0 to {_FARTHEST_M:.0f} m")
+    to_map = _map_around(MultiPolygon(_polygons(field)))
+    flat = shapely.transform(_place(place), to_map, interleaved=False)
+    inside = shapely.box(*window)
+    around = flat.buffer(buffer_m) if buffer_m else Polygon()
+    seen = shapely.get_parts(flat.intersection(inside))
+    return LocalPlace(
+        rings=_rings(seen),
+        lines=[_plain(part.coords) for part in seen if part.geom_type == "LineString"],
+        points=[_plain(part.coords)[0] for part in seen if part.geom_type == "Point"],
+        buffer=_rings(shapely.get_parts(around.intersection(inside))),
+    )
+
+
+def _rings(parts: Any) -> list[list[Position]]:
+    return [
+        _plain(ring.coords)
+        for part in parts
+        if part.geom_type == "Polygon" and not part.is_empty
+        for ring in (part.exterior, *part.interiors)
+    ]
+
+
+def _plain(coordinates: Any) -> list[Position]:
+    return [(float(east), float(north)) for east, north in coordinates]
+
+
 def inside_point(*, shape: GeoJson) -> Position:
     """Return a (longitude, latitude) that lies inside the shape. [°]
 
@@ -163,6 +219,16 @@ def nearest(*, field: GeoJson, place: GeoJson) -> Nearest:
         field_position=start,
         place_position=end,
     )
+
+
+def bounds(*, place: GeoJson) -> tuple[float, float, float, float]:
+    """Return the least and greatest coordinates of a place: west, south, east, north. [°]
+
+    Args: place, a GeoJSON geometry of any type but a collection.
+    Raises: OutOfRange as for `nearest`.
+    """
+    west, south, east, north = _place(place).bounds
+    return float(west), float(south), float(east), float(north)
 
 
 def swath_coverage(*, passes: Sequence[Sequence[Position]], swath_m: float) -> SwathCoverage:

@@ -154,6 +154,17 @@ class FieldFactory(Rows):
     planted_size = q("125.0 ac")
 
 
+class SensitivePlaceFactory(Rows):
+    class Meta:
+        model = shelf.SensitivePlace
+
+    business = factory.SubFactory(BusinessFactory)
+    name = factory.Sequence(lambda n: f"Place {n}")
+    kind = "water"
+    shape = factory.LazyFunction(lambda: {"type": "Point", "coordinates": [-97.185, 47.102]})
+    keep_off = q("100 ft")
+
+
 class FieldLocationFactory(Rows):
     class Meta:
         model = shelf.FieldLocation

@@ -121,3 +121,15 @@ class LabelSince(models.TextChoices):
     START = Since.START.value, "the start of the work"
     BEFORE_START = Since.BEFORE_START.value, "before the start"
     DAY_OF_WORK = Since.DAY_OF_WORK.value, "the day of the work"
+
+
+class SensitiveKind(models.TextChoices):
+    """What spray must not reach, in the trade's words."""
+
+    WATER = "water", _("water")
+    DWELLING = "dwelling", _("dwelling")
+    SCHOOL = "school", _("school")
+    APIARY = "apiary", _("apiary")
+    ORGANIC = "organic crop", _("organic crop")
+    CROP = "sensitive crop", _("sensitive crop")
+    OTHER = "other", _("other")

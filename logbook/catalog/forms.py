@@ -12,10 +12,13 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from calc.errors import OutOfRange
 from calc.nozzle import SIZES, Designation, parse_designation
 from logbook.base.places import PlaceField
+from logbook.base.refusals import Refused
 from logbook.base.rowforms import RowForm, row_list
 from logbook.catalog.choices import AdjuvantFunction, DutyClass
 from logbook.catalog.models import (
@@ -33,7 +36,9 @@ from logbook.catalog.models import (
     Planting,
     Product,
     Rig,
+    SensitivePlace,
 )
+from logbook.catalog.sheets.shapes import boundary_text
 from logbook.rules.duties.elements import ELEMENTS
 
 MOST_BYTES = 1_000_000
@@ -147,7 +152,13 @@ class FieldForm(RowForm):
         help_text="Paste GeoJSON: a Polygon or MultiPolygon, longitude first, WGS 84 (RFC 7946).",
     )
     boundary_file = forms.FileField(
-        required=False, label="Or a .geojson file", widget=forms.FileInput
+        required=False,
+        label=gettext_lazy("Or a file: GeoJSON, KML, or a zipped shapefile"),
+        help_text=gettext_lazy(
+            "Coordinates of a shapefile are brought to WGS 84 by its .prj. Several shapes become "
+            "one boundary."
+        ),
+        widget=forms.FileInput,
     )
 
     class Meta:
@@ -158,7 +169,7 @@ class FieldForm(RowForm):
 
     def __init__(self, data: Any = None, files: Any = None, **kwargs: Any) -> None:
         chosen = (files or {}).get("boundary_file")
-        text = _text_of(chosen) if chosen else ""
+        text, self.file_refusal = _text_of(chosen) if chosen else ("", "")
         if text:
             # From here on the file is as if pasted, so that it is still there when the form is
             # shown again: a browser does not keep a chosen file.
@@ -169,23 +180,31 @@ class FieldForm(RowForm):
             self.initial.setdefault("time_zone", self.business.time_zone)
 
     def clean_boundary_file(self) -> None:
-        chosen = self.cleaned_data["boundary_file"]
-        if chosen and not _text_of(chosen):
-            raise ValidationError(
-                f"{chosen.name} has {chosen.size} bytes; a text file of at most {MOST_BYTES} is "
-                "taken."
-            )
+        if self.file_refusal:
+            raise ValidationError(self.file_refusal)
 
 
-def _text_of(chosen: UploadedFile[bytes]) -> str:
-    """Return the text of a boundary file; "" where it is too large or no text."""
+def _text_of(chosen: UploadedFile[bytes]) -> tuple[str, str]:
+    """Return the GeoJSON text of a boundary file, and why there is none."""
     if not chosen.size or chosen.size > MOST_BYTES:
-        return ""
+        return "", (
+            f"{chosen.name} has {chosen.size} bytes; a text file of at most {MOST_BYTES}, or a "
+            "zipped shapefile, is taken."
+        )
     chosen.seek(0)
+    raw = chosen.read()
     try:
-        return str(chosen.read(), "utf-8-sig")
+        if raw.lstrip(b"\xef\xbb\xbf \t\r\n").startswith((b"PK\x03\x04", b"<")):
+            return boundary_text(raw), ""
+        # GeoJSON is read as if it had been pasted.
+        return str(raw, "utf-8-sig"), ""
     except UnicodeDecodeError:
-        return ""
+        return "", (
+            f"{chosen.name} has {chosen.size} bytes; a text file of at most {MOST_BYTES}, or a "
+            "zipped shapefile, is taken."
+        )
+    except Refused as refusal:
+        return "", f"{chosen.name}: {refusal}"
 
 
 class FieldLocationForm(RowForm):
@@ -204,6 +223,60 @@ class PlantingForm(RowForm):
         if self.instance._state.adding:
             zone = ZoneInfo(self.business.time_zone)
             self.initial.setdefault("season", timezone.now().astimezone(zone).year)
+
+
+class ShapeField(BoundaryField):
+    """A point, line or outline as pasted GeoJSON, or a latitude and a longitude."""
+
+    def to_python(self, value: Any) -> Any:
+        text = forms.CharField.to_python(self, value)
+        return read_place(text) if text else None
+
+
+_LATITUDE_LONGITUDE = re.compile(
+    r"\s*([+-]?\d{1,2}(?:\.\d+)?)\s*[,;]\s*([+-]?\d{1,3}(?:\.\d+)?)\s*"
+)
+
+
+def read_place(text: str) -> dict[str, Any]:
+    """Return the GeoJSON geometry of a place: "47.10, -97.19" is a point, latitude first.
+
+    Raises: ValidationError if it is neither two coordinates nor one shape of GeoJSON.
+    """
+    pair = _LATITUDE_LONGITUDE.fullmatch(text)
+    if pair:
+        return {"type": "Point", "coordinates": [float(pair[2]), float(pair[1])]}
+    try:
+        shapes = list(_geometries(json.loads(text)))
+    except (ValueError, RecursionError):
+        raise ValidationError(
+            _("Write latitude and longitude, such as “47.1034, -97.19”, or paste GeoJSON.")
+        ) from None
+    if len(shapes) != 1:
+        raise ValidationError(
+            _("One shape is needed here; this holds %(count)s.") % {"count": len(shapes)}
+        )
+    if not isinstance(shapes[0]["coordinates"], list) or not _only_numbers(
+        shapes[0]["coordinates"]
+    ):
+        raise ValidationError(_("The coordinates of this shape are no lists of positions."))
+    return shapes[0]
+
+
+class SensitivePlaceForm(RowForm):
+    """A place that spray must not reach."""
+
+    shape = ShapeField(
+        label=gettext_lazy("Where it is"),
+        help_text=gettext_lazy(
+            "Latitude and longitude, such as “47.1034, -97.19”, or GeoJSON: a Point, LineString "
+            "or Polygon, longitude first, WGS 84 (RFC 7946)."
+        ),
+    )
+
+    class Meta:
+        model = SensitivePlace
+        fields = ("name", "kind", "shape", "keep_off", "note")
 
 
 class ProductForm(RowForm):

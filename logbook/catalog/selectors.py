@@ -16,6 +16,7 @@ from logbook.catalog.services import SHELVES
 _SEARCHED = {
     "customers": ("name", "address"),
     "fields": ("name", "customer__name"),
+    "places": ("name", "note"),
     "products": ("name", "registration_number"),
     "labels": ("product__name", "edition"),
     "nozzles": ("name",),

@@ -15,6 +15,7 @@ SHELVES: dict[str, Shape] = {
         model=models.Field,
         children={"locations": models.FieldLocation, "plantings": models.Planting},
     ),
+    "places": Shape(model=models.SensitivePlace),
     "products": Shape(model=models.Product),
     "labels": Shape(
         model=models.LabelEdition,

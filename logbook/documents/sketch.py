@@ -75,9 +75,7 @@ def field_sketch(
         for ring in rings
     )
     bar, length = _scale_bar(system, width, per_m)
-    wind = "wind not known"
-    if wind_from_deg is not None:
-        wind = f"wind from {sector(direction_deg=wind_from_deg)} ({wind_from_deg:.0f}°)"
+    wind = wind_words(wind_from_deg)
     base = height - 0.6 * size
     shapes: list[Shape] = [
         Polygon(outline, "shade", "ink", 0.09 * size),
@@ -92,6 +90,13 @@ def field_sketch(
         f"Outline of the field, north up; {wind}; the scale bar is {length} long.",
         tuple(shapes),
     )
+
+
+def wind_words(from_deg: float | None) -> str:
+    """Return the wind by where it comes from, in words."""
+    if from_deg is None:
+        return "wind not known"
+    return f"wind from {sector(direction_deg=from_deg)} ({from_deg:.0f}°)"
 
 
 def _thinned(points: Iterator[Point]) -> Iterator[Point]:

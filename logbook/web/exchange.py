@@ -19,10 +19,13 @@ from django.views.decorators.http import require_POST, require_safe
 from logbook.accounts.rights import Right
 from logbook.base.refusals import Refused
 from logbook.catalog.selectors import on_shelf
+from logbook.catalog.sheets.kinds import SHEETS
 from logbook.records.exchange import schema
 from logbook.records.exchange.columns import COLUMNS
 from logbook.records.exchange.export import Selection, csv_pieces, json_pieces
 from logbook.records.exchange.importing import AT_THE_DOOR, CORRECTED, NEW, STANDING, import_records
+from logbook.records.exchange.spreadsheet import as_text
+from logbook.web import sheets
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.shelf.kinds import KINDS
 
@@ -43,6 +46,8 @@ def exchange(request: BookRequest) -> HttpResponse:
         "customers": on_shelf(business=business, shelf="customers"),
         "fields": on_shelf(business=business, shelf="fields"),
         "columns": COLUMNS,
+        "sheets": SHEETS.values(),
+        "may_shelve": request.actor.may(Right.SHELF),
         "most_records": AT_THE_DOOR.most_records,
         "most_megabytes": AT_THE_DOOR.most_bytes // 1_000_000,
         "may_import": request.actor.may(Right.SHELF) and request.actor.may(Right.DRAFT),
@@ -128,7 +133,7 @@ def look(request: BookRequest) -> HttpResponse:
             f"The file has {file.size:,} bytes; at most {AT_THE_DOOR.most_bytes:,} are read at "
             "once. Export a shorter period, or one customer at a time."
         )
-    raw = file.read()
+    raw = as_text(file.read(), most_records=AT_THE_DOOR.most_records)
     report = import_records(actor=request.actor, raw=raw, write=False, limits=AT_THE_DOOR)
     carried = ""
     if not report.problems and report.count(NEW):
@@ -182,4 +187,5 @@ urlpatterns = [
     path("records.schema.json", records_schema, name="exchange-schema"),
     path("look/", look, name="exchange-look"),
     path("import/", take_in, name="exchange-import"),
+    *sheets.urlpatterns,
 ]

@@ -21,7 +21,7 @@ RULES = {
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
 }
 SHELF = (
-    *("customers", "fields", "products", "labels", "nozzles", "rigs", "nozzle-sets"),
+    *("customers", "fields", "places", "products", "labels", "nozzles", "rigs", "nozzle-sets"),
     *("catch-tests", "people"),
 )
 PLAN = (
@@ -42,6 +42,9 @@ def addresses(page: Page) -> list[str]:
     found += ["/members/", "/you/", "/you/password/", "/you/second-factor/"]
     page.goto("/members/")
     found.append(str(page.locator("table.rows a").first.get_attribute("href")))
+    found += [
+        f"/exchange/sheets/{kind}/" for kind in ("customers", "fields", "products", "nozzles")
+    ]
     for state in ("draft", "signed"):
         page.goto(f"/book/?state={state}")
         link = page.locator("table.rows a").first.get_attribute("href")

@@ -1,6 +1,8 @@
 """The shelf: customers and fields, products and labels, nozzles, rigs and catch tests."""
 
 from logbook.catalog.models.customer import Customer, Field, FieldLocation, Planting
+from logbook.catalog.models.importfile import ImportFile
+from logbook.catalog.models.place import SensitivePlace
 from logbook.catalog.models.product import (
     Ingredient,
     LabelAsk,
@@ -15,6 +17,7 @@ __all__ = [
     "Customer",
     "Field",
     "FieldLocation",
+    "ImportFile",
     "Ingredient",
     "LabelAsk",
     "LabelDeadline",
@@ -25,4 +28,5 @@ __all__ = [
     "Planting",
     "Product",
     "Rig",
+    "SensitivePlace",
 ]

@@ -17,13 +17,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from logbook.base.cells import neutral, plain
 from logbook.base.refusals import Refused
 from logbook.records.exchange import layout, strict
 from logbook.records.exchange.layout import Json
 from logbook.records.exchange.reading import Reader
 from logbook.rules.quantity import Absence
-
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
 
 
 @dataclass(frozen=True)
@@ -118,6 +117,29 @@ COLUMNS: tuple[Column, ...] = (
     Column("nozzles", "Name of the nozzles; not read back."),
     Column("note", "Note of the record."),
 )
+
+EXAMPLE = {
+    "version": layout.VERSION,
+    "record_id": "EXAMPLE-1",
+    "business": "Earlier book",
+    "type_of_use": "area",
+    "start": "2026-06-12T09:30:00-05:00",
+    "end": "2026-06-12T12:00:00-05:00",
+    "customer": "Flat Creek Farm",
+    "customer_address": "12 Section Road, Stillwater Flats",
+    "field": "North quarter",
+    "place": "US-ND",
+    "time_zone": "America/Chicago",
+    "crop": "soybeans",
+    "treated_size_value": "125.0",
+    "treated_size_unit": "ac",
+    "product": "Leafkill 4",
+    "product_kind": "foliar herbicide",
+    "dose_value": "22",
+    "dose_unit": "fl oz/ac",
+    "pattern": "broadcast",
+}
+"""The example row of the template; reading passes it over."""
 
 NAMES = tuple(column.name for column in COLUMNS)
 
@@ -216,16 +238,6 @@ def _answer_cells(name: str, answer: Json | None) -> dict[str, str]:
     return {f"{name}_value": value, f"{name}_unit": unit}
 
 
-def neutral(cell: str) -> str:
-    """Return the cell as a spreadsheet takes it for text."""
-    return f"'{cell}" if cell.startswith(FORMULA_STARTS) else cell
-
-
-def plain(cell: str) -> str:
-    """Return what `neutral` was given; a cell that a person typed comes back as it stands."""
-    return cell[1:] if cell.startswith("'") and cell[1:].startswith(FORMULA_STARTS) else cell
-
-
 # --- in ------------------------------------------------------------------------------------------
 
 
@@ -261,6 +273,8 @@ def table_of(text: str, reader: Reader) -> Table:
             continue
         row = {name: plain(cell) for name, cell in zip(head, cells, strict=True)}
         row = {name: row.get(name, "") for name in NAMES}
+        if row["record_id"].upper().startswith("EXAMPLE"):
+            continue  # The example row of the template.
         if not row["record_id"]:
             reader.refuse(f"row {line}, column record_id", "", "the id of the record is needed.")
             continue

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from calc.verdict import Outcome
+from logbook.catalog.nearby import places_near
+from logbook.documents import fieldmap, strip, svg
 from logbook.documents import sketch as sketches
-from logbook.documents import strip, svg
 from logbook.documents import window as windows
 from logbook.rules.assessment import Assessment, RateLine
 from logbook.rules.facts import BusinessFacts, Snapshot
@@ -60,6 +62,37 @@ def window(facts: Snapshot, assessment: Assessment) -> str:
     if shown is None:
         return ""
     return svg.to_svg(windows.draw_window(shown, system=windows.system_of(facts)), key="window")
+
+
+def field_map(
+    *, business: Any, boundary: Any, name: str, wind_from_deg: float | None, system: str
+) -> dict[str, Any]:
+    """Return the map of a field and the list of what is near it, for `shelf/_near.html`."""
+    places = places_near(business=business, boundary=boundary)
+    drawing = fieldmap.field_map(
+        boundary, places, name=name, wind_from_deg=wind_from_deg, system=system
+    )
+    return {
+        "sketch": svg.to_svg(drawing, key="map"),
+        "near": [
+            (place, fieldmap.where(place, wind_from_deg=wind_from_deg, system=system))
+            for place in places
+        ],
+        "near_shown": True,
+    }
+
+
+def map_of_draft(facts: Snapshot, *, business: Any) -> dict[str, Any]:
+    """Return the map of a draft's field with the wind of its readings, nothing without one."""
+    if facts.field is None or not facts.field.boundary:
+        return {}
+    return field_map(
+        business=business,
+        boundary=facts.field.boundary,
+        name=facts.field.name,
+        wind_from_deg=sketches.mean_wind_from(facts.weather),
+        system=windows.system_of(facts),
+    )
 
 
 def sketch(facts: Snapshot) -> str:

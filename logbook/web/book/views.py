@@ -190,6 +190,8 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     else:
         seen = examine(actor=request.actor, record_id=record_id)
         context |= _looked(seen.snapshot, seen.report, seen.assessment)
+        # Of a draft alone: what was near when a record was signed is not among its facts.
+        context |= drawings.map_of_draft(seen.snapshot, business=request.actor.business)
     found, entries = due.of_record(record=row, snapshot=context["facts"])
     context |= duties.of_record(context["facts"], found, entries, timezone.now(), law)
     context["resume_id"] = new_record_id()

@@ -8,6 +8,8 @@ from typing import Any
 from uuid import UUID
 
 from django.http import Http404
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy
 
 from logbook.accounts import forms as people_forms
 from logbook.accounts.rights import Actor, Right
@@ -16,10 +18,13 @@ from logbook.base.rowforms import RowForm, RowList
 from logbook.catalog import forms
 from logbook.catalog.selectors import from_shelf, on_shelf
 from logbook.catalog.services import save_on_shelf
+from logbook.catalog.sheets.kinds import SHEETS
 from logbook.web.shelf.present import areas
 from logbook.web.templatetags.book import size_swatch
 
-Column = tuple[str, Callable[[Any, str], Any]]
+Words = str | Promise
+
+Column = tuple[Words, Callable[[Any, str], Any]]
 """A column of a list: its head, and what it reads off a row for a person of a unit system."""
 
 
@@ -34,16 +39,21 @@ class Kind:
     """
 
     slug: str
-    one: str
-    many: str
-    purpose: str
-    empty: str
+    one: Words
+    many: Words
+    purpose: Words
+    empty: Words
     form: type[RowForm]
     columns: tuple[Column, ...]
     lists: Mapping[str, type[RowList]] = field(default_factory=dict)
     hanging: Mapping[str, str] = field(default_factory=dict)
     change: Right = Right.SHELF
     silent: str = "not said"
+
+    @property
+    def by_sheet(self) -> bool:
+        """Whether rows of the kind can be brought in from a sheet."""
+        return self.slug in SHEETS
 
     def rows(self, *, actor: Actor, search: str = "") -> Any:
         """Return the rows of the actor's business, narrowed by `search`."""
@@ -124,6 +134,20 @@ _ALL = (
         form=forms.FieldForm,
         lists={"locations": forms.LOCATIONS, "plantings": forms.PLANTINGS},
         columns=(("Customer", lambda row, _: row.customer.name), ("Area", _area)),
+    ),
+    Kind(
+        slug="places",
+        one=gettext_lazy("sensitive place"),
+        many=gettext_lazy("sensitive places"),
+        purpose=gettext_lazy("water, dwellings, hives, crops that spray must not reach"),
+        empty=gettext_lazy(
+            "Write down what lies near your fields; the map of a field then shows how far it is."
+        ),
+        form=forms.SensitivePlaceForm,
+        columns=(
+            (gettext_lazy("Kind"), lambda row, _: row.get_kind_display()),
+            (gettext_lazy("Distance to keep"), lambda row, _: row.keep_off),
+        ),
     ),
     Kind(
         slug="products",

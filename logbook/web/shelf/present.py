@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from calc.calibration import EVENNESS_LIMIT, WEAR_LIMIT
 from calc.errors import OutOfRange
 from calc.units import convert
@@ -96,3 +98,14 @@ def _gallons(flow_l_min: float) -> str:
 def _percent(share: float) -> str:
     text = f"{share * 100:+.1f}"
     return "0.0 %" if float(text) == 0 else f"{text} %".replace("-", "−")
+
+
+def spot(shape: dict[str, Any]) -> str:
+    """Return where a place is, in words: latitude and longitude of a point, or its shape's kind."""
+    if shape.get("type") == "Point":
+        longitude, latitude = shape["coordinates"][:2]
+        return _("latitude %(latitude)s, longitude %(longitude)s") % {
+            "latitude": latitude,
+            "longitude": longitude,
+        }
+    return _("an outline or line of GeoJSON (%(type)s)") % {"type": shape.get("type")}

@@ -20,20 +20,20 @@ from logbook.accounts.services import save_business
 from logbook.base.refusals import NotThere, Refused, RefusedInput
 from logbook.base.rowforms import Sheet
 from logbook.base.rows import Elsewhere, fingerprint
-from logbook.documents.sketch import field_sketch
-from logbook.documents.svg import to_svg
+from logbook.catalog.sheets import shapes
+from logbook.web.book.drawings import field_map
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.firststeps import next_step
 from logbook.web.listing import FILES, query_with
 from logbook.web.shelf.files import table_of
 from logbook.web.shelf.kinds import KINDS, Kind, kind_of
-from logbook.web.shelf.present import areas, catch_result, count_differs
+from logbook.web.shelf.present import areas, catch_result, count_differs, spot
 
 PER_PAGE = 50
 MOST_HANGING = 50
 """Rows shown on an item's page; the list page has the rest."""
 
-DRAWN = ("boundary", "volumes")
+DRAWN = ("boundary", "shape", "volumes")
 """Columns that an item's page shows as a drawing or a table of its own."""
 
 
@@ -161,8 +161,19 @@ def _hanging(request: BookRequest, slug: str, column: str, row: Any) -> Any:
 
 def _computed(kind: Kind, row: Any, system: str) -> dict[str, Any]:
     if kind.slug == "fields" and row.boundary:
-        drawing = field_sketch(row.boundary, name=row.name, wind_from_deg=None, system=system)
-        return {"area": areas(row.area_ha, system=system), "sketch": to_svg(drawing, key="sketch")}
+        return {
+            "area": areas(row.area_ha, system=system),
+            "endings": shapes.FORMATS,
+            **field_map(
+                business=row.business_id,
+                boundary=row.boundary,
+                name=row.name,
+                wind_from_deg=None,
+                system=system,
+            ),
+        }
+    if kind.slug == "places":
+        return {"spot": spot(row.shape)}
     if kind.slug == "catch-tests":
         result = catch_result(row)
         if isinstance(result, str):
@@ -235,7 +246,7 @@ def _write(
                 messages.success(request, f"{saved} is written down.")
                 return redirect("shelf-item", kind.slug, saved.pk)
             if stands != seen:
-                raise Elsewhere(kind.one, new=create)
+                raise Elsewhere(str(kind.one), new=create)
         except Elsewhere as moved:
             elsewhere = str(moved)
             sheet.hush()

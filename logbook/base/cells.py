@@ -1,0 +1,15 @@
+"""Cells of a spreadsheet: text that must not be taken for a formula, and back again."""
+
+from __future__ import annotations
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
+
+
+def neutral(cell: str) -> str:
+    """Return the cell as a spreadsheet takes it for text."""
+    return f"'{cell}" if cell.startswith(FORMULA_STARTS) else cell
+
+
+def plain(cell: str) -> str:
+    """Return what `neutral` was given; a cell that a person typed comes back as it stands."""
+    return cell[1:] if cell.startswith("'") and cell[1:].startswith(FORMULA_STARTS) else cell

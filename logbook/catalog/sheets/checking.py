@@ -1,0 +1,634 @@
+"""Rows of a sheet into a plan: what is new, what is there already, what differs, what is wrong.
+
+The cells are read by the fields of the pages' own forms and cleaned by the models' own columns, so
+that no rule stands twice. A form for each row would cost as much again as the whole rest; here one
+form of each kind is made, and what was read from a cell once is kept, for most cells repeat.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from django import forms as django_forms
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxLengthValidator
+from django.db.models import NOT_PROVIDED, CharField, TextField
+from django.forms.utils import ErrorDict
+from django.utils.translation import gettext as _
+
+from logbook.base.fields import QuantityField
+from logbook.base.forms import AnswerFormField, plain_number
+from logbook.base.refusals import Refused
+from logbook.catalog.services import SHELVES
+from logbook.catalog.sheets.kinds import Column, ListColumn, Part, SheetKind, unit_of
+from logbook.catalog.sheets.reading import MOST_IN_A_CELL, Table
+from logbook.rules.quantity import BadAnswer
+
+MOST_NAMED = 200
+"""Problems and differences that are named one by one; the rest are counted."""
+
+MOST_CHANGED = 2_000
+"""Rows that are there already and may be changed at once: each is saved by itself."""
+
+_KEPT = 5_000
+"""Readings of one column that are kept."""
+
+_NOTHING: dict[str, Any] = {}
+
+_YES, _NO = frozenset(["yes", "y", "true", "1"]), frozenset(["no", "n", "false", "0"])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Problem:
+    """A cell that cannot be taken: where it stands, what stands there, what is allowed."""
+
+    row: int
+    column: str
+    value: str
+    allowed: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Difference:
+    """A row that is there already and says otherwise.
+
+    Attributes: number of the row; which one; lines, column, what stands here and what the file
+    says; settled, whether the import can change it (a list is changed on its page alone).
+    """
+
+    row: int
+    which: str
+    lines: tuple[tuple[str, str, str], ...]
+
+
+@dataclass
+class Plan:
+    """What a file comes to; nothing of it is written yet."""
+
+    total: int
+    new: dict[str, list[Any]] = field(default_factory=dict)  # shelf -> rows
+    children: dict[tuple[str, str], list[Any]] = field(default_factory=dict)  # shelf, list -> rows
+    changed: list[Any] = field(default_factory=list)
+    standing: int = 0
+    differing: int = 0
+    new_rows: int = 0
+    differences: list[Difference] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    further: int = 0
+    digest: str = ""
+
+    @property
+    def failed(self) -> bool:
+        """Whether anything in it cannot be taken."""
+        return bool(self.problems)
+
+
+Reading = tuple[Any, tuple[str, ...]]
+"""What was read from a cell, and what is wrong with it."""
+
+
+class _PartReader:
+    """Reads the cells of one part of each row."""
+
+    def __init__(self, part: Part, head: dict[str, int], business: Any) -> None:
+        self.part, self.business = part, business
+        self.form = part.form(business=business, system="us")
+        self.form_cleans = part.form.clean is not django_forms.ModelForm.clean
+        # Cleaned values are put in by hand, so nothing may be looked for among the data.
+        self.form.cleaned_data = {}
+        self.plain: list[tuple[Column, int, int, Any, Any, dict[Any, Reading]]] = []
+        self.checked_by_form: set[str] = set()
+        self.lists: list[tuple[ListColumn, int]] = []
+        model = part.model
+        for column in part.columns:
+            at = head.get(column.name, -1)
+            if isinstance(column, ListColumn):
+                self.lists.append((column, at))
+                continue
+            unit_at = head.get(unit_of(column.name), -1) if part.is_quantity(column) else -1
+            self.plain.append(
+                (
+                    column,
+                    at,
+                    unit_at,
+                    self.form.fields[column.of],
+                    model._meta.get_field(column.of),
+                    {},
+                )
+            )
+            if _says_all(self.form.fields[column.of], model._meta.get_field(column.of)):
+                self.checked_by_form.add(column.of)
+        places = [at for _c, at, *_rest in self.plain] + [at for _c, at in self.lists]
+        self.places = [at for at in places if at >= 0]
+        self.named = {column.of: column.name for column in part.columns}
+        self.named |= {column.list: column.name for column, _at in self.lists}
+        if part.reference:
+            self.named[part.reference.column] = part.reference.names[0].name
+
+    def is_blank(self, cells: list[str]) -> bool:
+        """Return whether the row says nothing about this part."""
+        return not any(at < len(cells) and cells[at].strip() for at in self.places)
+
+    def read(self, cells: list[str], refuse: Callable[[str, str, str], None]) -> dict[str, Any]:
+        """Return the columns that the cells say something about; a blank says nothing."""
+        found: dict[str, Any] = {}
+        width = len(cells)
+        for column, at, unit_at, form_field, model_field, kept in self.plain:
+            text = cells[at].strip() if -1 < at < width else ""
+            unit = cells[unit_at].strip() if -1 < unit_at < width else ""
+            if not text and not unit:
+                continue
+            key: Any = text if unit_at < 0 else (text, unit)
+            read = kept.get(key)
+            if read is None:
+                whole = column.of in self.checked_by_form
+                read = _read(form_field, None if whole else model_field, text, unit)
+                if len(kept) < _KEPT:
+                    kept[key] = read
+            value, faults = read
+            for fault in faults:
+                refuse(column.name, f"{text} {unit}".strip(), fault)
+            found[column.of] = value
+        return found
+
+    def complete(
+        self, found: dict[str, Any], refuse: Callable[[str, str, str], None]
+    ) -> dict[str, Any]:
+        """Return what a new row has where the cells are blank: what the form begins with."""
+        whole: dict[str, Any] = {}
+        for column, _at, _unit, form_field, model_field, _kept in self.plain:
+            name = column.of
+            if name in found:
+                continue
+            begun = self.form.get_initial_for_field(form_field, name)
+            if begun not in (None, "", []):
+                whole[name] = begun
+            elif form_field.required:
+                refuse(column.name, "", _("It is needed."))
+            elif model_field.default is NOT_PROVIDED:
+                whole[name] = form_field.empty_value if hasattr(form_field, "empty_value") else None
+        return whole
+
+    def cleaned(
+        self, found: dict[str, Any], refuse: Callable[[str, str, str], None]
+    ) -> dict[str, Any]:
+        """Return the columns after what the form itself says of them together."""
+        self.form.cleaned_data = dict(found)
+        self.form._errors = ErrorDict()  # type: ignore[attr-defined]
+        self.form.clean()
+        for name, texts in self.form.errors.items():
+            for text in texts:
+                refuse(self.named.get(name, name), "", str(text))
+        return {name: value for name, value in self.form.cleaned_data.items() if value is not None}
+
+
+def _says_all(form_field: Any, model_field: Any) -> bool:
+    """Return whether the form's field checks all that the model's column would of a plain text."""
+    return (
+        isinstance(model_field, (CharField, TextField))
+        and not isinstance(model_field, QuantityField)
+        and not model_field.choices
+        and all(
+            one in form_field.validators or isinstance(one, MaxLengthValidator)
+            for one in model_field.validators
+        )
+    )
+
+
+def _read(form_field: Any, model_field: Any, text: str, unit: str) -> Reading:
+    """Return what a cell says by the form's field and the model's column."""
+    try:
+        value = form_field.clean(_input_of(form_field, text, unit))
+        if model_field is not None:
+            value = model_field.clean(value, None)
+    except ValidationError as bad:
+        return None, tuple(bad.messages)
+    except BadAnswer as bad:
+        return None, (str(bad),)
+    return value, ()
+
+
+def _input_of(form_field: Any, text: str, unit: str) -> Any:
+    """Return the text of a cell as the form's field takes it."""
+    if "\0" in text or "\0" in unit:
+        raise ValidationError(_("A character that cannot be stored (NUL) stands here."))
+    if len(text) > MOST_IN_A_CELL:
+        raise ValidationError(_("The cell is too long."))
+    if isinstance(form_field, AnswerFormField):
+        return [text, unit, ""]
+    if isinstance(form_field, django_forms.MultipleChoiceField):
+        return [_choice(form_field, one) for one in text.split(";") if one.strip()]
+    if isinstance(form_field, django_forms.ChoiceField):
+        return _choice(form_field, text)
+    if isinstance(form_field, django_forms.BooleanField):
+        if text.casefold() in _YES | _NO:
+            return text.casefold() in _YES
+        raise ValidationError(_("yes or no is needed here."))
+    if isinstance(form_field, django_forms.DecimalField):
+        return plain_number(text)
+    return text
+
+
+def _choice(form_field: Any, text: str) -> str:
+    """Return the value of a closed list, which may be written by its words."""
+    wanted = " ".join(text.split()).casefold()
+    for value, words in form_field.choices:
+        if value and wanted in (str(value).casefold(), str(words).casefold()):
+            return str(value)
+    raise ValidationError(
+        _("“%(text)s” is not in the list; allowed are %(values)s.")
+        % {
+            "text": text[:60],
+            "values": ", ".join(str(value) for value, _words in form_field.choices if value),
+        }
+    )
+
+
+class Checker:
+    """Makes the plan of one file."""
+
+    def __init__(self, *, kind: SheetKind, table: Table, business: Any) -> None:
+        self.kind, self.table, self.business = kind, table, business
+        if len(table.rows) > kind.most_rows:
+            raise Refused(
+                _("The file has %(rows)s rows; of %(many)s at most %(most)s are taken at once.")
+                % {
+                    "rows": f"{len(table.rows):,}",
+                    "many": kind.many,
+                    "most": f"{kind.most_rows:,}",
+                }
+            )
+        self.plan = Plan(total=len(table.rows))
+        self.head = self._head()
+        self.parts = [_PartReader(part, self.head, business) for part in kind.parts]
+        self.standing = {part.shelf: self._standing(part) for part in kind.parts}
+        self.named = {
+            part.reference.shelf: self._names(part.reference.shelf)
+            for part in kind.parts
+            if part.reference
+        }
+        # By shelf and key, the row of the file that says it first, and what it says.
+        self.seen: dict[str, dict[Any, tuple[int, Any, dict[str, Any]]]] = {
+            part.shelf: {} for part in kind.parts
+        }
+        self._digest = hashlib.sha256()
+
+    def work(self) -> Iterator[int]:
+        """Yield how many rows are looked at, after each; `plan` is whole at the end."""
+        for place, (number, cells) in enumerate(self.table.rows, start=1):
+            self._row(number, cells)
+            yield place
+        self.plan.digest = self._digest.hexdigest()
+
+    # --- the head --------------------------------------------------------------------------------
+
+    def _head(self) -> dict[str, int]:
+        """Return the place of each column.
+
+        Raises: Refused, naming the columns that are not known, missing or given twice.
+        """
+        known = self.kind.heads()
+        found: dict[str, int] = {}
+        wrong = []
+        for place, cell in enumerate(self.table.head):
+            name = "_".join(cell.split()).casefold()
+            if not name:
+                wrong.append(_("column %(place)s has no name") % {"place": place + 1})
+            elif name not in known:
+                wrong.append(_("“%(name)s” is not known") % {"name": cell[:60]})
+            elif name in found:
+                wrong.append(_("“%(name)s” stands twice") % {"name": name})
+            found[name] = place
+        wrong += [
+            _("“%(name)s” is missing") % {"name": n} for n in self.kind.needs if n not in found
+        ]
+        if wrong:
+            raise Refused(
+                _(
+                    "The first row does not name the columns of %(many)s: %(wrong)s. Known are: "
+                    "%(known)s."
+                )
+                % {
+                    "many": self.kind.many,
+                    "wrong": "; ".join(wrong)[:1000],
+                    "known": ", ".join(known),
+                }
+            )
+        return found
+
+    # --- what is there ---------------------------------------------------------------------------
+
+    def _standing(self, part: Part) -> dict[Any, list[Any]]:
+        rows = part.model.objects.within(self.business)
+        if part.reference:
+            rows = rows.select_related(part.reference.column)
+        if part.above:
+            rows = rows.select_related(part.above)
+        lists = {column.list for column in part.columns if isinstance(column, ListColumn)}
+        found: dict[Any, list[Any]] = {}
+        for row in rows.prefetch_related(*lists):
+            found.setdefault(part.key(row), []).append(row)
+        return found
+
+    def _names(self, shelf: str) -> dict[str, list[Any]]:
+        found: dict[str, list[Any]] = {}
+        for row in SHELVES[shelf].model.objects.within(self.business):
+            found.setdefault(_folded(row.name), []).append(row)
+        return found
+
+    # --- a row -----------------------------------------------------------------------------------
+
+    def _row(self, number: int, cells: list[str]) -> None:
+        before = len(self.plan.problems) + self.plan.further
+
+        def refuse(column: str, value: str, allowed: str) -> None:
+            self._refuse(number, column, value, allowed)
+
+        width = len(self.table.head)
+        if any(cell.strip() for cell in cells[width:]):
+            refuse(
+                _("beyond the last"), " ".join(cells[width:])[:60], _("No column is named here.")
+            )
+        above: Any = None
+        wanted = [
+            reader
+            for place, reader in enumerate(self.parts)
+            if place == 0 or not reader.is_blank(cells)
+        ]
+        for reader in wanted:
+            above = self._part(reader, number, cells, above, reader is wanted[-1], refuse)
+            if above is None or len(self.plan.problems) + self.plan.further > before:
+                return
+
+    def _part(
+        self,
+        reader: _PartReader,
+        number: int,
+        cells: list[str],
+        above: Any,
+        last: bool,
+        refuse: Callable[[str, str, str], None],
+    ) -> Any:
+        """Return the row that this part of the line stands for; None where it cannot be told."""
+        part = reader.part
+        faults = len(self.plan.problems) + self.plan.further
+        said = reader.read(cells, refuse)
+        if part.reference:
+            said[part.reference.column] = self._referred(part, cells, refuse)
+        if part.above:
+            said[part.above] = above
+        if len(self.plan.problems) + self.plan.further > faults:
+            return None
+        new = part.model(business=self.business, **said)
+        key = part.key(new)
+        if key in self.seen[part.shelf]:
+            first, row, said_first = self.seen[part.shelf][key]
+            if last:
+                what = SHELVES[part.shelf].noun
+                refuse(
+                    next(iter(reader.named.values())),
+                    str(row),
+                    _("Row %(row)s is this %(what)s already.") % {"row": first, "what": what},
+                )
+                return None
+            for name, value in said.items():
+                if not _same(value, said_first.get(name)):
+                    refuse(
+                        reader.named.get(name, name),
+                        _shown(value),
+                        _("Row %(row)s says %(value)s.")
+                        % {"row": first, "value": _shown(said_first.get(name)) or _("nothing")},
+                    )
+            return row
+        standing = self.standing[part.shelf].get(key, [])
+        if len(standing) > 1:
+            standing = [row for row in standing if _agrees(row, said)]
+            if len(standing) != 1:
+                refuse(
+                    next(iter(reader.named.values())),
+                    str(new),
+                    _("Several on the shelf are called so; change them on their pages."),
+                )
+                return None
+        if standing:
+            row = self._known(reader, number, cells, standing[0], said, last, refuse)
+        else:
+            row = self._new(reader, number, cells, new, said, last, refuse)
+        if row is not None:
+            # What a last part says is never compared; a hundred thousand of it would be kept.
+            self.seen[part.shelf][key] = (number, row, _NOTHING if last else said)
+        return row
+
+    def _referred(
+        self, part: Part, cells: list[str], refuse: Callable[[str, str, str], None]
+    ) -> Any:
+        reference = part.reference
+        assert reference is not None  # noqa: S101  (the caller has looked)
+        name, more = (self._cell(cells, column.name) for column in reference.names)
+        rows = self.named[reference.shelf].get(_folded(name), [])
+        if more:
+            rows = [row for row in rows if _folded(row.address) == _folded(more)]
+        if len(rows) == 1:
+            return rows[0]
+        if not name:
+            refuse(reference.names[0].name, "", _("It is needed."))
+        elif not rows:
+            refuse(
+                reference.names[0].name,
+                f"{name} {more}".strip(),
+                _("There is no such customer on the shelf; bring the customers in first."),
+            )
+        else:
+            refuse(
+                reference.names[0].name,
+                name,
+                _("%(count)s customers are called so; write the address into %(column)s.")
+                % {"count": len(rows), "column": reference.names[1].name},
+            )
+        return None
+
+    def _cell(self, cells: list[str], name: str) -> str:
+        at = self.head.get(name, -1)
+        return cells[at].strip() if -1 < at < len(cells) else ""
+
+    def _new(
+        self,
+        reader: _PartReader,
+        number: int,
+        cells: list[str],
+        row: Any,
+        said: dict[str, Any],
+        last: bool,
+        refuse: Callable[[str, str, str], None],
+    ) -> Any:
+        part = reader.part
+        faults = len(self.plan.problems) + self.plan.further
+        blanks = reader.complete(said, refuse)
+        whole = reader.cleaned({**said, **blanks}, refuse) if reader.form_cleans else blanks
+        if len(self.plan.problems) + self.plan.further > faults:
+            return None
+        for name, value in whole.items():
+            setattr(row, name, value)
+        if not self._clean(reader, row, refuse):
+            return None
+        lists = self._lists(reader, cells, row, refuse) if reader.lists else _NOTHING
+        self.plan.new.setdefault(part.shelf, []).append(row)
+        for name, children in lists.items():
+            self.plan.children.setdefault((part.shelf, name), []).extend(children)
+        if last:
+            self.plan.new_rows += 1
+        self._digest.update(b"new %s %d\n" % (part.shelf.encode(), number))
+        return row
+
+    def _known(
+        self,
+        reader: _PartReader,
+        number: int,
+        cells: list[str],
+        row: Any,
+        said: dict[str, Any],
+        last: bool,
+        refuse: Callable[[str, str, str], None],
+    ) -> Any:
+        part = reader.part
+        lines = []
+        for name, value in said.items():
+            stands = getattr(row, name)
+            if name in (part.above, part.reference and part.reference.column):
+                continue
+            if not _same(stands, value):
+                lines.append((reader.named.get(name, name), _shown(stands), _shown(value)))
+                setattr(row, name, value)
+        if lines and not self._clean(reader, row, refuse):
+            return None
+        if lines:
+            self.plan.changed.append(row)
+        lines += self._list_differences(reader, cells, row, refuse)
+        if lines:
+            self.plan.differing += 1
+            if len(self.plan.differences) < MOST_NAMED:
+                self.plan.differences.append(
+                    Difference(row=number, which=str(row), lines=tuple(lines))
+                )
+        elif last:
+            self.plan.standing += 1
+        self._digest.update(f"old {row.pk} {lines!r}\n".encode())
+        return row
+
+    def _clean(
+        self, reader: _PartReader, row: Any, refuse: Callable[[str, str, str], None]
+    ) -> bool:
+        """Return whether the model takes the row as a whole; its columns are clean already."""
+        part = reader.part
+        faults = len(self.plan.problems) + self.plan.further
+        try:
+            if part.thorough:
+                row.full_clean(exclude={"business", part.above or "business"})
+            else:
+                row.clean()
+        except ValidationError as bad:
+            for name, texts in bad.message_dict.items():
+                for text in texts:
+                    value = "" if name == "__all__" else _shown(getattr(row, name, ""))
+                    refuse(reader.named.get(name, _("row")), value, text)
+        return len(self.plan.problems) + self.plan.further == faults
+
+    def _lists(
+        self,
+        reader: _PartReader,
+        cells: list[str],
+        row: Any,
+        refuse: Callable[[str, str, str], None],
+    ) -> dict[str, list[Any]]:
+        """Return the rows that hang on a row, as its cells list them."""
+        found: dict[str, list[Any]] = {}
+        for column, at in reader.lists:
+            text = cells[at].strip() if -1 < at < len(cells) else ""
+            model: Any = SHELVES[reader.part.shelf].children[column.list]
+            parent = next(
+                each.name for each in model._meta.concrete_fields if each.related_model is type(row)
+            )
+            made = []
+            for one in text.split(";") if text else []:
+                if not one.strip():
+                    continue
+                match = column.pattern.fullmatch(one.strip())
+                if match is None:
+                    refuse(
+                        column.name,
+                        one.strip()[:60],
+                        _("Write it like “%(like)s”.") % {"like": column.written},
+                    )
+                    continue
+                child = model(**{parent: row})
+                try:
+                    for name, value in match.groupdict().items():
+                        setattr(child, name, child._meta.get_field(name).to_python(value))
+                    child.full_clean(exclude={parent})
+                except ValidationError as bad:
+                    for text_of_fault in bad.messages:
+                        refuse(column.name, one.strip()[:60], text_of_fault)
+                made.append(child)
+            if made:
+                found[column.list] = made
+        return found
+
+    def _list_differences(
+        self,
+        reader: _PartReader,
+        cells: list[str],
+        row: Any,
+        refuse: Callable[[str, str, str], None],
+    ) -> list[tuple[str, str, str]]:
+        """Return the lists that the file writes otherwise; they are changed on the page alone."""
+        lines = []
+        for name, children in self._lists(reader, cells, row, refuse).items():
+            stands = sorted(str(child) for child in getattr(row, name).all())
+            says = sorted(str(child) for child in children)
+            if stands != says:
+                only = _("stays; change it on its page")
+                column = f"{reader.named[name]} ({only})"
+                lines.append((column, "; ".join(stands), "; ".join(says)))
+        return lines
+
+    def _refuse(self, row: int, column: str, value: str, allowed: str) -> None:
+        if len(self.plan.problems) >= MOST_NAMED:
+            self.plan.further += 1
+            return
+        self.plan.problems.append(
+            Problem(row=row, column=column, value=value[:200], allowed=allowed[:500])
+        )
+
+
+def _folded(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
+def _agrees(row: Any, said: dict[str, Any]) -> bool:
+    return all(_same(getattr(row, name), value) for name, value in said.items())
+
+
+def _same(one: Any, other: Any) -> bool:
+    """Return whether two values of a column say the same."""
+    if isinstance(one, str) and isinstance(other, str):
+        return one.replace("\r\n", "\n").strip() == other.replace("\r\n", "\n").strip()
+    if isinstance(one, list) and isinstance(other, list):
+        return sorted(map(str, one)) == sorted(map(str, other))
+    blank: tuple[Any, ...] = (None, "")
+    return bool(one == other) or (one in blank and other in blank)
+
+
+def _shown(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    if isinstance(value, Decimal):
+        return f"{value.normalize():f}"
+    if isinstance(value, list):
+        return "; ".join(map(str, value))
+    return str(value)[:200]

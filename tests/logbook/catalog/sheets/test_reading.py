@@ -1,0 +1,156 @@
+"""Rows of text out of CSV and XLSX; what would cost too much or do too much is refused.
+
+The XLSX files are written by openpyxl, which shares no code with the reader under test.
+"""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from datetime import date, datetime
+
+import openpyxl
+import pytest
+
+from logbook.base.refusals import Refused
+from logbook.catalog.sheets import reading
+from logbook.catalog.sheets.reading import table_of
+
+MORNING = datetime(2026, 5, 14, 9, 30)  # noqa: DTZ001  (a sheet knows no zone)
+
+
+def workbook(*rows, save=None) -> bytes:
+    book = openpyxl.Workbook()
+    for row in rows:
+        book.active.append(row)
+    if save:
+        save(book)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def packed_anew(raw: bytes, **parts: bytes) -> bytes:
+    """Return the workbook with some parts written otherwise; "sheet" is the first sheet."""
+    named = {"sheet": "xl/worksheets/sheet1.xml", "macros": "xl/vbaProject.bin"}
+    new = {named[name]: content for name, content in parts.items()}
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(raw)) as old, zipfile.ZipFile(out, "w", 8) as fresh:
+        for entry in old.namelist():
+            if entry not in new:
+                fresh.writestr(entry, old.read(entry))
+        for name, content in new.items():
+            fresh.writestr(name, content)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_csv_is_read_in_each_encoding_and_with_each_separator(encoding, separator):
+    text = f"name{separator}address\r\nJosé{separator}“Farm” 12\r\n"
+    table = table_of(text.encode(encoding))
+    assert table.head == ["name", "address"]
+    assert table.rows == [(2, ["José", "“Farm” 12"])]
+    assert bool(table.notes) is (encoding == "cp1252")
+
+
+def test_rows_carry_the_number_that_a_spreadsheet_shows():
+    raw = b'name,address\n\n,\n"Two\nlines",x\nEXAMPLE: none,x\nLast,y\n'
+    table = table_of(raw)
+    assert [number for number, _cells in table.rows] == [4, 6]
+    assert table.examples == 1
+
+
+def test_numbers_days_and_truths_of_a_workbook_become_what_a_person_types():
+    raw = workbook(
+        ["a", "b", "c", "d", "e", "f"],
+        [0.1, 0.1 + 0.2, 12, date(2026, 5, 14), True, "007"],
+        [1e15, -0.5, 1234567.25, MORNING, None, " x "],
+    )
+    rows = [cells for _number, cells in table_of(raw).rows]
+    assert rows[0] == ["0.1", "0.3", "12", "2026-05-14", "yes", "007"]
+    assert rows[1] == ["1000000000000000", "-0.5", "1234567.25", "2026-05-14T09:30:00", "", " x "]
+
+
+def test_a_formula_is_never_computed_and_a_merged_cell_stands_in_its_first():
+    def merge(book):
+        book.active["A2"] = "=1+1"  # openpyxl writes no value beside it
+        book.active["B3"] = "both"
+        book.active.merge_cells("B3:C3")
+
+    table = table_of(workbook(["a", "b", "c"], save=merge))
+    assert table.rows == [(3, ["", "both", ""])]
+
+
+def test_only_the_first_sheet_is_read_and_it_is_said():
+    table = table_of(workbook(["name"], ["A"], save=lambda book: book.create_sheet("Other")))
+    assert "Only the first sheet" in table.notes[0]
+
+
+def test_an_apostrophe_before_a_formula_is_taken_away_again():
+    assert table_of(b"name,phone\nA,'+1 555\n").rows == [(2, ["A", "+1 555"])]
+
+
+ROWS = workbook(["name"], ["A"])
+SHEET = (
+    b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
+    b"%s</sheetData></worksheet>"
+)
+
+
+@pytest.mark.parametrize(
+    ("raw", "words"),
+    [
+        (b"", "is empty"),
+        (b"\n\n", "is empty"),
+        (b"\x00\x01\x02", "no text that can be read"),
+        (b"name\n\x81\x8d", "no text that can be read"),
+        (b'name\n"open', "not CSV"),
+        (b"a," * 300 + b"a\n", "at most 200"),
+        (b"\xd0\xcf\x11\xe0" + bytes(500), "old kind"),
+        (ROWS[: len(ROWS) // 2], "damaged"),
+        (packed_anew(ROWS, macros=b"x"), "macros"),
+        (packed_anew(ROWS, sheet=b"<!DOCTYPE x [<!ENTITY a 'b'>]>" + SHEET % b""), "entities"),
+        # One cell in the last corner would make the library keep 17 thousand million places.
+        (
+            packed_anew(
+                ROWS, sheet=SHEET % b'<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>'
+            ),
+            "16384 columns",
+        ),
+        (
+            packed_anew(ROWS, sheet=SHEET % b'<row r="900000"><c r="A900000"><v>1</v></c></row>'),
+            "900,000",
+        ),
+        (packed_anew(ROWS, sheet=b"no xml at all"), "damaged"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_what_cannot_be_read_is_refused_with_the_reason(raw, words):
+    with pytest.raises(Refused, match=words):
+        table_of(raw)
+
+
+def test_a_zip_that_is_no_spreadsheet_is_refused():
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as packed:
+        packed.writestr("readme.txt", "x")
+    with pytest.raises(Refused, match=r"no \.xlsx"):
+        table_of(out.getvalue())
+
+
+def test_a_few_bytes_that_unpack_to_gigabytes_are_refused(monkeypatch):
+    monkeypatch.setattr(reading, "MOST_UNPACKED", 5_000_000)
+    bomb = packed_anew(ROWS, sheet=SHEET % (b" " * 6_000_000))
+    assert len(bomb) < 50_000
+    with pytest.raises(Refused, match="Unpacked"):
+        table_of(bomb)
+
+
+def test_too_many_bytes_or_rows_are_refused(monkeypatch):
+    monkeypatch.setattr(reading, "MOST_ROWS", 2)
+    with pytest.raises(Refused, match="3 rows; at most 2"):
+        table_of(b"name\na\nb\nc\n")
+    monkeypatch.setattr(reading, "MOST_BYTES", 5)
+    with pytest.raises(Refused, match="at most 5"):
+        table_of(b"name\na\n")

@@ -1,0 +1,222 @@
+"""Boundaries from and to GeoJSON, KML and shapefiles; areas compared by geographiclib."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+
+import numpy as np
+import pytest
+import shapely
+from geographiclib.geodesic import Geodesic
+from pyogrio.raw import write as gdal_write
+from pyproj import Transformer
+
+from logbook.base.refusals import Refused
+from logbook.catalog import models as shelf
+from logbook.catalog.sheets import jobs, shapes
+from tests import factories as make
+
+HOLED = {
+    "type": "MultiPolygon",
+    "coordinates": [
+        [
+            [[-97.2, 47.1], [-97.19, 47.1], [-97.19, 47.11], [-97.2, 47.11], [-97.2, 47.1]],
+            [[-97.198, 47.102], [-97.198, 47.104], [-97.196, 47.104], [-97.198, 47.102]],
+        ],
+        [[[-97.18, 47.1], [-97.17, 47.1], [-97.17, 47.11], [-97.18, 47.1]]],
+    ],
+}
+
+
+def by_geographiclib(shape) -> float:
+    """Return the area by another implementation of Karney (2013). [ha]"""
+    total = 0.0
+    parts = shape["coordinates"] if shape["type"] == "MultiPolygon" else [shape["coordinates"]]
+    for polygon in parts:
+        for place, ring in enumerate(polygon):
+            area = Geodesic.WGS84.Polygon()
+            for longitude, latitude in ring[:-1]:
+                area.AddPoint(latitude, longitude)
+            total += (1 if place == 0 else -1) * abs(area.Compute()[2])
+    return total / 10_000
+
+
+def shapefile(shape, crs="EPSG:4326", *, folder, without=(), **told) -> bytes:
+    """Return a zipped shapefile written by GDAL itself."""
+    turned = shapely.from_geojson(json.dumps(shape))
+    if crs != "EPSG:4326":
+        there = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+        turned = shapely.transform(turned, there.transform, interleaved=False)
+    told = told or {"name": "North"}
+    gdal_write(
+        str(folder / "fields.shp"),
+        geometry=np.array([shapely.to_wkb(turned)], dtype=object),
+        field_data=[np.array([value], dtype=object) for value in told.values()],
+        fields=np.array(list(told), dtype=object),
+        geometry_type=turned.geom_type,
+        crs=crs,
+        driver="ESRI Shapefile",
+    )
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", 8) as packed:
+        for part in (".shp", ".shx", ".dbf", ".prj"):
+            if part not in without:
+                packed.write(folder / f"fields{part}", f"a folder/fields{part}")
+    return out.getvalue()
+
+
+@pytest.fixture
+def field(business):
+    return make.FieldFactory(business=business, name="Näh & <Süd>", boundary=HOLED)
+
+
+@pytest.mark.parametrize("ending", shapes.FORMATS)
+def test_what_is_written_is_read_back_with_holes_parts_and_names(field, ending):
+    raw = shapes.write_shapes([field], ending=ending)
+    ((told, shape),) = shapes.read_shapes(raw)
+    same = shapely.equals_exact(
+        shapely.normalize(shapely.from_geojson(json.dumps(shape))),
+        shapely.normalize(shapely.from_geojson(json.dumps(HOLED))),
+        tolerance=1e-9,
+    )
+    assert same
+    lower = {key.lower(): value for key, value in told.items()}
+    assert lower["name"] == "Näh & <Süd>"
+    assert lower["time_zone"] == field.time_zone
+
+
+@pytest.mark.parametrize("crs", ["EPSG:26914", "EPSG:3857", "EPSG:2265"])
+def test_a_shapefile_is_brought_to_wgs_84_by_its_prj(tmp_path, crs):
+    # UTM 14N on NAD 83, the web's Mercator, and the State Plane of North Dakota in feet.
+    ((_told, shape),) = shapes.read_shapes(shapefile(make.L_SHAPE, crs, folder=tmp_path))
+    assert by_geographiclib(shape) == pytest.approx(by_geographiclib(make.L_SHAPE), rel=1e-6)
+    assert shape["coordinates"][0][0] == pytest.approx([-97.2, 47.1], abs=0.009)
+
+
+KML = (
+    '<?xml version="1.0" encoding="UTF-8"?><kml xmlns="http://www.opengis.net/kml/2.2"><Document>'
+    "<Placemark><name>North</name><Polygon><outerBoundaryIs><LinearRing><coordinates>"
+    "-97.2,47.1,0 -97.19,47.1,0 -97.19,47.11,0 -97.2,47.1,0"
+    "</coordinates></LinearRing></outerBoundaryIs></Polygon></Placemark></Document></kml>"
+)
+
+
+def test_a_kml_written_by_hand_is_read():
+    ((told, shape),) = shapes.read_shapes(KML.encode())
+    assert {key.lower(): value for key, value in told.items()}["name"] == "North"
+    assert by_geographiclib(shape) == pytest.approx(42.2, abs=0.1)  # half of 759 m × 1112 m
+
+
+@pytest.mark.parametrize(
+    ("raw", "words"),
+    [
+        (b"not a shape", "no GeoJSON"),
+        (b"{}", "no Feature"),
+        (b'{"type": "FeatureCollection", "features": []}', "no shape"),
+        (b"<kml><broken", "damaged"),
+        (b"<other/>", "no KML"),
+        (b'<!DOCTYPE kml [<!ENTITY a "b">]>' + KML.encode(), "entities"),
+        (KML.replace("<Document>", "<Document><NetworkLink/>").encode(), "another file"),
+        (KML.replace("UTF-8", "UTF-16").encode("utf-16"), "UTF-8|no GeoJSON"),
+        (b"PK\x03\x04 cut off", "damaged"),
+        (
+            b'{"type":"Feature","geometry":null,"crs":{"properties":{"name":"EPSG:26914"}}}',
+            "WGS 84 alone",
+        ),
+    ],
+)
+def test_what_is_no_file_of_shapes_is_refused(raw, words):
+    with pytest.raises(Refused, match=words):
+        list(shapes.read_shapes(raw))
+
+
+@pytest.mark.parametrize("without", [".prj", ".shx", ".dbf"])
+def test_a_shapefile_with_a_part_missing_is_refused_not_guessed(tmp_path, without):
+    with pytest.raises(Refused, match=f"lacks {without}"):
+        shapes.read_shapes(shapefile(make.L_SHAPE, folder=tmp_path, without=[without]))
+
+
+def test_a_zip_that_unpacks_to_too_much_is_refused(tmp_path, monkeypatch):
+    raw = shapefile(make.L_SHAPE, folder=tmp_path)
+    monkeypatch.setattr(shapes, "MOST_UNPACKED", 100)
+    with pytest.raises(Refused, match="Unpacked"):
+        shapes.read_shapes(raw)
+
+
+def brought(owner, now, raw, **options):
+    file = jobs.keep_file(
+        business=owner.business,
+        user=owner.user,
+        kind="fields",
+        name="fields.zip",
+        content=raw,
+        options=options,
+        now=now,
+    )
+    list(jobs.look_at(file=file))
+    file.refresh_from_db()
+    return file
+
+
+def test_many_fields_come_from_one_file_by_its_attributes(owner, now, business, tmp_path):
+    make.CustomerFactory(business=business, name="Flat Creek")
+    raw = shapefile(make.L_SHAPE, folder=tmp_path, FARM="Flat Creek", PLOT="North", SOIL="loam")
+    file = brought(owner, now, raw, name_from="plot", customer_from="farm", place="US-ND")
+    assert file.report["problems"] == []
+    assert file.report["passed_over"] == ["SOIL"]
+    list(jobs.write(file=file, change=False))
+    field = shelf.Field.objects.get(business=business)
+    assert (field.name, field.customer.name, field.place) == ("North", "Flat Creek", "US-ND")
+    assert field.area_ha == pytest.approx(by_geographiclib(make.L_SHAPE), rel=1e-6)
+
+
+def test_a_boundary_of_a_field_that_is_there_is_a_change_that_is_asked_for(
+    owner, now, business, tmp_path
+):
+    customer = make.CustomerFactory(business=business, name="Flat Creek")
+    field = make.FieldFactory(business=business, customer=customer, name="North", boundary=None)
+    raw = shapefile(make.L_SHAPE, folder=tmp_path)
+    file = brought(owner, now, raw, customer="Flat Creek")
+    assert (file.report["new"], file.report["changing"]) == (0, 1)
+    list(jobs.write(file=file, change=True))
+    field.refresh_from_db()
+    assert field.area_ha == pytest.approx(by_geographiclib(make.L_SHAPE), rel=1e-6)
+
+
+def test_an_attribute_that_is_not_there_and_a_shape_that_is_no_field_are_named(
+    owner, now, business, tmp_path
+):
+    make.CustomerFactory(business=business, name="Flat Creek")
+    raw = shapefile(make.L_SHAPE, folder=tmp_path)
+    assert "there are: name" in brought(owner, now, raw, name_from="plot").report["refused"]
+    bow = {
+        "type": "FeatureCollection",
+        "features": [
+            {
+                "type": "Feature",
+                "properties": {"name": "Bow", "customer": "Flat Creek", "place": "US-ND"},
+                "geometry": {
+                    "type": "Polygon",
+                    "coordinates": [[[-97.2, 47.1], [-97.1, 47.2], [-97.1, 47.1], [-97.2, 47.2],
+                                     [-97.2, 47.1]]],
+                },
+            },
+            {
+                "type": "Feature",
+                "properties": {"name": "Spot", "customer": "Flat Creek", "place": "US-ND"},
+                "geometry": {"type": "Point", "coordinates": [-97.2, 47.1]},
+            },
+        ],
+    }  # fmt: skip
+    found = brought(owner, now, json.dumps(bow).encode()).report["problems"]
+    assert [(one["row"], one["column"]) for one in found] == [(1, "boundary"), (2, "boundary")]
+    assert "cross" in found[0]["allowed"]
+    assert "Point is no field" in found[1]["allowed"]
+
+
+def test_fields_without_a_boundary_cannot_be_taken_out(business):
+    field = make.FieldFactory(business=business, boundary=None)
+    with pytest.raises(Refused, match="No field here has a boundary"):
+        shapes.write_shapes([field], ending="kml")
