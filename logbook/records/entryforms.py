@@ -26,6 +26,7 @@ class DutyEntryForm(forms.Form):
         label="customer's written consent of",
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}),
+        error_messages={"invalid": _("This is not a day, such as 2026-05-14.")},
         help_text=_(
             "Where the law wants it before electronic delivery, as Wisconsin does (ATCP 29.33). "
             "Write the true day: a delivery before it is kept, and does not count there."

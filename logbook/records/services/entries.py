@@ -14,11 +14,13 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
 from logbook.records import due
-from logbook.records.models import ApplicationRecord, DutyEntry
+from logbook.records.models import ApplicationRecord, DutyEntry, DutyKind
+from logbook.records.selectors import at_field as local_time
 from logbook.records.services.draft import at_field
 
 COLUMNS = ("kind", "to_whom", "how", "given_at", "consent_on", "note")
 LEAST_REASON = 5
+EARLIEST_YEAR = 1990
 
 
 def add_duty_entry(
@@ -114,6 +116,27 @@ def _record(actor: Actor, record_id: UUID) -> ApplicationRecord:
     return record
 
 
+AFTER_THE_START = (DutyKind.NOTICE_AFTER, DutyKind.COPY, DutyKind.REPORT)
+"""What speaks of work that was done cannot have been given before the work began."""
+
+
+def _before_the_work(entry: DutyEntry, given: datetime) -> str:
+    """Return why a thing cannot have been given then, "" where it can."""
+    started = entry.record.started_at
+    if started is None or given >= started or not entry.gives or entry.strikes_id:
+        return ""
+    if entry.kind not in AFTER_THE_START:
+        return ""
+    return _(
+        "%(given)s is before the work started, %(started)s; “%(what)s” speaks of the work, and "
+        "cannot have been given then."
+    ) % {
+        "given": local_time(given, entry.record.time_zone),
+        "started": local_time(started, entry.record.time_zone),
+        "what": entry.get_kind_display(),
+    }
+
+
 def _save(entry: DutyEntry, now: datetime) -> None:
     errors: dict[str, list[str]] = {}
     zone = ZoneInfo(entry.record.time_zone)
@@ -122,6 +145,13 @@ def _save(entry: DutyEntry, now: datetime) -> None:
         entry.given_at = given
         if given > now:
             errors["given_at"] = ["This is still to come; write down what was done, once it is."]
+        elif why := _before_the_work(entry, given):
+            errors["given_at"] = [why]
+    if entry.consent_on and entry.consent_on.year < EARLIEST_YEAR:
+        errors["consent_on"] = [
+            _("%(day)s is not possible; the year of a consent is %(year)d or later.")
+            % {"day": entry.consent_on, "year": EARLIEST_YEAR}
+        ]
     if entry.consent_on and entry.consent_on > now.astimezone(zone).date():
         errors["consent_on"] = [
             _("%(day)s is still to come; write the day on which the consent was given.")

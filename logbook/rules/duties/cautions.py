@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from logbook.rules.duties.model import Asked, DutySet, HowRead, LocationRule
+from logbook.rules.duties.model import (
+    Asked,
+    Deadline,
+    DutySet,
+    HowRead,
+    LocationRule,
+    Retention,
+)
 from logbook.rules.said import say
 
 NOT_LEGAL_ADVICE = say("This is a reading of the law for your convenience. It is not legal advice.")
@@ -26,6 +33,7 @@ def how_words(duty_set: DutySet) -> str:
     """Return how a set was read, and how those parts that its own mark would make look firmer."""
     if not duty_set.how_read.firm:
         return duty_set.how_read.value
+    parts: tuple[Asked | Deadline | Retention | LocationRule, ...]
     parts = (*duty_set.elements, *duty_set.deadlines, *duty_set.retention, *duty_set.locations)
     found = {one.how_read for one in parts}
     less = " or ".join(how.value for how in HowRead if how in found and not how.firm)

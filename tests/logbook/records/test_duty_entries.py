@@ -102,8 +102,27 @@ class TestAdding:
             add(owner, signed, now, kind="copy", how="post", consent_on=day)
         assert add(owner, signed, now, **copy, consent_on=day).consent_on == day
         # A delivery before the consent is recorded as it was; it is the deadline that counts it.
-        early = add(owner, signed, now, **copy, consent_on=day, given_at=now - timedelta(days=2))
-        assert (early.consent_on, early.lacks_consent) == (day, True)
+        late = {**copy, "consent_on": day + timedelta(days=1), "given_at": now}
+        early = add(owner, signed, now + timedelta(days=2), **late)
+        assert (early.consent_on, early.lacks_consent) == (day + timedelta(days=1), True)
+
+    def test_a_copy_of_work_that_had_not_begun_is_refused(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        early = signed.started_at - timedelta(minutes=1)
+        with pytest.raises(RefusedInput, match="before the work started") as refusal:
+            add(owner, signed, now, kind="copy", given_at=early)
+        assert "2026-06-12 09:29 CDT" in refusal.value.errors["given_at"][0]
+        assert not DutyEntry.objects.exists()
+        # A notice before the work, and a sheet put up for it, may well come first.
+        add(owner, signed, now, kind="notice before", given_at=early)
+        add(owner, signed, now, kind="display", given_at=early)
+
+    def test_a_consent_of_an_impossible_year_is_refused(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        with pytest.raises(RefusedInput, match="1990 or later"):
+            add(owner, signed, now, kind="copy", how="e-mail", consent_on=date(1, 1, 1))
 
     def test_a_case_that_arose_is_told_in_the_note(
         self, owner: Any, signed: Any, now: datetime

@@ -346,3 +346,20 @@ def test_a_record_without_a_day_has_no_deadlines() -> None:
     assert dues(dayless) == ()
     with pytest.raises(ValueError, match="needs the start or the end of the work; both are blank"):
         dues_of(applicable(given()), dayless)
+
+
+def test_a_clock_that_starts_with_an_event_waits_for_it_and_counts_elapsed_hours() -> None:
+    # N.D. Admin. Code 60-03-01-09: an incident report within 24 hours. Clocks in Chicago went from
+    # 2:00 to 3:00 on 8 March 2026.
+    s = complete("US-ND")
+    of_law = (SETS["us-nd"],)
+
+    def report(occurred_at: datetime | None) -> Due:
+        found = dues(s, sets=of_law, occurred_at=occurred_at)
+        (one,) = [due for due in found if due.deadline.kind is Kind.REPORT]
+        return one
+
+    assert report(None).due is None
+    arose = local(s, "2026-03-07 12:00")
+    assert shown(report(arose)) == "2026-03-08 13:00:00"
+    assert report(arose).since == arose

@@ -208,6 +208,14 @@ DEADLINE = '\n[[deadlines]]\nkind = "record"\n'
             'deadlines.0.clock = "same local day"; allowed is hours before the start',
         ),
         (
+            GOOD + DEADLINE + 'clock = "same local day"\nsince = "request or event"',
+            'since = "request or event"; allowed is another, or on_request or only_if beside it',
+        ),
+        (
+            GOOD + DEADLINE + 'clock = "same local day"\nconsent_first = "yes"',
+            'consent_first = "yes"; allowed is true or false',
+        ),
+        (
             GOOD + DEADLINE + 'clock = "same local day"\non_request = "yes"',
             'deadlines.0.on_request = "yes"; allowed is true or false',
         ),
