@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
+from logbook.base.locale import plain_english
 from logbook.documents import duties, phrases, words
 from logbook.documents.file import to_pdf
 from logbook.documents.ledger import BETWEEN, Ledger
@@ -36,6 +37,7 @@ READ_THE_LABEL = "Read the labels before anybody enters."
 PLANNED = "Planned: made from a draft. Print it again when the work has ended."
 
 
+@plain_english()
 def posting_sheet(source: Source, *, paper: str = "letter") -> bytes:
     """Return the PDF of the posting sheet: the treated area, times, re-entry, how long it is shown.
 

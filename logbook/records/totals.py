@@ -22,6 +22,7 @@ from django.db.models import Q
 
 from calc.units import UNITS
 from logbook.accounts.rights import Actor, Right
+from logbook.base.locale import plain_english
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.catalog.models import Customer
 from logbook.records.models import Seal
@@ -415,6 +416,7 @@ def _amount_row(amount: Amount) -> tuple[str, str, str]:
     return value, amount.unit, amount.note
 
 
+@plain_english()
 def remarks(totals: Totals) -> tuple[str, ...]:
     """Return what a reader of the totals has to know."""
     told = [
@@ -438,6 +440,7 @@ def remarks(totals: Totals) -> tuple[str, ...]:
     return (*told, NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
 
 
+@plain_english()
 def to_csv(totals: Totals) -> str:
     """Return the totals as CSV (RFC 4180), one row a measure; no cell begins a formula."""
     out = io.StringIO()
@@ -461,6 +464,7 @@ def plain_cell(text: str) -> str:
     return f"'{text}" if text.startswith(FORMULA_STARTS) else text
 
 
+@plain_english()
 def to_json_text(totals: Totals) -> str:
     """Return the totals as JSON; numbers are text, as exact as they were computed."""
     rule = totals.rule

@@ -12,6 +12,7 @@ from django.db import transaction
 
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
+from logbook.base.locale import plain_english
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.records import due, seals
 from logbook.records.changes import changes_between
@@ -143,6 +144,7 @@ def _said_about(seen: Examination, explanations: dict[str, str]) -> dict[str, st
     return said
 
 
+@plain_english()
 def _content(
     actor: Actor, seen: Examination, said: dict[str, str], now: datetime
 ) -> dict[str, Any]:
