@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from logbook.base.locale import plain_english
 from logbook.base.refusals import Refused
 from logbook.documents import duties, phrases, words
 from logbook.documents.drawing import Drawing
@@ -38,6 +39,7 @@ EVERY_LABEL = (
 )
 
 
+@plain_english()
 def notice_before(source: Source, *, paper: str = "letter") -> bytes:
     """Return the PDF of the notice that goes to the farm before the work.
 
@@ -77,6 +79,7 @@ def notice_before(source: Source, *, paper: str = "letter") -> bytes:
     return to_pdf(sheet, source.about(BEFORE, "Notice before spraying"))
 
 
+@plain_english()
 def notice_completed(source: Source, *, paper: str = "letter") -> bytes:
     """Return the PDF of the notice of completed application.
 

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.utils.translation import gettext as _
 
+from logbook.base.locale import plain_english
 from logbook.documents import duties, phrases, words
 from logbook.documents.file import to_pdf
 from logbook.documents.ledger import BETWEEN, Ledger
@@ -39,6 +40,7 @@ READ_THE_LABEL = "Read the labels before anybody enters."
 PLANNED = "Planned: made from a draft. Print it again when the work has ended."
 
 
+@plain_english()
 def posting_sheet(source: Source, *, paper: str = "letter") -> bytes:
     """Return the PDF of the posting sheet: the treated area, times, re-entry, how long it is shown.
 

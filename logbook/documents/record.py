@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 import segno
 
+from logbook.base.locale import plain_english
 from logbook.documents import phrases, words
 from logbook.documents.duties import put_due, put_duties
 from logbook.documents.file import About, to_pdf
@@ -58,6 +59,7 @@ class Amended:
         return cls(number=later.number, reason=reason, sealed_at=later.sealed_at)
 
 
+@plain_english()
 def render_record(
     sealed: SealedRecord, *, amended_by: Sequence[Amended] = (), paper: str = "letter"
 ) -> bytes:
@@ -69,6 +71,7 @@ def render_record(
     return to_pdf(sheet, about_record(sealed))
 
 
+@plain_english()
 def about_record(sealed: SealedRecord) -> About:
     """Return what the paper of a sealed record says of itself; it is dated from the seal."""
     snapshot = sealed.snapshot
@@ -100,6 +103,7 @@ class Delivery:
     struck: str = ""
 
 
+@plain_english()
 def render_copy(
     sealed: SealedRecord,
     *,

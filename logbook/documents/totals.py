@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from logbook import __version__
+from logbook.base.locale import plain_english
 from logbook.documents import words
 from logbook.documents.file import About, to_pdf
 from logbook.documents.ledger import Fact, Ledger
@@ -17,6 +18,7 @@ TYPE_SIZES = (8.4, 7.4)
 """Body and small type: seven columns stand abreast."""
 
 
+@plain_english()
 def render_totals(totals: Totals, *, now: datetime, paper: str = "letter") -> bytes:
     """Return the PDF of the totals of a period.
 

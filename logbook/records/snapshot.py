@@ -18,6 +18,7 @@ from django.db.models.functions import Coalesce
 
 from calc.geometry import inside_point
 from logbook.accounts.models import Person
+from logbook.base.locale import plain_english
 from logbook.catalog.models import (
     CatchTest,
     Customer,
@@ -82,6 +83,7 @@ def with_everything(records: QuerySet[ApplicationRecord]) -> QuerySet[Applicatio
     )
 
 
+@plain_english()
 def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Snapshot:
     """Return the facts of a record fetched by `with_everything`.
 

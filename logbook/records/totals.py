@@ -22,6 +22,7 @@ from django.db.models import Q
 
 from calc.units import UNITS
 from logbook.accounts.rights import Actor, Right
+from logbook.base.locale import plain_english
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.base.tables import plain_cell
 from logbook.catalog.models import Customer
@@ -416,6 +417,7 @@ def _amount_row(amount: Amount) -> tuple[str, str, str]:
     return value, amount.unit, amount.note
 
 
+@plain_english()
 def remarks(totals: Totals) -> tuple[str, ...]:
     """Return what a reader of the totals has to know."""
     told = [
@@ -439,6 +441,7 @@ def remarks(totals: Totals) -> tuple[str, ...]:
     return (*told, NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
 
 
+@plain_english()
 def to_csv(totals: Totals) -> str:
     """Return the totals as CSV (RFC 4180), one row a measure; no cell begins a formula."""
     out = io.StringIO()
@@ -451,6 +454,7 @@ def to_csv(totals: Totals) -> str:
     return out.getvalue()
 
 
+@plain_english()
 def to_json_text(totals: Totals) -> str:
     """Return the totals as JSON; numbers are text, as exact as they were computed."""
     rule = totals.rule

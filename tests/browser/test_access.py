@@ -36,7 +36,7 @@ def addresses(page: Page) -> list[str]:
     found = ["/", "/book/", "/book/?q=nothing-like-it", "/plan/", PLAN, "/season/?year=2026"]
     found += ["/season/?year=1999", "/season/totals/?from=2026-01-01&to=2026-12-31", "/shelf/"]
     found += ["/deadlines/", "/deadlines/?show=late", "/deadlines/feed/"]
-    found += ["/keeping/", "/keeping/?show=all", "/exchange/"]
+    found += ["/keeping/", "/keeping/?show=all", "/exchange/", "/you/language/"]
     found += ["/access/", "/access/give/", "/access/visits/", "/acting/", "/audit/?year=2026"]
     found += ["/audit/?year=1999", "/audit/log/"]
     found += ["/members/", "/you/", "/you/password/", "/you/second-factor/"]

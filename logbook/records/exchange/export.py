@@ -14,6 +14,7 @@ from django.conf import settings
 from django.db.models import Prefetch, QuerySet
 
 from logbook.accounts.rights import Actor, Right
+from logbook.base.locale import plain_english
 from logbook.base.refusals import Refused
 from logbook.records.exchange import columns
 from logbook.records.exchange.layout import FORMAT, VERSION, Json, application_of
@@ -97,6 +98,7 @@ class _Echo:
         return line
 
 
+@plain_english()
 def record_of(seal: Seal) -> Json:
     """Return one record of the file from a seal fetched by `_seals`."""
     stated: Json = json.loads(seal.text)

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
+from logbook.base.locale import plain_english
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.records import due, law, seals
 from logbook.records.changes import changes_between
@@ -155,6 +156,7 @@ def _said_about(
     return said
 
 
+@plain_english()
 def _content(
     actor: Actor, seen: Examination, said: dict[str, str], now: datetime
 ) -> dict[str, Any]:
