@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
 from logbook.accounts.models import Business, Licence, Person, Training
+from logbook.accounts.rights import Scope
 from logbook.base.rowforms import RowForm, row_list
 
 
@@ -67,3 +71,46 @@ class BusinessForm(RowForm):
 
 LICENCES = row_list(Person, LicenceForm, one="licence", many="licences")
 TRAININGS = row_list(Person, TrainingForm, one="training", many="trainings")
+
+
+SCOPE_WORDS = {
+    Scope.READ: _("read: see records and the shelf"),
+    Scope.DRAFTS: _("drafts: read, write drafts and begin amendments"),
+    Scope.SHELF: _("shelf: read, change the shelf and people"),
+    Scope.DUTIES: _("duties: read, write down notices, copies and reports"),
+}
+DAYS = [
+    ("7", _("a week")),
+    ("30", _("30 days")),
+    ("90", _("90 days")),
+    ("365", _("a year, the longest")),
+]
+
+
+class TokenForm(forms.Form):
+    """A token that is to be made."""
+
+    name = forms.CharField(
+        label=_("Which program"),
+        max_length=80,
+        help_text=_("And on which machine, so that you know it again."),
+    )
+    scopes = forms.MultipleChoiceField(
+        label=_("What it may do"),
+        choices=list(SCOPE_WORDS.items()),
+        widget=forms.CheckboxSelectMultiple,
+        help_text=_("At most what you may yourself."),
+    )
+    days = forms.ChoiceField(label=_("It expires in"), choices=DAYS, initial="90")
+    password = forms.CharField(
+        label=_("Your password"),
+        strip=False,
+        max_length=4096,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+
+    def take(self, errors: dict[str, list[str]]) -> None:
+        """Put what a service refused beside the fields it speaks of."""
+        for path, texts in errors.items():
+            for text in texts:
+                self.add_error(path if path in self.fields else None, text)

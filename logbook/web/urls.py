@@ -3,7 +3,7 @@
 from django.contrib.auth import views as auth
 from django.urls import include, path
 
-from logbook.web import pages, papers
+from logbook.web import pages, papers, tokens
 from logbook.web.book import views as book
 from logbook.web.duties import views as duties
 
@@ -37,5 +37,6 @@ urlpatterns = [
     path("season/", pages.season, name="season"),
     path("shelf/", include("logbook.web.shelf.urls")),
     *papers.urlpatterns,
+    *tokens.urlpatterns,
     path("exchange/", include("logbook.web.exchange")),
 ]

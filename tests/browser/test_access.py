@@ -37,6 +37,7 @@ def addresses(page: Page) -> list[str]:
     found += ["/season/?year=1999", "/season/totals/?from=2026-01-01&to=2026-12-31", "/shelf/"]
     found += ["/deadlines/", "/deadlines/?show=late", "/deadlines/feed/"]
     found += ["/keeping/", "/keeping/?show=all", "/exchange/"]
+    found += ["/you/tokens/", "/api/v1/"]
     for state in ("draft", "signed"):
         page.goto(f"/book/?state={state}")
         link = page.locator("table.rows a").first.get_attribute("href")
