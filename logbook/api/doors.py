@@ -127,12 +127,23 @@ class Door(GenericAPIView[Any]):
         found = self.paginate_queryset(rows)
         return self.get_paginated_response(self.get_serializer(found, many=True).data)
 
+    def get_throttles(self) -> list[Any]:
+        """Return the throttles of this request, the same ones to ask and to answer with."""
+        if not hasattr(self, "throttles"):
+            self.throttles = super().get_throttles()
+        return self.throttles
+
     def finalize_response(
         self, request: Request, response: Response, *args: Any, **kwargs: Any
     ) -> Response:
-        """Keep what a member is shown out of every cache on the way."""
+        """Keep what a member is shown out of every cache on the way, and say what quota is left."""
         done = super().finalize_response(request, response, *args, **kwargs)
         done.headers.setdefault("Cache-Control", "no-store")
+        # draft-ietf-httpapi-ratelimit-headers-08: structured fields (RFC 9651), one item a policy.
+        counted = [one for one in self.get_throttles() if getattr(one, "used", 0)]
+        if counted:
+            done["RateLimit-Policy"] = ", ".join(one.policy for one in counted)
+            done["RateLimit"] = ", ".join(one.left for one in counted)
         return done
 
 

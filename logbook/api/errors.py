@@ -15,7 +15,8 @@ from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.rules.ratecheck import BadRows
 
 CONTENT_TYPE = "application/problem+json"
-INPUT = "Some input cannot be taken."
+INPUT = "Some input cannot be read."
+CONTENT = "Some input cannot be taken."
 
 logger = logging.getLogger(__name__)
 
@@ -35,7 +36,8 @@ class PreconditionRequired(exceptions.APIException):
 def answer(error: Exception, context: dict[str, Any]) -> Response | None:
     """Return the response for what a view raised; None lets a real fault be a real 500."""
     if isinstance(error, (RefusedInput, BadRows)):
-        return problem(400, INPUT, errors=error.errors)
+        # Well formed, but it contradicts itself or what is there: RFC 9110, 15.5.21.
+        return problem(422, CONTENT, errors=error.errors)
     if isinstance(error, NotAllowed):
         return problem(403, str(error))
     if isinstance(error, NotThere):
@@ -47,7 +49,9 @@ def answer(error: Exception, context: dict[str, Any]) -> Response | None:
         logger.warning("Refused by the database: %s", error)
         return problem(409, "It does not fit what is there already; nothing was changed.")
     if isinstance(error, exceptions.NotAuthenticated):
-        error.detail = exceptions.ErrorDetail("Log in first: this is for members of a business.")
+        error.detail = exceptions.ErrorDetail(
+            "Log in or send a token: this is for members of a business."
+        )
     if isinstance(error, exceptions.ValidationError):
         return problem(400, INPUT, errors=dict(_paths(error.detail)))
     response = exception_handler(error, context)

@@ -211,7 +211,7 @@ class RecordLineSerializer(Strict):
 
 
 class BookQuery(Strict):
-    """How the book is narrowed."""
+    """How the book is narrowed: each is an argument of `selectors.book`, its `source`."""
 
     state = OneOf([(state, state) for state in STATES], required=False)
     search = serializers.CharField(
@@ -220,15 +220,16 @@ class BookQuery(Strict):
         max_length=200,
         help_text="In the names of field, customer and product.",
     )
-    customer = ReferenceField(required=False)
-    field = ReferenceField(required=False)
+    customer = ReferenceField(required=False, source="customer_id")
+    field = ReferenceField(required=False, source="field_id")
 
     def get_fields(self) -> dict[str, Any]:
         """Return the fields; "from" is a word of Python and cannot be written above."""
+        start = "Day of the start, in UTC."
         return {
             **super().get_fields(),
-            "from": DayField(required=False, help_text="Day of the start, in UTC."),
-            "to": DayField(required=False, help_text="Day of the start, in UTC."),
+            "from": DayField(required=False, source="day_from", help_text=start),
+            "to": DayField(required=False, source="day_to", help_text=start),
         }
 
 
