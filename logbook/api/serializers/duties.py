@@ -136,7 +136,7 @@ class DeadlinesSerializer(Strict):
 
     record = serializers.UUIDField()
     number = serializers.IntegerField(allow_null=True, help_text="Of the seal.")
-    field = serializers.CharField()  # type: ignore[assignment]
+    field = serializers.CharField()
     customer = serializers.CharField(allow_blank=True)
     time_zone = serializers.CharField()
     due = ItemSerializer(many=True)
