@@ -17,7 +17,7 @@ from logbook.accounts.models import (
     Person,
     Training,
 )
-from logbook.accounts.rights import OUTSIDE, Role
+from logbook.accounts.rights import OUTSIDE, Role, Scope
 from logbook.base.places import PlaceField
 from logbook.base.refusals import RefusedInput
 from logbook.base.rowforms import RowForm, row_list
@@ -206,3 +206,46 @@ class GrantForm(forms.Form):
             name = "fields_only" if path == "fields" else path
             for text in texts:
                 self.add_error(name if name in self.fields else None, text)
+
+
+SCOPE_WORDS = {
+    Scope.READ: _("read: see records and the shelf"),
+    Scope.DRAFTS: _("drafts: read, write drafts and begin amendments"),
+    Scope.SHELF: _("shelf: read, change the shelf and people"),
+    Scope.DUTIES: _("duties: read, write down notices, copies and reports"),
+}
+DAYS = [
+    ("7", _("a week")),
+    ("30", _("30 days")),
+    ("90", _("90 days")),
+    ("365", _("a year, the longest")),
+]
+
+
+class TokenForm(forms.Form):
+    """A token that is to be made."""
+
+    name = forms.CharField(
+        label=_("Which program"),
+        max_length=80,
+        help_text=_("And on which machine, so that you know it again."),
+    )
+    scopes = forms.MultipleChoiceField(
+        label=_("What it may do"),
+        choices=list(SCOPE_WORDS.items()),
+        widget=forms.CheckboxSelectMultiple,
+        help_text=_("At most what you may yourself."),
+    )
+    days = forms.ChoiceField(label=_("It expires in"), choices=DAYS, initial="90")
+    password = forms.CharField(
+        label=_("Your password"),
+        strip=False,
+        max_length=4096,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+
+    def take(self, errors: dict[str, list[str]]) -> None:
+        """Put what a service refused beside the fields it speaks of."""
+        for path, texts in errors.items():
+            for text in texts:
+                self.add_error(path if path in self.fields else None, text)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -72,17 +72,40 @@ TABLE: dict[Role, frozenset[Right]] = {
 }
 
 
+class Scope(StrEnum):
+    """What a token may be used for, at most."""
+
+    READ = "read"
+    DRAFTS = "drafts"
+    SHELF = "shelf"
+    DUTIES = "duties"
+
+
+LOOK = frozenset({Right.SEE, Right.READ, Right.PRINT, Right.VERIFY})
+SCOPES: dict[Scope, frozenset[Right]] = {
+    Scope.READ: LOOK,
+    Scope.DRAFTS: LOOK | {Right.DRAFT, Right.AMEND},
+    Scope.SHELF: LOOK | {Right.SHELF, Right.PEOPLE},
+    Scope.DUTIES: LOOK | {Right.DUTIES},
+}
+"""The rights of a scope. Some rights are in none, whatever the role: to sign is to say "I looked at
+this", which a program cannot; holds, purges and the business itself are for a person who is there.
+"""
+
+
 @dataclass(frozen=True)
 class Actor:
     """A person acting in one business; every service takes one.
 
     Whoever acts from outside does so by one grant, and sees what it opens (`records.visible`).
+    Args: only, the rights beyond which the role counts for nothing: those of a token's scopes.
     """
 
     user: User
     business: Business
     role: Role
     grant: Grant | None = None
+    only: frozenset[Right] | None = field(default=None, kw_only=True)
 
     def __post_init__(self) -> None:
         # Without its grant a role from outside would have no scope, which must not mean "all".
@@ -90,8 +113,8 @@ class Actor:
             raise ValueError(f"The role of {self.role.value} and a grant do not go together so.")
 
     def may(self, right: Right) -> bool:
-        """Return whether the role carries the right."""
-        return right in TABLE[self.role]
+        """Return whether the role carries the right, and the token too where there is one."""
+        return right in TABLE[self.role] and (self.only is None or right in self.only)
 
     @property
     def can(self) -> dict[str, bool]:
@@ -100,5 +123,7 @@ class Actor:
 
     def must(self, right: Right) -> None:
         """Raise NotAllowed unless the role carries the right."""
+        if self.only is not None and right not in self.only:
+            raise NotAllowed(f"This token does not let a program {right.value}.")
         if not self.may(right):
             raise NotAllowed(f"As {self.role.value} you may not {right.value}.")

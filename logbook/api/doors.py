@@ -7,8 +7,9 @@ from collections.abc import Iterable, Sequence
 from typing import Any, ClassVar
 from uuid import UUID
 
+from django.utils import timezone
 from rest_framework.authentication import BaseAuthentication, SessionAuthentication
-from rest_framework.exceptions import MethodNotAllowed, ValidationError
+from rest_framework.exceptions import AuthenticationFailed, MethodNotAllowed, ValidationError
 from rest_framework.generics import GenericAPIView
 from rest_framework.negotiation import BaseContentNegotiation
 from rest_framework.permissions import AllowAny
@@ -16,21 +17,44 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from logbook.accounts.rights import Actor, Right
+from logbook.accounts.tokens import actor_of_token
 from logbook.api.errors import PreconditionFailed, PreconditionRequired
 from logbook.api.parsers import StrictJSONParser
 from logbook.api.permissions import HasRight
 from logbook.api.schema import LogbookSchema
 from logbook.api.serializers.base import Strict
+from logbook.base.refusals import NotThere
 
 
 class SessionLogin(SessionAuthentication):
     """The login of the pages: session cookie, and CSRF token for every change.
 
-    Naming a scheme makes a visitor's answer 401, "log in", and leaves 403 to mean "not your right".
+    A token in the request comes first: who sends one acts by it alone.
     """
 
+
+class TokenLogin(BaseAuthentication):
+    """A person's token in `Authorization: Bearer …` (RFC 6750); no cookie, so no CSRF token."""
+
+    def authenticate(self, request: Request) -> tuple[Any, None] | None:
+        """Return the token's person, and let the request act within the token's scopes.
+
+        Raises: AuthenticationFailed for a token that opens nothing, whatever session there is.
+        """
+        scheme, _, secret = request.headers.get("Authorization", "").partition(" ")
+        if scheme.lower() != "bearer":
+            return None
+        try:
+            actor = actor_of_token(secret=secret.strip(), now=timezone.now())
+        except NotThere as refusal:
+            raise AuthenticationFailed(str(refusal)) from None
+        request._request.actor = actor  # type: ignore[attr-defined]
+        return actor.user, None
+
     def authenticate_header(self, request: Request) -> str:
-        return 'Session realm="logbook"'
+        """Return the challenge; it says so where a token was given (RFC 6750, 3)."""
+        given = request.headers.get("Authorization", "")[:7].lower() == "bearer "
+        return 'Bearer realm="logbook"' + (', error="invalid_token"' if given else "")
 
 
 class JsonAlways(BaseContentNegotiation):
@@ -52,7 +76,7 @@ class JsonAlways(BaseContentNegotiation):
 class Door(GenericAPIView[Any]):
     """An address for members of a business whose role carries the right that the view names."""
 
-    authentication_classes: Sequence[type[BaseAuthentication]] = (SessionLogin,)
+    authentication_classes: Sequence[type[BaseAuthentication]] = (TokenLogin, SessionLogin)
     permission_classes: Sequence[Any] = (HasRight,)
     parser_classes = (StrictJSONParser,)
     content_negotiation_class = JsonAlways
@@ -103,12 +127,23 @@ class Door(GenericAPIView[Any]):
         found = self.paginate_queryset(rows)
         return self.get_paginated_response(self.get_serializer(found, many=True).data)
 
+    def get_throttles(self) -> list[Any]:
+        """Return the throttles of this request, the same ones to ask and to answer with."""
+        if not hasattr(self, "throttles"):
+            self.throttles = super().get_throttles()
+        return self.throttles
+
     def finalize_response(
         self, request: Request, response: Response, *args: Any, **kwargs: Any
     ) -> Response:
-        """Keep what a member is shown out of every cache on the way."""
+        """Keep what a member is shown out of every cache on the way, and say what quota is left."""
         done = super().finalize_response(request, response, *args, **kwargs)
         done.headers.setdefault("Cache-Control", "no-store")
+        # draft-ietf-httpapi-ratelimit-headers-08: structured fields (RFC 9651), one item a policy.
+        counted = [one for one in self.get_throttles() if getattr(one, "used", 0)]
+        if counted:
+            done["RateLimit-Policy"] = ", ".join(one.policy for one in counted)
+            done["RateLimit"] = ", ".join(one.left for one in counted)
         return done
 
 

@@ -18,8 +18,9 @@ from logbook.rules.ratecheck import BadRows
 from logbook.rules.said import marked, say
 
 CONTENT_TYPE = "application/problem+json"
-LOG_IN = marked("Log in first: this is for members of a business.")
-INPUT = say("Some input cannot be taken.")
+LOG_IN = marked("Log in or send a token: this is for members of a business.")
+INPUT = say("Some input cannot be read.")
+CONTENT = say("Some input cannot be taken.")
 
 logger = logging.getLogger(__name__)
 
@@ -39,7 +40,8 @@ class PreconditionRequired(exceptions.APIException):
 def answer(error: Exception, context: dict[str, Any]) -> Response | None:
     """Return the response for what a view raised; None lets a real fault be a real 500."""
     if isinstance(error, (RefusedInput, BadRows)):
-        return problem(400, INPUT, errors=error.errors)
+        # Well formed, but it contradicts itself or what is there: RFC 9110, 15.5.21.
+        return problem(422, CONTENT, errors=error.errors)
     if isinstance(error, NotAllowed):
         return problem(403, str(error))
     if isinstance(error, NotThere):

@@ -82,3 +82,9 @@ class ByNumber(ByCursor):
     def known(self, position: str) -> bool:
         """Return whether a position is a number that fits its column."""
         return position.isascii() and position.isdigit() and int(position) < 2**31
+
+
+class ByDue(ByCursor):
+    """The first due first."""
+
+    ordering = ("next_due_at", "record_id")

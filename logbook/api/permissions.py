@@ -22,6 +22,8 @@ class HasRight(BasePermission):
         safe = request.method in SAFE_METHODS
         right = getattr(view, "right_to_read" if safe else "right_to_write", None)
         actor = actor_of(request)
+        if actor is not None and actor.only is not None and right not in actor.only:
+            self.message = "This token's scopes do not carry this right."
         return right is not None and actor is not None and actor.may(right)
 
 

@@ -6,6 +6,7 @@ from functools import cache
 from typing import Any
 
 from drf_spectacular.authentication import SessionScheme
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.plumbing import build_array_type
@@ -13,6 +14,7 @@ from drf_spectacular.utils import Direction
 from rest_framework import serializers
 
 from calc.units import UNITS
+from logbook.accounts.rights import SCOPES
 from logbook.api.errors import CONTENT_TYPE
 from logbook.api.serializers.base import Strict
 
@@ -31,17 +33,44 @@ class Problem(serializers.Serializer[Any]):
 
 
 REFUSALS = {
-    "400": "Some input cannot be taken; “errors” names each by its path. Nothing was changed.",
-    "401": "Nobody is logged in.",
-    "403": "The role does not carry the right, or the CSRF token is missing.",
+    "400": "Some input cannot be read; “errors” names each by its path. Nothing was changed.",
+    "401": "Nobody is logged in, or the token opens nothing.",
+    "403": "Role or scopes do not carry the right, or the CSRF token of a session is missing.",
     "404": "Nothing of that id is in the business.",
     "409": "It does not fit what is there already. Nothing was changed.",
     "412": "The record is no longer at the revision that If-Match names.",
     "413": "The body is too long.",
     "415": "The body is not application/json.",
+    "422": "It can be read, but contradicts itself or what is there; “errors” names each input by "
+    "its path. Nothing was changed.",
     "428": "Say from which revision the change was made.",
     "429": "Too many requests; Retry-After says for how many seconds.",
 }
+
+
+def _headers(code: str) -> dict[str, Any]:
+    """Return the headers of an answer with that status."""
+    text = {"type": "string"}
+    found: dict[str, Any] = {
+        "RateLimit-Policy": {
+            "description": "The quotas: q requests in w seconds.",
+            "schema": text,
+            "example": '"member";q=1200;w=60',
+        },
+        "RateLimit": {
+            "description": "What is left: r requests in the next t seconds.",
+            "schema": text,
+            "example": '"member";r=1199;t=42',
+        },
+    }
+    if code == "401":
+        found = {"WWW-Authenticate": {"schema": text, "example": 'Bearer realm="logbook"'}}
+    if code == "429":
+        found["Retry-After"] = {
+            "description": "Seconds until the next request is taken.",
+            "schema": {"type": "integer", "minimum": 0},
+        }
+    return found
 
 
 class LogbookSchema(AutoSchema):
@@ -56,7 +85,8 @@ class LogbookSchema(AutoSchema):
         """Return what the operation does, from the view's table by verb."""
         said: dict[str, str] = getattr(self.view, "says", {})
         what = said.get(self.method)
-        return what.format(kind=getattr(self.view, "shelf", "")) if what else None
+        about = {name: getattr(self.view, name, "") for name in ("shelf", "paper")}
+        return what.format(kind=about["shelf"], paper=about["paper"]) if what else None
 
     def get_description(self) -> str:  # type: ignore[override]
         """Return the docstring of the view."""
@@ -78,6 +108,8 @@ class LogbookSchema(AutoSchema):
                 Problem, code, [CONTENT_TYPE], direction
             )
             bodies[code] = {**body, "description": REFUSALS[code]}
+        for code, body in bodies.items():
+            body["headers"] = {**body.get("headers", {}), **_headers(code)}
         return bodies
 
     def _refusals(self) -> list[str]:
@@ -89,6 +121,7 @@ class LogbookSchema(AutoSchema):
             codes += ["400", "413", "415"]
             if self.view.authentication_classes and not getattr(self.view, "stateless", False):
                 codes += ["409"]
+            codes += ["422"]
         elif self.get_override_parameters() or self._is_list_view():
             codes += ["400"]
         if "{" in self.path or self._is_list_view():
@@ -96,6 +129,26 @@ class LogbookSchema(AutoSchema):
         if getattr(self.view, "guards_revision", False) and self.method in ("PUT", "PATCH"):
             codes += ["412", "428"]
         return sorted(codes)
+
+
+class TokenLoginScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    """Describes the token of a person."""
+
+    target_class = "logbook.api.doors.TokenLogin"
+    name = "token"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, Any]:
+        """Return the scheme, with the scopes in words: OpenAPI has no list of them for this one."""
+        return {
+            "type": "http",
+            "scheme": "bearer",
+            "description": "A token that a person made under “Tokens for programs”. Scopes: "
+            + "; ".join(
+                f"{scope.value}: {', '.join(sorted(right.value for right in rights))}"
+                for scope, rights in SCOPES.items()
+            )
+            + ". No more than the person's own role. No scope signs: that takes a login.",
+        }
 
 
 class SessionLoginScheme(SessionScheme):  # type: ignore[no-untyped-call]

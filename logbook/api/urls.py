@@ -4,7 +4,8 @@ from django.urls import URLPattern, path, re_path
 
 from logbook.accounts.rights import Right
 from logbook.api.serializers.shelf import KINDS
-from logbook.api.views import log, planning, public, records, shelf
+from logbook.api.views import duties, log, planning, public, records, shelf
+from logbook.documents.papers import PAPERS
 
 
 def _shelf(kind: str) -> list[URLPattern]:
@@ -35,6 +36,31 @@ urlpatterns = [
     path("records/<uuid:record_id>/amend/", records.RecordAmend.as_view(), name="api-record-amend"),
     path("records/<uuid:record_id>/seal/", records.RecordSeal.as_view(), name="api-record-seal"),
     path("records/<uuid:record_id>/record.pdf", records.RecordPdf.as_view(), name="api-record-pdf"),
+    path(
+        "records/<uuid:record_id>/duties/", duties.RecordDuties.as_view(), name="api-record-duties"
+    ),
+    path(
+        "records/<uuid:record_id>/duty-entries/",
+        duties.DutyEntryList.as_view(),
+        name="api-duty-entries",
+    ),
+    path(
+        "records/<uuid:record_id>/duty-entries/<uuid:entry_id>/strike/",
+        duties.DutyEntryStrike.as_view(),
+        name="api-duty-entry-strike",
+    ),
+    *(
+        path(
+            f"records/<uuid:record_id>/papers/{name}.pdf",
+            duties.RecordPaper.as_view(paper=name),
+            name=f"api-paper-{name}",
+        )
+        for name in PAPERS
+    ),
+    path("deadlines/", duties.Deadlines.as_view(), name="api-deadlines"),
+    path("totals/", duties.ProductTotals.as_view(), name="api-totals"),
+    path("export/records.json", duties.ExportJson.as_view(), name="api-export-json"),
+    path("export/records.csv", duties.ExportCsv.as_view(), name="api-export-csv"),
     path("seals/", log.SealList.as_view(), name="api-seals"),
     path("log/verify/", log.LogVerify.as_view(), name="api-log-verify"),
     path("season/", log.Season.as_view(), name="api-season"),

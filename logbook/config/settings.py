@@ -126,6 +126,9 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
 else:
     DATABASES["default"]["CONN_MAX_AGE"] = 60
     DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+# Where requests are counted. The memory of one process counts for that process alone; with several
+# workers name a cache that they share: "dbcache://cache" or "redis://host:6379/0".
+CACHES = {"default": env.cache_url("CACHE_URL", default="locmemcache://")}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "accounts.User"
@@ -223,10 +226,16 @@ REST_FRAMEWORK = {
     "PAGE_SIZE": 50,
     "EXCEPTION_HANDLER": "logbook.api.errors.answer",
     "DEFAULT_THROTTLE_CLASSES": [
-        "rest_framework.throttling.AnonRateThrottle",
-        "rest_framework.throttling.UserRateThrottle",
+        "logbook.api.throttles.Visitors",
+        "logbook.api.throttles.Members",
     ],
-    "DEFAULT_THROTTLE_RATES": {"anon": "120/min", "user": "1200/min"},
+    # Requests of one caller. The rate check is open and cheap; a verification reads the whole log.
+    "DEFAULT_THROTTLE_RATES": {
+        "visitor": env.str("LIMIT_VISITOR", default="120/min"),
+        "member": env.str("LIMIT_MEMBER", default="1200/min"),
+        "rate-check": env.str("LIMIT_RATE_CHECK", default="60/min"),
+        "verify": env.str("LIMIT_VERIFY", default="30/min"),
+    },
     # Without a proxy the address is the peer's own; a forged X-Forwarded-For counts for nothing.
     "NUM_PROXIES": 1 if env.bool("BEHIND_PROXY", default=False) else 0,
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",

@@ -534,6 +534,31 @@ def kept_records(*, actor: Actor, today: date, may_go: bool) -> QuerySet[DueShee
     return rows.order_by(F("keep_until").asc(nulls_last=True), "record_id")
 
 
+@dataclass(frozen=True, kw_only=True)
+class Keeping:
+    """Until when a signed record stays, by what law; it goes with all that belongs to it."""
+
+    keep_until: date | None
+    kept_by: str
+    may_go_after: date | None
+    held: bool
+
+
+def keeping_of(record: ApplicationRecord) -> Keeping | None:
+    """Return until when a signed record is kept; None for a draft. Its sheet is one of today."""
+    sheet = DueSheet.objects.filter(record=record).first()
+    if sheet is None:
+        return None
+    standing = LegalHold.objects.filter(business=record.business_id, lifted_at__isnull=True)
+    held = standing.filter(Q(seal__isnull=True) | Q(seal__record=record)).exists()
+    return Keeping(
+        keep_until=sheet.keep_until,
+        kept_by=sheet.kept_by,
+        may_go_after=sheet.may_go_after,
+        held=held,
+    )
+
+
 def holds(*, actor: Actor) -> QuerySet[LegalHold]:
     """Return all holds, those that stand first."""
     actor.must(Right.SEE)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -17,14 +16,8 @@ from django.views.decorators.http import require_GET
 from logbook.accounts.rights import Right
 from logbook.base.refusals import RefusedInput
 from logbook.catalog.selectors import on_shelf
-from logbook.documents.notices import notice_before, notice_completed
-from logbook.documents.posting import posting_sheet
-from logbook.documents.record import Amended, Delivery, render_copy
-from logbook.documents.source import Source
+from logbook.documents.papers import PAPERS, paper_of
 from logbook.documents.totals import render_totals
-from logbook.records import due, selectors
-from logbook.records.sealed import read_seal
-from logbook.records.services.examine import examine
 from logbook.records.totals import (
     LITRE_RULES,
     LitreRule,
@@ -35,7 +28,6 @@ from logbook.records.totals import (
     to_json_text,
     totals,
 )
-from logbook.rules.duties.model import Kind
 from logbook.rules.quantity import BadAnswer, Quantity, parse_answer
 from logbook.web.doors import BookRequest, front_door
 
@@ -47,79 +39,17 @@ FIRST_YEAR, LAST_YEAR = 1990, 2200
 
 @require_GET
 @front_door(Right.PRINT)
-def before(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
-    """The notice to the farm before the work, from the draft as it stands or from the seal."""
-    return _paper(request, record_id, notice_before, "notice-before")
-
-
-@require_GET
-@front_door(Right.PRINT)
-def posting(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
-    """The posting sheet."""
-    return _paper(request, record_id, posting_sheet, "posting")
-
-
-@require_GET
-@front_door(Right.PRINT)
-def completed(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
-    """The notice of completed application."""
-    return _paper(request, record_id, notice_completed, "notice-completed")
-
-
-@require_GET
-@front_door(Right.PRINT)
-def copy(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
-    """The customer's copy of a sealed record, with the proof of its delivery."""
-    seal = selectors.seal_of(actor=request.actor, record_id=record_id)
-    content = render_copy(
-        read_seal(seal),
-        deliveries=[_delivery(entry) for entry in _copies(seal.record)],
-        amended_by=[Amended.of(read_seal(later)) for later in selectors.amendments_of(seal=seal)],
-        paper=request.actor.business.paper_size,
+def paper(request: BookRequest, record_id: uuid.UUID, name: str) -> HttpResponse:
+    """A paper of a record, from the draft as it stands or from the seal."""
+    content, file = paper_of(
+        actor=request.actor, record_id=record_id, name=name, now=timezone.now()
     )
-    return _pdf(content, f"copy-{seal.number}")
-
-
-def _copies(record: Any) -> list[Any]:
-    """Return the entries of copies handed over; what strikes one stands with the one it strikes."""
-    entries = due.entries_of(record)
-    return [
-        one for one in entries if one.kind == Kind.COPY and one.gives and one.strikes_id is None
-    ]
-
-
-def _delivery(entry: Any) -> Delivery:
-    strike = getattr(entry, "struck_by", None)
-    return Delivery(
-        to_whom=entry.to_whom,
-        how=entry.get_how_display(),
-        given_at=entry.given_at,
-        consent_on=entry.consent_on,
-        note=entry.note,
-        by=str(entry.by),
-        struck=strike.note if strike else "",
-    )
-
-
-def _paper(
-    request: BookRequest, record_id: uuid.UUID, made: Callable[..., bytes], name: str
-) -> HttpResponse:
-    source = _source(request, record_id)
-    content = made(source, paper=request.actor.business.paper_size)
-    return _pdf(content, f"{name}-{source.number or 'draft'}")
-
-
-def _source(request: BookRequest, record_id: uuid.UUID) -> Source:
-    row = selectors.existing(actor=request.actor, record_id=record_id)
-    if row.signed_at:
-        return Source.of(read_seal(selectors.seal_of(actor=request.actor, record_id=record_id)))
-    seen = examine(actor=request.actor, record_id=record_id)
-    return Source(facts=seen.snapshot, dated=timezone.now())
+    return _pdf(content, file)
 
 
 def _pdf(content: bytes, name: str) -> HttpResponse:
     answer = HttpResponse(content, content_type="application/pdf")
-    answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
+    answer["Content-Disposition"] = f'inline; filename="{name}"'
     return answer
 
 
@@ -260,7 +190,7 @@ def totals_pdf(request: BookRequest) -> HttpResponse:
     now = timezone.now()
     found = asked(request.GET, today=timezone.localdate()).found(request)
     content = render_totals(found, now=now, paper=request.actor.business.paper_size)
-    return _pdf(content, _name(found))
+    return _pdf(content, f"{_name(found)}.pdf")
 
 
 @require_GET
@@ -290,10 +220,10 @@ def _download(text: str, kind: str, name: str) -> HttpResponse:
 
 
 urlpatterns = [
-    path("book/<uuid:record_id>/notice-before.pdf", before, name="record-notice-before"),
-    path("book/<uuid:record_id>/posting.pdf", posting, name="record-posting"),
-    path("book/<uuid:record_id>/copy.pdf", copy, name="record-copy"),
-    path("book/<uuid:record_id>/notice-completed.pdf", completed, name="record-notice-completed"),
+    *(
+        path(f"book/<uuid:record_id>/{name}.pdf", paper, {"name": name}, name=f"record-{name}")
+        for name in PAPERS
+    ),
     path("season/totals/", totals_page, name="season-totals"),
     path("season/totals.pdf", totals_pdf, name="season-totals-pdf"),
     path("season/totals.csv", totals_csv, name="season-totals-csv"),

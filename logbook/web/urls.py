@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from logbook.web import access, audit, pages, papers
+from logbook.web import access, audit, pages, papers, tokens
 from logbook.web.book import lists
 from logbook.web.book import views as book
 from logbook.web.duties import views as duties
@@ -51,5 +51,6 @@ urlpatterns = [
     *papers.urlpatterns,
     *audit.urlpatterns,
     *access.urlpatterns,
+    *tokens.urlpatterns,
     path("exchange/", include("logbook.web.exchange")),
 ]

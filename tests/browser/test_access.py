@@ -38,7 +38,7 @@ def addresses(page: Page) -> list[str]:
     found += ["/deadlines/", "/deadlines/?show=late", "/deadlines/feed/"]
     found += ["/keeping/", "/keeping/?show=all", "/exchange/", "/you/language/"]
     found += ["/access/", "/access/give/", "/access/visits/", "/acting/", "/audit/?year=2026"]
-    found += ["/audit/?year=1999", "/audit/log/"]
+    found += ["/audit/?year=1999", "/audit/log/", "/you/tokens/", "/api/v1/"]
     found += ["/members/", "/you/", "/you/password/", "/you/second-factor/"]
     page.goto("/members/")
     found.append(str(page.locator("table.rows a").first.get_attribute("href")))

@@ -5,9 +5,11 @@ from logbook.accounts.models.device import Device
 from logbook.accounts.models.grant import Grant, GrantedCustomer, GrantedField, Visit
 from logbook.accounts.models.invitation import Invitation
 from logbook.accounts.models.person import Licence, Person, Training
+from logbook.accounts.models.token import ApiToken
 from logbook.accounts.models.user import UnitSystem, User, UserManager
 
 __all__ = [
+    "ApiToken",
     "Business",
     "Device",
     "Grant",

@@ -216,7 +216,7 @@ class RecordLineSerializer(Strict):
 
 
 class BookQuery(Strict):
-    """How the book is narrowed."""
+    """How the book is narrowed: each is an argument of `selectors.book`, its `source`."""
 
     state = OneOf([(state, state) for state in STATES], required=False)
     search = serializers.CharField(
@@ -225,20 +225,21 @@ class BookQuery(Strict):
         max_length=200,
         help_text="In the names of field, customer and product, or the number of a record.",
     )
-    customer = ReferenceField(required=False)
-    field = ReferenceField(required=False)
-    product = ReferenceField(required=False)
-    applicator = ReferenceField(required=False)
-    rig = ReferenceField(required=False)
+    customer = ReferenceField(required=False, source="customer_id")
+    field = ReferenceField(required=False, source="field_id")
+    product = ReferenceField(required=False, source="product_id")
+    applicator = ReferenceField(required=False, source="applicator_id")
+    rig = ReferenceField(required=False, source="rig_id")
     year = number(FIRST_YEAR, LAST_YEAR, required=False, help_text="Of the local day at the field.")
     flag = OneOf([(flag, flag) for flag in FLAGS], required=False)
 
     def get_fields(self) -> dict[str, Any]:
         """Return the fields; "from" is a word of Python and cannot be written above."""
+        start = "Day of the start, local at the field."
         return {
             **super().get_fields(),
-            "from": DayField(required=False, help_text="Day of the start, local at the field."),
-            "to": DayField(required=False, help_text="Day of the start, local at the field."),
+            "from": DayField(required=False, source="day_from", help_text=start),
+            "to": DayField(required=False, source="day_to", help_text=start),
         }
 
 

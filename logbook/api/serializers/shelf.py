@@ -26,11 +26,17 @@ from logbook.api.serializers.base import Strict
 from logbook.catalog.choices import (
     AdjuvantFunction,
     DropletClassChoice,
+    DutyClass,
+    LabelClock,
+    LabelDuty,
+    LabelSince,
+    LabelWhen,
     LocationKind,
     NozzleKind,
     ProductKind,
     WorkerWarning,
 )
+from logbook.rules.duties.elements import ELEMENTS
 
 CONTENT = ("mass_per_volume", "mass_per_mass")
 VOLUME_UNITS = ("mL", "L", "fl oz", "pt", "qt", "gal")
@@ -146,6 +152,24 @@ class IngredientSerializer(HangingRow):
     acid_equivalent = quantity(*CONTENT, help_text="As the label prints it.")
 
 
+class LabelAskSerializer(HangingRow):
+    """An element that the label wants in the record, beside what the law asks."""
+
+    element = OneOf([(name, name) for name in ELEMENTS])
+    when = OneOf(LabelWhen.choices, default=LabelWhen.ALWAYS.value)
+    detail = maybe(300, help_text="As the label says it.")
+
+
+class LabelDeadlineSerializer(HangingRow):
+    """A thing that the label wants done by a certain time."""
+
+    kind = OneOf(LabelDuty.choices)
+    clock = OneOf(LabelClock.choices)
+    count = count(1, 32767, help_text="Of hours or days; null for the same day.")
+    since = OneOf(LabelSince.choices, default=LabelSince.END.value)
+    detail = maybe(300, help_text="As the label says it.")
+
+
 class LabelSerializer(ShelfRow):
     """What one dated edition of a label allows; null means that the label is silent."""
 
@@ -190,7 +214,17 @@ class LabelSerializer(ShelfRow):
     forbidden_adjuvants = serializers.ListField(
         child=OneOf(AdjuvantFunction.choices), default=list, max_length=20
     )
+    duty_classes = serializers.ListField(
+        child=OneOf(DutyClass.choices),
+        default=list,
+        max_length=20,
+        help_text="Classes that laws name; restricted use is said above.",
+    )
+    training = maybe(200, help_text="Asked of whoever applies it, as the label names it.")
+    keep_years = count(1, 50, help_text="To keep the record, counted from the application.")
     ingredients = IngredientSerializer(many=True, default=list, max_length=50)
+    asks = LabelAskSerializer(many=True, default=list, max_length=100)
+    deadlines = LabelDeadlineSerializer(many=True, default=list, max_length=50)
 
 
 class ClassRowSerializer(HangingRow):

@@ -7,7 +7,6 @@ from typing import ClassVar
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.throttling import UserRateThrottle
 
 from logbook.accounts.rights import Right
 from logbook.api.doors import Door
@@ -18,6 +17,7 @@ from logbook.api.serializers.records import (
     SeasonSerializer,
     VerificationSerializer,
 )
+from logbook.api.throttles import Members, Verifications
 from logbook.records import seals, selectors
 
 
@@ -35,13 +35,6 @@ class SealList(Door):
         return self.page(selectors.log(actor=self.actor))
 
 
-class VerifyThrottle(UserRateThrottle):
-    """Every verification reads the whole log."""
-
-    scope = "verify"
-    rate = "30/min"
-
-
 class LogVerify(Door):
     """Reads the whole log and says whether every seal still says what was sealed, in unbroken
     order; if not, where it breaks first and why.
@@ -50,7 +43,7 @@ class LogVerify(Door):
     says: ClassVar = {"GET": "Verify the log"}
     right_to_read = Right.VERIFY
     serializer_class = VerificationSerializer
-    throttle_classes = (VerifyThrottle,)
+    throttle_classes = (Verifications, Members)
 
     def get(self, request: Request) -> Response:
         found = seals.verify(business=self.actor.business)

@@ -7,13 +7,13 @@ from typing import Any, ClassVar
 from drf_spectacular.utils import OpenApiExample, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.throttling import AnonRateThrottle
 
 from logbook.accounts.rights import Right
 from logbook.api.doors import Door, PublicDoor
 from logbook.api.parsers import ManyRowsParser
 from logbook.api.schema import array_of
 from logbook.api.serializers.planning import NozzleChoiceSerializer, NozzleWishSerializer
+from logbook.api.throttles import RateChecks
 from logbook.catalog.choice import Wish, choose_on_shelf
 from logbook.rules.ratecheck import COLUMNS, MOST_ROWS, OUTCOME_WORDS, Column, check_rates
 
@@ -37,13 +37,6 @@ class NozzleChoice(Door):
             business=self.actor.business, wish=Wish(**wish, specific_gravity=gravity)
         )
         return Response(NozzleChoiceSerializer(found, context={"nozzles": found.nozzles}).data)
-
-
-class RateCheckThrottle(AnonRateThrottle):
-    """A request may bring 10,000 settings: few requests do a lot."""
-
-    scope = "rate-check"
-    rate = "60/min"
 
 
 def _cell(column: Column) -> dict[str, Any]:
@@ -150,7 +143,7 @@ class RateCheck(PublicDoor):
 
     says: ClassVar = {"POST": "Check delivered rates"}
     parser_classes = (ManyRowsParser,)
-    throttle_classes = (RateCheckThrottle,)
+    throttle_classes = (RateChecks,)
 
     @extend_schema(
         request={"application/json": _BODY},

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 from uuid import UUID
 
+from django.conf import settings
 from django.db import transaction
 from django.db.models import prefetch_related_objects
 from django.http import HttpResponse
@@ -77,21 +78,7 @@ class RecordList(RecordDoor):
 
     @extend_schema(parameters=[BookQuery], responses=RecordLineSerializer(many=True))
     def get(self, request: Request) -> Response:
-        asked = self.asked(BookQuery)
-        rows = selectors.book(
-            actor=self.actor,
-            state=asked.get("state", ""),
-            search=asked.get("search", ""),
-            customer_id=asked.get("customer"),
-            field_id=asked.get("field"),
-            day_from=asked.get("from"),
-            day_to=asked.get("to"),
-            product_id=asked.get("product"),
-            applicator_id=asked.get("applicator"),
-            rig_id=asked.get("rig"),
-            year=asked.get("year"),
-            flag=asked.get("flag", ""),
-        )
+        rows = selectors.book(actor=self.actor, **self.asked(BookQuery))
         # A line shows the number of a seal; its text is long and stays in the database.
         texts = ("seal__text", "amends__seal__text", "amendment__seal__text")
         found = self.paginate_queryset(rows.defer(*texts))
@@ -191,7 +178,10 @@ class RecordSign(Door):
             if getattr(request._request, "axes_locked_out", False):
                 # The lock stands; only its page for browsers is not sent.
                 request._request.axes_locked_out = False  # type: ignore[attr-defined]
-                raise Throttled(detail="Too many wrong passwords; wait, then try again.") from None
+                raise Throttled(
+                    wait=settings.AXES_COOLOFF_TIME * 3600,
+                    detail="Too many wrong passwords; wait, then try again.",
+                ) from None
             raise
         sign(
             actor=self.actor,

@@ -103,12 +103,12 @@ def rows(db: None) -> Callable[[], dict[str, list[Any]]]:
     return now
 
 
-def problem_of(response: Any, status: int) -> dict[str, Any]:
-    """Return the problem details of a refusal with that status."""
-    assert response.status_code == status, response.content
+def problem_of(response: Any, *statuses: int) -> dict[str, Any]:
+    """Return the problem details of a refusal with that status, or one of those."""
+    assert response.status_code in statuses, response.content
     assert response["Content-Type"] == "application/problem+json"
     problem: dict[str, Any] = response.json()
     assert problem["type"] == "about:blank"
-    assert problem["status"] == status
+    assert problem["status"] == response.status_code
     assert problem["title"]
     return problem

@@ -15,7 +15,7 @@ from logbook.base.refusals import Conflict, NotAllowed, NotThere, Refused, Refus
 @pytest.mark.parametrize(
     ("error", "status", "title"),
     [
-        (RefusedInput({"speed": ["Too fast."]}), 400, "Some input cannot be taken."),
+        (RefusedInput({"speed": ["Too fast."]}), 422, "Some input cannot be taken."),
         (NotAllowed("As helper you may not sign records."), 403, "As helper you may not"),
         (PermissionDenied(), 403, "permission"),
         (NotThere("There is no such record."), 404, "There is no such record."),

@@ -344,7 +344,7 @@ WRONG = [
 
 @pytest.mark.parametrize(("change", "name", "says"), WRONG)
 def test_what_cannot_be_taken_is_named_with_value_and_bound(visitor, change, name, says):
-    errors = problem_of(visitor.post("rate-check/", {**GOOD, **change}), 400)["errors"]
+    errors = problem_of(visitor.post("rate-check/", {**GOOD, **change}), 422)["errors"]
     assert says in " ".join(errors[name]), errors
 
 
@@ -353,7 +353,7 @@ def test_a_bad_row_is_named_by_its_place(visitor):
     rows[17]["speed"] = -1
     rows[4]["pressure"] = "2 bar"
     rows[29]["speeed"] = 12
-    errors = problem_of(visitor.post("rate-check/", {"settings": rows}), 400)["errors"]
+    errors = problem_of(visitor.post("rate-check/", {"settings": rows}), 422)["errors"]
     assert set(errors) == {
         "settings.17.speed",
         "settings.4.known_pressure",
@@ -362,28 +362,28 @@ def test_a_bad_row_is_named_by_its_place(visitor):
 
 
 def test_a_row_that_is_no_object_is_named(visitor):
-    errors = problem_of(visitor.post("rate-check/", {"settings": [GOOD, 7, None]}), 400)["errors"]
+    errors = problem_of(visitor.post("rate-check/", {"settings": [GOOD, 7, None]}), 422)["errors"]
     assert set(errors) == {"settings.1", "settings.2"}
 
 
 @pytest.mark.parametrize("many", [[], {}, None, "x", 7])
 def test_settings_that_are_no_list_are_refused(visitor, many):
-    errors = problem_of(visitor.post("rate-check/", {"settings": many}), 400)["errors"]
+    errors = problem_of(visitor.post("rate-check/", {"settings": many}), 422)["errors"]
     assert errors == {"settings": [f"Give a list of 1 to {MOST_ROWS} objects."]}
 
 
 def test_a_list_as_the_body_is_refused(visitor):
-    assert list(problem_of(visitor.post("rate-check/", [GOOD]), 400)["errors"]) == ["body"]
+    assert list(problem_of(visitor.post("rate-check/", [GOOD]), 422)["errors"]) == ["body"]
 
 
 def test_beside_settings_there_is_only_the_unit(visitor):
     body = {"settings": [GOOD], "speed": 12}
-    assert list(problem_of(visitor.post("rate-check/", body), 400)["errors"]) == ["speed"]
+    assert list(problem_of(visitor.post("rate-check/", body), 422)["errors"]) == ["speed"]
 
 
 def test_a_file_that_is_wrong_throughout_is_not_spelled_out(visitor):
     rows = [{**GOOD, "speed": -1}] * 5000
-    errors = problem_of(visitor.post("rate-check/", {"settings": rows}), 400)["errors"]
+    errors = problem_of(visitor.post("rate-check/", {"settings": rows}), 422)["errors"]
     assert len(errors) == 101
     assert errors["settings"] == ["4900 more are wrong; mend these first."]
 
@@ -446,7 +446,7 @@ def test_ten_thousand_rows_come_back_in_order_each_as_if_alone(visitor):
 
 def test_one_row_too_many_is_refused(visitor):
     body = {"settings": [GOOD] * (MOST_ROWS + 1)}
-    assert "settings" in problem_of(visitor.post("rate-check/", body), 400)["errors"]
+    assert "settings" in problem_of(visitor.post("rate-check/", body), 422)["errors"]
 
 
 def test_rows_may_differ_in_what_they_say(visitor):

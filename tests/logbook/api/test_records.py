@@ -160,7 +160,7 @@ def test_another_beginning_under_the_same_id_is_refused(as_owner, draft, body, r
 def test_a_beginning_that_cannot_be_taken_leaves_no_draft(as_owner, body, rows):
     before = rows()
     new = {"id": str(uuid.uuid4()), **body, "speed": "80 mph"}
-    errors = problem_of(as_owner.post("records/", new), 400)["errors"]
+    errors = problem_of(as_owner.post("records/", new), 422)["errors"]
     assert errors == {"speed": ["80 mph is not possible; it must be at most 37.28 mph."]}
     assert rows() == before
 
@@ -315,14 +315,14 @@ WRONG = [
 def test_what_cannot_be_taken_is_named_by_its_path(as_owner, draft, rows, change, path, says):
     before = rows()
     response = as_owner.patch(f"records/{draft['id']}/", {"revision": draft["revision"], **change})
-    errors = problem_of(response, 400)["errors"]
+    errors = problem_of(response, 400, 422)["errors"]
     assert says in " ".join(errors[path]), errors
     assert rows() == before
 
 
 def test_all_that_is_wrong_is_named_at_once(as_owner, draft):
     change = {"revision": 2, "sped": 1, "speed": 8, "products": [{}], "growth_stage": -1}
-    errors = problem_of(as_owner.patch(f"records/{draft['id']}/", change), 400)["errors"]
+    errors = problem_of(as_owner.patch(f"records/{draft['id']}/", change), 400, 422)["errors"]
     assert set(errors) == {"sped", "speed", "products.0.product", "growth_stage"}
 
 
@@ -342,7 +342,7 @@ def test_references_to_rows_of_another_business_are_not_there(
     theirs = make.FieldFactory(business=other_business)
     before = rows()
     change = {"revision": draft["revision"], "field": str(theirs.pk)}
-    errors = problem_of(as_owner.patch(f"records/{draft['id']}/", change), 400)["errors"]
+    errors = problem_of(as_owner.patch(f"records/{draft['id']}/", change), 400, 422)["errors"]
     assert errors == {"field": [f"There is no such field: {theirs.pk}."]}
     assert rows() == before
 

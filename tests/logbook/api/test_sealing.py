@@ -76,7 +76,7 @@ def test_signing_seals_the_record_and_says_the_hashes(as_applicator, clean_draft
 def test_a_wrong_password_signs_nothing(as_owner, clean_draft, rows):
     before = rows()
     refused = sign(as_owner, clean_draft, password="not mine")
-    assert problem_of(refused, 400)["errors"] == {"password": ["This is not your password."]}
+    assert problem_of(refused, 422)["errors"] == {"password": ["This is not your password."]}
     assert rows() == before
 
 
@@ -86,7 +86,7 @@ def test_wrong_passwords_without_end_are_locked_out_with_a_problem(
     settings.AXES_ENABLED = True
     before = rows()
     for _ in range(settings.AXES_FAILURE_LIMIT - 1):
-        problem_of(sign(as_owner, clean_draft, password="guess"), 400)
+        problem_of(sign(as_owner, clean_draft, password="guess"), 422)
     problem_of(sign(as_owner, clean_draft, password="guess"), 429)
     problem_of(sign(as_owner, clean_draft), 429)
     assert rows() == before
@@ -107,7 +107,7 @@ def test_a_signature_that_lacks_something_is_refused_by_name(
     as_owner, clean_draft, rows, change, name
 ):
     before = rows()
-    assert name in problem_of(sign(as_owner, clean_draft, **change), 400)["errors"]
+    assert name in problem_of(sign(as_owner, clean_draft, **change), 400, 422)["errors"]
     assert rows() == before
 
 
@@ -128,7 +128,7 @@ def test_a_breach_is_signed_only_when_it_is_explained(as_owner, clean_draft, row
     as_owner.patch(f"records/{clean_draft.pk}/", change)
     clean_draft.refresh_from_db()
     before = rows()
-    lacking = problem_of(sign(as_owner, clean_draft), 400)["errors"]
+    lacking = problem_of(sign(as_owner, clean_draft), 422)["errors"]
     (key,) = lacking
     assert key.endswith("@boom_height")
     assert rows() == before
@@ -181,7 +181,7 @@ def test_an_amendment_of_a_draft_is_refused(as_owner, clean_draft, rows):
 )
 def test_an_amendment_that_lacks_something_is_refused_by_name(as_owner, signed, rows, new, name):
     before = rows()
-    assert name in problem_of(as_owner.post(f"records/{signed.pk}/amend/", new), 400)["errors"]
+    assert name in problem_of(as_owner.post(f"records/{signed.pk}/amend/", new), 400, 422)["errors"]
     assert rows() == before
 
 

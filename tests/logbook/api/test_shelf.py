@@ -136,7 +136,7 @@ def test_an_id_of_another_business_is_taken(as_stranger, bodies, standing, kind,
 @pytest.mark.parametrize("kind", ["fields", "labels", "nozzle-sets", "catch-tests"])
 def test_rows_of_another_business_cannot_be_referred_to(as_stranger, bodies, kind, rows):
     before = rows()
-    errors = problem_of(as_stranger.post(f"shelf/{kind}/", {"id": NEW, **bodies[kind]}), 400)
+    errors = problem_of(as_stranger.post(f"shelf/{kind}/", {"id": NEW, **bodies[kind]}), 422)
     assert "There is no such" in str(errors)
     assert rows() == before
 
@@ -342,7 +342,7 @@ def test_what_cannot_be_taken_is_named_by_its_path(
 ):
     before = rows()
     response = as_owner.patch(f"shelf/{kind}/{standing[kind].pk}/", change)
-    errors = problem_of(response, 400)["errors"]
+    errors = problem_of(response, 400, 422)["errors"]
     assert says in " ".join(errors[path]), errors
     assert rows() == before
 

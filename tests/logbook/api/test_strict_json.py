@@ -45,7 +45,7 @@ def test_what_is_no_json_is_refused(as_owner, rows, address, raw, says):
 def test_an_empty_body_is_told_what_is_needed(as_owner, visitor, rows):
     before = rows()
     assert "id" in problem_of(as_owner.post("records/", b""), 400)["errors"]
-    assert "speed" in problem_of(visitor.post("rate-check/", b""), 400)["errors"]
+    assert "speed" in problem_of(visitor.post("rate-check/", b""), 422)["errors"]
     assert rows() == before
 
 

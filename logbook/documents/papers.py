@@ -1,0 +1,81 @@
+"""The papers of one record by their names, for whoever may see it: for the pages and the API."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from logbook.accounts.rights import Actor
+from logbook.documents.notices import notice_before, notice_completed
+from logbook.documents.posting import posting_sheet
+from logbook.documents.record import Amended, Delivery, render_copy
+from logbook.documents.source import Source
+from logbook.records import due, selectors
+from logbook.records.sealed import read_seal
+from logbook.records.services.examine import examine
+from logbook.rules.duties.model import Kind
+
+COPY = "copy"
+FROM_SOURCE: dict[str, Callable[..., bytes]] = {
+    "notice-before": notice_before,
+    "posting": posting_sheet,
+    "notice-completed": notice_completed,
+}
+"""The papers that can be made from a draft as it stands, and from a seal."""
+
+PAPERS = (*FROM_SOURCE, COPY)
+
+
+def source_of(*, actor: Actor, record_id: UUID, now: datetime) -> Source:
+    """Return what the papers of a record are made from: its seal, or the draft as it stands.
+
+    Raises: NotAllowed; NotThere.
+    """
+    row = selectors.existing(actor=actor, record_id=record_id)
+    if row.signed_at:
+        return Source.of(read_seal(selectors.seal_of(actor=actor, record_id=record_id)))
+    return Source(facts=examine(actor=actor, record_id=record_id).snapshot, dated=now)
+
+
+def paper_of(*, actor: Actor, record_id: UUID, name: str, now: datetime) -> tuple[bytes, str]:
+    """Return a paper of a record as PDF, and its file name.
+
+    Args: name, one of `PAPERS`; the customer's copy is made from a seal alone.
+    Raises: NotAllowed; NotThere.
+    """
+    size = actor.business.paper_size
+    if name != COPY:
+        source = source_of(actor=actor, record_id=record_id, now=now)
+        number = source.number or "draft"
+        return FROM_SOURCE[name](source, paper=size), f"{name}-{number}.pdf"
+    seal = selectors.seal_of(actor=actor, record_id=record_id)
+    content = render_copy(
+        read_seal(seal),
+        deliveries=[_delivery(entry) for entry in _copies(seal.record)],
+        amended_by=[Amended.of(read_seal(later)) for later in selectors.amendments_of(seal=seal)],
+        paper=size,
+    )
+    return content, f"copy-{seal.number}.pdf"
+
+
+def _copies(record: Any) -> list[Any]:
+    """Return the entries of copies handed over; what strikes one stands with the one it strikes."""
+    entries = due.entries_of(record)
+    return [
+        one for one in entries if one.kind == Kind.COPY and one.gives and one.strikes_id is None
+    ]
+
+
+def _delivery(entry: Any) -> Delivery:
+    strike = getattr(entry, "struck_by", None)
+    return Delivery(
+        to_whom=entry.to_whom,
+        how=entry.get_how_display(),
+        given_at=entry.given_at,
+        consent_on=entry.consent_on,
+        note=entry.note,
+        by=str(entry.by),
+        struck=strike.note if strike else "",
+    )
