@@ -139,7 +139,7 @@ def carrier_line(s: Snapshot, laid: Setting | None) -> RateLine:
         label=(usable.low, usable.high) if usable else (None, None),
         delivered=convert(laid.laid.rate_l_ha, from_unit="L/ha", to_unit=unit) if laid else None,
         expanded=convert(laid.laid.expanded_l_ha, from_unit="L/ha", to_unit=unit) if laid else None,
-        basis=f"{laid.basis}." if laid else "",
+        basis=laid.basis + "." if laid else "",
     )
 
 

@@ -1,4 +1,4 @@
-"""The language of the pages: whose choice counts, the form that makes it, and what it never does."""
+"""The language of the pages: whose choice counts, the form that makes it, what it never does."""
 
 from __future__ import annotations
 
