@@ -1,4 +1,4 @@
-"""In the cab: carried values, the wind in two taps, no signal, a link from a finding to its input."""
+"""In the cab: values taken over, wind in two taps, no signal, a finding leading to its input."""
 
 from __future__ import annotations
 
@@ -115,5 +115,5 @@ def test_a_finding_leads_to_its_input_which_has_the_focus_and_is_seen(
     bar = page.locator(".foot-bar").bounding_box()
     assert box
     assert bar
-    assert 0 <= box["y"]
+    assert box["y"] >= 0
     assert box["y"] + box["height"] <= bar["y"]

@@ -49,7 +49,7 @@ def served(site: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = int(probe.getsockname()[1])
-    log = Path(folder / "server.log").open("w")  # closed at the end
+    log = Path(folder / "server.log").open("w")  # noqa: SIM115 - closed with the server
     server = subprocess.Popen(
         [
             *(sys.executable, "-m", "gunicorn", "logbook.config.wsgi"),
