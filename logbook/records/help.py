@@ -103,10 +103,7 @@ HELP: dict[str, tuple[Help, ...]] = {
         ),
         _help(
             _("Pulse-width duty"),
-            _(
-                "Share of the time in which a pulsing valve is open (%); "
-                "not applicable without one."
-            ),
+            _("Share of the time a pulsing valve is open, in %; without one, not applicable."),
         ),
         _help(
             _("Density of the mix"),

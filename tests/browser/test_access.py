@@ -34,7 +34,12 @@ PLAN = (
 def addresses(page: Page) -> list[str]:
     """Return the pages to look at, with one row of each kind."""
     found = ["/", "/book/", "/book/?q=nothing-like-it", "/plan/", PLAN, "/season/?year=2026"]
-    found += ["/season/?year=1999", "/season/totals/?from=2026-01-01&to=2026-12-31", "/shelf/"]
+    found += [
+        "/book/?state=aside",
+        "/season/?year=1999",
+        "/season/totals/?from=2026-01-01&to=2026-12-31",
+        "/shelf/",
+    ]
     found += ["/deadlines/", "/deadlines/?show=late", "/deadlines/feed/"]
     found += ["/keeping/", "/keeping/?show=all", "/exchange/", "/you/language/"]
     found += ["/access/", "/access/give/", "/access/visits/", "/acting/", "/audit/?year=2026"]
@@ -50,7 +55,7 @@ def addresses(page: Page) -> list[str]:
         link = page.locator("table.rows a").first.get_attribute("href")
         found += [str(link), f"{link}duties/"]
         found += (
-            [f"{link}edit/", f"{link}sign/"]
+            [f"{link}edit/", f"{link}sign/", f"{link}wind/", f"{link}aside/"]
             if state == "draft"
             else [f"{link}amend/", f"{link}purge/"]
         )

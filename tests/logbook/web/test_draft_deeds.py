@@ -202,8 +202,9 @@ def test_a_choice_of_the_plan_is_taken_into_a_record(browser: Client, yard: Any)
     new = begun(browser, nozzle_set=yard.nozzle_set.pk, planned_carrier="15.0 gal/ac")
     assert (new.nozzle_set, new.planned_carrier) == (yard.nozzle_set, make.q("15.0 gal/ac"))
     assert (new.pressure, new.speed) == (None, None)
-    wrong = begun(browser, nozzle_set=uuid.uuid4())
-    assert wrong.nozzle_set is None
+    wrong = begun(browser, nozzle_set=uuid.uuid4(), planned_carrier="15.0 gal/ac")
+    assert wrong.planned_carrier is None
+    assert "The choice was not taken" in browser.get(reverse("today")).content.decode()
 
 
 def test_today_tells_a_new_business_what_to_put_on_the_shelf_first(
