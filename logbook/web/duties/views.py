@@ -128,6 +128,8 @@ def ics(request: HttpRequest, token: str) -> HttpResponse:
 def record_duties(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """What is due for one record, what was written down as done, and a form for the next."""
     actor, now = request.actor, timezone.now()
+    if request.method == "POST":
+        actor.must(Right.DUTIES)
     row = selectors.existing(actor=actor, record_id=record_id)
     form = DutyEntryForm(
         request.POST or None,
