@@ -21,6 +21,29 @@
 
   // A button pressed while the page is saving waits for the answer: both would carry one revision,
   // and the second would be refused as if somebody else had written.
+  // An answer may draw whole sections anew, from what was saved when it was asked for. What was typed
+  // into them since stands in no request yet: it is put back, and the next save carries it.
+  const typed = new Map();
+  const isBox = (input) => input.type === "checkbox" || input.type === "radio";
+  function remember(event) {
+    const input = event.target;
+    if (input.name) typed.set(isBox(input) ? `${input.name}=${input.value}` : input.name, input);
+  }
+  form.addEventListener("input", remember);
+  form.addEventListener("change", remember);
+  form.addEventListener("htmx:beforeRequest", () => typed.clear());
+  document.body.addEventListener("htmx:oobAfterSwap", () => {
+    for (const [key, was] of typed) {
+      if (was.isConnected) continue;
+      const now = [...form.elements].find((input) =>
+        input.name === was.name && (!isBox(was) || input.value === was.value));
+      if (!now) continue;
+      if (isBox(was)) now.checked = was.checked;
+      else now.value = was.value;
+      typed.set(key, now);
+    }
+  });
+
   let saving = 0;
   let waiting = null;
   let leaving = false;

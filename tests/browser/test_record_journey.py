@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -184,6 +185,40 @@ def test_a_button_pressed_while_the_page_saves_is_not_taken_for_somebody_else(
     expect(page.locator("[name=weather-1-read_at]")).to_be_visible()
     expect(page.locator("#form-errors")).to_be_empty()
     expect(page.locator("[name=note]")).to_have_value("typed to the end")
+
+
+def test_what_is_typed_while_a_choice_draws_its_section_anew_is_kept(
+    open_page: Callable[..., Page],
+) -> None:
+    page = open_page("orla")
+    begin(page)
+
+    first = [True]
+
+    def slowly(route: Any) -> None:
+        if not first:
+            route.continue_()
+            return
+        first.clear()
+        answer = route.fetch()
+        page.wait_for_timeout(1500)
+        route.fulfill(response=answer)
+
+    page.route("**/check/", slowly)
+    with page.expect_request("**/check/"):
+        choose(page, "field", "North L")
+    page.fill("[name=started_at]", "2026-07-08T09:30")
+    choose(page, "applicator", "Orla")
+    # The answer to the choice of the field has come: its crops are there.
+    expect(page.locator("select[name=planting] option")).not_to_have_count(1)
+    expect(page.locator("[name=started_at]")).to_have_value("2026-07-08T09:30")
+    expect(page.locator("[name=applicator]")).not_to_have_value("")
+    with page.expect_response("**/check/"):
+        page.fill("[name=purpose]", "and typed on")
+    saved(page)
+    page.reload()
+    expect(page.locator("[name=started_at]")).to_have_value("2026-07-08T09:30")
+    expect(page.locator("[name=applicator]")).not_to_have_value("")
 
 
 def test_a_second_window_does_not_overwrite_the_first(open_page: Callable[..., Page]) -> None:

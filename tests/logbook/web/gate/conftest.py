@@ -7,9 +7,11 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+import time_machine
 from django.core import mail
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from django_otp.oath import totp
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
@@ -42,8 +44,10 @@ def with_factor(rf: Any, code_of: Callable[..., str]) -> Callable[[Any], list[st
 
     def given(user: Any) -> list[str]:
         second_factor.begin(confirmation=Confirmation(user=user))
-        # The code of the step before, so that the one of now is still fresh.
-        return second_factor.finish(rf.post("/"), user=user, code=code_of(user, -1))
+        # The code of the step before, so that the one of now is still fresh; the clock stands, so
+        # that a slow machine does not make it the one before that.
+        with time_machine.travel(timezone.now(), tick=False):
+            return second_factor.finish(rf.post("/"), user=user, code=code_of(user, -1))
 
     return given
 
