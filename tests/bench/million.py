@@ -178,8 +178,7 @@ def fill(count: int) -> None:
         )
         cursor.execute("CREATE INDEX bench_plain_order ON bench_plain (created_at DESC, id DESC)")
     with connection.cursor() as cursor:
-        if vendor == "postgresql":
-            cursor.execute("ANALYZE")
+        cursor.execute("ANALYZE")
         freeze.install(connection)
 
 
