@@ -11,7 +11,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 
 from logbook.accounts.rights import Actor
 from logbook.base.tables import Cell, in_parts
@@ -36,6 +36,25 @@ def lines(*, actor: Actor, asked: BookFilter, further: Sequence[str] = ()) -> Qu
     keys = [name for name, _ in asked.keys]
     rows: QuerySet[Any, Any] = book(actor=actor, asked=asked).prefetch_related(None)
     return rows.values(*dict.fromkeys((*SHOWN, *keys, *further)))
+
+
+def slim(rows: QuerySet[Any]) -> QuerySet[Any]:
+    """Return records of `book` with no more of them read than a line of a list says."""
+    names = ProductLine.objects.select_related("product").only(
+        "record_id", "position", "product__name"
+    )
+    return (
+        rows.select_related(None)
+        .prefetch_related(None)
+        .select_related("customer", "field", "planting", "seal", "amendment__seal")
+        .only(
+            *("revision", "signed_at", "book_at", "started_at", "finished_at", "time_zone"),
+            *("created_at", "amends_id", "customer__name", "field__name", "planting__crop"),
+            *("seal__number", "amendment__signed_at", "amendment__amends_id"),
+            "amendment__seal__number",
+        )
+        .prefetch_related(Prefetch("products", names))
+    )
 
 
 def day_of(line: dict[str, Any]) -> str:

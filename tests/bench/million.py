@@ -18,9 +18,9 @@ SHELF = {"catalog_customer": 40, "catalog_field": 200}
 NAME = {"sqlite": "'{0} ' || printf('%04d', n)", "postgresql": "'{0} ' || to_char(n, 'FM0000')"}
 UUID_OF = {
     # Spread as random ids are, and the same every time.
-    "sqlite": "printf('%08x', (n * 2654435761) % 4294967296) || printf('{tag}%023x', n)",
-    "postgresql": "(lpad(to_hex((n::bigint * 2654435761) % 4294967296), 8, '0') || '{tag}' || "
-    "lpad(to_hex(n), 23, '0'))::uuid",
+    "sqlite": "printf('%08x', ({n} * 2654435761) % 4294967296) || printf('{tag}%023x', {n})",
+    "postgresql": "(lpad(to_hex((({n})::bigint * 2654435761) % 4294967296), 8, '0') || '{tag}' || "
+    "lpad(to_hex({n}), 23, '0'))::uuid",
 }
 SERIES = {
     "sqlite": "(WITH RECURSIVE s(n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM s WHERE n < {count}) "
@@ -74,21 +74,13 @@ def fill(count: int) -> None:
     ).order_by("book_at")[0]
     shift = Seal.objects.within(template.business_id).count() + 1000
 
-    def uuid_of(tag: str) -> str:
-        return UUID_OF[vendor].format(tag=tag)
+    def uuid_of(tag: str, n: str = "n") -> str:
+        return UUID_OF[vendor].format(tag=tag, n=n)
 
     def literal(pk: Any) -> str:
         return f"'{pk.hex if vendor == 'sqlite' else pk}'"
 
-    def as_nth(sql: str, n: str) -> str:
-        return (
-            sql.replace("to_hex(n)", f"to_hex({n})")
-            .replace("(n ", f"({n} ")
-            .replace("(n::", f"(({n})::")
-            .replace(", n)", f", {n})")
-        )
-
-    customer, field = as_nth(uuid_of("c"), "(n % 40 + 1)"), as_nth(uuid_of("f"), "(n % 200 + 1)")
+    customer, field = uuid_of("c", "(n % 40 + 1)"), uuid_of("f", "(n % 200 + 1)")
     at = AT[vendor]
     signed = f"CASE WHEN n % 10 = 0 THEN NULL ELSE {at} END"
     with connection.cursor() as cursor:
@@ -178,8 +170,7 @@ def fill(count: int) -> None:
         )
         cursor.execute("CREATE INDEX bench_plain_order ON bench_plain (created_at DESC, id DESC)")
     with connection.cursor() as cursor:
-        if vendor == "postgresql":
-            cursor.execute("ANALYZE")
+        cursor.execute("ANALYZE")
         freeze.install(connection)
 
 

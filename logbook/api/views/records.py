@@ -34,6 +34,7 @@ from logbook.api.serializers.records import (
 from logbook.base.refusals import Conflict, RefusedInput
 from logbook.documents.record import Amended, render_record
 from logbook.records import selectors
+from logbook.records.bookrows import slim
 from logbook.records.sealed import read_seal
 from logbook.records.services.amend import begin_amendment
 from logbook.records.services.draft import begin_draft, save_draft
@@ -79,9 +80,7 @@ class RecordList(RecordDoor):
     @extend_schema(parameters=[BookQuery], responses=RecordLineSerializer(many=True))
     def get(self, request: Request) -> Response:
         rows = selectors.book(actor=self.actor, **self.asked(BookQuery))
-        # A line shows the number of a seal; its text is long and stays in the database.
-        texts = ("seal__text", "amends__seal__text", "amendment__seal__text")
-        found = self.paginate_queryset(rows.defer(*texts))
+        found = self.paginate_queryset(slim(rows))
         return self.get_paginated_response(RecordLineSerializer(found, many=True).data)
 
     @extend_schema(responses={201: RecordSerializer})
