@@ -13,7 +13,7 @@ from logbook.rules.core import CannotRun, Severity, run_all
 from logbook.rules.duties import checks
 from logbook.rules.duties.apply import Outcome, Row, applicable, statement
 from logbook.rules.duties.elements import ELEMENTS, State
-from logbook.rules.duties.model import Asked, DutySet, Obligation, Role, When
+from logbook.rules.duties.model import Asked, DutySet, HowRead, Obligation, Role, When
 from logbook.rules.facts import Snapshot
 from logbook.rules.registry import CHECKS
 from tests.logbook.rules.build import given, look
@@ -204,3 +204,18 @@ def test_the_complete_record_is_found_whole_by_the_run() -> None:
     report = run_all(complete("US-ND"), CHECKS)
     codes = {finding.code for finding in report.findings}
     assert not codes & {"record-elements", "location-format", "fact-missing"}
+
+
+def test_georgia_asks_for_the_name_of_who_applied_and_for_no_licence() -> None:
+    # Ga. Rule 40-21-5-.02 (a) to (k), effective 30 July 1978; (i) is the name of the applicator.
+    asked = {one.name for one in SETS["us-ga"].elements}
+    assert "applicator-name" in asked
+    assert not asked & {"licence-number", "supervisor-name"}
+    assert SETS["us-ga"].in_force_from == date(1978, 7, 30)
+
+
+def test_the_years_of_the_eu_are_read_in_the_text() -> None:
+    # Regulation (EC) 1107/2009 Art. 67(1): at least three years.
+    for one in ("eu-1107-2009", "eu-2023-564"):
+        (kept,) = SETS[one].retention
+        assert (kept.years, kept.how_read) == (3, HowRead.LEGAL_TEXT)
