@@ -24,6 +24,7 @@ SHELF = (
     *("customers", "fields", "places", "products", "labels", "nozzles", "rigs", "nozzle-sets"),
     *("catch-tests", "people"),
 )
+SHEETS = ("customers", "fields", "products", "nozzles")
 PLAN = (
     "/plan/?purpose=contact+herbicide&carrier_min_value=10&carrier_min_unit=gal/ac"
     "&carrier_max_value=20&carrier_max_unit=gal/ac&spacing_value=20&spacing_unit=in"
@@ -37,9 +38,7 @@ def addresses(page: Page) -> list[str]:
     found += ["/season/?year=1999", "/season/totals/?from=2026-01-01&to=2026-12-31", "/shelf/"]
     found += ["/deadlines/", "/deadlines/?show=late", "/deadlines/feed/"]
     found += ["/keeping/", "/keeping/?show=all", "/exchange/"]
-    found += [
-        f"/exchange/sheets/{kind}/" for kind in ("customers", "fields", "products", "nozzles")
-    ]
+    found += [f"/exchange/sheets/{kind}/" for kind in SHEETS]
     for state in ("draft", "signed"):
         page.goto(f"/book/?state={state}")
         link = page.locator("table.rows a").first.get_attribute("href")
