@@ -146,3 +146,9 @@ class LabelDeadlineAdmin(Admin):
     list_display = ("edition", "kind", "clock", "count", "since")
     list_select_related = ("edition__product",)
     autocomplete_fields = ("edition",)
+
+
+@admin.register(models.SensitivePlace)
+class SensitivePlaceAdmin(TenantAdmin):
+    list_display = ("name", "kind", "business", "keep_off")
+    search_fields = ("name", "business__name")

@@ -17,6 +17,7 @@ from tests import factories as make
 pytestmark = pytest.mark.django_db
 
 MADE: dict[str, Callable[[Any], Any]] = {
+    "places": lambda business: make.SensitivePlaceFactory(business=business),
     "customers": lambda business: make.CustomerFactory(business=business),
     "fields": lambda business: make.PlantingFactory(
         field=make.FieldLocationFactory(field=make.FieldFactory(business=business)).field
