@@ -152,3 +152,12 @@ class LabelDeadlineAdmin(Admin):
 class SensitivePlaceAdmin(TenantAdmin):
     list_display = ("name", "kind", "business", "keep_off")
     search_fields = ("name", "business__name")
+
+
+@admin.register(models.ImportFile)
+class ImportFileAdmin(TenantAdmin):
+    list_display = ("name", "kind", "business", "made_by", "state")
+    list_select_related = ("business", "made_by")
+    search_fields = ("name", "business__name")
+    exclude = ("content",)
+    readonly_fields = ("created_at", "made_by", "kind", "options", "state", "report", "digest")
