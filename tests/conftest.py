@@ -101,6 +101,7 @@ def yard(business: Any) -> SimpleNamespace:
         customer=field.customer,
         field=field,
         planting=make.PlantingFactory(field=field),
+        place=make.SensitivePlaceFactory(business=business, name="Long slough"),
         product=product,
         label=label,
         nozzle=nozzle,

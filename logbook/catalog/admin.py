@@ -146,3 +146,18 @@ class LabelDeadlineAdmin(Admin):
     list_display = ("edition", "kind", "clock", "count", "since")
     list_select_related = ("edition__product",)
     autocomplete_fields = ("edition",)
+
+
+@admin.register(models.SensitivePlace)
+class SensitivePlaceAdmin(TenantAdmin):
+    list_display = ("name", "kind", "business", "keep_off")
+    search_fields = ("name", "business__name")
+
+
+@admin.register(models.ImportFile)
+class ImportFileAdmin(TenantAdmin):
+    list_display = ("name", "kind", "business", "made_by", "state")
+    list_select_related = ("business", "made_by")
+    search_fields = ("name", "business__name")
+    exclude = ("content",)
+    readonly_fields = ("created_at", "made_by", "kind", "options", "state", "report", "digest")

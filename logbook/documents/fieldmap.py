@@ -72,9 +72,9 @@ def field_map(
     name: str,
     wind_from_deg: float | None,
     system: str,
-    width: float = 480.0,
-    height: float = 360.0,
-    size: float = 12.0,
+    width: float = 340.0,
+    height: float = 260.0,
+    size: float = 11.0,
 ) -> Drawing:
     """Return the map of a field and the places near it within a box of `width` by `height`.
 

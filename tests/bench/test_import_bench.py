@@ -2,8 +2,9 @@
 
 What is timed is the deed as it runs behind the button: read the kept CSV, check every row again,
 write all in one transaction. The floor is making the same rows and `bulk_create`; `bulk_create` of
-rows already made is printed beside it. Processor time, because the machine is shared. Run with
-`pytest -m bench tests/bench -s`.
+rows already made is printed beside it: against that alone the import costs about three times as
+much, for reading and checking a row takes twice what storing it does. Processor time, because the
+machine is shared. Run with `pytest -m bench tests/bench -s`.
 """
 
 from __future__ import annotations

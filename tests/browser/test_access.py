@@ -24,6 +24,7 @@ SHELF = (
     *("customers", "fields", "places", "products", "labels", "nozzles", "rigs", "nozzle-sets"),
     *("catch-tests", "people"),
 )
+SHEETS = ("customers", "fields", "products", "nozzles")
 PLAN = (
     "/plan/?purpose=contact+herbicide&carrier_min_value=10&carrier_min_unit=gal/ac"
     "&carrier_max_value=20&carrier_max_unit=gal/ac&spacing_value=20&spacing_unit=in"
@@ -47,9 +48,7 @@ def addresses(page: Page) -> list[str]:
     found += ["/members/", "/you/", "/you/password/", "/you/second-factor/"]
     page.goto("/members/")
     found.append(str(page.locator("table.rows a").first.get_attribute("href")))
-    found += [
-        f"/exchange/sheets/{kind}/" for kind in ("customers", "fields", "products", "nozzles")
-    ]
+    found += [f"/exchange/sheets/{kind}/" for kind in SHEETS]
     found += ["/book/?q=field&sort=field", "/book/?year=26", "/book/narrow/", "/book/print/"]
     for state in ("draft", "signed"):
         page.goto(f"/book/?state={state}")

@@ -73,6 +73,13 @@ def as_shown(client: Client, address: str) -> dict[str, Any]:
 def good_post(kind: str, yard: SimpleNamespace) -> dict[str, Any]:
     """Return a complete entry for a new row of `kind` that refers to rows of the yard."""
     return {
+        "places": {
+            "name": "Mill pond",
+            "kind": "water",
+            "shape": "47.102, -97.185",
+            **answer("keep_off", "100", "ft"),
+            "note": "",
+        },
         "customers": {"name": "Alder Farm", "address": "Section road 9", "phone": "", "email": ""},
         "fields": {
             "customer": yard.customer.pk,

@@ -191,7 +191,10 @@ class TestBringIn:
         assert "1 draft</span> will not say quite what the file says" in page
 
     def test_a_file_that_is_none_leads_back(self, browser: Client) -> None:
-        for raw, said in ((b"{}", "This is not a file of records"), (b"\xff", "not UTF-8")):
+        for raw, said in (
+            (b"{}", "This is not a file of records"),
+            (b"\xff", "neither the JSON nor the CSV"),
+        ):
             assert upload(browser, raw).status_code == 303
             assert said in browser.get(reverse("today")).content.decode()
         assert browser.post(reverse("exchange-look")).status_code == 303

@@ -125,7 +125,7 @@ def test_records_come_from_a_workbook_as_from_the_csv(
 ) -> None:
     taken = browser.get(reverse("exchange-csv"))
     text = b"".join(taken.streaming_content).decode()
-    rows = [line for line in columns.strict.csv_rows(text)]
+    rows = columns.strict.csv_rows(text)
     raw = workbook(*(cells for _line, cells in rows))
     answer = browser.post(
         reverse("exchange-look"), {"file": SimpleUploadedFile("records.xlsx", raw)}

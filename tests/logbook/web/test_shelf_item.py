@@ -32,6 +32,7 @@ def words(client: Client, kind: str, row: Any) -> str:
 
 def rows_of(yard: SimpleNamespace) -> dict[str, Any]:
     return {
+        "places": yard.place,
         "customers": yard.customer,
         "fields": yard.field,
         "products": yard.product,
