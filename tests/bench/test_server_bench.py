@@ -9,6 +9,7 @@ Run with `pytest -m bench tests/bench/test_server_bench.py -s`; with DATABASE_UR
 
 from __future__ import annotations
 
+import itertools
 import os
 import re
 import shutil
@@ -27,6 +28,7 @@ import pytest
 from django.db import connection
 from django.test import Client
 
+from logbook.records.models import ApplicationRecord
 from tests import factories as make
 from tests.logbook.web.posts import as_shown
 
@@ -63,8 +65,10 @@ def server(tmp_path: Path) -> Iterator[str]:
         [sys.executable, "manage.py", "migrate", "-v0"], cwd=ROOT, env=environment, check=True
     )
     gunicorn = subprocess.Popen(
-        [sys.executable, "-m", "gunicorn", "--workers=2", f"--bind=127.0.0.1:{port}"]
-        + ["--log-level=error", "logbook.config.wsgi"],
+        [
+            *(sys.executable, "-m", "gunicorn", "--workers=2", f"--bind=127.0.0.1:{port}"),
+            *("--log-level=error", "logbook.config.wsgi"),
+        ],
         cwd=ROOT,
         env=environment,
     )
@@ -132,13 +136,20 @@ def test_a_recheck_of_eight_products_answers_within_50_ms(owner: Any, yard: Any,
     sent = as_shown(browser, f"/book/{draft.pk}/edit/")
     assert sum(bool(re.fullmatch(r"products-\d+-product", name)) for name in sent) >= PRODUCTS
 
+    speeds = itertools.cycle(("7.9", "8.0"))
+
     def recheck() -> float:
+        # What was typed is saved too, so each request is made from where the last one ended.
+        draft.refresh_from_db()
+        sent.update(revision=str(draft.revision), speed_value=next(speeds))
         start = time.perf_counter()
         answer = browser.post(f"/book/{draft.pk}/check/", sent, headers={"HX-Request": "true"})
         taken = time.perf_counter() - start
         assert answer.status_code == 200, answer.content
+        assert ApplicationRecord.objects.get(pk=draft.pk).revision == draft.revision + 1
         return 1e3 * taken
 
+    assert {"revision", "speed_value"} <= set(sent)
     recheck()
     # Three rounds, the best of their p95: other work on the machine only ever adds.
     rounds = [statistics.quantiles([recheck() for _ in range(RECHECKS)], n=20)[-1] for _ in "123"]
