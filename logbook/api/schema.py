@@ -47,6 +47,20 @@ REFUSALS = {
 }
 
 
+def _links(followers: dict[str, str]) -> dict[str, Any]:
+    """Return links to operations by the id that an answer holds, under the name of the id there.
+
+    Args: followers, the name in the address by operation.
+    """
+    return {
+        operation: {
+            "operationId": operation,
+            "parameters": {name: "$response.body#/id"},
+        }
+        for operation, name in followers.items()
+    }
+
+
 def _headers(code: str) -> dict[str, Any]:
     """Return the headers of an answer with that status."""
     text = {"type": "string"}
@@ -80,6 +94,10 @@ class LogbookSchema(AutoSchema):
         parts = self.path.removeprefix("/api/v1/").split("/")
         return [" ".join(part for part in parts[: 2 if parts[0] == "shelf" else 1] if part)]
 
+    def get_operation_id(self) -> str:
+        """Return the name of the operation, fit to be a name in a program."""
+        return str(super().get_operation_id()).replace(".pdf", "")
+
     def get_summary(self) -> str | None:
         """Return what the operation does, from the view's table by verb."""
         said: dict[str, str] = getattr(self.view, "says", {})
@@ -107,6 +125,8 @@ class LogbookSchema(AutoSchema):
                 Problem, code, [CONTENT_TYPE], direction
             )
             bodies[code] = {**body, "description": REFUSALS[code]}
+        for code, followers in getattr(self.view, "leads_to", {}).get(self.method, {}).items():
+            bodies[code]["links"] = _links(followers)
         for code, body in bodies.items():
             body["headers"] = {**body.get("headers", {}), **_headers(code)}
         return bodies

@@ -16,6 +16,7 @@ import pytest
 import schemathesis
 from django.core.handlers.wsgi import WSGIHandler
 from hypothesis import HealthCheck, settings, strategies
+from hypothesis.stateful import run_state_machine_as_test
 from schemathesis import GenerationMode
 from schemathesis.config import SchemathesisConfig
 
@@ -26,6 +27,9 @@ pytestmark = [pytest.mark.contract, pytest.mark.django_db]
 
 EXAMPLES = 5
 """So many made-up requests per operation, beside those that cover the bounds one by one."""
+
+SEQUENCES, STEPS = 15, 6
+"""So many sequences of calls, and so many calls in each."""
 
 CONFIG = SchemathesisConfig.from_dict(
     {
@@ -72,3 +76,30 @@ def aim(case: Any, book: Any) -> None:
 def test_every_operation_answers_as_described(case: Any, book: Any) -> None:
     aim(case, book)
     case.call_and_validate(headers=book.token)
+
+
+def test_sequences_of_calls_answer_as_described(book: Any) -> None:
+    """Follow the links of the schema: a draft is made, read, written, checked, signed, amended."""
+
+    class Calls(schema.as_state_machine()):  # type: ignore[misc]
+        def get_call_kwargs(self, case: Any) -> dict[str, Any]:
+            aim(case, book)
+            return {"headers": book.session}
+
+    run_state_machine_as_test(
+        Calls,
+        settings=settings(
+            max_examples=SEQUENCES,
+            stateful_step_count=STEPS,
+            derandomize=True,
+            database=None,
+            deadline=None,
+            suppress_health_check=list(HealthCheck),
+        ),
+    )
+
+
+def test_the_schema_links_what_follows_from_a_draft() -> None:
+    links = schema.raw_schema["paths"]["/api/v1/records/"]["post"]["responses"]["201"]["links"]
+    operations = {link["operationId"] for link in links.values()}
+    assert {"records_retrieve", "records_check_retrieve", "records_sign_create"} <= operations

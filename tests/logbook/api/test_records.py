@@ -331,8 +331,8 @@ def test_a_body_that_is_no_object_is_refused(as_owner, draft, rows, whole):
     before = rows()
     for verb in ("PUT", "PATCH"):
         raw = json.dumps(whole).encode()
-        problem_of(as_owner(verb, f"records/{draft['id']}/", raw), 400)
-    problem_of(as_owner("POST", "records/", json.dumps(whole).encode()), 400)
+        problem_of(as_owner(verb, f"records/{draft['id']}/", raw), 422)
+    problem_of(as_owner("POST", "records/", json.dumps(whole).encode()), 422)
     assert rows() == before
 
 
