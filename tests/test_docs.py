@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import json
 import re
+import subprocess
+import sys
+import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from wsgiref.simple_server import WSGIRequestHandler, make_server
 
 import pytest
+from django.core.handlers.wsgi import WSGIHandler
 from django.test import Client
 from django.urls import Resolver404, resolve
 
@@ -32,6 +38,77 @@ def test_the_rate_check_of_the_readme_answers_what_it_promises(client: Client, d
     assert result["label"] == "cannot be decided at this accuracy"
 
 
+def fenced(language: str) -> str:
+    """Return the code of the README's section on the API in that language."""
+    section = README.split("## The API in ten lines")[1].split("\n## ")[0]
+    found = re.search(rf"```{language}\n(.*?)```", section, re.DOTALL)
+    assert found, language
+    return found[1]
+
+
+class Quiet(WSGIRequestHandler):
+    def log_message(self, *args: Any) -> None:
+        """Say nothing of each request."""
+
+
+def served(command: Callable[[str], list[str]]) -> str:
+    """Return what a command prints that asks a server of ours; the command gets its address.
+
+    The server answers in this very thread, so that it sees the rows of the test, on either
+    database, and all of them are rolled back: frozen tables cannot be flushed.
+    """
+    with make_server("127.0.0.1", 0, WSGIHandler(), handler_class=Quiet) as server:
+        server.timeout = 0.2
+        program = subprocess.Popen(
+            command(f"http://127.0.0.1:{server.server_port}"),
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        until = time.monotonic() + 60
+        while program.poll() is None and time.monotonic() < until:
+            server.handle_request()
+        program.kill()
+        out, err = program.communicate()
+    assert program.returncode == 0, err
+    return out
+
+
+def test_the_curl_example_of_the_readme_runs_as_printed(db: None) -> None:
+    example = fenced("sh")
+    assert "http://127.0.0.1:8000/" in example
+    out = served(lambda url: ["sh", "-c", example.replace("http://127.0.0.1:8000", url)])
+    # 5940 × 0.40 gal/min / (5.9 mph × 20 in) = 20.14 gal/ac (UF/IFAS WG013), 188.3 L/ha.
+    assert json.loads(out)["results"][0]["delivered"] == pytest.approx(188.3, abs=0.1)
+
+
+def test_the_python_example_of_the_readme_runs_as_printed(owner: Any, confirmed: Any) -> None:
+    from django.utils import timezone
+
+    from logbook.accounts.tokens import make_token
+    from logbook.records.models import ApplicationRecord
+
+    _, secret = make_token(
+        actor=owner,
+        name="README",
+        scopes=["drafts"],
+        days=1,
+        confirmation=confirmed(owner),
+        now=timezone.now(),
+    )
+    example = fenced("python")
+    assert len([line for line in example.splitlines() if line.strip()]) <= 10
+    out = served(
+        lambda url: [
+            sys.executable,
+            "-c",
+            f"TOKEN, API = {secret!r}, {url + '/api/v1/'!r}\n{example}",
+        ]
+    )
+    assert "missing record.treated_area" in out
+    assert str(ApplicationRecord.objects.get().speed) == "5.9 mph"
+
+
 @pytest.mark.parametrize(
     "address", sorted(set(re.findall(r"`?(?:GET|POST|PUT) (/api/\S+?)`", README)))
 )
@@ -51,8 +128,6 @@ def test_every_path_of_the_guide_is_there() -> None:
 
 
 def test_the_top_level_is_what_the_brief_fixes() -> None:
-    import subprocess
-
     tracked = subprocess.run(
         ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True
     ).stdout.split("\n")

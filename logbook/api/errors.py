@@ -9,6 +9,7 @@ from typing import Any
 from django.db import IntegrityError
 from django.utils.translation import gettext
 from rest_framework import exceptions, status
+from rest_framework.permissions import SAFE_METHODS
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
@@ -19,7 +20,7 @@ from logbook.rules.said import marked, say
 
 CONTENT_TYPE = "application/problem+json"
 LOG_IN = marked("Log in or send a token: this is for members of a business.")
-INPUT = say("Some input cannot be read.")
+INPUT = say("This cannot be asked so.")
 CONTENT = say("Some input cannot be taken.")
 
 logger = logging.getLogger(__name__)
@@ -40,7 +41,7 @@ class PreconditionRequired(exceptions.APIException):
 def answer(error: Exception, context: dict[str, Any]) -> Response | None:
     """Return the response for what a view raised; None lets a real fault be a real 500."""
     if isinstance(error, (RefusedInput, BadRows)):
-        # Well formed, but it contradicts itself or what is there: RFC 9110, 15.5.21.
+        # It could be read and cannot be followed: RFC 9110, 15.5.21.
         return problem(422, CONTENT, errors=error.errors)
     if isinstance(error, NotAllowed):
         return problem(403, str(error))
@@ -55,7 +56,10 @@ def answer(error: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(error, exceptions.NotAuthenticated):
         error.detail = exceptions.ErrorDetail(gettext(LOG_IN))
     if isinstance(error, exceptions.ValidationError):
-        return problem(400, INPUT, errors=dict(_paths(error.detail)))
+        # What is asked in the address is refused with it; a body was read, and refused by name.
+        asked = getattr(context.get("request"), "method", "GET") in SAFE_METHODS
+        status, title = (400, INPUT) if asked else (422, CONTENT)
+        return problem(status, title, errors=dict(_paths(error.detail)))
     response = exception_handler(error, context)
     if response is None:
         return None

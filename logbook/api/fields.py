@@ -283,6 +283,32 @@ class InstantField(serializers.DateTimeField):
         return value.astimezone(UTC).isoformat().replace("+00:00", "Z")
 
 
+_YEARS = r"^(19[0-9]{2}|2[01][0-9]{2}|2200)-"
+
+
+class DaySchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
+    """Describes a day with the years that are taken."""
+
+    target_class = "logbook.api.fields.DayField"
+
+    def map_serializer_field(self, auto_schema: Any, direction: Any) -> dict[str, Any]:
+        return {"type": "string", "format": "date", "pattern": _YEARS, "examples": ["2026-05-14"]}
+
+
+class InstantSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
+    """Describes an instant with the years that are taken."""
+
+    target_class = "logbook.api.fields.InstantField"
+
+    def map_serializer_field(self, auto_schema: Any, direction: Any) -> dict[str, Any]:
+        return {
+            "type": "string",
+            "format": "date-time",
+            "pattern": _YEARS,
+            "examples": ["2026-05-14T07:30:00-05:00"],
+        }
+
+
 class OneOf(serializers.ChoiceField):
     """One of a closed list; the refusal says which there are."""
 
@@ -340,6 +366,34 @@ class BoundaryField(serializers.JSONField):
             )
         boundary: dict[str, Any] = data
         return boundary
+
+
+class BoundarySchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
+    """Describes the two geometries that a boundary may be."""
+
+    target_class = "logbook.api.fields.BoundaryField"
+
+    def map_serializer_field(self, auto_schema: Any, direction: Any) -> dict[str, Any]:
+        number = {"type": "number", "exclusiveMinimum": -1e6, "exclusiveMaximum": 1e6}
+        position = {"type": "array", "items": number, "minItems": 2, "maxItems": 3}
+        rings = {"type": "array", "items": {"type": "array", "items": position}}
+        return {
+            "type": "object",
+            "required": ["type", "coordinates"],
+            "oneOf": [
+                {
+                    "properties": {
+                        "type": {"type": "string", "enum": [kind]},
+                        "coordinates": coordinates,
+                    },
+                    "additionalProperties": False,
+                }
+                for kind, coordinates in (
+                    ("Polygon", rings),
+                    ("MultiPolygon", {"type": "array", "items": rings}),
+                )
+            ],
+        }
 
 
 def _positions(value: Any, depth: int) -> list[Any] | None:

@@ -33,7 +33,7 @@ class Problem(serializers.Serializer[Any]):
 
 
 REFUSALS = {
-    "400": "Some input cannot be read; “errors” names each by its path. Nothing was changed.",
+    "400": "The body is no JSON, or a parameter cannot be read; “errors” names it.",
     "401": "Nobody is logged in, or the token opens nothing.",
     "403": "Role or scopes do not carry the right, or the CSRF token of a session is missing.",
     "404": "Nothing of that id is in the business.",
@@ -41,11 +41,24 @@ REFUSALS = {
     "412": "The record is no longer at the revision that If-Match names.",
     "413": "The body is too long.",
     "415": "The body is not application/json.",
-    "422": "It can be read, but contradicts itself or what is there; “errors” names each input by "
-    "its path. Nothing was changed.",
+    "422": "Some input cannot be taken; “errors” names each by its path. Nothing was changed.",
     "428": "Say from which revision the change was made.",
     "429": "Too many requests; Retry-After says for how many seconds.",
 }
+
+
+def _links(followers: dict[str, str]) -> dict[str, Any]:
+    """Return links to operations by the id that an answer holds, under the name of the id there.
+
+    Args: followers, the name in the address by operation.
+    """
+    return {
+        operation: {
+            "operationId": operation,
+            "parameters": {name: "$response.body#/id"},
+        }
+        for operation, name in followers.items()
+    }
 
 
 def _headers(code: str) -> dict[str, Any]:
@@ -81,6 +94,10 @@ class LogbookSchema(AutoSchema):
         parts = self.path.removeprefix("/api/v1/").split("/")
         return [" ".join(part for part in parts[: 2 if parts[0] == "shelf" else 1] if part)]
 
+    def get_operation_id(self) -> str:
+        """Return the name of the operation, fit to be a name in a program."""
+        return str(super().get_operation_id()).replace(".pdf", "")
+
     def get_summary(self) -> str | None:
         """Return what the operation does, from the view's table by verb."""
         said: dict[str, str] = getattr(self.view, "says", {})
@@ -108,6 +125,8 @@ class LogbookSchema(AutoSchema):
                 Problem, code, [CONTENT_TYPE], direction
             )
             bodies[code] = {**body, "description": REFUSALS[code]}
+        for code, followers in getattr(self.view, "leads_to", {}).get(self.method, {}).items():
+            bodies[code]["links"] = _links(followers)
         for code, body in bodies.items():
             body["headers"] = {**body.get("headers", {}), **_headers(code)}
         return bodies
@@ -123,12 +142,12 @@ class LogbookSchema(AutoSchema):
                 codes += ["409"]
             codes += ["422"]
         elif self.get_override_parameters() or self._is_list_view():
-            codes += ["400"]
+            codes += ["400", *getattr(self.view, "also_refuses", ())]
         if "{" in self.path or self._is_list_view():
             codes += ["404"]
         if getattr(self.view, "guards_revision", False) and self.method in ("PUT", "PATCH"):
             codes += ["412", "428"]
-        return sorted(codes)
+        return sorted(set(codes))
 
 
 class TokenLoginScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]

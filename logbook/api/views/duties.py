@@ -228,6 +228,7 @@ class ProductTotals(Door):
     """
 
     says: ClassVar = {"GET": "Total a period"}
+    also_refuses = ("404", "422")
     right_to_read = Right.SEE
     pagination_class = None
 
@@ -245,6 +246,7 @@ class ProductTotals(Door):
 class Export(Door):
     """The signed records as a stream that other programs read, in the order of their seals."""
 
+    also_refuses = ("409",)
     right_to_read = Right.SEE
     pagination_class = None
 

@@ -49,6 +49,17 @@ IF_MATCH = OpenApiParameter(
 )
 
 
+OF_A_DRAFT = dict.fromkeys(
+    (
+        *("records_retrieve", "records_update", "records_partial_update"),
+        *("records_check_retrieve", "records_sign_create", "records_duties_retrieve"),
+        *("records_seal_retrieve", "records_amend_create", "records_duty_entries_create"),
+    ),
+    "record_id",
+)
+"""The operations that go on from a draft."""
+
+
 class RecordDoor(Door):
     """An address of records as entered."""
 
@@ -76,6 +87,7 @@ class RecordList(RecordDoor):
     right_to_write = Right.DRAFT
     idempotent = True
     pagination_class = ByBook
+    leads_to: ClassVar = {"POST": {"201": OF_A_DRAFT, "200": OF_A_DRAFT}}
 
     @extend_schema(parameters=[BookQuery], responses=RecordLineSerializer(many=True))
     def get(self, request: Request) -> Response:

@@ -172,7 +172,7 @@ def test_an_id_of_another_business_is_taken(as_stranger, draft, rows):
 
 
 def test_a_draft_without_an_id_is_refused_by_name(as_owner):
-    assert list(problem_of(as_owner.post("records/", {}), 400)["errors"]) == ["id"]
+    assert list(problem_of(as_owner.post("records/", {}), 422)["errors"]) == ["id"]
 
 
 def test_what_is_served_can_be_sent_back_and_stays(as_owner, draft):
@@ -244,7 +244,7 @@ def test_a_change_from_an_older_revision_is_a_conflict(as_owner, as_helper, draf
 def test_the_id_in_the_body_must_be_that_of_the_address(as_owner, draft, rows):
     before = rows()
     change = {"id": str(uuid.uuid4()), "revision": draft["revision"]}
-    assert "id" in problem_of(as_owner.patch(f"records/{draft['id']}/", change), 400)["errors"]
+    assert "id" in problem_of(as_owner.patch(f"records/{draft['id']}/", change), 422)["errors"]
     assert rows() == before
 
 
@@ -315,14 +315,14 @@ WRONG = [
 def test_what_cannot_be_taken_is_named_by_its_path(as_owner, draft, rows, change, path, says):
     before = rows()
     response = as_owner.patch(f"records/{draft['id']}/", {"revision": draft["revision"], **change})
-    errors = problem_of(response, 400, 422)["errors"]
+    errors = problem_of(response, 422)["errors"]
     assert says in " ".join(errors[path]), errors
     assert rows() == before
 
 
 def test_all_that_is_wrong_is_named_at_once(as_owner, draft):
     change = {"revision": 2, "sped": 1, "speed": 8, "products": [{}], "growth_stage": -1}
-    errors = problem_of(as_owner.patch(f"records/{draft['id']}/", change), 400, 422)["errors"]
+    errors = problem_of(as_owner.patch(f"records/{draft['id']}/", change), 422)["errors"]
     assert set(errors) == {"sped", "speed", "products.0.product", "growth_stage"}
 
 
@@ -331,8 +331,8 @@ def test_a_body_that_is_no_object_is_refused(as_owner, draft, rows, whole):
     before = rows()
     for verb in ("PUT", "PATCH"):
         raw = json.dumps(whole).encode()
-        problem_of(as_owner(verb, f"records/{draft['id']}/", raw), 400)
-    problem_of(as_owner("POST", "records/", json.dumps(whole).encode()), 400)
+        problem_of(as_owner(verb, f"records/{draft['id']}/", raw), 422)
+    problem_of(as_owner("POST", "records/", json.dumps(whole).encode()), 422)
     assert rows() == before
 
 
@@ -342,7 +342,7 @@ def test_references_to_rows_of_another_business_are_not_there(
     theirs = make.FieldFactory(business=other_business)
     before = rows()
     change = {"revision": draft["revision"], "field": str(theirs.pk)}
-    errors = problem_of(as_owner.patch(f"records/{draft['id']}/", change), 400, 422)["errors"]
+    errors = problem_of(as_owner.patch(f"records/{draft['id']}/", change), 422)["errors"]
     assert errors == {"field": [f"There is no such field: {theirs.pk}."]}
     assert rows() == before
 

@@ -107,7 +107,7 @@ def test_a_signature_that_lacks_something_is_refused_by_name(
     as_owner, clean_draft, rows, change, name
 ):
     before = rows()
-    assert name in problem_of(sign(as_owner, clean_draft, **change), 400, 422)["errors"]
+    assert name in problem_of(sign(as_owner, clean_draft, **change), 422)["errors"]
     assert rows() == before
 
 
@@ -181,7 +181,7 @@ def test_an_amendment_of_a_draft_is_refused(as_owner, clean_draft, rows):
 )
 def test_an_amendment_that_lacks_something_is_refused_by_name(as_owner, signed, rows, new, name):
     before = rows()
-    assert name in problem_of(as_owner.post(f"records/{signed.pk}/amend/", new), 400, 422)["errors"]
+    assert name in problem_of(as_owner.post(f"records/{signed.pk}/amend/", new), 422)["errors"]
     assert rows() == before
 
 

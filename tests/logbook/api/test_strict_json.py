@@ -44,7 +44,7 @@ def test_what_is_no_json_is_refused(as_owner, rows, address, raw, says):
 
 def test_an_empty_body_is_told_what_is_needed(as_owner, visitor, rows):
     before = rows()
-    assert "id" in problem_of(as_owner.post("records/", b""), 400)["errors"]
+    assert "id" in problem_of(as_owner.post("records/", b""), 422)["errors"]
     assert "speed" in problem_of(visitor.post("rate-check/", b""), 422)["errors"]
     assert rows() == before
 
@@ -67,7 +67,7 @@ def test_the_open_address_refuses_it_too(visitor, db, raw, says):
 )
 def test_a_text_that_no_database_keeps_is_named_by_its_path(as_owner, rows, text, path):
     before = rows()
-    assert list(problem_of(as_owner.post("records/", text), 400)["errors"]) == [path]
+    assert list(problem_of(as_owner.post("records/", text), 422)["errors"]) == [path]
     assert rows() == before
 
 
@@ -128,7 +128,7 @@ HUGE: list[Any] = [10**400, -(10**400), 1e308, 1e-308, 2**63, 2**31, -1, 0.12345
 def test_a_number_beyond_its_column_is_named(as_owner, rows, kind, name, number):
     before = rows()
     raw = json.dumps({"id": str(NEW), name: number})
-    assert name in problem_of(as_owner.post(f"shelf/{kind}/", raw), 400)["errors"]
+    assert name in problem_of(as_owner.post(f"shelf/{kind}/", raw), 422)["errors"]
     assert rows() == before
 
 
@@ -136,6 +136,6 @@ def test_a_number_that_overflows_to_infinity_is_refused(as_owner, yard, rows):
     before = rows()
     ring = "[[-97.2,47.1],[-97.19,47.1],[-97.19,47.104,1e999],[-97.2,47.1]]"
     raw = f'{{"boundary": {{"type": "Polygon", "coordinates": [{ring}]}}}}'
-    errors = problem_of(as_owner.patch(f"shelf/fields/{yard.field.pk}/", raw), 400)["errors"]
+    errors = problem_of(as_owner.patch(f"shelf/fields/{yard.field.pk}/", raw), 422)["errors"]
     assert list(errors) == ["boundary"]
     assert rows() == before
