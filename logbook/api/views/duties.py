@@ -84,6 +84,8 @@ class DutyEntryList(Door):
         given = self.read()
         entry_id = id_chosen(data := dict(given.validated_data))
         standing = due.entries_of(record).filter(pk=entry_id).first()
+        if standing:
+            standing.time_zone = record.time_zone  # An instant without offset is the clock there.
         if standing and not stands(given, standing):
             raise Conflict("This id is there already and says something else; choose another.")
         entry = add_duty_entry(
