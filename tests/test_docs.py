@@ -105,7 +105,7 @@ def test_the_python_example_of_the_readme_runs_as_printed(owner: Any, confirmed:
             f"TOKEN, API = {secret!r}, {url + '/api/v1/'!r}\n{example}",
         ]
     )
-    assert "missing record.treated_area" in out
+    assert "missing treated_area" in out
     assert str(ApplicationRecord.objects.get().speed) == "5.9 mph"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from pathlib import Path
 from types import SimpleNamespace
@@ -48,6 +49,7 @@ def book(owner: Any, clean_draft: Any, yard: Any, monkeypatch: Any) -> Iterator[
             "Cookie": f"sessionid={client.cookies['sessionid'].value}; csrftoken={csrf}",
             "X-CSRFToken": csrf,
         },
+        cases=itertools.count(),
         record=clean_draft,
         row=yard.customer,
     )

@@ -48,15 +48,17 @@ class Strict(serializers.Serializer[Any]):
         return values
 
 
-def stands(serializer: Strict, row: Any) -> bool:
+def stands(serializer: Strict, row: Any, *, time_zone: str = "") -> bool:
     """Return whether all that `serializer` was given is what `row` says already.
 
     It is how asking twice is told from asking for something else under the same id.
+
+    Args: time_zone of an instant without offset, where the row has none of its own.
     """
     kind = type(serializer)
     again = kind(data=kind(row).data, context={"served": True})
     again.is_valid(raise_exception=True)
-    zone = ZoneInfo(getattr(row, "time_zone", "UTC"))
+    zone = ZoneInfo(time_zone or getattr(row, "time_zone", "UTC"))
     return _holds(again.validated_data, serializer.validated_data, zone)
 
 

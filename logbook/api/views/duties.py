@@ -84,7 +84,7 @@ class DutyEntryList(Door):
         given = self.read()
         entry_id = id_chosen(data := dict(given.validated_data))
         standing = due.entries_of(record).filter(pk=entry_id).first()
-        if standing and not stands(given, standing):
+        if standing and not stands(given, standing, time_zone=record.time_zone):
             raise Conflict("This id is there already and says something else; choose another.")
         entry = add_duty_entry(
             actor=self.actor,

@@ -141,9 +141,10 @@ def test_what_is_due_is_listed_with_its_time(as_owner, as_stranger, yard, reques
     signed = request.getfixturevalue("signed")
     (line,) = as_owner.get("deadlines/").json()["results"]
     assert line["record"] == str(signed.pk)
-    assert line["due"][0]["kind"] == "copy"
-    # 30 calendar days from the day of 12 June 2026; the clocks of the demo's tests are past it.
-    assert line["due"][0]["standing"] in ("open", "overdue")
+    (copy,) = [item for item in line["due"] if item["kind"] == "copy"]
+    # 30 calendar days from the day of 12 June 2026; the last instant before midnight in Chicago.
+    assert copy["due"] == "2026-07-13T04:59:59.999999Z"
+    assert copy["standing"] in ("open", "overdue")
     assert as_stranger.get("deadlines/").json()["results"] == []
 
 
