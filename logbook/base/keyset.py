@@ -16,6 +16,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext as _
 
 from logbook.base.refusals import RefusedInput
 
@@ -138,7 +139,12 @@ def read_place(token: str, keys: Sequence[Key], *, name: str) -> list[Any]:
     except (ValueError, binascii.Error, RecursionError):
         shown = token if len(token) <= 40 else f"{token[:40]}…"
         raise RefusedInput(
-            {name: [f'"{shown}" is no place in this list; follow the links of its pages.']}
+            {
+                name: [
+                    _('"%(place)s" is no place in this list; follow the links of its pages.')
+                    % {"place": shown}
+                ]
+            }
         ) from None
 
 
