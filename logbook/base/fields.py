@@ -33,6 +33,7 @@ DIMENSIONS = (
     marked("mass rate"),
     marked("mass per volume"),
     marked("mass per mass"),
+    marked("volume per volume"),
 )
 """Kinds of quantity, as a refusal names them."""
 
@@ -150,7 +151,9 @@ class QuantityField(_TextColumn):
         shown = convert(limit, from_unit=reference_unit(value.dimension), to_unit=value.unit)
         allowed = say(words, limit=with_unit(Figure(f"{float(shown):.4g}"), value.unit))
         raise ValidationError(
-            spoken(say("{value} is not possible; it must be {allowed}.", value=value, allowed=allowed)),
+            spoken(
+                say("{value} is not possible; it must be {allowed}.", value=value, allowed=allowed)
+            ),
             code="bound",
         )
 

@@ -93,7 +93,7 @@ def beyond(keys: Sequence[Key], place: Sequence[Any], *, descending: bool) -> Q:
     """
     step = "lt" if descending else "gt"
     condition = Q()
-    for (name, _), value in reversed(list(zip(keys, place, strict=True))):
+    for (name, _kind), value in reversed(list(zip(keys, place, strict=True))):
         further = Q(**{f"{name}__{step}": value})
         condition = further | (Q(**{name: value}) & condition) if condition else further
     if len(keys) == 1:

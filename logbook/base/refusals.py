@@ -14,7 +14,9 @@ class RefusedInput(Refused):
 
     def __init__(self, errors: dict[str, list[str]]) -> None:
         self.errors = errors
-        super().__init__("; ".join(f"{word(path)}: {' '.join(texts)}" for path, texts in errors.items()))
+        super().__init__(
+            "; ".join(f"{word(path)}: {' '.join(texts)}" for path, texts in errors.items())
+        )
 
 
 class Conflict(Refused):

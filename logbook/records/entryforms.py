@@ -14,7 +14,9 @@ from logbook.records.forms import WallClockField
 class DutyEntryForm(forms.Form):
     """One thing done for a record."""
 
-    kind = forms.ChoiceField(label=_("what was done"), choices=[("", _("choose")), *DutyKind.choices])
+    kind = forms.ChoiceField(
+        label=_("what was done"), choices=[("", _("choose")), *DutyKind.choices]
+    )
     to_whom = forms.CharField(
         label=_("to whom"),
         max_length=200,
@@ -33,8 +35,7 @@ class DutyEntryForm(forms.Form):
         ),
     )
     note = forms.CharField(
-        label=_("note"),
-        required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
+        label=_("note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
     )
 
     def take(self, errors: dict[str, list[str]]) -> None:

@@ -229,7 +229,8 @@ class RecordForm(_BookForm):
         before = list(resumable(record=record))
         if before:
             self.fields["continues"] = RowChoiceField(
-                before, label=_("resumes the job of"),
+                before,
+                label=_("resumes the job of"),
                 name=_job_name,
                 blank=_("a job of its own"),
             )
@@ -273,7 +274,9 @@ class RecordForm(_BookForm):
 
 
 def _job_name(record: ApplicationRecord) -> str:
-    number = _("no. %(number)s") % {"number": record.seal.number} if record.signed_at else _("draft")
+    number = (
+        _("no. %(number)s") % {"number": record.seal.number} if record.signed_at else _("draft")
+    )
     return f"{day(record.day)}, {number}"
 
 
@@ -299,7 +302,10 @@ class RowChoiceField(forms.TypedChoiceField):
         self.unknown_is_blank = unknown_is_blank
         self._rows = {str(row.pk): row for row in rows}
         super().__init__(
-            choices=[("", blank or _("choose")), *((pk, name(row)) for pk, row in self._rows.items())],
+            choices=[
+                ("", blank or _("choose")),
+                *((pk, name(row)) for pk, row in self._rows.items()),
+            ],
             coerce=self._rows.__getitem__,
             empty_value=None,
             required=False,

@@ -40,7 +40,9 @@ class DutyEntry(TenantModel):
         _lazy("written consent of"),
         null=True,
         blank=True,
-        help_text=_lazy("The day of the customer's written consent, where electronic delivery needs it."),
+        help_text=_lazy(
+            "The day of the customer's written consent, where electronic delivery needs it."
+        ),
     )
     note = models.TextField(blank=True)
     strikes = models.OneToOneField(

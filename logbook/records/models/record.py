@@ -92,8 +92,12 @@ class ApplicationRecord(TenantModel):
         at_most=2000,
         help_text=_lazy("“Not applicable” when the carrier is water."),
     )
-    distance = QuantityField(_lazy("distance driven with the boom on"), dimensions=["length"], above=0)
-    mix_used = QuantityField(_lazy("spray mix used on this field"), dimensions=["volume"], at_least=0)
+    distance = QuantityField(
+        _lazy("distance driven with the boom on"), dimensions=["length"], above=0
+    )
+    mix_used = QuantityField(
+        _lazy("spray mix used on this field"), dimensions=["volume"], at_least=0
+    )
     note = models.TextField(blank=True)
     statements = models.JSONField(default=dict, blank=True)
     continues = models.ForeignKey(
@@ -293,7 +297,9 @@ class ProductLine(models.Model):
         verbose_name=_lazy("label edition"),
     )
     planned_rate = QuantityField(dimensions=PRODUCT_RATE, above=0)
-    total_used = QuantityField(_lazy("total used, undiluted"), dimensions=["volume", "mass"], at_least=0)
+    total_used = QuantityField(
+        _lazy("total used, undiluted"), dimensions=["volume", "mass"], at_least=0
+    )
     target = models.CharField(_lazy("target pest"), max_length=200, blank=True)
 
     class Meta:
@@ -379,16 +385,24 @@ class WeatherReading(models.Model):
 
     record = models.ForeignKey(ApplicationRecord, on_delete=models.CASCADE, related_name="weather")
     read_at = models.DateTimeField(_lazy("read at"))
-    height = QuantityField(_lazy("height of the reading"), dimensions=["length"], above=0, at_most=100)
+    height = QuantityField(
+        _lazy("height of the reading"), dimensions=["length"], above=0, at_most=100
+    )
     wind_from = QuantityField(
-        _lazy("wind from"), dimensions=["angle"], at_least=0, at_most=360, help_text=_lazy("° from true north")
+        _lazy("wind from"),
+        dimensions=["angle"],
+        at_least=0,
+        at_most=360,
+        help_text=_lazy("° from true north"),
     )
     wind_speed = QuantityField(dimensions=["speed"], at_least=0, at_most=200)
     gust = QuantityField(dimensions=["speed"], at_least=0, at_most=200)
     temperature = QuantityField(
         _lazy("air temperature"), dimensions=["temperature"], at_least=-50, at_most=60
     )
-    humidity = QuantityField(_lazy("relative humidity"), dimensions=["fraction"], at_least=0, at_most=100)
+    humidity = QuantityField(
+        _lazy("relative humidity"), dimensions=["fraction"], at_least=0, at_most=100
+    )
     cloud = QuantityField(_lazy("sky covered"), dimensions=["fraction"], at_least=0, at_most=100)
     signs = models.JSONField(_lazy("signs seen"), default=list, blank=True)
 

@@ -46,7 +46,9 @@ def begin_amendment(
     actor.must(Right.AMEND)
     reason = reason.strip()
     if len(reason) < LEAST_REASON:
-        raise RefusedInput({"reason": [_("Say what is wrong in the sealed record, in a sentence.")]})
+        raise RefusedInput(
+            {"reason": [_("Say what is wrong in the sealed record, in a sentence.")]}
+        )
     with transaction.atomic():
         sealed = (
             ApplicationRecord.objects.within(actor.business)

@@ -301,9 +301,7 @@ def _write_columns(
             data["finished_at"], zone, "finished_at", errors, not_before=record.started_at
         )
     if _ends_before_it_starts(record):
-        errors.setdefault("finished_at", []).append(
-            _("The spraying cannot end before it starts.")
-        )
+        errors.setdefault("finished_at", []).append(_("The spraying cannot end before it starts."))
 
 
 def _ends_before_it_starts(record: ApplicationRecord) -> bool:
@@ -453,9 +451,7 @@ def _write_loads(
         path = f"loads.{place}."
         load = _named_load(actor, record, item, path, errors)
         if load.pk not in standing and load.rig_id != record.rig_id:
-            errors.setdefault(f"{path}load", []).append(
-                _("This load was in another rig's tank.")
-            )
+            errors.setdefault(f"{path}load", []).append(_("This load was in another rig's tank."))
         if load.pk in used:
             errors.setdefault(f"{path}load", []).append(_("This load is there twice."))
         used.add(load.pk)

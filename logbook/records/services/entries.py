@@ -148,9 +148,7 @@ def _save(entry: DutyEntry, now: datetime) -> None:
     if given is not None:
         entry.given_at = given
         if given > now:
-            errors["given_at"] = [
-                _("This is still to come; write down what was done, once it is.")
-            ]
+            errors["given_at"] = [_("This is still to come; write down what was done, once it is.")]
         elif why := _before_the_work(entry, given):
             errors["given_at"] = [why]
     if entry.consent_on and entry.consent_on.year < EARLIEST_YEAR:

@@ -88,9 +88,7 @@ def _purge(actor: Actor, record_id: UUID, reason: str, now: datetime) -> list[Pu
 
 def _refuse_what_is_not_signed(together: list[ApplicationRecord], seals: dict[UUID, Seal]) -> None:
     if any(one.pk not in seals for one in together):
-        raise Refused(
-            _("A draft belongs to it; sign the draft first, then both can go together.")
-        )
+        raise Refused(_("A draft belongs to it; sign the draft first, then both can go together."))
 
 
 def _refuse_what_is_held(actor: Actor, seals: dict[UUID, Seal]) -> None:

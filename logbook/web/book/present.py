@@ -203,7 +203,10 @@ def _where(s: Snapshot, margin: Margin) -> Section:
         Line(label=_("Field"), value=place.name if place else _("blank"), mark=margin("field")),
     ]
     if place:
-        lines += [Line(label=locale.word(item.kind).capitalize(), value=item.text) for item in place.locations]
+        lines += [
+            Line(label=locale.word(item.kind).capitalize(), value=item.text)
+            for item in place.locations
+        ]
         lines.append(Line(label=_("State or province"), value=place.place))
         if place.area_ha:
             area = Quantity(Decimal(f"{place.area_ha:.4g}"), "ha")
@@ -328,7 +331,9 @@ def _with_what(s: Snapshot, margin: Margin) -> Section:
 
 
 def _nozzle_words(nozzle: NozzleFacts) -> str:
-    return ", ".join(part for part in (nozzle.name, locale.word(nozzle.kind), size_words(nozzle.size)) if part)
+    return ", ".join(
+        part for part in (nozzle.name, locale.word(nozzle.kind), size_words(nozzle.size)) if part
+    )
 
 
 def size_words(size: str) -> str:
@@ -384,7 +389,10 @@ def _when(s: Snapshot, margin: Margin) -> Section:
         before = s.continues
         number = _("no. %(number)s") % {"number": before.number} if before.number else _("a draft")
         lines.append(
-            Line(label=_("Resumes the job of"), value=f"{locale.day(before.day) or _('no day yet')}, {number}")
+            Line(
+                label=_("Resumes the job of"),
+                value=f"{locale.day(before.day) or _('no day yet')}, {number}",
+            )
         )
     ends = intervals(s)
     if ends and ends.entry_from:

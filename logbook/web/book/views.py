@@ -417,7 +417,9 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         except Refused as refusal:
             errors = {"record": [str(refusal)]}
         else:
-            messages.success(request, _("Signed and sealed as no. %(number)s.") % {"number": seal.number})
+            messages.success(
+                request, _("Signed and sealed as no. %(number)s.") % {"number": seal.number}
+            )
             return redirect("record", record_id)
     rows = [
         (present.Mark(kind=present.kind_of(f)), f, typed.get(f.key, ""), errors.get(f.key))
