@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy as _lazy
+from django.utils.translation import gettext_lazy
 
 from logbook.base.tenancy import TenantModel
 from logbook.records.choices import Delivery, DutyKind
@@ -32,15 +32,15 @@ class DutyEntry(TenantModel):
     record = models.ForeignKey(
         ApplicationRecord, on_delete=models.CASCADE, related_name="duty_entries"
     )
-    kind = models.CharField(_lazy("what was done"), max_length=20, choices=DutyKind)
-    to_whom = models.CharField(_lazy("to whom"), max_length=200)
+    kind = models.CharField(gettext_lazy("what was done"), max_length=20, choices=DutyKind)
+    to_whom = models.CharField(gettext_lazy("to whom"), max_length=200)
     how = models.CharField(max_length=12, choices=Delivery)
-    given_at = models.DateTimeField(_lazy("when"))
+    given_at = models.DateTimeField(gettext_lazy("when"))
     consent_on = models.DateField(
-        _lazy("written consent of"),
+        gettext_lazy("written consent of"),
         null=True,
         blank=True,
-        help_text=_lazy(
+        help_text=gettext_lazy(
             "The day of the customer's written consent, where electronic delivery needs it."
         ),
     )
@@ -54,15 +54,15 @@ class DutyEntry(TenantModel):
 
     class Meta(TenantModel.Meta):
         ordering = ["given_at", "created_at", "id"]
-        verbose_name = _lazy("entry")
-        verbose_name_plural = _lazy("duty entries")
+        verbose_name = gettext_lazy("entry")
+        verbose_name_plural = gettext_lazy("duty entries")
         constraints = [
             models.CheckConstraint(name="duty_entry_kind", condition=Q(kind__in=DutyKind.values)),
             models.CheckConstraint(name="duty_entry_how", condition=Q(how__in=Delivery.values)),
             models.CheckConstraint(
                 name="duty_entry_says_why",
                 condition=(Q(strikes__isnull=True) & ~Q(how__in=SAYS_WHY)) | ~Q(note=""),
-                violation_error_message=_lazy(
+                violation_error_message=gettext_lazy(
                     "Say in the note why it is struck, not owed, or which case arose."
                 ),
             ),
@@ -159,7 +159,7 @@ class LegalHold(TenantModel):
         null=True,
         blank=True,
         related_name="holds",
-        help_text=_lazy("Blank: the whole book."),
+        help_text=gettext_lazy("Blank: the whole book."),
     )
     reason = models.TextField()
     set_at = models.DateTimeField()

@@ -12,7 +12,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy as _lazy
+from django.utils.translation import gettext_lazy
 
 from logbook.base.fields import QuantityField, bounded
 from logbook.base.locale import shown, word
@@ -42,10 +42,13 @@ class ApplicationRecord(TenantModel):
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, null=True, blank=True)
     field = models.ForeignKey(Field, on_delete=models.PROTECT, null=True, blank=True)
     planting = models.ForeignKey(
-        Planting, on_delete=models.PROTECT, null=True, blank=True, verbose_name=_lazy("crop")
+        Planting, on_delete=models.PROTECT, null=True, blank=True, verbose_name=gettext_lazy("crop")
     )
     growth_stage = models.PositiveSmallIntegerField(
-        _lazy("growth stage (BBCH)"), null=True, blank=True, validators=[MaxValueValidator(99)]
+        gettext_lazy("growth stage (BBCH)"),
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(99)],
     )
     purpose = models.CharField(max_length=200, blank=True)
     pattern = models.CharField(max_length=10, choices=Pattern, default=Pattern.BROADCAST)
@@ -60,7 +63,7 @@ class ApplicationRecord(TenantModel):
         null=True,
         blank=True,
         related_name="+",
-        verbose_name=_lazy("sprayed by"),
+        verbose_name=gettext_lazy("sprayed by"),
     )
     supervisor = models.ForeignKey(
         "accounts.Person",
@@ -68,35 +71,45 @@ class ApplicationRecord(TenantModel):
         null=True,
         blank=True,
         related_name="+",
-        verbose_name=_lazy("supervised by"),
+        verbose_name=gettext_lazy("supervised by"),
     )
     rig = models.ForeignKey(Rig, on_delete=models.PROTECT, null=True, blank=True)
     nozzle_set = models.ForeignKey(
-        NozzleSet, on_delete=models.PROTECT, null=True, blank=True, verbose_name=_lazy("nozzles")
+        NozzleSet,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        verbose_name=gettext_lazy("nozzles"),
     )
     time_zone = models.CharField(max_length=60, default="UTC", validators=[validate_time_zone])
-    started_at = models.DateTimeField(_lazy("started"), null=True, blank=True)
-    finished_at = models.DateTimeField(_lazy("finished"), null=True, blank=True)
+    started_at = models.DateTimeField(gettext_lazy("started"), null=True, blank=True)
+    finished_at = models.DateTimeField(gettext_lazy("finished"), null=True, blank=True)
     treated_area = QuantityField(dimensions=["area"], above=0)
-    planned_carrier = QuantityField(_lazy("planned carrier"), dimensions=["volume_rate"], above=0)
-    pressure = QuantityField(_lazy("pressure at the gauge"), dimensions=["pressure"], above=0)
-    speed = QuantityField(_lazy("ground speed"), dimensions=["speed"], above=0, at_most=60)
-    boom_height = QuantityField(
-        _lazy("boom height above the target"), dimensions=["length"], above=0, at_most=10
+    planned_carrier = QuantityField(
+        gettext_lazy("planned carrier"), dimensions=["volume_rate"], above=0
     )
-    duty = QuantityField(_lazy("pulse-width duty"), dimensions=["fraction"], above=0, at_most=100)
+    pressure = QuantityField(
+        gettext_lazy("pressure at the gauge"), dimensions=["pressure"], above=0
+    )
+    speed = QuantityField(gettext_lazy("ground speed"), dimensions=["speed"], above=0, at_most=60)
+    boom_height = QuantityField(
+        gettext_lazy("boom height above the target"), dimensions=["length"], above=0, at_most=10
+    )
+    duty = QuantityField(
+        gettext_lazy("pulse-width duty"), dimensions=["fraction"], above=0, at_most=100
+    )
     density = QuantityField(
-        _lazy("density of the spray solution"),
+        gettext_lazy("density of the spray solution"),
         dimensions=["mass_per_volume"],
         at_least=700,
         at_most=2000,
-        help_text=_lazy("“Not applicable” when the carrier is water."),
+        help_text=gettext_lazy("“Not applicable” when the carrier is water."),
     )
     distance = QuantityField(
-        _lazy("distance driven with the boom on"), dimensions=["length"], above=0
+        gettext_lazy("distance driven with the boom on"), dimensions=["length"], above=0
     )
     mix_used = QuantityField(
-        _lazy("spray mix used on this field"), dimensions=["volume"], at_least=0
+        gettext_lazy("spray mix used on this field"), dimensions=["volume"], at_least=0
     )
     note = models.TextField(blank=True)
     statements = models.JSONField(default=dict, blank=True)
@@ -106,7 +119,9 @@ class ApplicationRecord(TenantModel):
         null=True,
         blank=True,
         related_name="continued_by",
-        help_text=_lazy("The record of the same job, broken off before; each has its own area."),
+        help_text=gettext_lazy(
+            "The record of the same job, broken off before; each has its own area."
+        ),
     )
     amends = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="amendment"
@@ -150,7 +165,7 @@ class ApplicationRecord(TenantModel):
                 condition=Q(finished_at__isnull=True)
                 | Q(started_at__isnull=True)
                 | Q(finished_at__gte=F("started_at")),
-                violation_error_message=_lazy("The spraying cannot end before it starts."),
+                violation_error_message=gettext_lazy("The spraying cannot end before it starts."),
             ),
             models.CheckConstraint(
                 name="application_pattern", condition=Q(pattern__in=Pattern.values)
@@ -162,17 +177,17 @@ class ApplicationRecord(TenantModel):
             models.CheckConstraint(
                 name="amendment_has_reason",
                 condition=Q(amends__isnull=True) | ~Q(amend_reason=""),
-                violation_error_message=_lazy("An amendment needs its reason."),
+                violation_error_message=gettext_lazy("An amendment needs its reason."),
             ),
             models.CheckConstraint(
                 name="application_continues_another",
                 condition=Q(continues__isnull=True) | ~Q(continues=F("id")),
-                violation_error_message=_lazy("A record cannot continue itself."),
+                violation_error_message=gettext_lazy("A record cannot continue itself."),
             ),
             models.CheckConstraint(
                 name="set_aside_is_not_signed",
                 condition=Q(set_aside_at__isnull=True) | Q(signed_at__isnull=True),
-                violation_error_message=_lazy("A signed record cannot be set aside."),
+                violation_error_message=gettext_lazy("A signed record cannot be set aside."),
             ),
             *bounded(
                 "application",
@@ -294,13 +309,13 @@ class ProductLine(models.Model):
         null=True,
         blank=True,
         related_name="+",
-        verbose_name=_lazy("label edition"),
+        verbose_name=gettext_lazy("label edition"),
     )
     planned_rate = QuantityField(dimensions=PRODUCT_RATE, above=0)
     total_used = QuantityField(
-        _lazy("total used, undiluted"), dimensions=["volume", "mass"], at_least=0
+        gettext_lazy("total used, undiluted"), dimensions=["volume", "mass"], at_least=0
     )
-    target = models.CharField(_lazy("target pest"), max_length=200, blank=True)
+    target = models.CharField(gettext_lazy("target pest"), max_length=200, blank=True)
 
     class Meta:
         ordering = ["position", "id"]
@@ -323,14 +338,16 @@ class Load(TenantModel):
     """One tank fill; it may serve several fields in an order."""
 
     rig = models.ForeignKey(Rig, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    mixed_volume = QuantityField(_lazy("volume mixed"), dimensions=["volume"], words=False, above=0)
+    mixed_volume = QuantityField(
+        gettext_lazy("volume mixed"), dimensions=["volume"], words=False, above=0
+    )
     copy_of = models.ForeignKey(
         "self",
         on_delete=models.PROTECT,
         null=True,
         blank=True,
         related_name="+",
-        help_text=_lazy("The sealed load that this one corrects."),
+        help_text=gettext_lazy("The sealed load that this one corrects."),
     )
 
     class Meta(TenantModel.Meta):
@@ -367,7 +384,7 @@ class LoadUse(models.Model):
     )
     load = models.ForeignKey(Load, on_delete=models.PROTECT, related_name="uses")
     order = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
-    used = QuantityField(_lazy("volume used here"), dimensions=["volume"], at_least=0)
+    used = QuantityField(gettext_lazy("volume used here"), dimensions=["volume"], at_least=0)
 
     class Meta:
         ordering = ["load__created_at", "id"]
@@ -384,27 +401,29 @@ class WeatherReading(models.Model):
     """One look at the weather: when, how high, and what was read."""
 
     record = models.ForeignKey(ApplicationRecord, on_delete=models.CASCADE, related_name="weather")
-    read_at = models.DateTimeField(_lazy("read at"))
+    read_at = models.DateTimeField(gettext_lazy("read at"))
     height = QuantityField(
-        _lazy("height of the reading"), dimensions=["length"], above=0, at_most=100
+        gettext_lazy("height of the reading"), dimensions=["length"], above=0, at_most=100
     )
     wind_from = QuantityField(
-        _lazy("wind from"),
+        gettext_lazy("wind from"),
         dimensions=["angle"],
         at_least=0,
         at_most=360,
-        help_text=_lazy("° from true north"),
+        help_text=gettext_lazy("° from true north"),
     )
     wind_speed = QuantityField(dimensions=["speed"], at_least=0, at_most=200)
     gust = QuantityField(dimensions=["speed"], at_least=0, at_most=200)
     temperature = QuantityField(
-        _lazy("air temperature"), dimensions=["temperature"], at_least=-50, at_most=60
+        gettext_lazy("air temperature"), dimensions=["temperature"], at_least=-50, at_most=60
     )
     humidity = QuantityField(
-        _lazy("relative humidity"), dimensions=["fraction"], at_least=0, at_most=100
+        gettext_lazy("relative humidity"), dimensions=["fraction"], at_least=0, at_most=100
     )
-    cloud = QuantityField(_lazy("sky covered"), dimensions=["fraction"], at_least=0, at_most=100)
-    signs = models.JSONField(_lazy("signs seen"), default=list, blank=True)
+    cloud = QuantityField(
+        gettext_lazy("sky covered"), dimensions=["fraction"], at_least=0, at_most=100
+    )
+    signs = models.JSONField(gettext_lazy("signs seen"), default=list, blank=True)
 
     class Meta:
         ordering = ["read_at", "id"]

@@ -451,11 +451,11 @@ def _amounts(s: Snapshot, margin: Margin) -> Section:
         Line(label=_("Note"), value=record.note or _("blank")),
     ]
     names = {product.product_id: product.name for product in s.products}
+    other = _("of another product")
     rows = []
     for place, load in enumerate(s.loads):
         parts = "; ".join(
-            f"{shown(part.amount)} {names.get(part.product_id, _('of another product'))}"
-            for part in load.parts
+            f"{shown(part.amount)} {names.get(part.product_id, other)}" for part in load.parts
         )
         path = f"loads.{place}"
         rows.append(
