@@ -8,9 +8,34 @@ from typing import TYPE_CHECKING, Any
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
+from django.utils.functional import lazy
+from django.utils.translation import gettext as _
 
 from calc.units import convert, reference_unit
+from logbook.base.locale import spoken, word
 from logbook.rules.quantity import Answer, BadAnswer, Nothing, Quantity, parse_answer
+from logbook.rules.said import Figure, marked, say, told, with_unit
+from logbook.rules.wording import either
+
+DIMENSIONS = (
+    marked("length"),
+    marked("area"),
+    marked("volume"),
+    marked("mass"),
+    marked("flow"),
+    marked("speed"),
+    marked("pressure"),
+    marked("temperature"),
+    marked("fraction"),
+    marked("angle"),
+    marked("time"),
+    marked("volume rate"),
+    marked("mass rate"),
+    marked("mass per volume"),
+    marked("mass per mass"),
+    marked("volume per volume"),
+)
+"""Kinds of quantity, as a refusal names them."""
 
 if TYPE_CHECKING:
     _TextColumn = models.CharField[Any, Any]
@@ -89,7 +114,7 @@ class QuantityField(_TextColumn):
         try:
             return parse_answer(str(value), dimensions=self.dimensions, words=self.words)
         except BadAnswer as bad:
-            raise ValidationError(str(bad), code="answer") from None
+            raise ValidationError(spoken(bad), code="answer") from None
 
     def get_prep_value(self, value: Any) -> str | None:
         answer = self.to_python(value)
@@ -106,23 +131,29 @@ class QuantityField(_TextColumn):
             return
         if isinstance(value, Nothing):
             if not self.words:
-                raise ValidationError("A number with its unit is needed here.", code="answer")
+                raise ValidationError(_("A number with its unit is needed here."), code="answer")
             return
         if value.dimension not in self.dimensions:
-            allowed = " or ".join(self.dimensions).replace("_", " ")
-            raise ValidationError(f"{value} is not a {allowed}.", code="dimension")
+            allowed = either(told(name.replace("_", " ")) for name in self.dimensions)
+            raise ValidationError(
+                spoken(say("{value} is not a {allowed}.", value=value, allowed=allowed)),
+                code="dimension",
+            )
         if self.above is not None and value.si <= self.above:
-            self._refuse(value, ("more than", self.above))
+            self._refuse(value, (marked("more than {limit}"), self.above))
         if self.at_least is not None and value.si < self.at_least:
-            self._refuse(value, ("at least", self.at_least))
+            self._refuse(value, (marked("at least {limit}"), self.at_least))
         if self.at_most is not None and value.si > self.at_most:
-            self._refuse(value, ("at most", self.at_most))
+            self._refuse(value, (marked("at most {limit}"), self.at_most))
 
     def _refuse(self, value: Quantity, bound: tuple[str, float]) -> None:
         words, limit = bound
         shown = convert(limit, from_unit=reference_unit(value.dimension), to_unit=value.unit)
+        allowed = say(words, limit=with_unit(Figure(f"{float(shown):.4g}"), value.unit))
         raise ValidationError(
-            f"{value} is not possible; it must be {words} {float(shown):.4g} {value.unit}.",
+            spoken(
+                say("{value} is not possible; it must be {allowed}.", value=value, allowed=allowed)
+            ),
             code="bound",
         )
 
@@ -137,9 +168,18 @@ class QuantityField(_TextColumn):
             words=self.words,
             name=self.name or "",
             required=not self.blank,
-            label=kwargs.get("label", str(self.verbose_name).capitalize()),
+            label=kwargs.get("label", _capitalized(self.verbose_name)),
             help_text=kwargs.get("help_text", self.help_text),
         )
+
+
+def _in_the_page(name: Any) -> str:
+    return word(str(name).capitalize())
+
+
+_capitalized = lazy(_in_the_page, str)
+"""A column's name at the beginning of its line, in the language of who reads it; one that Django
+made of the attribute's name is found by its English."""
 
 
 def bounded(

@@ -16,6 +16,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext as _
 
 from logbook.base.refusals import RefusedInput
 
@@ -92,7 +93,7 @@ def beyond(keys: Sequence[Key], place: Sequence[Any], *, descending: bool) -> Q:
     """
     step = "lt" if descending else "gt"
     condition = Q()
-    for (name, _), value in reversed(list(zip(keys, place, strict=True))):
+    for (name, _kind), value in reversed(list(zip(keys, place, strict=True))):
         further = Q(**{f"{name}__{step}": value})
         condition = further | (Q(**{name: value}) & condition) if condition else further
     if len(keys) == 1:
@@ -138,7 +139,12 @@ def read_place(token: str, keys: Sequence[Key], *, name: str) -> list[Any]:
     except (ValueError, binascii.Error, RecursionError):
         shown = token if len(token) <= 40 else f"{token[:40]}…"
         raise RefusedInput(
-            {name: [f'"{shown}" is no place in this list; follow the links of its pages.']}
+            {
+                name: [
+                    _('"%(place)s" is no place in this list; follow the links of its pages.')
+                    % {"place": shown}
+                ]
+            }
         ) from None
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from logbook.base.locale import word
+
 
 class Refused(Exception):
     """A refusal in one sentence for the person who asked."""
@@ -12,7 +14,9 @@ class RefusedInput(Refused):
 
     def __init__(self, errors: dict[str, list[str]]) -> None:
         self.errors = errors
-        super().__init__("; ".join(f"{path}: {' '.join(texts)}" for path, texts in errors.items()))
+        super().__init__(
+            "; ".join(f"{word(path)}: {' '.join(texts)}" for path, texts in errors.items())
+        )
 
 
 class Conflict(Refused):

@@ -11,6 +11,9 @@ from typing import Any, Self
 
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.utils.translation import gettext as _
+
+from logbook.base.locale import word
 
 
 class TenantQuerySet(models.QuerySet[Any]):
@@ -43,6 +46,8 @@ class TenantModel(models.Model):
                 continue
             other = getattr(self, column.name) if getattr(self, column.attname) else None
             if other is not None and other.business_id != self.business_id:
-                errors[column.name] = f"There is no such {column.verbose_name} in this business."
+                errors[column.name] = _("There is no such %(what)s in this business.") % {
+                    "what": word(str(column.verbose_name))
+                }
         if errors:
             raise ValidationError(errors)

@@ -8,6 +8,7 @@ from typing import Any
 from uuid import UUID
 
 from logbook.accounts.rights import Actor
+from logbook.base.locale import plain_english
 from logbook.documents.notices import notice_before, notice_completed
 from logbook.documents.posting import posting_sheet
 from logbook.documents.record import Amended, Delivery, render_copy
@@ -68,6 +69,7 @@ def _copies(record: Any) -> list[Any]:
     ]
 
 
+@plain_english()
 def _delivery(entry: Any) -> Delivery:
     strike = getattr(entry, "struck_by", None)
     return Delivery(

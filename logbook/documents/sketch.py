@@ -6,9 +6,12 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from calc.geometry import local_outline
 from calc.units import convert
 from calc.wind import sector, vector_mean
+from logbook.base.locale import figure
 from logbook.documents.drawing import Curve, Drawing, Line, Point, Polygon, Shape, Text
 from logbook.documents.window import SYSTEMS
 from logbook.rules.facts import WeatherFacts
@@ -86,8 +89,9 @@ def field_sketch(
     return Drawing(
         width,
         height,
-        f"Sketch of {name}",
-        f"Outline of the field, north up; {wind}; the scale bar is {length} long.",
+        _("Sketch of %(name)s") % {"name": name},
+        _("Outline of the field, north up; %(wind)s; the scale bar is %(length)s long.")
+        % {"wind": wind, "length": length},
         tuple(shapes),
     )
 
@@ -95,8 +99,12 @@ def field_sketch(
 def wind_words(from_deg: float | None) -> str:
     """Return the wind by where it comes from, in words."""
     if from_deg is None:
-        return "wind not known"
-    return f"wind from {sector(direction_deg=from_deg)} ({from_deg:.0f}°)"
+        return _("wind not known")
+    return _("wind from %(point)s") % {"point": _point(from_deg)}
+
+
+def _point(from_deg: float) -> str:
+    return f"{sector(direction_deg=from_deg)} ({from_deg:.0f}°)"
 
 
 def _thinned(points: Iterator[Point]) -> Iterator[Point]:
@@ -114,7 +122,9 @@ def _scale_bar(system: str, width: float, per_m: float) -> tuple[float, str]:
     longest = float(convert(SCALE_SHARE * width / per_m, from_unit="m", to_unit=unit))
     power = 10.0 ** math.floor(math.log10(longest))
     length = max(power * factor for factor in (1.0, 2.0, 5.0) if power * factor <= longest)
-    return float(convert(length, from_unit=unit, to_unit="m")) * per_m, f"{plain(length)} {unit}"
+    return float(
+        convert(length, from_unit=unit, to_unit="m")
+    ) * per_m, f"{figure(plain(length))} {unit}"
 
 
 def _north(x: float, base: float, size: float) -> Iterator[Shape]:
@@ -150,6 +160,5 @@ def _wind(x: float, base: float, wind: str, from_deg: float | None, size: float)
     yield Curve((at(-1.0, 0.0), at(0.6, 0.0)), "caution", 0.14 * size)
     yield Polygon(((at(1.0, 0.0), at(0.2, 0.42), at(0.2, -0.42)),), "caution")
     # On two lines, for the scale bar needs the rest of the width.
-    word, _, point = wind.rpartition(" from ")
-    yield Text(x + 2.1 * size, base - 1.1 * size, f"{word} from", size)
-    yield Text(x + 2.1 * size, base, point, size)
+    yield Text(x + 2.1 * size, base - 1.1 * size, _("wind from"), size)
+    yield Text(x + 2.1 * size, base, _point(from_deg), size)

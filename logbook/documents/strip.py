@@ -1,10 +1,16 @@
-"""The rate strip: the label's band, the planned rate and the delivered rate on one scale."""
+"""The rate strip: the label's band, the planned rate and the delivered rate on one scale.
+
+Its words are those of the language at hand; paper is made in plain English.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from django.utils.translation import gettext as _
+
 from calc.verdict import Outcome
+from logbook.base.locale import figure, spoken
 from logbook.documents.drawing import (
     Box,
     Circle,
@@ -21,6 +27,7 @@ from logbook.documents.drawing import (
 from logbook.documents.words import percent
 from logbook.rules.assessment import RateLine
 from logbook.rules.facts import BusinessFacts
+from logbook.rules.said import Figure, Said, joined, marked, say, told, with_unit
 from logbook.rules.wording import bounds, plain, three
 
 ROOM = 0.15
@@ -70,24 +77,36 @@ def describe(line: RateLine, *, business: BusinessFacts | None = None) -> str:
 
     Args: business, whose tolerances the plan was judged by; without it they are not named.
     """
-    parts = []
-    if line.delivered is None:
-        parts.append("Delivered rate not computed")
-    else:
-        between = ""
-        if line.expanded:
-            low, high = line.delivered - line.expanded, line.delivered + line.expanded
-            between = f", between {three(low)} and {three(high)}"
-        parts.append(f"Delivered {three(line.delivered)} {line.unit}{between}")
-    unit = f" {line.unit}" if line.delivered is None else ""
+    parts: list[str] = [_delivered(line)]
+    unit = line.unit if line.delivered is None else ""
     if line.label_min is None and line.label_max is None:
-        parts.append("label sets no rate")
+        parts.append(say("label sets no rate"))
     else:
-        parts.append(f"label asks {asked(line)}{unit}")
-    planned = "planned rate not given" if line.planned is None else f"planned {plain(line.planned)}"
-    parts.append(planned + (unit if line.planned is not None else ""))
-    outcome = outcome_of(line, business=business)
-    return "; ".join(parts) + (f": {outcome}." if outcome else ".")
+        parts.append(say("label asks {limits}", limits=_in(asked(line), unit)))
+    if line.planned is None:
+        parts.append(say("planned rate not given"))
+    else:
+        parts.append(say("planned {rate}", rate=_in(plain(line.planned), unit)))
+    said, outcome = joined("; ", parts), outcome_of(line, business=business)
+    if not outcome:
+        return spoken(say("{said}.", said=said))
+    return spoken(say("{said}: {outcome}.", said=said, outcome=outcome))
+
+
+def _delivered(line: RateLine) -> Said:
+    if line.delivered is None:
+        return say("Delivered rate not computed")
+    rate = with_unit(three(line.delivered), line.unit)
+    if not line.expanded:
+        return say("Delivered {rate}", rate=rate)
+    low, high = line.delivered - line.expanded, line.delivered + line.expanded
+    return say(
+        "Delivered {rate}, between {low} and {high}", rate=rate, low=three(low), high=three(high)
+    )
+
+
+def _in(figures: str, unit: str) -> str:
+    return with_unit(figures, unit) if unit else figures
 
 
 def asked(line: RateLine) -> str:
@@ -103,18 +122,24 @@ def outcome_of(line: RateLine, *, business: BusinessFacts | None = None) -> str:
 
     Args: business, whose tolerances the plan was judged by; without it they are not named.
     """
-    label, plan = line.against_label, line.against_planned
+    label, plan = (told(one) if one else "" for one in (line.against_label, line.against_planned))
+    near = Figure(percent(business.disagree_percent)) if business else ""
     if label == Outcome.UNDECIDED:
-        label += ", whether it is within the label"
-    near = f"within {percent(business.disagree_percent)}" if business else "near enough"
+        label = say("{outcome}, whether it is within the label", outcome=label)
     if plan == Outcome.UNDECIDED:
-        plan += f", whether it is {near}{' of' if business else ' to'} the plan"
+        words = marked("{outcome}, whether it is near enough to the plan")
+        if near:
+            words = marked("{outcome}, whether it is within {near} of the plan")
+        plan = say(words, outcome=plan, near=near)
     elif plan == Outcome.AGREES and line.look_again:
-        far = f"more than {percent(business.look_again_percent)} off" if business else "not close"
-        plan += f" {near}, but {far}: look again" if business else f", but {far}: look again"
+        words = marked("{outcome}, but not close: look again")
+        far = Figure(percent(business.look_again_percent)) if business else ""
+        if near:
+            words = marked("{outcome} within {near}, but more than {far} off: look again")
+        plan = say(words, outcome=plan, near=near, far=far)
     if not label or not plan or label == plan:
         return label or plan
-    return f"label: {label}; plan: {plan}"
+    return say("label: {label}; plan: {plan}", label=label, plan=plan)
 
 
 def role_of(line: RateLine) -> str:
@@ -141,10 +166,13 @@ def rate_strip(
     told_in_words = describe(line, business=business)
     unit_width = text_width(line.unit, size) + 0.4 * size
     scale = scale_of(line, left=0.0, right=width - unit_width)
-    title = f"Rate of {line.subject}, {line.unit}"
+    words = marked("Rate of {subject}, {unit}")
+    if line.subject == "carrier":
+        words = marked("Rate of carrier, {unit}")
+    title = spoken(say(words, subject=line.subject, unit=line.unit))
     if scale is None:
-        told = Text(0.0, size, "no rate planned, labelled or computed", size, "quiet")
-        return Drawing(width, 1.4 * size, title, told_in_words, (told,))
+        text = Text(0.0, size, _("no rate planned, labelled or computed"), size, "quiet")
+        return Drawing(width, 1.4 * size, title, told_in_words, (text,))
 
     top, dot_y, band_top, axis = 0.85 * size, 1.5 * size, 2.05 * size, 2.8 * size
     row = axis + 1.07 * size
@@ -159,18 +187,18 @@ def rate_strip(
         shapes.append(Line(x, dot_y, x, axis + 0.25 * size, "ink", 0.14 * size))
     if line.delivered is not None:
         shapes += _dot(line, line.delivered, scale, y=dot_y, size=size)
-        words = f"delivered {three(line.delivered)}"
-        told = Text(scale.at(line.delivered), top, words, size, anchor="middle", bold=True)
+        words = spoken(say("delivered {rate}", rate=three(line.delivered)))
+        text = Text(scale.at(line.delivered), top, words, size, anchor="middle", bold=True)
     else:
-        told = Text(0.0, top, "delivered: not computed", size, "quiet")
-    labels.put(inside(told, left=0.0, right=width))
+        text = Text(0.0, top, _("delivered: not computed"), size, "quiet")
+    labels.put(inside(text, left=0.0, right=width))
     _label_numbers(line, scale, labels, y=row, size=size, width=width)
     if line.planned is not None:
-        words = f"planned {plain(line.planned)}"
-        told = inside(
+        words = spoken(say("planned {rate}", rate=plain(line.planned)))
+        text = inside(
             Text(scale.at(line.planned), row, words, size, anchor="middle"), left=0.0, right=width
         )
-        labels.put(told, replace(told, y=row + 1.15 * size))
+        labels.put(text, replace(text, y=row + 1.15 * size))
     bottom = max(box_of(text).bottom for text in labels.texts)
     return Drawing(
         width, max(bottom, axis + 0.3 * size), title, told_in_words, (*shapes, *labels.texts)
@@ -211,8 +239,9 @@ def _label_numbers(
     """Put the numbers of the label under the ends of its band, apart where the band is narrow."""
     low, high = line.label_min, line.label_max
     if low is not None and high is not None:
-        least = Text(scale.at(low), y, f"label {plain(low)}", size, anchor="middle")
-        most = Text(scale.at(high), y, plain(high), size, anchor="middle")
+        words = spoken(say("label {limits}", limits=plain(low)))
+        least = Text(scale.at(low), y, words, size, anchor="middle")
+        most = Text(scale.at(high), y, figure(plain(high)), size, anchor="middle")
         least, most = (inside(text, left=0.0, right=width) for text in (least, most))
         between = box_of(least).right + 0.5 * size - box_of(most).left
         if between > 0.0:
@@ -227,8 +256,9 @@ def _label_numbers(
         return
     end = low if low is not None else high
     if end is not None:
-        told = Text(scale.at(end), y, f"label {asked(line)}", size, anchor="middle")
-        labels.put(inside(told, left=0.0, right=width))
+        words = spoken(say("label {limits}", limits=asked(line)))
+        shown = Text(scale.at(end), y, words, size, anchor="middle")
+        labels.put(inside(shown, left=0.0, right=width))
 
 
 def _moved(text: Text, shift: float) -> Text:

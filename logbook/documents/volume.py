@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from logbook.base.locale import plain_english
 from logbook.documents import phrases, words
 from logbook.documents.file import About, bound
 from logbook.documents.ledger import Ledger
@@ -24,6 +25,7 @@ TOLD = (
 )
 
 
+@plain_english()
 def render_volume(records: Sequence[Record], *, paper: str = "letter") -> bytes:
     """Return the PDF of sealed records, at least one, in the order given.
 

@@ -10,10 +10,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from django.utils.translation import gettext as _
+
 from calc.coverage import delivered_rate_l_ha, ground_speed_km_h, nozzle_flow_l_min
 from calc.droplets import DropletClass, parse_class
 from calc.flow import flow_at_pressure, pressure_for_flow
 from calc.units import convert
+from logbook.base import locale
+from logbook.base.locale import figure, spoken
 from logbook.documents.drawing import (
     Box,
     Circle,
@@ -34,6 +38,7 @@ from logbook.rules.ask import Asking
 from logbook.rules.assessment import Assessment
 from logbook.rules.facts import Snapshot
 from logbook.rules.quantity import Quantity
+from logbook.rules.said import joined, marked, say, told, with_unit
 from logbook.rules.setting import nozzle_width
 from logbook.rules.wording import bounds, plain, three
 
@@ -174,27 +179,41 @@ def describe(window: Window, *, system: str) -> str:
     """Return the drawing in sentences, for a reader who cannot see it."""
     units = SYSTEMS[system]
     low, high = (_shown(each, "kPa", units.pressure) for each in window.rated_kpa)
-    told = [f"Rated from {low} to {high} {units.pressure}."]
+    parts: list[str] = [
+        say("Rated from {low} to {high}.", low=low, high=with_unit(high, units.pressure))
+    ]
     least, most = window.carrier_l_ha
     if least is not None or most is not None:
-        told.append(f"Label asks {_carrier_words(window, units)} {units.rate}.")
+        limits = with_unit(_carrier_words(window, units), units.rate)
+        parts.append(say("Label asks {limits}.", limits=limits))
     if window.ran_at is not None:
         pressure, speed = window.ran_at
-        who = "This rig ran at" if window.ran else "The setting suggested is"
-        told.append(
-            f"{who} {_three(pressure, 'kPa', units.pressure)} {units.pressure} and "
-            f"{_three(speed, 'km/h', units.speed)} {units.speed}, which lays down "
-            f"{_three(window.rate(pressure, speed), 'L/ha', units.rate)} {units.rate}."
+        words = marked("The setting suggested is {pressure} and {speed}, which lays down {rate}.")
+        if window.ran:
+            words = marked("This rig ran at {pressure} and {speed}, which lays down {rate}.")
+        rate = _three(window.rate(pressure, speed), "L/ha", units.rate)
+        parts.append(
+            say(
+                words,
+                pressure=with_unit(_three(pressure, "kPa", units.pressure), units.pressure),
+                speed=with_unit(_three(speed, "km/h", units.speed), units.speed),
+                rate=with_unit(rate, units.rate),
+            )
         )
     listed = [
-        f"{each.words} at {_shown(kpa, 'kPa', units.pressure)}"
+        say(
+            "{class_} at {pressure}",
+            class_=told(each.words),
+            pressure=_shown(kpa, "kPa", units.pressure),
+        )
         for kpa, each in sorted(window.classes)
     ]
     if listed:
-        told.append(f"Droplet class: {', '.join(listed)} {units.pressure}.")
+        classes = with_unit(joined(", ", listed), units.pressure)
+        parts.append(say("Droplet class: {reason}.", reason=classes))
     else:
-        told.append("Droplet class: the nozzle has no table of classes.")
-    return " ".join(told)
+        parts.append(say("Droplet class: the nozzle has no table of classes."))
+    return spoken(joined(" ", parts))
 
 
 def _carrier_words(window: Window, units: System) -> str:
@@ -288,7 +307,7 @@ def draw_window(
     return Drawing(
         width=width,
         height=bottom,
-        title="Window of the nozzle: carrier rate by pressure and speed",
+        title=_("Window of the nozzle: carrier rate by pressure and speed"),
         description=describe(window, system=system),
         shapes=(*shapes, *labels.texts, *lanes),
     )
@@ -334,8 +353,17 @@ def _axes(
     yield Line(plot.left, plot.bottom, plot.right, plot.bottom, "rule", rule)
     yield Line(plot.left, plot.top, plot.left, plot.bottom, "rule", rule)
     caption = height - 0.4 * size
-    labels.put(Text(width, caption, f"{units.pressure} at the nozzle", size, "quiet", "end"))
-    labels.put(Text(0.0, caption, "droplet class", size, "quiet"))
+    labels.put(
+        Text(
+            width,
+            caption,
+            _("%(unit)s at the nozzle") % {"unit": units.pressure},
+            size,
+            "quiet",
+            "end",
+        )
+    )
+    labels.put(Text(0.0, caption, _("droplet class"), size, "quiet"))
     labels.put(Text(0.0, 0.9 * size, units.speed, size, "quiet"))
     labels.put(Text(width, 0.9 * size, units.rate, size, "quiet", "end"))
     most = max(int((plot.right - plot.left) / (4.0 * size)), 2)
@@ -354,7 +382,7 @@ def _ticks(low: float, high: float, base: str, unit: str, most: int) -> Iterator
     """Yield the round numbers in `unit` between two values in `base`, each with its value there."""
     ends = (float(convert(end, from_unit=base, to_unit=unit)) for end in (low, high))
     for tick in ticks(*ends, most=most):
-        yield plain(tick), float(convert(tick, from_unit=unit, to_unit=base))
+        yield figure(plain(tick)), float(convert(tick, from_unit=unit, to_unit=base))
 
 
 def _rates(
@@ -379,7 +407,7 @@ def _rates(
         line = _line(window, plot, rate, (low, high))
         x, y = line[-1]
         role = "ink" if of_label else "quiet"
-        number = Text(x, y, _shown(rate, "L/ha", units.rate), size, role, bold=of_label)
+        number = Text(x, y, figure(_shown(rate, "L/ha", units.rate)), size, role, bold=of_label)
         if leaves < window.rated_kpa[1]:
             places = [replace(number, y=plot.top - 0.4 * size, anchor="middle")]
         else:
@@ -406,8 +434,8 @@ def _cross(
     yield Line(x - arm, y - arm, x + arm, y + arm, "ink", 0.2 * size)
     yield Line(x - arm, y + arm, x + arm, y - arm, "ink", 0.2 * size)
     labels.keep_free(Box(x - arm, y - arm, x + arm, y + arm))
-    who = "this rig" if window.ran else "set to"
-    told = f"{who}: {_three(window.rate(*ran_at), 'L/ha', units.rate)}"
+    words = marked("this rig: {rate}") if window.ran else marked("set to: {rate}")
+    told = spoken(say(words, rate=_three(window.rate(*ran_at), "L/ha", units.rate)))
     places: list[Text] = []
     for level in (y - 0.9 * size, y + 1.6 * size, y + 0.33 * size, y - 2.2 * size, y + 2.9 * size):
         places.append(Text(x + size, level, told, size, bold=True))
@@ -447,7 +475,7 @@ def _lanes(window: Window, plot: Plot, *, top: float, size: float, width: float)
     """
     table = sorted(window.classes)
     if not table:
-        words = "the nozzle has no table of droplet classes"
+        words = _("the nozzle has no table of droplet classes")
         yield Text(plot.left, top + 1.2 * size, words, size, "quiet")
     for place, each in enumerate(_classes(window)):
         y = top + LANE * size * place
@@ -479,7 +507,9 @@ def _lanes(window: Window, plot: Plot, *, top: float, size: float, width: float)
                 yield Line(x, bar_top, x, bar_top + bar + 0.2 * size, "ink", 0.2 * size)
         starts = [left for left, _, _ in spans] + points
         side = 0.62 * size
-        word = Text(min(starts) + side + 0.35 * size, y + 0.85 * size, each.words, size)
+        word = Text(
+            min(starts) + side + 0.35 * size, y + 0.85 * size, locale.word(each.words), size
+        )
         word = within_edges(word, left=plot.left + side, right=width)
         yield word
         swatch = box_of(word).left - 0.35 * size - side

@@ -24,17 +24,29 @@ from django.utils.translation import gettext as _
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor, Right
 from logbook.base.keyset import Key
+from logbook.base.locale import day, word
 from logbook.base.refusals import RefusedInput
 from logbook.catalog.models import Customer, Field, Product, Rig
 from logbook.records.models import ApplicationRecord, ProductLine, Seal
 from logbook.records.visible import visible
+from logbook.rules.said import marked
 
-STATES = ("draft", "signed", "superseded", "aside")
+STATES = (marked("draft"), marked("signed"), marked("superseded"), marked("aside"))
 WHOLE = "whole"
 """The state that asks for the drafts set aside too; every other but "aside" leaves them out."""
 
 FLAGS = ("breach", "finding", "clean")
 """By what the seal counts: at least one breach, at least one finding, no finding."""
+
+NAMED = (
+    marked("state"),
+    marked("year"),
+    marked("flag"),
+    marked("sort"),
+    marked("from"),
+    marked("to"),
+)
+"""Other names that an address uses, as a refusal has them."""
 
 _PLACE: tuple[Key, ...] = (("book_at", datetime), ("id", UUID))
 SORTS: dict[str, tuple[Key, ...]] = {
@@ -102,7 +114,13 @@ class BookFilter:
         return first, last
 
 
-IDS = ("customer", "field", "product", "applicator", "rig")
+IDS = (
+    marked("customer"),
+    marked("field"),
+    marked("product"),
+    marked("applicator"),
+    marked("rig"),
+)
 """What is asked by the id of a row."""
 
 
@@ -120,7 +138,7 @@ def read_filter(query: Mapping[str, str]) -> BookFilter:
         except ValueError:
             shown = text if len(text) <= 60 else f"{text[:60]}…"
             said = _("“%(value)s” is not taken for %(name)s; %(allowed)s.")
-            errors[name] = [said % {"value": shown, "name": name, "allowed": allowed}]
+            errors[name] = [said % {"value": shown, "name": word(name), "allowed": allowed}]
             return None
 
     one_of = _("allowed are %(words)s")
@@ -150,7 +168,7 @@ def read_filter(query: Mapping[str, str]) -> BookFilter:
     )
     if found.day_from and found.day_to and found.day_to < found.day_from:
         said = _("The last day, %(last)s, is before the first, %(first)s; give a later one.")
-        errors["to"] = [said % {"last": found.day_to, "first": found.day_from}]
+        errors["to"] = [said % {"last": day(found.day_to), "first": day(found.day_from)}]
     if errors:
         raise RefusedInput(errors)
     return found
@@ -231,7 +249,7 @@ def names_asked(*, actor: Actor, asked: BookFilter) -> dict[str, str]:
                     rows = rows.none()
             if (found := rows.values_list("name", flat=True).first()) is None:
                 said = _("“%(value)s” is not taken for %(name)s; choose one of the list.")
-                errors[name] = [said % {"value": pk, "name": name}]
+                errors[name] = [said % {"value": pk, "name": word(name)}]
             else:
                 names[name] = found
     if errors:

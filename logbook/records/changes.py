@@ -1,4 +1,4 @@
-"""What an amendment changed, named line by line."""
+"""What an amendment changed, named line by line: sealed in English, told in the page's language."""
 
 from __future__ import annotations
 
@@ -8,10 +8,162 @@ from typing import Any
 from logbook.records.seals import canonical, leaf_hash
 from logbook.records.snapshot import to_json
 from logbook.rules.facts import Snapshot
+from logbook.rules.said import Figure, joined, marked, say, told, with_unit
 
 # Facts of the book-keeping that differ by nature, and rows of the shelf that are not the record's.
 _NOT_COMPARED = ("business", "amends", "earlier", "record.id")
 BLANK = "blank"
+
+FACTS = (
+    marked("customer"),
+    marked("field"),
+    marked("crop"),
+    marked("applicator"),
+    marked("supervisor"),
+    marked("rig"),
+    marked("nozzle"),
+    marked("nozzle mounted on"),
+    marked("nozzle removed on"),
+    marked("catch test"),
+    marked("products"),
+    marked("loads"),
+    marked("weather"),
+    marked("crew"),
+    marked("continues"),
+    marked("name"),
+    marked("address"),
+    marked("number"),
+    marked("day"),
+    marked("eppo code"),
+    marked("planted on"),
+    marked("growth stage bbch"),
+    marked("place"),
+    marked("time zone"),
+    marked("locations"),
+    marked("boundary"),
+    marked("area ha"),
+    marked("planted size"),
+    marked("latitude"),
+    marked("longitude"),
+    marked("kind"),
+    marked("text"),
+    marked("tested on"),
+    marked("tested by"),
+    marked("pressure"),
+    marked("time"),
+    marked("volumes"),
+    marked("volume unit"),
+    marked("accuracy percent"),
+    marked("droplet class"),
+    marked("content"),
+    marked("acid equivalent"),
+    marked("label"),
+    marked("edition"),
+    marked("in force from"),
+    marked("in force to"),
+    marked("restricted use"),
+    marked("supervised use allowed"),
+    marked("required category"),
+    marked("rate min"),
+    marked("rate max"),
+    marked("carrier min"),
+    marked("carrier max"),
+    marked("finest class"),
+    marked("coarsest class"),
+    marked("wind min"),
+    marked("wind max"),
+    marked("temperature min"),
+    marked("temperature max"),
+    marked("boom height max"),
+    marked("minutes after sunrise"),
+    marked("minutes before sunset"),
+    marked("inversion forbidden"),
+    marked("reentry hours"),
+    marked("preharvest days"),
+    marked("season max"),
+    marked("applications max"),
+    marked("interval days"),
+    marked("no drift reducer with air induction"),
+    marked("required adjuvants"),
+    marked("forbidden adjuvants"),
+    marked("ingredients"),
+    marked("classes"),
+    marked("asks"),
+    marked("deadlines"),
+    marked("retention"),
+    marked("worker warning"),
+    marked("training"),
+    marked("licences"),
+    marked("authority"),
+    marked("categories"),
+    marked("certified"),
+    marked("valid from"),
+    marked("expires on"),
+    marked("trainings"),
+    marked("trained on"),
+    marked("trainer"),
+    marked("order"),
+    marked("mixed volume"),
+    marked("used here"),
+    marked("parts"),
+    marked("amount"),
+    marked("shared"),
+    marked("size"),
+    marked("angle"),
+    marked("rated flow"),
+    marked("rated pressure"),
+    marked("exponent"),
+    marked("flow accuracy percent"),
+    marked("pressure min"),
+    marked("pressure max"),
+    marked("class table"),
+    marked("registration number"),
+    marked("registrant"),
+    marked("adjuvant functions"),
+    marked("planned rate"),
+    marked("total used"),
+    marked("target"),
+    marked("started at"),
+    marked("finished at"),
+    marked("purpose"),
+    marked("pattern"),
+    marked("band width"),
+    marked("row spacing"),
+    marked("nozzles per row"),
+    marked("treated area"),
+    marked("planned carrier"),
+    marked("speed"),
+    marked("boom height"),
+    marked("duty"),
+    marked("density"),
+    marked("distance"),
+    marked("mix used"),
+    marked("note"),
+    marked("statements"),
+    marked("plate"),
+    marked("tank"),
+    marked("spacing"),
+    marked("nozzle count"),
+    marked("gauge accuracy"),
+    marked("speed accuracy"),
+    marked("spacing accuracy percent"),
+    marked("tank accuracy percent"),
+    marked("line loss"),
+    marked("line loss flow"),
+    marked("read at"),
+    marked("height"),
+    marked("wind from"),
+    marked("wind speed"),
+    marked("gust"),
+    marked("temperature"),
+    marked("humidity"),
+    marked("cloud"),
+    marked("signs"),
+)
+"""Names of facts, as a line has them."""
+
+CHOSEN = ("pattern", "signs", "kind")
+"""Facts that are a word of a closed list, not of a person."""
 
 
 def changes_between(before: Snapshot, after: Snapshot) -> Iterator[str]:
@@ -21,24 +173,36 @@ def changes_between(before: Snapshot, after: Snapshot) -> Iterator[str]:
         if path.startswith(_NOT_COMPARED) or path.endswith((".id", "_id")):
             continue
         if old.get(path, BLANK) != new.get(path, BLANK):
-            yield f"{_words(path)}: {old.get(path, BLANK)}, now {new.get(path, BLANK)}"
+            yield say(
+                "{fact}: {before}, now {after}",
+                fact=_words(path),
+                before=old.get(path, told(BLANK)),
+                after=new.get(path, told(BLANK)),
+            )
 
 
 def _words(path: str) -> str:
     parts = path.removeprefix("record.").split(".")
-    return " ".join(
-        f"no. {int(part) + 1}" if part.isdigit() else part.replace("_", " ") for part in parts
+    return joined(
+        " ",
+        (
+            say("no. {number}", number=int(part) + 1)
+            if part.isdigit()
+            else told(part.replace("_", " "))
+            for part in parts
+        ),
     )
 
 
 def _flat(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
     if isinstance(value, dict) and {"value", "unit"} == value.keys():
-        yield path, f"{value['value']} {value['unit']}"
+        yield path, with_unit(Figure(value["value"]), value["unit"])
     elif isinstance(value, dict) and {"nothing", "reason"} == value.keys():
-        yield path, ": ".join(part for part in value.values() if part)
+        word, reason = told(value["nothing"]), value["reason"]
+        yield path, joined(": ", (word, reason)) if reason else word
     elif isinstance(value, dict) and "coordinates" in value:
         digest = leaf_hash(canonical(value))[:8]
-        yield path, f"an outline (digest {digest})"
+        yield path, say("an outline (digest {digest})", digest=digest)
     elif isinstance(value, dict):
         for key, item in value.items():
             yield from _flat(item, f"{path}.{key}" if path else key)
@@ -46,4 +210,15 @@ def _flat(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
         for place, item in enumerate(value):
             yield from _flat(item, f"{path}.{place}")
     else:
-        yield path, BLANK if value in (None, "") else str(value)
+        yield path, _plain(value, path)
+
+
+def _plain(value: Any, path: str) -> str:
+    if value in (None, ""):
+        return told(BLANK)
+    if isinstance(value, bool):
+        return told(marked("True") if value else marked("False"))
+    if isinstance(value, int | float):
+        return Figure(value)
+    named = [part for part in path.split(".") if not part.isdigit()]
+    return told(str(value)) if named[-1] in CHOSEN else str(value)

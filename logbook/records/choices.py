@@ -3,49 +3,51 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from logbook.rules.duties.model import Kind
+from logbook.rules.said import marked
 
 
 class Pattern(models.TextChoices):
     """How the spray lies on the land; it decides the width that one nozzle serves."""
 
-    BROADCAST = "broadcast", "broadcast"
-    BANDED = "banded", "in bands"
-    DIRECTED = "directed", "directed at the row"
+    BROADCAST = marked("broadcast"), _("broadcast")
+    BANDED = marked("banded"), _("in bands")
+    DIRECTED = marked("directed"), _("directed at the row")
 
 
 class WeatherSign(models.TextChoices):
     """Signs of an inversion that a person can see."""
 
-    SMOKE_LAYER = "smoke layer", "smoke or dust hangs in a layer"
-    MIST = "mist", "mist or fog"
-    DEW = "dew", "dew"
-    FROST = "frost", "frost"
-    CUMULUS = "cumulus", "cumulus clouds forming"
-    RAIN = "rain", "steady rain"
+    SMOKE_LAYER = marked("smoke layer"), _("smoke or dust hangs in a layer")
+    MIST = marked("mist"), _("mist or fog")
+    DEW = marked("dew"), _("dew")
+    FROST = marked("frost"), _("frost")
+    CUMULUS = marked("cumulus"), _("cumulus clouds forming")
+    RAIN = marked("rain"), _("steady rain")
 
 
 class DutyKind(models.TextChoices):
     """What is done for a record beside writing it; the values are those of the duties' `Kind`."""
 
-    NOTICE_BEFORE = Kind.NOTICE_BEFORE.value, "notice before the work"
-    NOTICE_AFTER = Kind.NOTICE_AFTER.value, "notice of the completed work"
-    DISPLAY = Kind.DISPLAY.value, "shown or posted for workers"
-    COPY = Kind.COPY.value, "copy handed over"
-    REPORT = Kind.REPORT.value, "report sent"
+    NOTICE_BEFORE = Kind.NOTICE_BEFORE.value, _("notice before the work")
+    NOTICE_AFTER = Kind.NOTICE_AFTER.value, _("notice of the completed work")
+    DISPLAY = Kind.DISPLAY.value, _("shown or posted for workers")
+    COPY = Kind.COPY.value, _("copy handed over")
+    REPORT = Kind.REPORT.value, _("report sent")
 
 
 class Delivery(models.TextChoices):
     """How a notice, copy or report went."""
 
-    BY_HAND = "by hand", "by hand"
-    POST = "post", "by post"
-    EMAIL = "e-mail", "by e-mail"
-    ELECTRONIC = "electronic", "electronically, otherwise"
-    TELEPHONE = "telephone", "by telephone"
-    SPOKEN = "spoken", "in person, spoken"
-    PUT_UP = "put up", "put up at the place"
-    ASKED = "asked for", "nothing given yet: somebody asked for it"
-    AROSE = "case arose", "nothing given yet: the case of the law arose, as the note says"
-    NOT_OWED = "not owed", "not owed here, for the reason in the note"
+    BY_HAND = "by hand", _("by hand")
+    POST = "post", _("by post")
+    EMAIL = "e-mail", _("by e-mail")
+    ELECTRONIC = "electronic", _("electronically, otherwise")
+    TELEPHONE = "telephone", _("by telephone")
+    SPOKEN = "spoken", _("in person, spoken")
+    PUT_UP = "put up", _("put up at the place")
+    ASKED = "asked for", _("nothing given yet: somebody asked for it")
+    AROSE = "case arose", _("nothing given yet: the case of the law arose, as the note says")
+    NOT_OWED = "not owed", _("not owed here, for the reason in the note")

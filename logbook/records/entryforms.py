@@ -14,16 +14,18 @@ from logbook.records.forms import WallClockField
 class DutyEntryForm(forms.Form):
     """One thing done for a record."""
 
-    kind = forms.ChoiceField(label="what was done", choices=[("", "choose"), *DutyKind.choices])
+    kind = forms.ChoiceField(
+        label=_("what was done"), choices=[("", _("choose")), *DutyKind.choices]
+    )
     to_whom = forms.CharField(
-        label="to whom",
+        label=_("to whom"),
         max_length=200,
         help_text=_("Of a request: who asked. A clock starts where a law names a time for it."),
     )
-    how = forms.ChoiceField(choices=[("", "choose"), *Delivery.choices])
-    given_at = WallClockField(label="when")
+    how = forms.ChoiceField(label=_("how"), choices=[("", _("choose")), *Delivery.choices])
+    given_at = WallClockField(label=_("when"))
     consent_on = forms.DateField(
-        label="customer's written consent of",
+        label=_("customer's written consent of"),
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}),
         error_messages={"invalid": _("This is not a day, such as 2026-05-14.")},
@@ -33,7 +35,7 @@ class DutyEntryForm(forms.Form):
         ),
     )
     note = forms.CharField(
-        required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
+        label=_("note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
     )
 
     def take(self, errors: dict[str, list[str]]) -> None:

@@ -13,10 +13,12 @@ from django import forms
 from django.forms.models import fields_for_model
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor
 from logbook.base.forms import COMPASS, AnswerFormField, StatementField
+from logbook.base.locale import day, shown, word
 from logbook.base.offered import offered_unit
 from logbook.catalog.models import Field, NozzleSet, Planting, Product
 from logbook.records.models import (
@@ -34,6 +36,7 @@ from logbook.rules.duties.apply import Outcome, statement
 from logbook.rules.duties.elements import ELEMENTS, STATED, State
 from logbook.rules.facts import Snapshot
 from logbook.rules.quantity import Absence, Nothing, Quantity
+from logbook.rules.said import marked
 
 # Where the unit of the trade is not the first of its dimension.
 UNITS_BY_NAME = {
@@ -41,6 +44,24 @@ UNITS_BY_NAME = {
     "height": {"us": "ft", "metric": "m"},
     "planned_rate": {"us": "fl oz/ac", "metric": "L/ha"},
 }
+
+
+LABELS = (
+    marked("Purpose"),
+    marked("Pattern"),
+    marked("Band width"),
+    marked("Row spacing"),
+    marked("Nozzles per row"),
+    marked("Treated area"),
+    marked("Note"),
+    marked("Amend reason"),
+    marked("Planned rate"),
+    marked("Order"),
+    marked("Wind speed"),
+    marked("Gust"),
+    marked("Cloud"),
+)
+"""Names of columns that Django makes of their attributes."""
 
 
 class WallClockField(forms.DateTimeField):
@@ -56,7 +77,9 @@ class WallClockField(forms.DateTimeField):
                 return datetime.strptime(str(value), pattern)  # noqa: DTZ007 - naive is meant
             except ValueError:
                 continue
-        raise forms.ValidationError(f'"{value}" is not a day and time, such as 2026-05-14 07:30.')
+        raise forms.ValidationError(
+            _('"%(value)s" is not a day and time, such as 2026-05-14 07:30.') % {"value": value}
+        )
 
 
 def wall_clock(instant: datetime | None, zone: str) -> datetime | None:
@@ -72,6 +95,9 @@ class _BookForm(forms.Form):
     ) -> None:
         self.actor = actor
         super().__init__(*args, **kwargs)
+        for field in columns.values():
+            # A name that Django made of an attribute is found by its English.
+            field.label = word(str(field.label))
         self.fields = {**columns, **self.fields}
         for name, field in self.fields.items():
             if isinstance(field, AnswerFormField):
@@ -179,38 +205,41 @@ class RecordForm(_BookForm):
         self.fields |= {
             "field": RowChoiceField(
                 Field.objects.within(business).select_related("customer"),
-                label="field",
+                label=_("field"),
                 name=lambda field: f"{field.name} ({field.customer.name})",
             ),
             "planting": RowChoiceField(
                 Planting.objects.filter(field__business=business, field_id=_uuid(chosen)),
-                label="crop",
+                label=_("crop"),
                 # Another field was chosen, and the page still names the crop of the one before.
                 unknown_is_blank=str(chosen) != str(record.field_id),
             ),
-            "nozzle_set": RowChoiceField(sets, label="rig and nozzles"),
-            "applicator": RowChoiceField(people, label="sprayed by"),
-            "supervisor": RowChoiceField(people, label="supervised by"),
+            "nozzle_set": RowChoiceField(sets, label=_("rig and nozzles")),
+            "applicator": RowChoiceField(people, label=_("sprayed by")),
+            "supervisor": RowChoiceField(people, label=_("supervised by")),
             "crew": forms.MultipleChoiceField(
                 choices=[(str(person.pk), person.name) for person in people],
                 required=False,
-                label="also sprayed by",
+                label=_("also sprayed by"),
                 widget=forms.CheckboxSelectMultiple,
             ),
-            "started_at": WallClockField(label="started", required=False),
-            "finished_at": WallClockField(label="finished", required=False),
+            "started_at": WallClockField(label=_("started"), required=False),
+            "finished_at": WallClockField(label=_("finished"), required=False),
         }
         before = list(resumable(record=record))
         if before:
             self.fields["continues"] = RowChoiceField(
-                before, label="resumes the job of", name=_job_name, blank="a job of its own"
+                before,
+                label=_("resumes the job of"),
+                name=_job_name,
+                blank=_("a job of its own"),
             )
         if self.is_bound:
             sent = {key.removeprefix(STATEMENT).rpartition("_")[0] for key in self.data}
             statements = [name for name in STATED if name in sent]
         self.statements = [*statements]
         for name in self.statements:
-            self.fields[f"{STATEMENT}{name}"] = StatementField(label=ELEMENTS[name].title)
+            self.fields[f"{STATEMENT}{name}"] = StatementField(label=word(ELEMENTS[name].title))
         self.fields["note"].widget.attrs["rows"] = 3
         self.fields["amend_reason"].widget.attrs["rows"] = 2
         if not record.amends_id:
@@ -245,8 +274,10 @@ class RecordForm(_BookForm):
 
 
 def _job_name(record: ApplicationRecord) -> str:
-    number = f"no. {record.seal.number}" if record.signed_at else "draft"
-    return f"{record.day}, {number}"
+    number = (
+        _("no. %(number)s") % {"number": record.seal.number} if record.signed_at else _("draft")
+    )
+    return f"{day(record.day)}, {number}"
 
 
 def _uuid(text: Any) -> Any:
@@ -265,18 +296,21 @@ class RowChoiceField(forms.TypedChoiceField):
         *,
         label: str,
         name: Callable[[Any], str] = str,
-        blank: str = "choose",
+        blank: str = "",
         unknown_is_blank: bool = False,
     ) -> None:
         self.unknown_is_blank = unknown_is_blank
         self._rows = {str(row.pk): row for row in rows}
         super().__init__(
-            choices=[("", blank), *((pk, name(row)) for pk, row in self._rows.items())],
+            choices=[
+                ("", blank or _("choose")),
+                *((pk, name(row)) for pk, row in self._rows.items()),
+            ],
             coerce=self._rows.__getitem__,
             empty_value=None,
             required=False,
             label=label,
-            error_messages={"invalid_choice": "There is no such choice here: %(value)s."},
+            error_messages={"invalid_choice": _("There is no such choice here: %(value)s.")},
         )
 
     def to_python(self, value: Any) -> Any:
@@ -295,7 +329,7 @@ class ProductLineForm(_BookForm):
 
     def __init__(self, *args: Any, on_shelf: list[Product], **kwargs: Any) -> None:
         columns = {
-            "product": RowChoiceField(on_shelf, label="product"),
+            "product": RowChoiceField(on_shelf, label=_("product")),
             **fields_for_model(ProductLine, fields=("planned_rate", "total_used", "target")),
         }
         super().__init__(*args, columns=columns, **kwargs)
@@ -317,13 +351,13 @@ class WeatherForm(_BookForm):
         choices=WeatherSign.choices,
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        label="signs of an inversion seen",
+        label=gettext_lazy("signs of an inversion seen"),
     )
 
     def __init__(self, *args: Any, zone: str, **kwargs: Any) -> None:
         measured = ("wind_from", "wind_speed", "gust", "temperature", "humidity", "cloud", "height")
         columns = {
-            "read_at": WallClockField(label="read at", required=False),
+            "read_at": WallClockField(label=_("read at"), required=False),
             **fields_for_model(WeatherReading, fields=measured),
         }
         super().__init__(*args, columns=columns, **kwargs)
@@ -440,7 +474,7 @@ class LoadForm(_BookForm):
     ) -> None:
         self.products = products
         columns = {
-            "load": RowChoiceField(loads, label="load", name=_load_name, blank="a new load"),
+            "load": RowChoiceField(loads, label=_("load"), name=_load_name, blank=_("a new load")),
             **fields_for_model(Load, fields=("mixed_volume",)),
             **fields_for_model(LoadUse, fields=("used", "order")),
             **{
@@ -448,13 +482,13 @@ class LoadForm(_BookForm):
                     dimensions=("volume", "mass"),
                     words=False,
                     required=False,
-                    label=f"{product.name} put in",
+                    label=_("%(product)s put in") % {"product": product.name},
                 )
                 for product in products
             },
         }
         super().__init__(*args, columns=columns, **kwargs)
-        self.fields["order"].label = "this field's place in the order"
+        self.fields["order"].label = _("this field's place in the order")
         self.fields["order"].required = False
 
     def item(self) -> dict[str, Any] | None:
@@ -491,14 +525,15 @@ class LoadForm(_BookForm):
 def _load_name(load: Load) -> str:
     uses = load.uses.all()
     fields = ", ".join(str(use.record.field) for use in uses if use.record.field)
-    days = sorted({use.record.day.isoformat() for use in uses if use.record.day})
-    return f"{', '.join(days) or 'no day yet'}: {load.mixed_volume} ({fields or 'no field yet'})"
+    days = ", ".join(map(day, sorted({use.record.day for use in uses if use.record.day})))
+    volume, fields = shown(load.mixed_volume), fields or _("no field yet")
+    return f"{days or _('no day yet')}: {volume} ({fields})"
 
 
 class DraftForms:
     """All forms of one draft, bound or not, and their way to and from the service's paths."""
 
-    LISTS = ("products", "loads", "weather")
+    LISTS = (marked("products"), marked("loads"), marked("weather"))
 
     def __init__(
         self,
@@ -625,9 +660,10 @@ class DraftForms:
         bound = [form for name in self.LISTS for form in getattr(self, name) if form.is_bound]
         valid = [form.is_valid() for form in (self.record_form, *bound)]
         if self.incomplete:
-            said = ", ".join(sorted(self.incomplete))
+            said = {"lists": ", ".join(map(word, sorted(self.incomplete)))}
             self.record_form.add_error(
-                None, f"The page arrived without all of its lines ({said}). Load it again."
+                None,
+                _("The page arrived without all of its lines (%(lists)s). Load it again.") % said,
             )
         return all(valid) and not self.incomplete
 

@@ -99,7 +99,7 @@ def assess(s: Snapshot) -> Assessment:
 
     state = attempt(say("Nozzle flow and pressure"), partial(nozzle_state, s))
     laid = attempt(say("Delivered carrier rate"), partial(setting, s))
-    lines = [attempt("Carrier", partial(carrier_line, s, laid))]
+    lines = [attempt(say("Carrier"), partial(carrier_line, s, laid))]
     for place, product in enumerate(s.products):
         line = partial(product_line, s, place, laid)
         lines.append(attempt(say("Delivered rate of {name}", name=product.name), line))

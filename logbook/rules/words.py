@@ -57,6 +57,47 @@ WORDS = (
 )
 """Fixed words of `calc` that reach people; `said.told` makes one translatable."""
 
+CHOICE = (
+    # calc.chooser and calc.droplets: kinds of nozzle, purposes, what is usual, which way drops go
+    marked("flat fan"),
+    marked("pre-orifice flat fan"),
+    marked("air-induction flat fan"),
+    marked("twin flat fan"),
+    marked("air-induction twin flat fan"),
+    marked("flooding fan"),
+    marked("hollow cone"),
+    marked("full cone"),
+    marked("streamer"),
+    marked("soil-applied herbicide"),
+    marked("contact herbicide"),
+    marked("systemic herbicide"),
+    marked("fungicide into the canopy"),
+    marked("insecticide"),
+    marked("liquid fertilizer"),
+    marked("Bare soil takes large drops; small ones only drift."),
+    marked("It works where it lands, so it needs cover: more drops, more carrier."),
+    marked("The plant moves it, so coarser drops do; some labels allow nothing finer."),
+    marked("Two fans, one forward and one back, reach both sides of ears and stems."),
+    marked("Finer only where the label asks for it and nobody is downwind."),
+    marked("Streams run off the leaf instead of scorching it; a stream has no droplet class."),
+    marked("common practice, no source"),
+    marked("Wants its own, higher pressure, and no drift-retardant adjuvant, which stops the air."),
+    marked("Its two fans are each half the size, and finer for it."),
+    marked("For liquid fertilizer; it covers nothing else."),
+    marked("A wider angle allows a lower boom, and a lower boom drifts less."),
+    marked("higher pressure"),
+    marked("larger orifice"),
+    marked("wider fan angle"),
+    marked("air induction"),
+    marked("pre-orifice"),
+    marked("oil adjuvant"),
+    marked("surfactant, most of them"),
+    marked("drift retardant, some of them"),
+    marked("finer droplets, more drift"),
+    marked("coarser droplets, less drift"),
+)
+"""Words of the nozzle choice."""
+
 TEMPLATES = (
     # calc.droplets, why a class is not one
     marked("between the listed {low} and {high} kPa"),

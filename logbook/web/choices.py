@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from calc.chooser import (
     ANGLE_NOTE,
     GUIDANCE,
@@ -18,17 +21,21 @@ from calc.chooser import (
 )
 from calc.droplets import DIRECTIONS, DropletClass
 from calc.units import convert
+from logbook.base.locale import figure, spoken, word
 from logbook.catalog.choice import ShelfChoice
 from logbook.documents import svg
 from logbook.documents.window import SYSTEMS, System, Window, draw_window
-from logbook.rules.wording import three
+from logbook.rules.said import with_unit
+from logbook.rules.wording import bounds, three
 from logbook.web.book.present import colour_class, size_words
 
 DRAWN = 6
 """The best choices are drawn; more drawings than this make a phone page long, not clearer."""
 
 
-STREAMS = "Streams are for liquid fertilizer; they cover nothing else (common practice)."
+STREAMS = gettext_lazy(
+    "Streams are for liquid fertilizer; they cover nothing else (common practice)."
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,19 +81,24 @@ def shown(found: ShelfChoice, *, wish: Any, system: str, purpose: str) -> dict[s
             _fit(found, one, units, wish, drawn=place < DRAWN) for place, one in enumerate(fits)
         ],
         "refused": [
-            *(Refused(nozzle=found.nozzles[one.candidate.name], why=STREAMS) for one in refused),
+            *(
+                Refused(nozzle=found.nozzles[one.candidate.name], why=str(STREAMS))
+                for one in refused
+            ),
             *(
                 Refused(
                     nozzle=found.nozzles[one.candidate.name],
-                    why=STREAMS
+                    why=str(STREAMS)
                     if _streams(one) and purpose and not fertilizer
                     else _why(one, units),
                 )
                 for one in choice.rejected
             ),
         ],
-        "directions": DIRECTIONS,
-        "angle_note": ANGLE_NOTE,
+        "directions": [
+            {"change": word(one.change), "shift": word(one.shift)} for one in DIRECTIONS
+        ],
+        "angle_note": word(ANGLE_NOTE),
     }
 
 
@@ -95,16 +107,29 @@ def _streams(one: Accepted | Rejected) -> bool:
 
 
 def guidance_for(purpose: str) -> Any:
-    """Return the usual choice for a purpose, None when none is said."""
-    return next((one for one in GUIDANCE if one.purpose.value == purpose), None)
+    """Return the usual choice for a purpose, in the page's words; None when none is said."""
+    one = next((one for one in GUIDANCE if one.purpose.value == purpose), None)
+    return one and {
+        "purpose": {"value": word(one.purpose.value)},
+        "kinds": [word(kind.value) for kind in one.kinds],
+        "finest": {"words": word(one.finest.words)},
+        "coarsest": {"words": word(one.coarsest.words)},
+        "note": word(one.note),
+        "basis": word(one.basis),
+    }
 
 
 def _in(value: float, unit: str, wanted: str) -> str:
     return three(float(convert(value, from_unit=unit, to_unit=wanted)))
 
 
+def _with(value: float, unit: str, wanted: str) -> str:
+    return f"{figure(_in(value, unit, wanted))} {wanted}"
+
+
 def _range(low: float, high: float, unit: str, wanted: str) -> str:
-    return f"{_in(low, unit, wanted)} to {_in(high, unit, wanted)} {wanted}"
+    figures = (_in(value, unit, wanted) for value in (low, high))
+    return spoken(with_unit(bounds(*figures), wanted))
 
 
 def _fit(found: ShelfChoice, one: Accepted, units: System, wish: Any, *, drawn: bool) -> Shown:
@@ -114,14 +139,24 @@ def _fit(found: ShelfChoice, one: Accepted, units: System, wish: Any, *, drawn: 
         size=size_words(one.candidate.size),
         pressure=_range(one.pressure_low_kpa, one.pressure_high_kpa, "kPa", units.pressure),
         speed=_range(one.speed_low_km_h, one.speed_high_km_h, "km/h", units.speed),
-        suggestion=f"{_in(one.pressure_kpa, 'kPa', units.pressure)} {units.pressure} at the "
-        f"nozzle and {_in(one.speed_km_h, 'km/h', units.speed)} {units.speed}; add the pressure "
-        "your rig loses between gauge and nozzle.",
+        suggestion=_(
+            "%(pressure)s at the nozzle and %(speed)s; add the pressure your rig loses between "
+            "gauge and nozzle."
+        )
+        % {
+            "pressure": _with(one.pressure_kpa, "kPa", units.pressure),
+            "speed": _with(one.speed_km_h, "km/h", units.speed),
+        },
         classes=one.classes,
-        room=f"At the same rate, {one.margin * 100:.0f} % faster or "
-        f"{(1.0 - 1.0 / (1.0 + one.margin)) * 100:.0f} % slower still keeps this nozzle within its "
-        "limits.",
-        note=KIND_NOTES.get(one.candidate.kind, ""),
+        room=_(
+            "At the same rate, %(faster)s %% faster or %(slower)s %% slower still keeps this "
+            "nozzle within its limits."
+        )
+        % {
+            "faster": f"{one.margin * 100:.0f}",
+            "slower": f"{(1.0 - 1.0 / (1.0 + one.margin)) * 100:.0f}",
+        },
+        note=word(KIND_NOTES.get(one.candidate.kind, "")),
         drawing=_drawing(one, found.choice, wish, units) if drawn else "",
     )
 
@@ -151,13 +186,19 @@ def _why(one: Rejected, units: System) -> str:
     held = ""
     if one.limit_low_kpa is not None and one.limit_high_kpa is not None:
         held = _range(one.limit_low_kpa, one.limit_high_kpa, "kPa", units.pressure)
-    classes = ", ".join(c.words for c in one.classes)
-    return {
-        Limit.BELOW_RATED: f"It would need {needed}, less than its rated {held}: too large.",
-        Limit.ABOVE_RATED: f"It would need {needed}, more than its rated {held}: too small.",
-        Limit.BELOW_INDUCTION: f"It would need {needed}, but draws air only at {held}.",
-        Limit.ABOVE_INDUCTION: f"It would need {needed}, but draws air only at {held}.",
-        Limit.CLASS_NOT_LISTED: f"Its data sheet names no droplet class at {needed}"
-        + (f"; it lists {held}." if held else "."),
-        Limit.CLASS_NOT_ALLOWED: f"At {needed} it sprays {classes}; the label does not allow it.",
+    classes = ", ".join(word(c.words) for c in one.classes)
+    too_little = _("It would need %(needed)s, but draws air only at %(held)s.")
+    unlisted = _("Its data sheet names no droplet class at %(needed)s.")
+    if held:
+        unlisted = _("Its data sheet names no droplet class at %(needed)s; it lists %(held)s.")
+    words = {
+        Limit.BELOW_RATED: _("It would need %(needed)s, less than its rated %(held)s: too large."),
+        Limit.ABOVE_RATED: _("It would need %(needed)s, more than its rated %(held)s: too small."),
+        Limit.BELOW_INDUCTION: too_little,
+        Limit.ABOVE_INDUCTION: too_little,
+        Limit.CLASS_NOT_LISTED: unlisted,
+        Limit.CLASS_NOT_ALLOWED: _(
+            "At %(needed)s it sprays %(classes)s; the label does not allow it."
+        ),
     }[one.limit]
+    return words % {"needed": needed, "held": held, "classes": classes}

@@ -12,9 +12,14 @@
     if (unsaved) window.htmx.trigger(form, "change");
   }
 
+  // The words stand in the page, in the language of who reads it.
+  function tell(words) {
+    saved().textContent = words;
+    delete saved().dataset.saved;
+  }
+
   function lost() {
-    saved().textContent =
-      "No connection. What you typed stays in this window and is saved when the signal is back.";
+    tell(form.dataset.lost);
     window.clearTimeout(retry);
     retry = window.setTimeout(tryAgain, RETRY_MS);
   }
@@ -78,14 +83,12 @@
   document.body.addEventListener("htmx:sendError", lost);
   document.body.addEventListener("htmx:timeout", lost);
   document.body.addEventListener("htmx:responseError", (event) => {
-    saved().textContent = event.detail.xhr.status === 403
-      ? "Not saved: you are no longer logged in. Log in in another window, then type on here."
-      : "Not saved: the server could not answer. It is tried again.";
+    tell(event.detail.xhr.status === 403 ? form.dataset.loggedOut : form.dataset.noAnswer);
     window.clearTimeout(retry);
     retry = window.setTimeout(tryAgain, RETRY_MS);
   });
   document.body.addEventListener("htmx:afterSwap", () => {
-    unsaved = saved().textContent.trim() !== "Saved.";
+    unsaved = saved().dataset.saved !== "all";
   });
   // What is typed is also kept in this browser, for the person logged in, until it is saved: a phone
   // that drops the page while there is no signal loses nothing.

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from logbook.base.tenancy import TenantModel
 from logbook.records.choices import Delivery, DutyKind
@@ -31,15 +32,17 @@ class DutyEntry(TenantModel):
     record = models.ForeignKey(
         ApplicationRecord, on_delete=models.CASCADE, related_name="duty_entries"
     )
-    kind = models.CharField("what was done", max_length=20, choices=DutyKind)
-    to_whom = models.CharField("to whom", max_length=200)
+    kind = models.CharField(gettext_lazy("what was done"), max_length=20, choices=DutyKind)
+    to_whom = models.CharField(gettext_lazy("to whom"), max_length=200)
     how = models.CharField(max_length=12, choices=Delivery)
-    given_at = models.DateTimeField("when")
+    given_at = models.DateTimeField(gettext_lazy("when"))
     consent_on = models.DateField(
-        "written consent of",
+        gettext_lazy("written consent of"),
         null=True,
         blank=True,
-        help_text="The day of the customer's written consent, where electronic delivery needs it.",
+        help_text=gettext_lazy(
+            "The day of the customer's written consent, where electronic delivery needs it."
+        ),
     )
     note = models.TextField(blank=True)
     strikes = models.OneToOneField(
@@ -51,16 +54,17 @@ class DutyEntry(TenantModel):
 
     class Meta(TenantModel.Meta):
         ordering = ["given_at", "created_at", "id"]
-        verbose_name = "entry"
-        verbose_name_plural = "duty entries"
+        verbose_name = gettext_lazy("entry")
+        verbose_name_plural = gettext_lazy("duty entries")
         constraints = [
             models.CheckConstraint(name="duty_entry_kind", condition=Q(kind__in=DutyKind.values)),
             models.CheckConstraint(name="duty_entry_how", condition=Q(how__in=Delivery.values)),
             models.CheckConstraint(
                 name="duty_entry_says_why",
                 condition=(Q(strikes__isnull=True) & ~Q(how__in=SAYS_WHY)) | ~Q(note=""),
-                violation_error_message="Say in the note why it is struck, not owed, or which case "
-                "arose.",
+                violation_error_message=gettext_lazy(
+                    "Say in the note why it is struck, not owed, or which case arose."
+                ),
             ),
             models.CheckConstraint(
                 name="duty_entry_strikes_another",
@@ -79,12 +83,16 @@ class DutyEntry(TenantModel):
     def clean(self) -> None:
         super().clean()
         if self.how == Delivery.NOT_OWED and not self.note.strip():
-            raise ValidationError({"note": "Say why it is not owed here."})
+            raise ValidationError({"note": _("Say why it is not owed here.")})
         if self.how == Delivery.AROSE and not self.note.strip():
             raise ValidationError({"note": _("Say in the note which case arose.")})
         if self.consent_on is not None and self.how not in self.ELECTRONIC:
             raise ValidationError(
-                {"consent_on": "Consent is asked for electronic delivery; this was not electronic."}
+                {
+                    "consent_on": _(
+                        "Consent is asked for electronic delivery; this was not electronic."
+                    )
+                }
             )
 
     @property
@@ -151,7 +159,7 @@ class LegalHold(TenantModel):
         null=True,
         blank=True,
         related_name="holds",
-        help_text="Blank: the whole book.",
+        help_text=gettext_lazy("Blank: the whole book."),
     )
     reason = models.TextField()
     set_at = models.DateTimeField()

@@ -11,8 +11,11 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from logbook.base.fields import QuantityField, bounded
+from logbook.base.locale import shown, word
 from logbook.base.tenancy import TenantModel
 from logbook.base.validators import validate_time_zone
 from logbook.catalog.models import (
@@ -26,6 +29,7 @@ from logbook.catalog.models import (
 )
 from logbook.catalog.models.product import PRODUCT_RATE
 from logbook.records.choices import Pattern, WeatherSign
+from logbook.rules.said import marked
 
 
 class ApplicationRecord(TenantModel):
@@ -38,10 +42,13 @@ class ApplicationRecord(TenantModel):
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, null=True, blank=True)
     field = models.ForeignKey(Field, on_delete=models.PROTECT, null=True, blank=True)
     planting = models.ForeignKey(
-        Planting, on_delete=models.PROTECT, null=True, blank=True, verbose_name="crop"
+        Planting, on_delete=models.PROTECT, null=True, blank=True, verbose_name=gettext_lazy("crop")
     )
     growth_stage = models.PositiveSmallIntegerField(
-        "growth stage (BBCH)", null=True, blank=True, validators=[MaxValueValidator(99)]
+        gettext_lazy("growth stage (BBCH)"),
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(99)],
     )
     purpose = models.CharField(max_length=200, blank=True)
     pattern = models.CharField(max_length=10, choices=Pattern, default=Pattern.BROADCAST)
@@ -56,7 +63,7 @@ class ApplicationRecord(TenantModel):
         null=True,
         blank=True,
         related_name="+",
-        verbose_name="sprayed by",
+        verbose_name=gettext_lazy("sprayed by"),
     )
     supervisor = models.ForeignKey(
         "accounts.Person",
@@ -64,32 +71,46 @@ class ApplicationRecord(TenantModel):
         null=True,
         blank=True,
         related_name="+",
-        verbose_name="supervised by",
+        verbose_name=gettext_lazy("supervised by"),
     )
     rig = models.ForeignKey(Rig, on_delete=models.PROTECT, null=True, blank=True)
     nozzle_set = models.ForeignKey(
-        NozzleSet, on_delete=models.PROTECT, null=True, blank=True, verbose_name="nozzles"
+        NozzleSet,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        verbose_name=gettext_lazy("nozzles"),
     )
     time_zone = models.CharField(max_length=60, default="UTC", validators=[validate_time_zone])
-    started_at = models.DateTimeField("started", null=True, blank=True)
-    finished_at = models.DateTimeField("finished", null=True, blank=True)
+    started_at = models.DateTimeField(gettext_lazy("started"), null=True, blank=True)
+    finished_at = models.DateTimeField(gettext_lazy("finished"), null=True, blank=True)
     treated_area = QuantityField(dimensions=["area"], above=0)
-    planned_carrier = QuantityField("planned carrier", dimensions=["volume_rate"], above=0)
-    pressure = QuantityField("pressure at the gauge", dimensions=["pressure"], above=0)
-    speed = QuantityField("ground speed", dimensions=["speed"], above=0, at_most=60)
-    boom_height = QuantityField(
-        "boom height above the target", dimensions=["length"], above=0, at_most=10
+    planned_carrier = QuantityField(
+        gettext_lazy("planned carrier"), dimensions=["volume_rate"], above=0
     )
-    duty = QuantityField("pulse-width duty", dimensions=["fraction"], above=0, at_most=100)
+    pressure = QuantityField(
+        gettext_lazy("pressure at the gauge"), dimensions=["pressure"], above=0
+    )
+    speed = QuantityField(gettext_lazy("ground speed"), dimensions=["speed"], above=0, at_most=60)
+    boom_height = QuantityField(
+        gettext_lazy("boom height above the target"), dimensions=["length"], above=0, at_most=10
+    )
+    duty = QuantityField(
+        gettext_lazy("pulse-width duty"), dimensions=["fraction"], above=0, at_most=100
+    )
     density = QuantityField(
-        "density of the spray solution",
+        gettext_lazy("density of the spray solution"),
         dimensions=["mass_per_volume"],
         at_least=700,
         at_most=2000,
-        help_text="“Not applicable” when the carrier is water.",
+        help_text=gettext_lazy("“Not applicable” when the carrier is water."),
     )
-    distance = QuantityField("distance driven with the boom on", dimensions=["length"], above=0)
-    mix_used = QuantityField("spray mix used on this field", dimensions=["volume"], at_least=0)
+    distance = QuantityField(
+        gettext_lazy("distance driven with the boom on"), dimensions=["length"], above=0
+    )
+    mix_used = QuantityField(
+        gettext_lazy("spray mix used on this field"), dimensions=["volume"], at_least=0
+    )
     note = models.TextField(blank=True)
     statements = models.JSONField(default=dict, blank=True)
     continues = models.ForeignKey(
@@ -98,7 +119,9 @@ class ApplicationRecord(TenantModel):
         null=True,
         blank=True,
         related_name="continued_by",
-        help_text="The record of the same job, broken off before; each has its own area.",
+        help_text=gettext_lazy(
+            "The record of the same job, broken off before; each has its own area."
+        ),
     )
     amends = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="amendment"
@@ -142,7 +165,7 @@ class ApplicationRecord(TenantModel):
                 condition=Q(finished_at__isnull=True)
                 | Q(started_at__isnull=True)
                 | Q(finished_at__gte=F("started_at")),
-                violation_error_message="The spraying cannot end before it starts.",
+                violation_error_message=gettext_lazy("The spraying cannot end before it starts."),
             ),
             models.CheckConstraint(
                 name="application_pattern", condition=Q(pattern__in=Pattern.values)
@@ -154,17 +177,17 @@ class ApplicationRecord(TenantModel):
             models.CheckConstraint(
                 name="amendment_has_reason",
                 condition=Q(amends__isnull=True) | ~Q(amend_reason=""),
-                violation_error_message="An amendment needs its reason.",
+                violation_error_message=gettext_lazy("An amendment needs its reason."),
             ),
             models.CheckConstraint(
                 name="application_continues_another",
                 condition=Q(continues__isnull=True) | ~Q(continues=F("id")),
-                violation_error_message="A record cannot continue itself.",
+                violation_error_message=gettext_lazy("A record cannot continue itself."),
             ),
             models.CheckConstraint(
                 name="set_aside_is_not_signed",
                 condition=Q(set_aside_at__isnull=True) | Q(signed_at__isnull=True),
-                violation_error_message="A signed record cannot be set aside.",
+                violation_error_message=gettext_lazy("A signed record cannot be set aside."),
             ),
             *bounded(
                 "application",
@@ -175,7 +198,7 @@ class ApplicationRecord(TenantModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.field or 'no field yet'}, {self.get_state()}"
+        return f"{self.field or _('no field yet')}, {word(self.get_state())}"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         self.book_at = self.started_at or self.book_at or timezone.now()
@@ -184,8 +207,8 @@ class ApplicationRecord(TenantModel):
     def get_state(self) -> str:
         """Return "signed", "draft" or "set aside"."""
         if self.set_aside_at:
-            return "set aside"
-        return "signed" if self.signed_at else "draft"
+            return marked("set aside")
+        return marked("signed") if self.signed_at else marked("draft")
 
     @property
     def day(self) -> date | None:
@@ -205,13 +228,19 @@ class ApplicationRecord(TenantModel):
         super().clean()
         errors = {}
         if self.planting and self.field and self.planting.field_id != self.field_id:
-            errors["planting"] = f"{self.planting} does not stand on {self.field}."
+            errors["planting"] = _("%(crop)s does not stand on %(field)s.") % {
+                "crop": self.planting,
+                "field": self.field,
+            }
         if self.continues and self.continues.field_id != self.field_id:
-            errors["continues"] = "A job is resumed on the field on which it was broken off."
+            errors["continues"] = _("A job is resumed on the field on which it was broken off.")
         elif self.continues and not _begun_before(self.continues, self):
-            errors["continues"] = "The record it continues begins no earlier than this one."
+            errors["continues"] = _("The record it continues begins no earlier than this one.")
         if self.nozzle_set and self.rig and self.nozzle_set.rig_id != self.rig_id:
-            errors["nozzle_set"] = f"{self.nozzle_set} is not mounted on {self.rig}."
+            errors["nozzle_set"] = _("%(nozzles)s is not mounted on %(rig)s.") % {
+                "nozzles": self.nozzle_set,
+                "rig": self.rig,
+            }
         if errors:
             raise ValidationError(errors)
 
@@ -280,11 +309,13 @@ class ProductLine(models.Model):
         null=True,
         blank=True,
         related_name="+",
-        verbose_name="label edition",
+        verbose_name=gettext_lazy("label edition"),
     )
     planned_rate = QuantityField(dimensions=PRODUCT_RATE, above=0)
-    total_used = QuantityField("total used, undiluted", dimensions=["volume", "mass"], at_least=0)
-    target = models.CharField("target pest", max_length=200, blank=True)
+    total_used = QuantityField(
+        gettext_lazy("total used, undiluted"), dimensions=["volume", "mass"], at_least=0
+    )
+    target = models.CharField(gettext_lazy("target pest"), max_length=200, blank=True)
 
     class Meta:
         ordering = ["position", "id"]
@@ -299,21 +330,24 @@ class ProductLine(models.Model):
     def clean(self) -> None:
         super().clean()
         if self.label_id and self.label and self.label.product_id != self.product_id:
-            raise ValidationError({"label": f"{self.label} is not a label of {self.product}."})
+            named = {"label": self.label, "product": self.product}
+            raise ValidationError({"label": _("%(label)s is not a label of %(product)s.") % named})
 
 
 class Load(TenantModel):
     """One tank fill; it may serve several fields in an order."""
 
     rig = models.ForeignKey(Rig, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    mixed_volume = QuantityField("volume mixed", dimensions=["volume"], words=False, above=0)
+    mixed_volume = QuantityField(
+        gettext_lazy("volume mixed"), dimensions=["volume"], words=False, above=0
+    )
     copy_of = models.ForeignKey(
         "self",
         on_delete=models.PROTECT,
         null=True,
         blank=True,
         related_name="+",
-        help_text="The sealed load that this one corrects.",
+        help_text=gettext_lazy("The sealed load that this one corrects."),
     )
 
     class Meta(TenantModel.Meta):
@@ -321,7 +355,7 @@ class Load(TenantModel):
         constraints = bounded("load", positive="mixed_volume")
 
     def __str__(self) -> str:
-        return f"load of {self.mixed_volume}"
+        return _("load of %(volume)s") % {"volume": shown(self.mixed_volume)}
 
 
 class LoadPart(models.Model):
@@ -350,7 +384,7 @@ class LoadUse(models.Model):
     )
     load = models.ForeignKey(Load, on_delete=models.PROTECT, related_name="uses")
     order = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
-    used = QuantityField("volume used here", dimensions=["volume"], at_least=0)
+    used = QuantityField(gettext_lazy("volume used here"), dimensions=["volume"], at_least=0)
 
     class Meta:
         ordering = ["load__created_at", "id"]
@@ -367,19 +401,29 @@ class WeatherReading(models.Model):
     """One look at the weather: when, how high, and what was read."""
 
     record = models.ForeignKey(ApplicationRecord, on_delete=models.CASCADE, related_name="weather")
-    read_at = models.DateTimeField("read at")
-    height = QuantityField("height of the reading", dimensions=["length"], above=0, at_most=100)
+    read_at = models.DateTimeField(gettext_lazy("read at"))
+    height = QuantityField(
+        gettext_lazy("height of the reading"), dimensions=["length"], above=0, at_most=100
+    )
     wind_from = QuantityField(
-        "wind from", dimensions=["angle"], at_least=0, at_most=360, help_text="° from true north"
+        gettext_lazy("wind from"),
+        dimensions=["angle"],
+        at_least=0,
+        at_most=360,
+        help_text=gettext_lazy("° from true north"),
     )
     wind_speed = QuantityField(dimensions=["speed"], at_least=0, at_most=200)
     gust = QuantityField(dimensions=["speed"], at_least=0, at_most=200)
     temperature = QuantityField(
-        "air temperature", dimensions=["temperature"], at_least=-50, at_most=60
+        gettext_lazy("air temperature"), dimensions=["temperature"], at_least=-50, at_most=60
     )
-    humidity = QuantityField("relative humidity", dimensions=["fraction"], at_least=0, at_most=100)
-    cloud = QuantityField("sky covered", dimensions=["fraction"], at_least=0, at_most=100)
-    signs = models.JSONField("signs seen", default=list, blank=True)
+    humidity = QuantityField(
+        gettext_lazy("relative humidity"), dimensions=["fraction"], at_least=0, at_most=100
+    )
+    cloud = QuantityField(
+        gettext_lazy("sky covered"), dimensions=["fraction"], at_least=0, at_most=100
+    )
+    signs = models.JSONField(gettext_lazy("signs seen"), default=list, blank=True)
 
     class Meta:
         ordering = ["read_at", "id"]
@@ -394,7 +438,8 @@ class WeatherReading(models.Model):
         super().clean()
         unknown = [sign for sign in self.signs if sign not in WeatherSign.values]
         if unknown:
-            raise ValidationError({"signs": f"{', '.join(map(str, unknown))} is not a known sign."})
+            given = {"given": ", ".join(map(str, unknown))}
+            raise ValidationError({"signs": _("%(given)s is not a known sign.") % given})
 
 
 class Explanation(models.Model):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from logbook.base.tenancy import TenantModel
 from logbook.records.models.record import ApplicationRecord
@@ -71,4 +72,4 @@ class Seal(TenantModel):
         ]
 
     def __str__(self) -> str:
-        return f"no. {self.number}"
+        return _("no. %(number)s") % {"number": self.number}

@@ -26,8 +26,11 @@ class AlreadyBegun(Refused):
             )
             return
         super().__init__(
-            f"A correction of this record was begun already: “{standing.amend_reason}”. Write your "
-            "reason there."
+            _(
+                "A correction of this record was begun already: “%(reason)s”. Write your reason "
+                "there."
+            )
+            % {"reason": standing.amend_reason}
         )
 
 
@@ -43,7 +46,9 @@ def begin_amendment(
     actor.must(Right.AMEND)
     reason = reason.strip()
     if len(reason) < LEAST_REASON:
-        raise RefusedInput({"reason": ["Say what is wrong in the sealed record, in a sentence."]})
+        raise RefusedInput(
+            {"reason": [_("Say what is wrong in the sealed record, in a sentence.")]}
+        )
     with transaction.atomic():
         sealed = (
             ApplicationRecord.objects.within(actor.business)
@@ -52,18 +57,18 @@ def begin_amendment(
             .first()
         )
         if sealed is None:
-            raise NotThere("There is no such record.")
+            raise NotThere(_("There is no such record."))
         if sealed.signed_at is None:
-            raise Refused("This record is still a draft; change it directly.")
+            raise Refused(_("This record is still a draft; change it directly."))
         standing: ApplicationRecord | None = ApplicationRecord.objects.filter(amends=sealed).first()
         if standing and standing.signed_at:
-            raise Refused("This record was amended already; amend the amendment.")
+            raise Refused(_("This record was amended already; amend the amendment."))
         if standing:
             if standing.set_aside_at or standing.amend_reason != reason:
                 raise AlreadyBegun(standing)
             return standing
         if ApplicationRecord.objects.filter(pk=new_id).exists():
-            raise Conflict("This id is taken; choose another.")
+            raise Conflict(_("This id is taken; choose another."))
         return _copy(sealed, actor, new_id, reason)
 
 

@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor, Right
+from logbook.base.locale import clock, day, shown, word
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
 from logbook.catalog.models import Customer, Field, LabelEdition, NozzleSet, Planting, Product, Rig
 from logbook.records.models import (
@@ -29,6 +30,7 @@ from logbook.records.models import (
 )
 from logbook.rules.duties.elements import refused_statements
 from logbook.rules.quantity import Absence, Nothing
+from logbook.rules.said import marked
 
 TENANT_REFERENCES: dict[str, type[models.Model]] = {
     "customer": Customer,
@@ -69,6 +71,19 @@ WEATHER = (
     "cloud",
     "signs",
 )
+NAMES = (
+    marked("customer"),
+    marked("field"),
+    marked("person"),
+    marked("rig"),
+    marked("nozzle set"),
+    marked("application record"),
+    marked("planting"),
+    marked("product"),
+    marked("load"),
+)
+"""What a refusal calls the rows that a draft names."""
+
 FIRST_YEAR, LAST_YEAR = 1990, 2200
 MOST_LINES = 40
 """More products, loads or readings than this in one record is a slip, not a job."""
@@ -92,7 +107,7 @@ def begin_draft(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
         },
     )
     if record.business_id != actor.business.pk:
-        raise Conflict("This id is taken; choose another.")
+        raise Conflict(_("This id is taken; choose another."))
     return record
 
 
@@ -114,8 +129,11 @@ def save_draft(
         record = draft_for_change(actor=actor, record_id=record_id)
         if record.revision != revision:
             raise Conflict(
-                f"This draft was changed elsewhere (now revision {record.revision}, you had "
-                f"{revision}). Load it again; what you typed is still in your window."
+                _(
+                    "This draft was changed elsewhere (now revision %(now)d, you had %(had)d). "
+                    "Load it again; what you typed is still in your window."
+                )
+                % {"now": record.revision, "had": revision}
             )
         errors: dict[str, list[str]] = {}
         taken = _taken_over(record)
@@ -141,7 +159,10 @@ def save_draft(
             if name not in data:
                 continue
             if len(data[name]) > MOST_LINES:
-                errors[name] = [f"{len(data[name])} lines are too many; at most {MOST_LINES}."]
+                errors[name] = [
+                    _("%(count)d lines are too many; at most %(most)d.")
+                    % {"count": len(data[name]), "most": MOST_LINES}
+                ]
             else:
                 write()
         if "products" not in data:
@@ -164,9 +185,9 @@ def draft_for_change(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
         .first()
     )
     if record is None:
-        raise NotThere("There is no such record.")
+        raise NotThere(_("There is no such record."))
     if record.signed_at:
-        raise Refused("This record is signed and sealed; begin an amendment to correct it.")
+        raise Refused(_("This record is signed and sealed; begin an amendment to correct it."))
     if record.set_aside_at:
         raise Refused(_("This draft is set aside; bring it back to go on with it."))
     return record
@@ -239,7 +260,8 @@ def _find(
     except (ValueError, ValidationError):
         row = None
     if row is None:
-        errors.setdefault(path, []).append(f"There is no such {model._meta.verbose_name}: {given}.")
+        what = {"what": word(str(model._meta.verbose_name)), "given": given}
+        errors.setdefault(path, []).append(_("There is no such %(what)s: %(given)s.") % what)
     return row
 
 
@@ -268,7 +290,8 @@ def _write_columns(
             record.customer = record.field.customer
         if data.get("customer") and record.customer_id != record.field.customer_id:
             errors.setdefault("field", []).append(
-                f"{record.field} is not a field of {record.customer}."
+                _("%(field)s is not a field of %(customer)s.")
+                % {"field": record.field, "customer": record.customer}
             )
     zone = zoneinfo.ZoneInfo(record.time_zone)
     if "started_at" in data:
@@ -278,7 +301,7 @@ def _write_columns(
             data["finished_at"], zone, "finished_at", errors, not_before=record.started_at
         )
     if _ends_before_it_starts(record):
-        errors.setdefault("finished_at", []).append("The spraying cannot end before it starts.")
+        errors.setdefault("finished_at", []).append(_("The spraying cannot end before it starts."))
 
 
 def _ends_before_it_starts(record: ApplicationRecord) -> bool:
@@ -303,7 +326,8 @@ def at_field(
         return None
     if not FIRST_YEAR <= given.year <= LAST_YEAR:
         errors.setdefault(path, []).append(
-            f"{given:%Y-%m-%d %H:%M} is not possible; the year must be {FIRST_YEAR} to {LAST_YEAR}."
+            _("%(given)s is not possible; the year must be %(first)d to %(last)d.")
+            % {"given": _clock(given), "first": FIRST_YEAR, "last": LAST_YEAR}
         )
         return None
     if given.tzinfo is not None:
@@ -312,7 +336,8 @@ def at_field(
     back = instant.astimezone(zoneinfo.ZoneInfo("UTC")).astimezone(zone)
     if back.replace(tzinfo=None) != given:
         errors.setdefault(path, []).append(
-            f"{given:%Y-%m-%d %H:%M} does not exist in {zone.key}: the clocks went forward then."
+            _("%(given)s does not exist in %(zone)s: the clocks went forward then.")
+            % {"given": _clock(given), "zone": zone.key}
         )
         return None
     later = given.replace(tzinfo=zone, fold=1)
@@ -320,6 +345,10 @@ def at_field(
     if not_before and _utc(instant) < _utc(not_before) <= _utc(later):
         return later
     return instant
+
+
+def _clock(given: datetime) -> str:
+    return f"{day(given.date())} {clock(given)}"
 
 
 def _utc(instant: datetime) -> datetime:
@@ -362,10 +391,12 @@ def _write_products(
         path = f"products.{place}."
         product = _find(actor.business, Product, item.get("product"), f"{path}product", errors)
         if product is None:
-            errors.setdefault(f"{path}product", ["Choose the product."])
+            errors.setdefault(f"{path}product", [_("Choose the product.")])
             continue
         if product.pk in seen:
-            errors.setdefault(f"{path}product", []).append(f"{product} is there twice.")
+            errors.setdefault(f"{path}product", []).append(
+                _("%(product)s is there twice.") % {"product": product}
+            )
         seen.add(product.pk)
         line = ProductLine(
             record=record,
@@ -392,9 +423,9 @@ def _write_crew(
         path = f"crew.{place}"
         person = _find(actor.business, Person, person_id, path, errors)
         if person is None:
-            errors.setdefault(path, ["Choose the person."])
+            errors.setdefault(path, [_("Choose the person.")])
         elif person.pk in people or person.pk in (record.applicator_id, record.supervisor_id):
-            errors[path] = [f"{person} is named twice in this record."]
+            errors[path] = [_("%(person)s is named twice in this record.") % {"person": person}]
         else:
             people[person.pk] = person
     if not errors:
@@ -420,9 +451,9 @@ def _write_loads(
         path = f"loads.{place}."
         load = _named_load(actor, record, item, path, errors)
         if load.pk not in standing and load.rig_id != record.rig_id:
-            errors.setdefault(f"{path}load", []).append("This load was in another rig's tank.")
+            errors.setdefault(f"{path}load", []).append(_("This load was in another rig's tank."))
         if load.pk in used:
-            errors.setdefault(f"{path}load", []).append("This load is there twice.")
+            errors.setdefault(f"{path}load", []).append(_("This load is there twice."))
         used.add(load.pk)
         use = standing.get(load.pk) or LoadUse(record=record, load=load)
         use.order, use.used = item.get("order") or 1, item.get("used")
@@ -488,7 +519,7 @@ def _mix(
     if "mixed_volume" in item or load._state.adding:
         load.mixed_volume = item.get("mixed_volume")
     if load.mixed_volume is None:
-        errors.setdefault(f"{path}mixed_volume", []).append("Enter the volume mixed.")
+        errors.setdefault(f"{path}mixed_volume", []).append(_("Enter the volume mixed."))
     with _collecting(errors, path):
         load.full_clean(exclude=["business"], validate_unique=False)
 
@@ -501,18 +532,28 @@ def _refuse_to_rewrite(
     path: str,
     errors: dict[str, list[str]],
 ) -> None:
-    where = "with a signed record" if held_by.record.signed_at else f"on {held_by.record.field}"
+    where = _("with a signed record")
+    if not held_by.record.signed_at:
+        where = _("on %(field)s") % {"field": held_by.record.field}
     if item.get("mixed_volume") not in (None, load.mixed_volume):
         errors.setdefault(f"{path}mixed_volume", []).append(
-            f"This load stands {where} as {load.mixed_volume}; it cannot change here."
+            _("This load stands %(where)s as %(volume)s; it cannot change here.")
+            % {"where": where, "volume": shown(load.mixed_volume)}
         )
     mixed = {part.product_id: part.amount for part in load.parts.all()}
     for product_id, part in parts.items():
         stands = mixed.get(product_id)
         if (part.amount if part else None) != stands:
             errors.setdefault(f"{path}load", []).append(
-                f"This load stands {where} with {stands or 'nothing'} of a product for which "
-                f"{part.amount if part else 'nothing'} is said here; it cannot change here."
+                _(
+                    "This load stands %(where)s with %(stands)s of a product for which %(said)s "
+                    "is said here; it cannot change here."
+                )
+                % {
+                    "where": where,
+                    "stands": shown(stands) if stands else _("nothing"),
+                    "said": shown(part.amount) if part else _("nothing"),
+                }
             )
 
 
@@ -531,7 +572,7 @@ def _parts(
             actor.business, Product, given.get("product"), f"{part_path}product", errors
         )
         if product is None:
-            errors.setdefault(f"{part_path}product", ["Choose the product."])
+            errors.setdefault(f"{part_path}product", [_("Choose the product.")])
             continue
         if given.get("amount") is None:
             said.setdefault(product.pk, None)

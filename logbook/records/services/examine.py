@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere
 from logbook.records.models import ApplicationRecord
@@ -36,7 +38,7 @@ def examine(*, actor: Actor, record_id: UUID) -> Examination:
     rows = ApplicationRecord.objects.filter(visible(actor), id=record_id)
     record = with_everything(rows).first()
     if record is None:
-        raise NotThere("There is no such record.")
+        raise NotThere(_("There is no such record."))
     return look_at(record)
 
 

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
-from logbook.base.locale import plain_english
+from logbook.base.locale import plain_english, spoken
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.records import due, law, seals
 from logbook.records.changes import changes_between
@@ -51,7 +51,7 @@ def sign(
     """
     actor.must(Right.SIGN)
     if confirmation.user != actor.user:
-        raise NotAllowed("Only the person who gave the password can sign.")
+        raise NotAllowed(_("Only the person who gave the password can sign."))
     # durable: when this returns, the seal is on the disk, not in somebody else's transaction.
     with transaction.atomic(durable=True):
         return _sign(actor, record_id, revision, explanations, now, shown, carried_confirmed)
@@ -68,7 +68,7 @@ def _sign(
 ) -> Seal:
     chain = _locked_chain(actor)
     if draft_for_change(actor=actor, record_id=record_id).revision != revision:
-        raise Conflict("The draft was changed since you looked at it; read it again, then sign.")
+        raise Conflict(_("The draft was changed since you looked at it; read it again, then sign."))
     # A load may be shared with a draft that is being saved now; its row is locked until the end.
     list(Load.objects.select_for_update().filter(uses__record_id=record_id).order_by("pk"))
     record = with_everything(ApplicationRecord.objects.filter(id=record_id)).get()
@@ -77,8 +77,10 @@ def _sign(
         raise Refused(why)
     if shown and shown != fingerprint(seen):
         raise Conflict(
-            "A fact that this record refers to (a label, a field, a shared load) was changed since "
-            "you looked at it; read it again, then sign."
+            _(
+                "A fact that this record refers to (a label, a field, a shared load) was changed "
+                "since you looked at it; read it again, then sign."
+            )
         )
     said = _said_about(seen, explanations, carried_confirmed)
     Explanation.objects.filter(record=record).delete()
@@ -112,11 +114,11 @@ def hindrance(seen: Examination, now: datetime) -> str:
     if record.set_aside_at:
         return _("This draft is set aside; bring it back to go on with it.")
     if record.field is None or not seen.snapshot.products:
-        return "A record needs its field and at least one product before it is signed."
+        return _("A record needs its field and at least one product before it is signed.")
     if record.started_at is None:
-        return "A record needs the time the spraying started before it is signed."
+        return _("A record needs the time the spraying started before it is signed.")
     if (record.finished_at or record.started_at) > now:
-        return "The spraying has not ended yet; a record is signed when the work is done."
+        return _("The spraying has not ended yet; a record is signed when the work is done.")
     return ""
 
 
@@ -148,7 +150,10 @@ def _said_about(
         for finding in seen.report.must_be_explained()
         if len(said.get(finding.key, "")) < LEAST_EXPLANATION
     ]
-    refused = {f.key: [f"Say in a sentence why: {f.sentence}"] for f in lacking}
+    refused = {
+        f.key: [_("Say in a sentence why: %(finding)s") % {"finding": spoken(f.sentence)}]
+        for f in lacking
+    }
     if seen.record.carried and not carried_confirmed:
         refused["carried"] = [_("Say that what was taken over from another record is true here.")]
     if refused:

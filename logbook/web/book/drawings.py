@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from calc.verdict import Outcome
 from logbook.catalog.nearby import places_near
 from logbook.documents import fieldmap, strip, svg
@@ -36,7 +38,7 @@ def strips(
     """
     return [
         Strip(
-            title="Carrier" if line.subject == "carrier" else line.subject,
+            title=_("Carrier") if line.subject == "carrier" else line.subject,
             svg=svg.to_svg(strip.rate_strip(line, business=business), key=f"{key}strip-{place}"),
             words=strip.describe(line, business=business),
             basis=line.basis,

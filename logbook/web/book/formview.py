@@ -6,18 +6,23 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.forms import BoundField, Form
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
+from logbook.base.locale import figure
 from logbook.records.forms import STATEMENT, DraftForms
 from logbook.records.help import HELP, Help
 from logbook.rules.core import Finding
 from logbook.rules.quantity import Quantity
 from logbook.web.book.present import Margin, Mark, Noted, carried_words, kind_of
 
-ASKED = (
+ASKED = gettext_lazy(
     "What the law of this place or a label asks beyond the lines above. “None” and "
     "“not applicable” are answers; a blank is not."
 )
-NOT_ASKED = "Nothing beyond the lines above, as far as field, day and products are entered."
+NOT_ASKED = gettext_lazy(
+    "Nothing beyond the lines above, as far as field, day and products are entered."
+)
 
 # Where the facts call an input otherwise than the form does.
 FACT_NAMES = {"planting": "crop", "used": "used_here"}
@@ -67,7 +72,7 @@ class FormSection:
     blocks: list[Block] = field(default_factory=list)
     adds: str = ""
     add_title: str = ""
-    noun: str = ""
+    drop: str = ""  # the word of the box that takes a block out
     count: int = 0
     hint: str = ""
     carried: str = ""
@@ -95,56 +100,72 @@ class FormView:
         self.sections = [
             FormSection(
                 id="where",
-                title="Where",
+                title=_("Where"),
                 rows=self._rows(record_form, "field", "planting", "growth_stage"),
             ),
             self._blocks(
                 "what",
-                "What",
+                _("What"),
                 "products",
-                "another product",
-                "product",
+                add_title=_("another product"),
+                names=_("product %(number)s"),
+                drop=_("Remove this product when saved"),
                 rows=self._rows(record_form, "purpose"),
             ),
             FormSection(
                 id="with",
-                title="With what",
+                title=_("With what"),
                 rows=self._rows(record_form, "nozzle_set", "pressure", "speed", "boom_height"),
                 more=self._rows(
                     record_form,
                     *("duty", "density", "pattern", "band_width", "row_spacing", "nozzles_per_row"),
                 ),
-                more_title="Pulse width, density, bands and rows",
+                more_title=_("Pulse width, density, bands and rows"),
             ),
             FormSection(
                 id="when",
-                title="When and by whom",
+                title=_("When and by whom"),
                 rows=self._rows(
                     record_form, "started_at", "finished_at", "applicator", "supervisor"
                 ),
                 more=self._rows(record_form, "crew", "continues"),
-                more_title="Several applicators, or a job resumed",
-                hint=f"Times are the clock at the field ({forms.record.time_zone}).",
+                more_title=_("Several applicators, or a job resumed"),
+                hint=_("Times are the clock at the field (%(zone)s).")
+                % {"zone": forms.record.time_zone},
             ),
-            self._blocks("weather", "Weather", "weather", "another reading", "reading"),
+            self._blocks(
+                "weather",
+                _("Weather"),
+                "weather",
+                add_title=_("another reading"),
+                names=_("reading %(number)s"),
+                drop=_("Remove this reading when saved"),
+            ),
             FormSection(
                 id="amounts",
-                title="Amounts",
+                title=_("Amounts"),
                 rows=self._rows(
                     record_form, "planned_carrier", "treated_area", "mix_used", "distance"
                 ),
             ),
-            self._blocks("loads", "Loads", "loads", "another load", "load"),
+            self._blocks(
+                "loads",
+                _("Loads"),
+                "loads",
+                add_title=_("another load"),
+                names=_("load %(number)s"),
+                drop=_("Remove this load when saved"),
+            ),
             FormSection(
                 id="asked",
-                title="Asked for by law",
+                title=_("Asked for by law"),
                 rows=self._rows(
                     record_form, *(f"{STATEMENT}{name}" for name in record_form.statements)
                 ),
-                hint=ASKED if record_form.statements else NOT_ASKED,
+                hint=str(ASKED if record_form.statements else NOT_ASKED),
             ),
             FormSection(
-                id="notes", title="Note", rows=self._rows(record_form, "amend_reason", "note")
+                id="notes", title=_("Note"), rows=self._rows(record_form, "amend_reason", "note")
             ),
         ]
 
@@ -200,7 +221,7 @@ class FormView:
             if form.is_bound and form.is_valid()
             else form.initial.get(name)
         )
-        other = answer.other if isinstance(answer, Quantity) else ""
+        other = figure(answer.other) if isinstance(answer, Quantity) else ""
         source = None if form.prefix else self._forms.record.carried.get(name)
         return Row(
             bound=bound,
@@ -212,14 +233,22 @@ class FormView:
         )
 
     def _blocks(
-        self, id_: str, title: str, name: str, add_title: str, noun: str, rows: Any = ()
+        self,
+        id_: str,
+        title: str,
+        name: str,
+        *,
+        add_title: str,
+        names: str,
+        drop: str,
+        rows: Any = (),
     ) -> FormSection:
         blocks = []
         forms = getattr(self._forms, name)
         for place, form in enumerate(forms, start=1):
             blocks.append(
                 Block(
-                    title=f"{noun} {place}",
+                    title=names % {"number": place},
                     prefix=str(form.prefix),
                     rows=self._rows(form, *form.fields),
                     errors=list(form.non_field_errors()) if form.is_bound else [],
@@ -235,7 +264,7 @@ class FormView:
             blocks=blocks,
             adds=name,
             add_title=add_title,
-            noun=noun,
+            drop=drop,
             count=max(used, default=-1) + 1,
             carried=carried_words(source) if source else "",
         )

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from django.http import HttpResponse, HttpResponseBase
@@ -14,6 +16,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from logbook.accounts.rights import Right
+from logbook.base import locale
 from logbook.base.keyset import Page, page_of
 from logbook.base.refusals import RefusedInput
 from logbook.documents.record import Amended
@@ -81,8 +84,20 @@ class Chip:
 def _chips(request: BookRequest, names: dict[str, str]) -> Iterator[Chip]:
     for name, word in _words().items():
         if value := request.GET.get(name, "").strip():
-            shown = names.get(name) or (_flag_words().get(value, "") if name == "flag" else value)
+            shown = names.get(name) or _shown(name, value)
             yield Chip(word, shown, query_with(request, **{name: ""}))
+
+
+def _shown(name: str, value: str) -> str:
+    """Return what was asked for as the page has it."""
+    if name == "flag":
+        return _flag_words().get(value, "")
+    if name == "state":
+        return locale.word(value)
+    if name in ("from", "to"):
+        with suppress(ValueError):  # what is no day is refused beside it
+            return locale.day(date.fromisoformat(value))
+    return value
 
 
 @require_GET
@@ -173,7 +188,7 @@ def _lines(rows: list[dict[str, Any]]) -> SafeString:
         (
             (
                 *(no, row["seal__number"] if row["signed_at"] else draft),
-                *(day, bookrows.day_of(row) or blank),
+                *(day, _day(row) or blank),
                 *(field, row["id"], row["field__name"] or no_field),
                 *(customer, row["customer__name"] or blank),
                 *(mixed, ", ".join(name for (name,) in products.get(row["id"], ())) or blank),
@@ -182,6 +197,11 @@ def _lines(rows: list[dict[str, Any]]) -> SafeString:
             for row in rows
         ),
     )
+
+
+def _day(row: dict[str, Any]) -> str:
+    written = bookrows.day_of(row)
+    return locale.day(date.fromisoformat(written)) if written else ""
 
 
 def _quiet(words: str) -> SafeString:

@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from django.utils.translation import gettext, gettext_lazy, ngettext
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
 from calc.nozzle import SIZES
 from logbook.base import locale
@@ -66,6 +67,11 @@ class Line:
     mark: Mark | None = None
     swatch: str = ""
 
+    @property
+    def is_blank(self) -> bool:
+        """Whether nothing was said."""
+        return self.value == _("blank")
+
 
 @dataclass(frozen=True, kw_only=True)
 class Section:
@@ -118,12 +124,14 @@ CARRIED_LABELS = {
 
 def carried_words(source: Mapping[str, Any]) -> str:
     """Return where a value was taken over from: "as in no. 41, 2026-06-03"."""
-    said = {"number": source.get("number"), "day": source.get("day") or gettext("no day yet")}
+    written = source.get("day")
+    day = locale.day(date.fromisoformat(written)) if written else _("no day yet")
+    said = {"number": source.get("number"), "day": day}
     if "season" in source:
-        return gettext("the only crop of this field in %(season)s") % {"season": source["season"]}
+        return _("the only crop of this field in %(season)s") % {"season": source["season"]}
     if said["number"]:
-        return gettext("as in no. %(number)s, %(day)s") % said
-    return gettext("as in the draft of %(day)s") % said
+        return _("as in no. %(number)s, %(day)s") % said
+    return _("as in the draft of %(day)s") % said
 
 
 def carried_over(carried: Mapping[str, Mapping[str, Any]]) -> list[tuple[str, str]]:
@@ -167,7 +175,7 @@ def kind_of(finding: Finding) -> str:
 
 def said(answer: Answer) -> str:
     """Return an answer in words; a blank is called blank."""
-    return gettext("blank") if answer is None else shown(answer)
+    return _("blank") if answer is None else shown(answer)
 
 
 def _other(answer: Answer) -> str:
@@ -190,28 +198,31 @@ def sections(facts: Snapshot, margin: Margin) -> list[Section]:
 def _where(s: Snapshot, margin: Margin) -> Section:
     place, crop = s.field, s.crop
     lines = [
-        Line(label="Customer", value=s.customer.name if s.customer else "blank"),
-        Line(label="Address", value=s.customer.address if s.customer else "blank"),
-        Line(label="Field", value=place.name if place else "blank", mark=margin("field")),
+        Line(label=_("Customer"), value=s.customer.name if s.customer else _("blank")),
+        Line(label=_("Address"), value=s.customer.address if s.customer else _("blank")),
+        Line(label=_("Field"), value=place.name if place else _("blank"), mark=margin("field")),
     ]
     if place:
-        lines += [Line(label=item.kind.capitalize(), value=item.text) for item in place.locations]
-        lines.append(Line(label="State or province", value=place.place))
+        lines += [
+            Line(label=locale.word(item.kind).capitalize(), value=item.text)
+            for item in place.locations
+        ]
+        lines.append(Line(label=_("State or province"), value=place.place))
         if place.area_ha:
             area = Quantity(Decimal(f"{place.area_ha:.4g}"), "ha")
             area = Quantity(Decimal(f"{place.area_ha:.4g}"), "ha")
             value, other = shown(area), _other(area)
             if place.place.startswith("US"):
                 value, other = other, value
-            lines.append(Line(label="Area inside the boundary", value=value, other=other))
-        lines.append(_answer("Planted size", place.planted_size, margin, "field.planted_size"))
+            lines.append(Line(label=_("Area inside the boundary"), value=value, other=other))
+        lines.append(_answer(_("Planted size"), place.planted_size, margin, "field.planted_size"))
     grown = f"{crop.name} ({crop.eppo_code})" if crop and crop.eppo_code else crop and crop.name
-    lines.append(Line(label="Crop", value=grown or "blank", mark=margin("crop")))
+    lines.append(Line(label=_("Crop"), value=grown or _("blank"), mark=margin("crop")))
     if crop and crop.growth_stage_bbch is not None:
-        lines.append(Line(label="Growth stage", value=f"BBCH {crop.growth_stage_bbch}"))
+        lines.append(Line(label=_("Growth stage"), value=f"BBCH {crop.growth_stage_bbch}"))
     if crop and crop.planted_on:
-        lines.append(Line(label="Planted on", value=locale.day(crop.planted_on)))
-    return Section(id="where", title="Where", lines=lines)
+        lines.append(Line(label=_("Planted on"), value=locale.day(crop.planted_on)))
+    return Section(id="where", title=_("Where"), lines=lines)
 
 
 def _what(s: Snapshot, margin: Margin) -> Section:
@@ -222,70 +233,70 @@ def _what(s: Snapshot, margin: Margin) -> Section:
         rows.append(
             [
                 Line(
-                    label="Product",
+                    label=_("Product"),
                     value=product.name,
                     other=_product_note(product),
                     mark=margin(f"{path}.product") or margin(f"{path}.label"),
                 ),
-                Line(label="Registration no.", value=product.registration_number or "blank"),
+                Line(label=_("Registration no."), value=product.registration_number or _("blank")),
                 Line(
-                    label="Planned rate",
+                    label=_("Planned rate"),
                     value=said(product.planned_rate),
                     other=_other(product.planned_rate),
                     mark=margin(f"{path}.planned_rate"),
                 ),
-                Line(label="Label rate", value=_label_rate(label)),
+                Line(label=_("Label rate"), value=_label_rate(label)),
                 Line(
-                    label="Total used",
+                    label=_("Total used"),
                     value=said(product.total_used),
                     other=_other(product.total_used),
                     mark=margin(f"{path}.total_used"),
                 ),
-                Line(label="Target", value=product.target or "blank"),
+                Line(label=_("Target"), value=product.target or _("blank")),
             ]
         )
     head = [line.label for line in rows[0]] if rows else []
-    lines = [Line(label="Purpose", value=s.record.purpose or "blank")]
+    lines = [Line(label=_("Purpose"), value=s.record.purpose or _("blank"))]
     if not rows:
-        lines.append(Line(label="Products", value="blank", mark=margin("products")))
-    return Section(id="what", title="What", lines=lines, head=head, rows=rows)
+        lines.append(Line(label=_("Products"), value=_("blank"), mark=margin("products")))
+    return Section(id="what", title=_("What"), lines=lines, head=head, rows=rows)
 
 
 def _product_note(product: ProductFacts) -> str:
-    parts = [product.label and f"label {product.label.edition}"]
-    parts.append("restricted use" if product.label and product.label.restricted_use else "")
+    parts = [product.label and _("label %(edition)s") % {"edition": product.label.edition}]
+    parts.append(_("restricted use") if product.label and product.label.restricted_use else "")
     return ", ".join(part for part in parts if part)
 
 
 def _label_rate(label: LabelFacts | None) -> str:
     if label is None:
-        return "no label edition"
+        return _("no label edition")
     low, high = label.rate_min, label.rate_max
     if low and high:
         first = figure(low.value) if low.unit == high.unit else shown(low)
-        return gettext("%(low)s to %(high)s") % {"low": first, "high": shown(high)}
+        return _("%(low)s to %(high)s") % {"low": first, "high": shown(high)}
     if high:
-        return gettext("at most %(high)s") % {"high": shown(high)}
-    return gettext("at least %(low)s") % {"low": shown(low)} if low else gettext("label is silent")
+        return _("at most %(high)s") % {"high": shown(high)}
+    return _("at least %(low)s") % {"low": shown(low)} if low else _("label is silent")
 
 
 def _with_what(s: Snapshot, margin: Margin) -> Section:
     rig, nozzle, record = s.rig, s.nozzle, s.record
-    lines = [Line(label="Rig", value=rig.name if rig else "blank", mark=margin("rig"))]
+    lines = [Line(label=_("Rig"), value=rig.name if rig else _("blank"), mark=margin("rig"))]
     if rig:
         lines.append(
             Line(
-                label="Boom",
-                value=gettext("%(count)d nozzles, %(spacing)s apart")
+                label=_("Boom"),
+                value=_("%(count)d nozzles, %(spacing)s apart")
                 % {"count": rig.nozzle_count, "spacing": shown(rig.spacing)},
                 other=_other(rig.spacing),
             )
         )
     lines.append(
         Line(
-            label="Nozzle",
-            value=_nozzle_words(nozzle) if nozzle else "blank",
-            other=gettext("%(flow)s at %(pressure)s")
+            label=_("Nozzle"),
+            value=_nozzle_words(nozzle) if nozzle else _("blank"),
+            other=_("%(flow)s at %(pressure)s")
             % {"flow": shown(nozzle.rated_flow), "pressure": shown(nozzle.rated_pressure)}
             if nozzle
             else "",
@@ -296,31 +307,33 @@ def _with_what(s: Snapshot, margin: Margin) -> Section:
     if s.catch_test:
         lines.append(
             Line(
-                label="Catch test",
-                value=gettext("%(day)s, by %(who)s")
+                label=_("Catch test"),
+                value=_("%(day)s, by %(who)s")
                 % {"day": locale.day(s.catch_test.tested_on), "who": s.catch_test.tested_by},
                 mark=margin("catch_test"),
             )
         )
     lines += [
-        _answer("Pressure at the gauge", record.pressure, margin, "pressure"),
-        _answer("Ground speed", record.speed, margin, "speed"),
-        _answer("Boom height above the target", record.boom_height, margin, "boom_height"),
-        _answer("Pulse-width duty", record.duty, margin, "duty"),
-        _answer("Density of the mix", record.density, margin, "density"),
+        _answer(_("Pressure at the gauge"), record.pressure, margin, "pressure"),
+        _answer(_("Ground speed"), record.speed, margin, "speed"),
+        _answer(_("Boom height above the target"), record.boom_height, margin, "boom_height"),
+        _answer(_("Pulse-width duty"), record.duty, margin, "duty"),
+        _answer(_("Density of the mix"), record.density, margin, "density"),
     ]
-    lines.append(Line(label="Pattern", value=record.pattern))
+    lines.append(Line(label=_("Pattern"), value=locale.word(record.pattern)))
     if record.pattern != "broadcast":
         lines += [
-            _answer("Band width", record.band_width, margin, "band_width"),
-            _answer("Row spacing", record.row_spacing, margin, "row_spacing"),
-            Line(label="Nozzles per row", value=str(record.nozzles_per_row or "blank")),
+            _answer(_("Band width"), record.band_width, margin, "band_width"),
+            _answer(_("Row spacing"), record.row_spacing, margin, "row_spacing"),
+            Line(label=_("Nozzles per row"), value=str(record.nozzles_per_row or _("blank"))),
         ]
-    return Section(id="with", title="With what", lines=lines)
+    return Section(id="with", title=_("With what"), lines=lines)
 
 
 def _nozzle_words(nozzle: NozzleFacts) -> str:
-    return ", ".join(part for part in (nozzle.name, nozzle.kind, size_words(nozzle.size)) if part)
+    return ", ".join(
+        part for part in (nozzle.name, locale.word(nozzle.kind), size_words(nozzle.size)) if part
+    )
 
 
 def size_words(size: str) -> str:
@@ -329,7 +342,7 @@ def size_words(size: str) -> str:
     if not known:
         return ""
     named = {"size": size, "colour": locale.word(known.colour)}
-    return gettext("size %(size)s %(colour)s") % named
+    return _("size %(size)s %(colour)s") % named
 
 
 def colour_class(size: str) -> str:
@@ -344,18 +357,18 @@ def _answer(label: str, answer: Answer, margin: Margin, path: str) -> Line:
 
 def local(instant: datetime | None, s: Snapshot) -> str:
     """Return an instant as the clock at the field showed it, with the zone's short name."""
-    return locale.instant(instant, s.zone) or gettext("blank")
+    return locale.instant(instant, s.zone) or _("blank")
 
 
 def _when(s: Snapshot, margin: Margin) -> Section:
     record = s.record
     people = [
-        ("Sprayed by", s.applicator, "applicator"),
-        ("Supervised by", s.supervisor, "supervisor"),
+        (_("Sprayed by"), s.applicator, "applicator"),
+        (_("Supervised by"), s.supervisor, "supervisor"),
     ]
     lines = [
-        Line(label="Started", value=local(record.started_at, s), mark=margin("started_at")),
-        Line(label="Finished", value=local(record.finished_at, s), mark=margin("finished_at")),
+        Line(label=_("Started"), value=local(record.started_at, s), mark=margin("started_at")),
+        Line(label=_("Finished"), value=local(record.finished_at, s), mark=margin("finished_at")),
     ]
     for label, person, path in people:
         if person is None and path == "supervisor":
@@ -364,33 +377,38 @@ def _when(s: Snapshot, margin: Margin) -> Section:
         lines.append(
             Line(
                 label=label,
-                value=person.name if person else "blank",
-                other=f"licence {numbers}" if numbers else "",
+                value=person.name if person else _("blank"),
+                other=_("licence %(numbers)s") % {"numbers": numbers} if numbers else "",
                 mark=margin(path),
             )
         )
     if s.crew:
         names = ", ".join(_with_licences(person) for person in s.crew)
-        lines.append(Line(label="Also sprayed by", value=names, mark=margin("crew")))
+        lines.append(Line(label=_("Also sprayed by"), value=names, mark=margin("crew")))
     if s.continues:
         before = s.continues
-        number = f"no. {before.number}" if before.number else "a draft"
+        number = _("no. %(number)s") % {"number": before.number} if before.number else _("a draft")
         lines.append(
-            Line(label="Resumes the job of", value=f"{before.day or 'no day yet'}, {number}")
+            Line(
+                label=_("Resumes the job of"),
+                value=f"{locale.day(before.day) or _('no day yet')}, {number}",
+            )
         )
     ends = intervals(s)
     if ends and ends.entry_from:
         entry = local(ends.entry_from, s)
-        lines.append(Line(label="No entry before", value=entry, other=ends.entry_product))
+        lines.append(Line(label=_("No entry before"), value=entry, other=ends.entry_product))
     if ends and ends.harvest_from:
         day = locale.day(ends.harvest_from)
-        lines.append(Line(label="No harvest before", value=day, other=ends.harvest_product))
-    return Section(id="when", title="When and by whom", lines=lines)
+        lines.append(Line(label=_("No harvest before"), value=day, other=ends.harvest_product))
+    return Section(id="when", title=_("When and by whom"), lines=lines)
 
 
 def _with_licences(person: PersonFacts) -> str:
     numbers = ", ".join(licence.number for licence in person.licences)
-    return f"{person.name} (licence {numbers})" if numbers else person.name
+    if not numbers:
+        return person.name
+    return _("%(name)s (licence %(numbers)s)") % {"name": person.name, "numbers": numbers}
 
 
 def _weather(s: Snapshot, margin: Margin) -> Section:
@@ -398,72 +416,72 @@ def _weather(s: Snapshot, margin: Margin) -> Section:
     for place, reading in enumerate(s.weather):
         path = f"weather.{place}"
         cells = [
-            Line(label="Time", value=local(reading.read_at, s), mark=margin(f"{path}.read_at"))
+            Line(label=_("Time"), value=local(reading.read_at, s), mark=margin(f"{path}.read_at"))
         ]
         for label, name in (
-            ("Wind from", "wind_from"),
-            ("Wind", "wind_speed"),
-            ("Gust", "gust"),
-            ("Air", "temperature"),
-            ("Humidity", "humidity"),
-            ("Cloud", "cloud"),
-            ("At height", "height"),
+            (_("Wind from"), "wind_from"),
+            (_("Wind"), "wind_speed"),
+            (_("Gust"), "gust"),
+            (_("Air"), "temperature"),
+            (_("Humidity"), "humidity"),
+            (_("Cloud"), "cloud"),
+            (_("At height"), "height"),
         ):
             cells.append(_answer(label, getattr(reading, name), margin, f"{path}.{name}"))
         cells.append(
             Line(
-                label="Signs",
-                value=", ".join(reading.signs) or "none seen",
+                label=_("Signs"),
+                value=", ".join(map(locale.word, reading.signs)) or _("none seen"),
                 mark=margin(f"{path}.signs"),
             )
         )
         rows.append(cells)
-    lines = [] if rows else [Line(label="Readings", value="blank", mark=margin("weather"))]
+    lines = [] if rows else [Line(label=_("Readings"), value=_("blank"), mark=margin("weather"))]
     head = [cell.label for cell in rows[0]] if rows else []
-    return Section(id="weather", title="Weather", lines=lines, head=head, rows=rows)
+    return Section(id="weather", title=_("Weather"), lines=lines, head=head, rows=rows)
 
 
 def _amounts(s: Snapshot, margin: Margin) -> Section:
     record = s.record
     lines = [
-        _answer("Treated area", record.treated_area, margin, "treated_area"),
-        _answer("Planned carrier", record.planned_carrier, margin, "planned_carrier"),
-        _answer("Spray mix used on this field", record.mix_used, margin, "mix_used"),
-        _answer("Distance with the boom on", record.distance, margin, "distance"),
-        Line(label="Note", value=record.note or "blank"),
+        _answer(_("Treated area"), record.treated_area, margin, "treated_area"),
+        _answer(_("Planned carrier"), record.planned_carrier, margin, "planned_carrier"),
+        _answer(_("Spray mix used on this field"), record.mix_used, margin, "mix_used"),
+        _answer(_("Distance with the boom on"), record.distance, margin, "distance"),
+        Line(label=_("Note"), value=record.note or _("blank")),
     ]
     names = {product.product_id: product.name for product in s.products}
+    other = _("of another product")
     rows = []
     for place, load in enumerate(s.loads):
         parts = "; ".join(
-            f"{shown(part.amount)} {names.get(part.product_id, 'of another product')}"
-            for part in load.parts
+            f"{shown(part.amount)} {names.get(part.product_id, other)}" for part in load.parts
         )
         path = f"loads.{place}"
         rows.append(
             [
-                Line(label="Load", value=f"{place + 1}", mark=margin(path)),
-                _answer("Mixed", load.mixed_volume, margin, f"{path}.mixed_volume"),
-                Line(label="Put in", value=parts or "blank"),
-                _answer("Used here", load.used_here, margin, f"{path}.used_here"),
-                Line(label="Order of fields", value=str(load.order)),
+                Line(label=_("Load"), value=f"{place + 1}", mark=margin(path)),
+                _answer(_("Mixed"), load.mixed_volume, margin, f"{path}.mixed_volume"),
+                Line(label=_("Put in"), value=parts or _("blank")),
+                _answer(_("Used here"), load.used_here, margin, f"{path}.used_here"),
+                Line(label=_("Order of fields"), value=str(load.order)),
             ]
         )
     head = [cell.label for cell in rows[0]] if rows else []
-    return Section(id="amounts", title="Amounts", lines=lines, head=head, rows=rows)
+    return Section(id="amounts", title=_("Amounts"), lines=lines, head=head, rows=rows)
 
 
 def _stated(s: Snapshot, margin: Margin) -> list[Section]:
     """Return what was stated because a law or a label asks for it."""
     lines = [
         Line(
-            label=ELEMENTS[name].title if name in ELEMENTS else name,
+            label=locale.word(ELEMENTS[name].title) if name in ELEMENTS else name,
             value=text,
             mark=margin(f"statements.{name}"),
         )
         for name, text in s.record.statements.items()
     ]
-    return [Section(id="asked", title="Asked for by law", lines=lines)] if lines else []
+    return [Section(id="asked", title=_("Asked for by law"), lines=lines)] if lines else []
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -482,8 +500,8 @@ class Silence:
     def words(self) -> str:
         """The sentence of a record without findings."""
         if self.whole:
-            return gettext("Every check looked and agreed.")
-        return gettext("%(checks)s looked and agreed; %(blind)d could not look:") % {
+            return _("Every check looked and agreed.")
+        return _("%(checks)s looked and agreed; %(blind)d could not look:") % {
             "checks": self.checks,
             "blind": len(self.blind),
         }

@@ -17,6 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
+from logbook.base.locale import spoken
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.documents.record import Amended, render_record
 from logbook.records import due, selectors
@@ -78,7 +79,11 @@ def _take_choice(request: BookRequest, record_id: uuid.UUID) -> None:
             )
         save_draft(actor=request.actor, record_id=record_id, revision=row.revision, data=data)
     except (BadAnswer, RefusedInput) as refusal:
-        messages.error(request, _("The choice was not taken: %(why)s") % {"why": refusal})
+        messages.error(
+            request,
+            _("The choice was not taken: %(why)s")
+            % {"why": spoken(refusal) if isinstance(refusal, BadAnswer) else refusal},
+        )
 
 
 @require_POST
@@ -227,7 +232,7 @@ def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     actor = request.actor
     row = selectors.existing(actor=actor, record_id=record_id)
     if row.signed_at:
-        messages.error(request, "This record is signed and sealed; begin an amendment.")
+        messages.error(request, _("This record is signed and sealed; begin an amendment."))
         return redirect("record", record_id)
     if row.set_aside_at:
         messages.error(request, _("This draft is set aside; bring it back to go on with it."))
@@ -305,12 +310,22 @@ def _what_choices_hang_on(record: Any) -> tuple[Any, ...]:
 
 
 class Saved(StrEnum):
-    """What became of a form, in the words of the status line."""
+    """What became of a form."""
 
-    ALL = "Saved."
-    PART = "Saved, but for what is marked: that cannot be read."
-    NOTHING = "Not saved: what is marked cannot be read."
-    CONFLICT = "Not saved: this draft was changed elsewhere."
+    ALL = "all"
+    PART = "part"
+    NOTHING = "nothing"
+    CONFLICT = "conflict"
+
+    @property
+    def words(self) -> str:
+        """The status line."""
+        return {
+            Saved.ALL: _("Saved."),
+            Saved.PART: _("Saved, but for what is marked: that cannot be read."),
+            Saved.NOTHING: _("Not saved: what is marked cannot be read."),
+            Saved.CONFLICT: _("Not saved: this draft was changed elsewhere."),
+        }[self]
 
 
 def _save(request: BookRequest, forms: DraftForms, *, part: bool) -> Saved:
@@ -322,7 +337,7 @@ def _save(request: BookRequest, forms: DraftForms, *, part: bool) -> Saved:
     revision = forms.record_form.cleaned_data.get("revision")
     if revision is None or not (readable or part):
         if revision is None:
-            forms.record_form.add_error(None, "The page lost its place; load it again.")
+            forms.record_form.add_error(None, _("The page lost its place; load it again."))
         return Saved.NOTHING
     data = forms.data_for_service()
     try:
@@ -402,7 +417,9 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         except Refused as refusal:
             errors = {"record": [str(refusal)]}
         else:
-            messages.success(request, f"Signed and sealed as no. {seal.number}.")
+            messages.success(
+                request, _("Signed and sealed as no. %(number)s.") % {"number": seal.number}
+            )
             return redirect("record", record_id)
     rows = [
         (present.Mark(kind=present.kind_of(f)), f, typed.get(f.key, ""), errors.get(f.key))
@@ -440,7 +457,8 @@ def amend(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         except RefusedInput as refusal:
             errors = refusal.errors
         except AlreadyBegun as refusal:
-            messages.error(request, f"{refusal} Yours was: “{request.POST.get('reason', '')}”.")
+            yours = _("Yours was: “%(reason)s”.") % {"reason": request.POST.get("reason", "")}
+            messages.error(request, f"{refusal} {yours}")
             return redirect("record-edit", refusal.standing.pk)
         else:
             return redirect("record-edit", draft.id)

@@ -5,7 +5,9 @@ from __future__ import annotations
 from itertools import combinations
 
 import pytest
+from django.utils import translation
 
+from logbook.base.locale import plain_english
 from logbook.documents.drawing import Circle, Line, Text, box_of
 from logbook.documents.strip import describe, outcome_of, rate_strip, role_of, scale_of
 from tests.logbook.documents.sealed import rate_line
@@ -233,3 +235,12 @@ def test_with_the_business_its_tolerances_are_named():
         f"{OPEN}, whether it is within 10\N{NO-BREAK SPACE}% of the plan"
     )
     assert rate_strip(near, business=business).description == describe(near, business=business)
+
+
+def test_a_page_reads_it_with_its_own_decimal_mark_and_paper_in_plain_english():
+    with translation.override("es-es"):
+        assert "17,6 gal/ac" in describe(rate_line())
+        assert any("17,6" in text.text for text in shapes(rate_line(), Text))
+        with plain_english():
+            assert describe(rate_line()).startswith("Delivered 17.6 gal/ac, between 16.9 and 18.3")
+            assert any(text.text == "delivered 17.6" for text in shapes(rate_line(), Text))

@@ -7,8 +7,10 @@ from datetime import datetime
 from typing import Any
 
 import pytest
+from django.utils import translation
 
 from logbook.accounts.services import Confirmation
+from logbook.base.locale import spoken
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import ApplicationRecord
 from logbook.records.sealed import read_seal
@@ -16,7 +18,7 @@ from logbook.records.selectors import amendments_of, book, seal_of, season
 from logbook.records.services.amend import begin_amendment
 from logbook.records.services.draft import save_draft
 from logbook.records.services.examine import examine
-from logbook.records.services.sign import sign
+from logbook.records.services.sign import pending_changes, sign
 from tests import factories as make
 
 REASON = "The speed was read off the wrong rig."
@@ -96,6 +98,22 @@ class TestSigned:
         assert "speed: 7.9 mph, now 7.8 mph" in sealed.changes
         assert "note: blank, now corrected" in sealed.changes
         assert len(sealed.changes) == 2
+
+    def test_what_changed_is_told_in_the_language_of_the_page_and_sealed_in_english(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        draft = amend(owner, signed)
+        save_draft(
+            actor=owner,
+            record_id=draft.pk,
+            revision=draft.revision,
+            data={"speed": make.q("7.8 mph")},
+        )
+        with translation.override("es-es"):
+            (told,) = pending_changes(examine(actor=owner, record_id=draft.pk))
+            assert "7,8 mph" in spoken(told)
+            sealed = read_seal(sign_it(owner, draft, now)).snapshot.amends
+        assert sealed.changes == ("speed: 7.9 mph, now 7.8 mph",)
 
     def test_the_two_name_each_other(self, owner: Any, signed: Any, now: datetime) -> None:
         seal = sign_it(owner, amend(owner, signed), now)
