@@ -231,7 +231,16 @@ class ReferenceField(serializers.UUIDField):
         return getattr(instance, f"{self.source}_id", None) or getattr(instance, str(self.source))
 
 
-class RowField(serializers.IntegerField):
+class Whole(serializers.IntegerField):
+    """A whole number, and no text that might be read as one."""
+
+    def to_internal_value(self, data: Any) -> int:
+        if isinstance(data, (str, bool)):
+            self.fail("invalid")
+        return int(super().to_internal_value(data))
+
+
+class RowField(Whole):
     """The number of a row that hangs on another, such as a planting."""
 
     def __init__(self, **kwargs: Any) -> None:
@@ -334,6 +343,33 @@ class Flag(serializers.BooleanField):
         return data
 
 
+class Text(serializers.CharField):
+    """A text, and no number that would be turned into one."""
+
+    def to_internal_value(self, data: Any) -> str:
+        if not isinstance(data, str):
+            self.fail("invalid")
+        return str(super().to_internal_value(data))
+
+
+class EmailAddress(serializers.EmailField):
+    """An e-mail address, as a text."""
+
+    def to_internal_value(self, data: Any) -> str:
+        if not isinstance(data, str):
+            self.fail("invalid")
+        return str(super().to_internal_value(data))
+
+
+class RowId(serializers.UUIDField):
+    """The id that a client chooses: a text, as all ids are served."""
+
+    def to_internal_value(self, data: Any) -> uuid.UUID:
+        if not isinstance(data, str):
+            self.fail("invalid", value=repr(data)[:60])
+        return super().to_internal_value(data)
+
+
 class Reading(serializers.CharField):
     """A number as it was read, kept as text with all its digits."""
 
@@ -421,14 +457,14 @@ def _shown(value: Any) -> str:
 
 def line(most: int, **kwargs: Any) -> serializers.CharField:
     """Return a text that must be given."""
-    return serializers.CharField(max_length=most, **kwargs)
+    return Text(max_length=most, **kwargs)
 
 
 def maybe(most: int, **kwargs: Any) -> serializers.CharField:
     """Return a text that may be empty, and is where it is not given."""
-    return serializers.CharField(max_length=most, allow_blank=True, default="", **kwargs)
+    return Text(max_length=most, allow_blank=True, default="", **kwargs)
 
 
 def number(low: int, high: int, **kwargs: Any) -> serializers.IntegerField:
     """Return a whole number within its bounds."""
-    return serializers.IntegerField(min_value=low, max_value=high, **kwargs)
+    return Whole(min_value=low, max_value=high, **kwargs)

@@ -11,7 +11,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from logbook.api.fields import DayField, InstantField, OneOf, ReferenceField, line, maybe
+from logbook.api.fields import DayField, InstantField, OneOf, ReferenceField, RowId, line, maybe
 from logbook.api.serializers.base import Strict
 from logbook.records.choices import Delivery, DutyKind
 from logbook.records.due import Item
@@ -80,7 +80,7 @@ class ItemSerializer(Strict):
 class DutyEntrySerializer(Strict):
     """One thing written down as done; it cannot be changed, only struck by a further entry."""
 
-    id = serializers.UUIDField(help_text="Chosen by the client; asking twice makes one entry.")
+    id = RowId(help_text="Chosen by the client; asking twice makes one entry.")
     kind = OneOf(DutyKind.choices)
     to_whom = line(200)
     how = OneOf(Delivery.choices)
@@ -103,7 +103,7 @@ class DutyEntrySerializer(Strict):
 class StrikeSerializer(Strict):
     """What strikes a mistaken entry."""
 
-    id = serializers.UUIDField(help_text="Of the further entry, chosen by the client.")
+    id = RowId(help_text="Of the further entry, chosen by the client.")
     reason = line(2000, min_length=5, help_text="What was wrong, in a sentence.")
 
 

@@ -14,6 +14,8 @@ from logbook.api.fields import (
     OneOf,
     ReferenceField,
     RowField,
+    RowId,
+    Text,
     line,
     maybe,
     number,
@@ -120,7 +122,7 @@ class Crew(serializers.ListField):
 class RecordSerializer(Strict):
     """A record as entered: null is not yet said; words are answers."""
 
-    id = serializers.UUIDField(help_text="Chosen by the client; asking twice makes one record.")
+    id = RowId(help_text="Chosen by the client; asking twice makes one record.")
     state = serializers.CharField(
         source="get_state", read_only=True, help_text="“draft”, “signed” or “set aside”."
     )
@@ -175,7 +177,7 @@ class RecordSerializer(Strict):
     mix_used = answer("volume", help_text="On this field.")
     note = maybe(LONGEST_NOTE)
     statements = serializers.DictField(
-        child=serializers.CharField(max_length=LONGEST, allow_blank=True),
+        child=Text(max_length=LONGEST, allow_blank=True),
         default=dict,
         help_text="What a law or a label asks beyond the other fields, by the name of the element: "
         "a text, or “none”, “not applicable”, “not measured: why”.",
@@ -246,19 +248,19 @@ class BookQuery(Strict):
 class AmendSerializer(Strict):
     """What begins an amendment."""
 
-    id = serializers.UUIDField(help_text="Of the new draft, chosen by the client.")
+    id = RowId(help_text="Of the new draft, chosen by the client.")
     reason = line(2000, help_text="What is wrong in the sealed record, in a sentence.")
 
 
 class SignSerializer(Strict):
     """What signs a record."""
 
-    password = serializers.CharField(
+    password = Text(
         trim_whitespace=False, max_length=4096, write_only=True, help_text="Your own, once more."
     )
     revision = number(1, 2**31 - 1, help_text="That you looked at.")
     explanations = serializers.DictField(
-        child=serializers.CharField(max_length=2000),
+        child=Text(max_length=2000),
         default=dict,
         help_text="By the key of the finding; every breach and every missing fact needs one.",
     )
@@ -392,7 +394,7 @@ class VerificationSerializer(Strict):
 class SeasonQuery(Strict):
     """Which year."""
 
-    year = number(1990, 2200)
+    year = serializers.IntegerField(min_value=1990, max_value=2200)
     customer = ReferenceField(required=False)
 
 

@@ -13,11 +13,13 @@ from logbook.api.fields import (
     AnswerField,
     BoundaryField,
     DayField,
+    EmailAddress,
     Flag,
     OneOf,
     Reading,
     ReferenceField,
     RowField,
+    RowId,
     line,
     maybe,
     number,
@@ -77,7 +79,7 @@ def count(low: int, high: int, **kwargs: Any) -> serializers.IntegerField:
 class ShelfRow(Strict):
     """A row of the shelf; the client chooses its id, so that asking twice makes one row."""
 
-    id = serializers.UUIDField(help_text="Chosen by the client; asking twice makes one row.")
+    id = RowId(help_text="Chosen by the client; asking twice makes one row.")
     created_at = serializers.DateTimeField(read_only=True)
 
 
@@ -91,7 +93,7 @@ class CustomerSerializer(ShelfRow):
     name = line(200)
     address = line(2000)
     phone = maybe(60)
-    email = serializers.EmailField(allow_blank=True, default="", max_length=254)
+    email = EmailAddress(allow_blank=True, default="", max_length=254)
 
 
 class LocationSerializer(HangingRow):

@@ -405,3 +405,19 @@ def test_a_product_lists_its_label_editions(as_owner, yard):
     (edition,) = product["editions"]
     assert edition["id"] == str(yard.label.pk)
     assert edition["in_force_from"] == "2025-11-01"
+
+
+@pytest.mark.parametrize(
+    ("kind", "change", "name"),
+    [
+        ("products", {"name": 0}, "name"),
+        ("products", {"id": 7}, "id"),
+        ("customers", {"email": 5}, "email"),
+        ("rigs", {"nozzle_count": "54"}, "nozzle_count"),
+    ],
+)
+def test_a_value_of_another_type_is_not_turned_into_one(as_owner, bodies, rows, kind, change, name):
+    before = rows()
+    answer = as_owner.post(f"shelf/{kind}/", {"id": NEW, **bodies[kind], **change})
+    assert name in problem_of(answer, 422)["errors"]
+    assert rows() == before
