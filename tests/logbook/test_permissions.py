@@ -183,7 +183,7 @@ ADMIN_PAGES = {
 ADMIN_MODELS = {
     *("auth_group", "axes_accessattempt", "axes_accesslog", "axes_accessfailurelog"),
     *("accounts_user", "accounts_business", "accounts_membership", "accounts_person"),
-    *("accounts_invitation", "accounts_device", "accounts_apitoken"),
+    *("accounts_invitation", "accounts_device"),
     *("otp_totp_totpdevice", "otp_static_staticdevice"),
     *("catalog_sensitiveplace", "catalog_importfile"),
     *("accounts_licence", "accounts_training", "accounts_grant", "accounts_visit"),
@@ -324,7 +324,7 @@ def rows(signed: Any, owner: Any, yard: Any, confirmed: Any) -> dict[str, Any]:
         "token_id": token.pk,
         "file_id": file.pk,
         "invitation_id": invited.pk,
-        "device_id": devices(user=owner.user, session_key=None, now=timezone.now())[0].pk,
+        "device_id": devices(user=owner.user, session_key=None, now=timezone.now())[0].id,
         "boundaries": "geojson",
         "kind": "customers",
         "row_id": yard.customer.pk,
