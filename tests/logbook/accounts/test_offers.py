@@ -218,5 +218,5 @@ def test_what_waits_is_listed_apart_from_the_members_to_be(
     with pytest.raises(NotThere):
         invitations.withdraw(actor=stranger, invitation_id=made.pk, now=NOW)
     offered(owner, farm, email="second@farm.test")
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(2):
         assert len(invitations.offers(actor=owner)) == 2

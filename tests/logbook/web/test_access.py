@@ -291,7 +291,14 @@ class TestPrintingAll:
 
     @pytest.mark.parametrize("name", ["book-print-pdf", "record-pdf", "record-copy"])
     def test_a_correction_outside_the_scope_is_named_by_its_number_alone(
-        self, owner: Any, outsider: Any, yard: Any, signed: Any, entry: Any, confirmed: Any, name: str
+        self,
+        owner: Any,
+        outsider: Any,
+        yard: Any,
+        signed: Any,
+        entry: Any,
+        confirmed: Any,
+        name: str,
     ) -> None:
         field = make.FieldFactory(business=owner.business, name="Not for them")
         make.FieldLocationFactory(field=field)
