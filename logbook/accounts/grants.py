@@ -134,12 +134,21 @@ def give_grant(
             if user is None or there.user_id != user.pk or there.role != role:
                 raise Refused(_("This access was given already, and says something else."))
             return there
-    customers = _rows(GrantedCustomer, "customer", actor.business, customer_ids)
-    fields = _rows(GrantedField, "field", actor.business, field_ids)
     zone = ZoneInfo(actor.business.time_zone)
     today = now.astimezone(zone).date()
-    errors = _scope_errors(role, customers, every_customer, fields, day_from, day_to)
-    errors |= _time_errors(role, reason, begins_on or today, ends_on, today)
+    customers, fields, errors = _looked_at(
+        business=actor.business,
+        role=role,
+        customer_ids=customer_ids,
+        every_customer=every_customer,
+        field_ids=field_ids,
+        day_from=day_from,
+        day_to=day_to,
+        reason=reason,
+        begins_on=begins_on or today,
+        ends_on=ends_on,
+        today=today,
+    )
     if user is None:
         errors["email"] = _(
             'Nobody logs in as "%(email)s" yet; access is given to a login that stands.'
@@ -176,6 +185,57 @@ def give_grant(
         )
         GrantedField.objects.bulk_create(GrantedField(grant=grant, field=one) for one in fields)
     return grant
+
+
+def must_be_givable(*, actor: Actor, role: Role, now: datetime, **terms: Any) -> None:
+    """Raise what `give_grant` would say of these terms, whoever they are for.
+
+    Args: terms, all that `give_grant` takes beside the address and the id.
+    Raises: NotAllowed; RefusedInput naming each input.
+    """
+    actor.must(Right.GRANTS)
+    today = now.astimezone(ZoneInfo(actor.business.time_zone)).date()
+    terms["begins_on"] = terms["begins_on"] or today
+    _, _, errors = _looked_at(business=actor.business, role=role, today=today, **terms)
+    if errors:
+        raise RefusedInput({name: [text] for name, text in errors.items()})
+
+
+def _looked_at(
+    *,
+    business: Business,
+    role: Role,
+    customer_ids: Iterable[UUID],
+    every_customer: bool,
+    field_ids: Iterable[UUID],
+    day_from: date | None,
+    day_to: date | None,
+    reason: str,
+    begins_on: date,
+    ends_on: date | None,
+    today: date,
+) -> tuple[list[Any], list[Any], dict[str, str]]:
+    """Return the customers and fields named, and what is wrong with the terms."""
+    customers = _rows(GrantedCustomer, "customer", business, customer_ids)
+    fields = _rows(GrantedField, "field", business, field_ids)
+    errors = _scope_errors(role, customers, every_customer, fields, day_from, day_to)
+    return customers, fields, errors | _time_errors(role, reason, begins_on, ends_on, today)
+
+
+def names_of(
+    *, business: Business, customer_ids: Iterable[UUID], field_ids: Iterable[UUID]
+) -> dict[UUID, str]:
+    """Return the names of customers and fields of the business by id."""
+    found: dict[UUID, str] = {}
+    for through, name, ids in (
+        (GrantedCustomer, "customer", customer_ids),
+        (GrantedField, "field", field_ids),
+    ):
+        model: Any = through._meta.get_field(name).related_model
+        found |= dict(
+            model.objects.within(business).filter(pk__in=set(ids)).values_list("pk", "name")
+        )
+    return found
 
 
 def _rows(through: Any, name: str, business: Business, ids: Iterable[UUID]) -> list[Any]:

@@ -1,13 +1,17 @@
-"""Inviting an e-mail address into a business by a link that works once and for seven days."""
+"""Inviting an e-mail address by a link that works once and for seven days: into a business, or to
+access from outside.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import secrets
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.core.mail import send_mail
@@ -16,8 +20,9 @@ from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.utils.translation import gettext as _
 
-from logbook.accounts.models import Business, Invitation, Membership, User
-from logbook.accounts.rights import Actor, Right, Role
+from logbook.accounts.grants import give_grant, must_be_givable, names_of
+from logbook.accounts.models import Business, Grant, Invitation, Membership, User
+from logbook.accounts.rights import TABLE, Actor, Right, Role
 from logbook.accounts.services import join, must_let_in, new_user
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 
@@ -28,6 +33,10 @@ A_DAY = 50
 PAUSE = timedelta(minutes=10)
 DAY = timedelta(days=1)
 
+IDS = ("customer_ids", "field_ids")
+DAYS = ("day_from", "day_to", "begins_on", "ends_on")
+"""Terms of access that JSON holds as text."""
+
 Link = Callable[[str], str]
 """Gives the full address of the page that a token opens."""
 
@@ -37,10 +46,70 @@ class NotSent(Refused):
 
 
 def open_invitations(*, actor: Actor) -> QuerySet[Invitation]:
-    """Return the invitations of the business that wait, those that ran out among them."""
+    """Return the invitations into the business that wait, those that ran out among them."""
     actor.must(Right.PEOPLE)
-    rows = Invitation.objects.within(actor.business).select_related("invited_by")
+    return _waiting(actor.business).filter(terms__isnull=True)
+
+
+def _waiting(business: Business) -> QuerySet[Invitation]:
+    rows = Invitation.objects.within(business).select_related("invited_by")
     return rows.filter(accepted_at__isnull=True, withdrawn_at__isnull=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Offer:
+    """Access from outside that nobody has taken up yet, its terms in words."""
+
+    invitation: Invitation
+    customers: list[str]  # empty: every customer
+    fields: list[str]
+    reason: str
+    days: tuple[date | None, date | None]  # of the work that it opens
+    begins_on: date | None
+    ends_on: date | None
+
+
+def offers(*, actor: Actor) -> list[Offer]:
+    """Return the access from outside that waits to be taken up, the last sent first."""
+    actor.must(Right.GRANTS)
+    rows = [(row, _terms(row)) for row in _waiting(actor.business).filter(terms__isnull=False)]
+    names = names_of(
+        business=actor.business,
+        customer_ids=[pk for _row, terms in rows for pk in terms["customer_ids"]],
+        field_ids=[pk for _row, terms in rows for pk in terms["field_ids"]],
+    )
+    return [
+        Offer(
+            invitation=row,
+            customers=[names[pk] for pk in terms["customer_ids"] if pk in names],
+            fields=[names[pk] for pk in terms["field_ids"] if pk in names],
+            reason=terms["reason"],
+            days=(terms["day_from"], terms["day_to"]),
+            begins_on=terms["begins_on"],
+            ends_on=terms["ends_on"],
+        )
+        for row, terms in rows
+    ]
+
+
+def _terms(invitation: Invitation) -> dict[str, Any]:
+    """Return the terms as `give_grant` takes them."""
+    kept = dict(invitation.terms or {})
+    for name in IDS:
+        kept[name] = [UUID(text) for text in kept[name]]
+    for name in DAYS:
+        kept[name] = date.fromisoformat(kept[name]) if kept[name] else None
+    return kept
+
+
+def _kept(terms: dict[str, Any]) -> dict[str, Any]:
+    """Return the terms as the invitation keeps them."""
+    return {
+        **terms,
+        "reason": terms["reason"].strip(),
+        **{name: [str(one) for one in terms[name]] for name in IDS},
+        **{name: terms[name] and terms[name].isoformat() for name in DAYS},
+    }
 
 
 def invite(*, actor: Actor, email: str, role: Role, link: Link, now: datetime) -> Invitation:
@@ -50,17 +119,54 @@ def invite(*, actor: Actor, email: str, role: Role, link: Link, now: datetime) -
     after `A_DAY`; NotSent.
     """
     must_let_in(actor, role)
+    return _invite(actor=actor, email=email, role=role, terms=None, link=link, now=now)
+
+
+def give_access(
+    *,
+    actor: Actor,
+    email: str,
+    role: Role,
+    link: Link,
+    now: datetime,
+    grant_id: UUID | None = None,
+    **terms: Any,
+) -> Grant | Invitation:
+    """Return the grant; for an address without a login, the invitation that becomes the grant.
+
+    Args: terms, all else that `give_grant` takes.
+    Raises: what `give_grant` and `invite` raise.
+    """
+    actor.must(Right.GRANTS)
+    if User.objects.filter(email__iexact=email.strip()).exists():
+        return give_grant(actor=actor, email=email, role=role, grant_id=grant_id, now=now, **terms)
+    must_be_givable(actor=actor, role=role, now=now, **terms)
+    return _invite(actor=actor, email=email, role=role, terms=_kept(terms), link=link, now=now)
+
+
+def _invite(
+    *,
+    actor: Actor,
+    email: str,
+    role: Role,
+    terms: dict[str, Any] | None,
+    link: Link,
+    now: datetime,
+) -> Invitation:
     email = User.objects.normalize_email(email.strip())
     token = secrets.token_urlsafe(32)
     with transaction.atomic():
         Business.objects.select_for_update().get(pk=actor.business.pk)
         if Membership.objects.filter(business=actor.business, user__email__iexact=email).exists():
             raise RefusedInput({"email": [_("%(email)s is a member already.") % {"email": email}]})
-        if open_invitations(actor=actor).filter(email__iexact=email).exists():
+        if _waiting(actor.business).filter(email__iexact=email).exists():
             raise RefusedInput(
                 {
                     "email": [
                         _("%(email)s is invited already; send it again below, or withdraw it.")
+                        % {"email": email}
+                        if terms is None
+                        else _("%(email)s is invited already; withdraw that first.")
                         % {"email": email}
                     ]
                 }
@@ -75,6 +181,7 @@ def invite(*, actor: Actor, email: str, role: Role, link: Link, now: datetime) -
             business=actor.business,
             email=email,
             role=role.value,
+            terms=terms,
             token_hash=_hashed(token),
             invited_by=actor.user,
             sent_at=now,
@@ -164,18 +271,45 @@ def accept(*, user: User, token: str, now: datetime) -> Business:
     return found.business
 
 
-def admit(invitation: Invitation, user: User) -> None:
+def admit(invitation: Invitation, user: User, now: datetime) -> None:
     """Give `user` what the invitation promises; the one place that knows what that can be.
 
     Who is a member already, by another way, keeps the role it has.
+    Raises: NotThere if access from outside is promised by who may no longer give it; RefusedInput
+    if its last day is over, or what it opens is gone.
     """
     business = invitation.business
-    if not Membership.objects.filter(user=user, business=business).exists():
+    if invitation.terms is not None:
+        _grant(invitation, user, now)
+    elif not Membership.objects.filter(user=user, business=business).exists():
         join(user, business, Role(invitation.role))
 
 
+def _grant(invitation: Invitation, user: User, now: datetime) -> None:
+    business = invitation.business
+    giver = Membership.objects.filter(
+        user=invitation.invited_by, user__is_active=True, business=business
+    ).first()
+    if giver is None or Right.GRANTS not in TABLE[Role(giver.role)]:
+        raise NotThere(
+            _("Who gave this access may not give it any more. Ask %(business)s for a new one.")
+            % {"business": business}
+        )
+    terms = _terms(invitation)
+    today = now.astimezone(ZoneInfo(business.time_zone)).date()
+    if terms["begins_on"] and terms["begins_on"] <= today:
+        terms["begins_on"] = None
+    give_grant(
+        actor=Actor(user=giver.user, business=business, role=Role(giver.role)),
+        email=user.email,
+        role=Role(invitation.role),
+        now=now,
+        **terms,
+    )
+
+
 def _use_up(invitation: Invitation, user: User, now: datetime) -> None:
-    admit(invitation, user)
+    admit(invitation, user, now)
     invitation.accepted_at, invitation.accepted_by = now, user
     invitation.save(update_fields=["accepted_at", "accepted_by"])
 
@@ -199,11 +333,15 @@ def _open(token: str, *, now: datetime, lock: bool = False) -> Invitation:
 
 def _to_change(actor: Actor, invitation_id: UUID) -> Invitation:
     """Return the open invitation, locked; one to be an owner is an owner's to touch."""
-    rows = open_invitations(actor=actor).select_related(None).select_for_update()
+    actor.must(Right.PEOPLE)
+    rows = _waiting(actor.business).select_related(None).select_for_update()
     found: Invitation | None = rows.filter(pk=invitation_id).first()
     if found is None:
         raise NotThere(_("There is no such invitation."))
-    must_let_in(actor, Role(found.role))
+    if found.terms is None:
+        must_let_in(actor, Role(found.role))
+    else:
+        actor.must(Right.GRANTS)
     return found
 
 

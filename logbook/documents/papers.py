@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -14,6 +15,8 @@ from logbook.documents.posting import posting_sheet
 from logbook.documents.record import Amended, Delivery, render_copy
 from logbook.documents.source import Source
 from logbook.records import due, selectors
+from logbook.records.audit import open_among
+from logbook.records.models import Seal
 from logbook.records.sealed import read_seal
 from logbook.records.services.examine import examine
 from logbook.rules.duties.model import Kind
@@ -55,10 +58,23 @@ def paper_of(*, actor: Actor, record_id: UUID, name: str, now: datetime) -> tupl
     content = render_copy(
         read_seal(seal),
         deliveries=[_delivery(entry) for entry in _copies(seal.record)],
-        amended_by=[Amended.of(read_seal(later)) for later in selectors.amendments_of(seal=seal)],
+        amended_by=corrections(actor=actor, later=selectors.amendments_of(seal=seal)),
         paper=size,
     )
     return content, f"copy-{seal.number}.pdf"
+
+
+def corrections(*, actor: Actor, later: Iterable[Seal]) -> list[Amended]:
+    """Return how later seals, which correct another, are named to the actor.
+
+    Of one outside the scope of a guest nothing but the number.
+    """
+    seals = list(later)
+    if not seals:
+        return []
+    opened = open_among(actor=actor, record_ids=[seal.record_id for seal in seals])
+    named = [(Amended.of(read_seal(seal)), seal.record_id in opened) for seal in seals]
+    return [one if inside else replace(one, reason=None) for one, inside in named]
 
 
 def _copies(record: Any) -> list[Any]:

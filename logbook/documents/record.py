@@ -49,7 +49,7 @@ class Amended:
     """A later record that corrects this one."""
 
     number: int
-    reason: str
+    reason: str | None  # None: nothing but the number is for the reader
     sealed_at: datetime
 
     @classmethod
@@ -184,6 +184,10 @@ def _amendments(ledger: Ledger, sealed: SealedRecord, amended_by: Sequence[Amend
         changes = [(Run(change),) for change in amends.changes] or [(Run("no entry differs"),)]
         facts.append(Fact("What changed", words.lines(*changes)))
     for later in amended_by:
+        if later.reason is None:
+            said = f"record no. {later.number}, which is outside what is opened to the reader"
+            facts.append(Fact("Corrected by", (Run(said),)))
+            continue
         when = words.local(later.sealed_at, zone)
         corrects = f"record no. {later.number}, sealed {when}. Reason: "
         facts.append(Fact("Corrected by", (Run(corrects), *words.said(later.reason))))

@@ -16,12 +16,13 @@ from django.utils.translation import gettext_lazy as _l
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from logbook.accounts import grants
+from logbook.accounts import grants, invitations
 from logbook.accounts.forms import GrantForm
 from logbook.accounts.middleware import ACTING
 from logbook.accounts.rights import Right
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.web.doors import BookRequest, front_door
+from logbook.web.gate.entering import invitation_link
 
 PER_PAGE = 50
 
@@ -29,6 +30,8 @@ WORDS = {
     "audit": _l("the records in scope"),
     "audit-log": _l("the log of seals, verified"),
     "record": _l("a record"),
+    "book-print": _l("what can be printed in one go"),
+    "book-print-pdf": _l("print: the records in scope"),
     "record-pdf": _l("print: a record"),
     "record-copy": _l("print: the customer's copy"),
     "record-posting": _l("print: the posting sheet"),
@@ -57,7 +60,13 @@ def access(request: BookRequest) -> HttpResponse:
     rows = grants.grants(actor=request.actor, now=now)
     page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
     shown = [(grant, grant.stands(now), grant.begins_at > now) for grant in page]
-    return render(request, "access/access.html", {"page": page, "grants": shown})
+    context = {
+        "page": page,
+        "grants": shown,
+        "offers": invitations.offers(actor=request.actor) if page.number == 1 else [],
+        "now": now,
+    }
+    return render(request, "access/access.html", context)
 
 
 @require_http_methods(["GET", "POST"])
@@ -70,12 +79,23 @@ def give(request: BookRequest) -> HttpResponse:
     new_id = _id_or_none(request.POST.get("id", "")) or uuid.uuid4()
     if request.method == "POST" and form.is_valid():
         try:
-            grant = grants.give_grant(
-                actor=actor, grant_id=new_id, now=timezone.now(), **form.for_service()
+            grant = invitations.give_access(
+                actor=actor,
+                grant_id=new_id,
+                link=invitation_link(request),
+                now=timezone.now(),
+                **form.for_service(),
             )
         except RefusedInput as refusal:
             form.take(refusal)
+        except invitations.NotSent as refusal:
+            messages.error(request, str(refusal))
+            return redirect("access")
         else:
+            if not isinstance(grant, grants.Grant):
+                said = _("%(email)s has no login yet and is invited by e-mail.")
+                messages.success(request, said % {"email": grant.email})
+                return redirect("access")
             messages.success(
                 request,
                 _("%(name)s has access now.") % {"name": grant.user}

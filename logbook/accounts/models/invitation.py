@@ -7,19 +7,21 @@ from django.db.models import Q
 from django.db.models.functions import Lower
 
 from logbook.accounts.models.user import User
-from logbook.accounts.rights import INSIDE
+from logbook.accounts.rights import INSIDE, OUTSIDE, Role
 from logbook.base.tenancy import TenantModel
 
 
 class Invitation(TenantModel):
     """What an address is invited to; the link's token is kept as its hash alone.
 
-    What it opens is a role of the business. `invitations.admit` is the only reader of that, so
-    that another thing to be invited to is one more column here and one more branch there.
+    What it opens is a role of the business, or access from outside on the terms kept here.
+    `invitations.admit` is the only reader of that.
     """
 
     email = models.EmailField("e-mail address")
-    role = models.CharField(max_length=10, choices=[(r.value, r.value) for r in INSIDE])
+    role = models.CharField(max_length=12, choices=[(r.value, r.value) for r in Role])
+    # Of access from outside: what `grants.give_grant` takes, days as ISO text.
+    terms = models.JSONField(null=True, blank=True, editable=False)
     token_hash = models.CharField(max_length=64, unique=True, editable=False)
     invited_by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
     sent_at = models.DateTimeField()
@@ -40,7 +42,9 @@ class Invitation(TenantModel):
                 condition=Q(accepted_at__isnull=True, withdrawn_at__isnull=True),
             ),
             models.CheckConstraint(
-                name="invitation_role_known", condition=Q(role__in=[r.value for r in INSIDE])
+                name="invitation_role_known",
+                condition=Q(role__in=[r.value for r in INSIDE], terms__isnull=True)
+                | Q(role__in=[r.value for r in OUTSIDE], terms__isnull=False),
             ),
         ]
 

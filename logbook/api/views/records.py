@@ -32,7 +32,8 @@ from logbook.api.serializers.records import (
     SignSerializer,
 )
 from logbook.base.refusals import Conflict, RefusedInput
-from logbook.documents.record import Amended, render_record
+from logbook.documents.papers import corrections
+from logbook.documents.record import render_record
 from logbook.records import selectors
 from logbook.records.bookrows import slim
 from logbook.records.sealed import read_seal
@@ -250,7 +251,7 @@ class RecordPdf(Door):
     )
     def get(self, request: Request, record_id: UUID) -> HttpResponse:
         seal = selectors.seal_of(actor=self.actor, record_id=record_id)
-        later = [Amended.of(read_seal(one)) for one in selectors.amendments_of(seal=seal)]
+        later = corrections(actor=self.actor, later=selectors.amendments_of(seal=seal))
         content = render_record(
             read_seal(seal), amended_by=later, paper=self.actor.business.paper_size
         )

@@ -19,7 +19,7 @@ from logbook.accounts.rights import Right
 from logbook.base import locale
 from logbook.base.keyset import Page, page_of
 from logbook.base.refusals import RefusedInput
-from logbook.documents.record import Amended
+from logbook.documents.papers import corrections
 from logbook.documents.volume import render_volume
 from logbook.records import bookrows, selectors
 from logbook.records.bookfilter import (
@@ -339,9 +339,9 @@ def print_pdf(request: BookRequest) -> HttpResponse:
     )
     if not found:
         raise RefusedInput({"part": [_("No signed record of the list stands in this part.")]})
-    records = [
-        (read_seal(seal), [Amended.of(read_seal(one)) for one in later]) for seal, later in found
-    ]
+    every = [one for _seal, later in found for one in later]
+    named = dict(zip(every, corrections(actor=request.actor, later=every), strict=True))
+    records = [(read_seal(seal), [named[one] for one in later]) for seal, later in found]
     content = render_volume(records, paper=request.actor.business.paper_size)
     answer = HttpResponse(content, content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="records-{part}.pdf"'

@@ -19,7 +19,8 @@ from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
 from logbook.base.locale import spoken
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
-from logbook.documents.record import Amended, render_record
+from logbook.documents.papers import corrections
+from logbook.documents.record import render_record
 from logbook.records import due, selectors
 from logbook.records.audit import open_among
 from logbook.records.forms import DraftForms, WindForm, to_state, uint, wall_clock
@@ -471,7 +472,7 @@ def amend(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 def pdf(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The printed record."""
     seal = selectors.seal_of(actor=request.actor, record_id=record_id)
-    amended_by = [Amended.of(read_seal(later)) for later in selectors.amendments_of(seal=seal)]
+    amended_by = corrections(actor=request.actor, later=selectors.amendments_of(seal=seal))
     content = render_record(
         read_seal(seal), amended_by=amended_by, paper=request.actor.business.paper_size
     )

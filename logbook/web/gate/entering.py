@@ -20,6 +20,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
 
 from logbook.accounts import devices, invitations, locks, second_factor
+from logbook.accounts.grants import belongings
 from logbook.accounts.loginforms import CodeForm, NewLoginForm, QuietResetForm, SignUpForm
 from logbook.accounts.middleware import ACTING
 from logbook.accounts.services import open_business
@@ -36,6 +37,11 @@ def site_address(request: HttpRequest, path: str) -> str:
     if settings.SITE_ADDRESS:
         return f"{settings.SITE_ADDRESS}{path}"
     return request.build_absolute_uri(path)
+
+
+def invitation_link(request: HttpRequest) -> invitations.Link:
+    """Return what makes the full address of an invitation from its token."""
+    return lambda token: site_address(request, reverse("invitation", args=[token]))
 
 
 class Login(views.LoginView):
@@ -200,12 +206,12 @@ def invitation(request: HttpRequest, token: str) -> HttpResponse:
     form = NewLoginForm(request.POST or None)
     if request.method == "POST" and not known and form.is_valid():
         try:
-            user, business = invitations.accept_anew(token=token, now=now, **form.login())
+            user, _business = invitations.accept_anew(token=token, now=now, **form.login())
         except Refused as refusal:
             form.take(refusal)
         else:
             login(request, user, backend=BACKEND)
-            return _welcome(request, business)
+            return _welcome(request, found)
     return render(
         request,
         "members/invitation.html",
@@ -216,15 +222,24 @@ def invitation(request: HttpRequest, token: str) -> HttpResponse:
 def _join(request: HttpRequest, found: Any, token: str) -> HttpResponse:
     user: Any = request.user
     if request.method == "POST":
-        business = invitations.accept(user=user, token=token, now=timezone.now())
-        return _welcome(request, business)
+        invitations.accept(user=user, token=token, now=timezone.now())
+        return _welcome(request, found)
     fits = found.email.lower() == user.email.lower()
     return render(
         request, "members/invitation.html", {"invitation": found, "fits": fits, "joining": True}
     )
 
 
-def _welcome(request: HttpRequest, business: Any) -> HttpResponse:
-    request.session[ACTING] = f"member-{business.pk}"
-    messages.success(request, _("You have joined %(business)s.") % {"business": business})
+def _welcome(request: HttpRequest, found: Any) -> HttpResponse:
+    user: Any = request.user
+    business, inside = found.business, found.terms is None
+    for one in belongings(user=user, now=timezone.now()):
+        if one.business == business and (one.grant is None) is inside:
+            request.session[ACTING] = one.key
+    said = (
+        _("You have joined %(business)s.")
+        if inside
+        else _("%(business)s has opened its records to you.")
+    )
+    messages.success(request, said % {"business": business})
     return redirect("today")

@@ -9,7 +9,6 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
@@ -20,13 +19,9 @@ from logbook.accounts.loginforms import InviteForm, RoleForm
 from logbook.accounts.rights import Right, Role
 from logbook.base.refusals import RefusedInput
 from logbook.web.doors import BookRequest, front_door
-from logbook.web.gate.entering import site_address
+from logbook.web.gate.entering import invitation_link
 
 PER_PAGE = 50
-
-
-def _link(request: BookRequest) -> invitations.Link:
-    return lambda token: site_address(request, reverse("invitation", args=[token]))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -42,7 +37,7 @@ def members(request: BookRequest) -> HttpResponse:
                 actor=actor,
                 email=form.cleaned_data["email"],
                 role=Role(form.cleaned_data["role"]),
-                link=_link(request),
+                link=invitation_link(request),
                 now=now,
             )
         except RefusedInput as refusal:
@@ -110,7 +105,7 @@ def invitation_again(request: BookRequest, invitation_id: UUID) -> HttpResponse:
         lambda: invitations.send_again(
             actor=request.actor,
             invitation_id=invitation_id,
-            link=_link(request),
+            link=invitation_link(request),
             now=timezone.now(),
         ),
         _("%(email)s is invited again; the earlier link opens nothing any more."),
@@ -131,8 +126,9 @@ def invitation_withdraw(request: BookRequest, invitation_id: UUID) -> HttpRespon
 
 
 def _done(request: BookRequest, deed: Any, said: str) -> HttpResponse:
+    back = "access" if request.POST.get("back") == "access" else "members"
     try:
         messages.success(request, said % {"email": deed().email})
     except invitations.NotSent as refusal:
         messages.error(request, str(refusal))
-    return redirect("members")
+    return redirect(back)

@@ -8,8 +8,10 @@ from typing import Any
 import pytest
 from django.db import IntegrityError, transaction
 
+from logbook.accounts.grants import give_grant
 from logbook.accounts.models import ApiToken, Membership
 from logbook.accounts.rights import SCOPES, TABLE, Right, Role, Scope
+from logbook.accounts.services import actor_for
 from logbook.accounts.tokens import (
     MOST_DAYS,
     MOST_STANDING,
@@ -20,6 +22,7 @@ from logbook.accounts.tokens import (
     tokens_of,
 )
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from tests import factories as make
 
 DAY = timedelta(days=1)
 
@@ -103,6 +106,25 @@ def test_who_is_gone_or_was_shut_out_acts_no_more(owner, make_one, now):
     Membership.objects.filter(user=owner.user).delete()
     with pytest.raises(NotThere, match="left the business"):
         actor_of_token(secret=secret, now=now)
+
+
+def test_a_member_who_becomes_a_guest_keeps_no_token_that_opens(owner, applicator, make_one, now):
+    _, secret = make_one(applicator)
+    Membership.objects.filter(user=applicator.user).delete()
+    farm = make.CustomerFactory(business=owner.business)
+    give_grant(
+        actor=owner,
+        email=applicator.user.email,
+        role=Role.FARM_MANAGER,
+        customer_ids=[farm.pk],
+        now=now,
+    )
+    guest = actor_for(applicator.user, now=now)
+    assert guest.role is Role.FARM_MANAGER
+    with pytest.raises(NotThere, match="left the business"):
+        actor_of_token(secret=secret, now=now)
+    with pytest.raises(NotAllowed):
+        make_one(guest)
 
 
 @pytest.mark.parametrize("wrong", ["", "x", PREFIX, "\0", "é" * 5000])

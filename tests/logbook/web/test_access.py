@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+import uuid
 from datetime import timedelta
+from io import BytesIO
 from typing import Any
 
 import pytest
+from django.core import mail
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from pypdf import PdfReader
 
 from logbook.accounts.grants import give_grant
-from logbook.accounts.models import Grant, Visit
+from logbook.accounts.models import Grant, Invitation, Visit
 from logbook.accounts.rights import Role
+from logbook.records.services.amend import begin_amendment
+from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.sign import sign
 from tests import factories as make
+from tests.conftest import NOW
 
 
 def text(answer: Any) -> str:
@@ -73,6 +81,37 @@ class TestTheBusiness:
         assert 'value="fern@farm.test"' in text(answer)
         assert 'value="2026-05-01"' in text(answer)
         assert not Grant.objects.exists()
+
+    def test_who_has_no_login_is_invited_and_is_in_by_the_link(
+        self, desk: Client, yard: Any, signed: Any
+    ) -> None:
+        form = {"email": "fern@farm.test", "role": "farm manager", "customers": yard.customer.pk}
+        page = text(desk.post(reverse("access-give"), form, follow=True))
+        assert "fern@farm.test has no login yet and is invited by e-mail." in page
+        assert "Invited, not yet taken up" in page
+        assert yard.customer.name in page
+        assert "fern@farm.test" not in text(desk.get(reverse("members")))
+        link = next(line for line in mail.outbox[0].body.splitlines() if "://" in line)
+        visitor = Client()
+        assert "farm manager" in text(visitor.get(link))
+        password = "long-boom-over-wheat"
+        login = {"name": "Fern", "unit_system": "us", "password": password, "password2": password}
+        page = text(visitor.post(link, login, follow=True))
+        assert "Long Furrow Spraying has opened its records to you." in page
+        assert visitor.get(reverse("record", args=[signed.pk])).status_code == 200
+        assert visitor.get(reverse("book")).status_code == 403
+        page = text(desk.get(reverse("access")))
+        assert "Invited, not yet taken up" not in page
+        assert "fern@farm.test, farm manager" in page
+
+    def test_what_was_offered_is_withdrawn_on_the_page(self, desk: Client, yard: Any) -> None:
+        form = {"email": "fern@farm.test", "role": "farm manager", "customers": yard.customer.pk}
+        desk.post(reverse("access-give"), form)
+        address = reverse("member-invitation-withdraw", args=[Invitation.objects.get().pk])
+        answer = desk.post(address, {"back": "access"}, follow=True)
+        assert answer.redirect_chain == [(reverse("access"), 302)]
+        assert "The invitation of fern@farm.test is withdrawn." in text(answer)
+        assert "Invited, not yet taken up" not in text(answer)
 
     def test_the_rows_of_another_business_are_not_on_offer(
         self, desk: Client, other_business: Any, yard: Any
@@ -216,3 +255,103 @@ class TestActing:
         client = logged_in(stranger.user)
         for key in (f"member-{owner.business.pk}", "grant-x", ""):
             assert client.post("/acting/", {"as": key}).status_code == 404
+
+
+class TestPrintingAll:
+    def test_the_audit_leads_to_it_with_field_and_year(
+        self, owner: Any, outsider: Any, yard: Any, signed: Any
+    ) -> None:
+        let_in(owner, outsider, customer_ids=[yard.customer.pk])
+        client = logged_in(outsider)
+        page = text(client.get("/audit/", {"year": 2026, "field": yard.field.pk}))
+        address = f"{reverse('book-print')}?year=2026&field={yard.field.pk}"
+        assert f'href="{address.replace("&", "&amp;")}"' in page
+        offer = text(client.get(address))
+        assert "1 signed record" in offer
+        assert f'href="{reverse("book")}' not in offer
+
+    def test_nothing_outside_the_scope_is_printed_and_it_is_written_down(
+        self, owner: Any, outsider: Any, yard: Any, signed: Any, entry: Any, confirmed: Any
+    ) -> None:
+        aside = sealed_for_another(owner, entry, confirmed)
+        client = logged_in(outsider)
+        let_in(owner, outsider, customer_ids=[yard.customer.pk])
+        assert "1 signed record" in text(client.get(reverse("book-print")))
+        printed = printed_text(client.get(reverse("book-print-pdf")).content)
+        assert "North L" in printed
+        assert "Not for them" not in printed
+        assert aside.seal.link not in printed
+        answer = client.get(reverse("book-print"), {"field": aside.field_id})
+        assert answer.status_code == 422
+        assert "Not for them" not in text(answer)
+        pages = list(Visit.objects.order_by("at").values_list("page", "status"))
+        assert pages == [("book-print", 200), ("book-print-pdf", 200), ("book-print", 422)]
+        both = logged_in(owner.user).get(reverse("book-print-pdf")).content
+        assert "Not for them" in printed_text(both)
+
+    @pytest.mark.parametrize("name", ["book-print-pdf", "record-pdf", "record-copy"])
+    def test_a_correction_outside_the_scope_is_named_by_its_number_alone(
+        self,
+        owner: Any,
+        outsider: Any,
+        yard: Any,
+        signed: Any,
+        entry: Any,
+        confirmed: Any,
+        name: str,
+    ) -> None:
+        field = make.FieldFactory(business=owner.business, name="Not for them")
+        make.FieldLocationFactory(field=field)
+        draft = begin_amendment(
+            actor=owner,
+            record_id=signed.pk,
+            new_id=uuid.uuid4(),
+            reason="It was on the field of another farm",
+        )
+        data = {
+            **entry,
+            "customer": field.customer.pk,
+            "field": field.pk,
+            "planting": make.PlantingFactory(field=field).pk,
+        }
+        draft = save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=data)
+        sign(
+            actor=owner,
+            record_id=draft.pk,
+            revision=draft.revision,
+            explanations={},
+            confirmation=confirmed(owner),
+            now=NOW,
+        )
+        let_in(owner, outsider, customer_ids=[yard.customer.pk])
+        args = [] if name == "book-print-pdf" else [signed.pk]
+        printed = printed_text(logged_in(outsider).get(reverse(name, args=args)).content)
+        assert "record no. 2, which is outside what is opened to the reader" in printed
+        assert "another farm" not in printed
+        whole = printed_text(logged_in(owner.user).get(reverse(name, args=args)).content)
+        assert "It was on the field of another farm" in whole
+
+
+def printed_text(pdf: bytes) -> str:
+    reader = PdfReader(BytesIO(pdf))
+    return " ".join(" ".join(page.extract_text() for page in reader.pages).split())
+
+
+def sealed_for_another(owner: Any, entry: dict[str, Any], confirmed: Any) -> Any:
+    """Return a sealed record of our business for a customer whom no grant names."""
+    field = make.FieldFactory(business=owner.business, name="Not for them")
+    make.FieldLocationFactory(field=field)
+    planting = make.PlantingFactory(field=field)
+    theirs = {**entry, "customer": field.customer.pk, "field": field.pk, "planting": planting.pk}
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    draft = save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=theirs)
+    sign(
+        actor=owner,
+        record_id=draft.pk,
+        revision=draft.revision,
+        explanations={},
+        confirmation=confirmed(owner),
+        now=NOW,
+    )
+    draft.refresh_from_db()
+    return draft

@@ -8,11 +8,22 @@ from __future__ import annotations
 
 import gzip
 import re
+import uuid
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.contrib.staticfiles import finders
+from django.utils import timezone
+
+from logbook.accounts.grants import give_grant
+from logbook.accounts.rights import Role
+from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.sign import sign
+from logbook.web.audit import PER_PAGE
+from tests import factories as make
+from tests.conftest import NOW
 
 LIMIT = 150_000
 PAGES = (
@@ -49,3 +60,34 @@ def test_the_pages_of_a_record_are_small(browser: Any, signed: Any, owner: Any) 
 def test_the_form_is_small(browser: Any, clean_draft: Any) -> None:
     for page in ("edit", "sign", "wind", "aside"):
         assert first_load(browser, f"/book/{clean_draft.pk}/{page}/") < LIMIT
+
+
+@pytest.mark.parametrize("role", [Role.FARM_MANAGER, Role.INSPECTOR])
+def test_the_page_of_an_audit_is_small_when_it_is_full(
+    owner: Any, yard: Any, entry: Any, confirmed: Any, browser_of: Any, role: Role
+) -> None:
+    for _ in range(PER_PAGE + 1):
+        draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+        draft = save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=entry)
+        sign(
+            actor=owner,
+            record_id=draft.pk,
+            revision=draft.revision,
+            explanations={},
+            confirmation=confirmed(owner),
+            now=NOW,
+        )
+    user, now = make.UserFactory(), timezone.now()
+    give_grant(
+        actor=owner,
+        email=user.email,
+        role=role,
+        customer_ids=[yard.customer.pk],
+        reason="A complaint about drift",
+        ends_on=(now + timedelta(days=20)).date(),
+        now=now,
+    )
+    guest = browser_of(user)
+    page = guest.get("/audit/?year=2026").content.decode()
+    assert "Page 1 of 2" in page
+    assert first_load(guest, "/audit/?year=2026") < LIMIT
