@@ -56,7 +56,7 @@ MOST_BYTES = 1_000_000
 """A boundary file larger than this is no field."""
 
 
-def _functions(label: Words, help_text: Words = "") -> forms.MultipleChoiceField:
+def _functions(label: Any, help_text: Any = "") -> forms.MultipleChoiceField:
     return forms.MultipleChoiceField(
         choices=AdjuvantFunction.choices,
         widget=forms.CheckboxSelectMultiple,

@@ -12,8 +12,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from calc.nozzle import SIZES
-from logbook.base.fields import QuantityField, bounded
 from logbook.base import locale
+from logbook.base.fields import QuantityField, bounded
 from logbook.base.tenancy import TenantModel
 from logbook.catalog.choices import DropletClassChoice, NozzleKind
 

@@ -22,6 +22,8 @@ from logbook.catalog.sheets.kinds import SHEETS
 from logbook.web.shelf.present import areas
 from logbook.web.templatetags.book import size_swatch
 
+NOT_SAID = gettext_lazy("not said")
+
 Column = tuple[Words, Callable[[Any, str], Any]]
 """A column of a list: its head, and what it reads off a row for a person of a unit system."""
 
@@ -46,7 +48,7 @@ class Kind:
     lists: Mapping[str, type[RowList]] = field(default_factory=dict)
     hanging: Mapping[str, str] = field(default_factory=dict)
     change: Right = Right.SHELF
-    silent: Words = gettext_lazy("not said")
+    silent: Words = NOT_SAID
 
     @property
     def by_sheet(self) -> bool:

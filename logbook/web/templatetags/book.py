@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
+from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -197,7 +198,9 @@ def shown(value: Any, name: str = "", words: str = "", silent: str = "") -> Any:
     if isinstance(value, bool):
         return gettext("yes") if value else gettext("no")
     if isinstance(value, list):
-        return ", ".join(map(str, value))
+        return ", ".join(locale.word(str(one)) for one in value)
     if isinstance(value, date):
         return format_html('<time datetime="{}">{}</time>', value.isoformat(), locale.day(value))
+    if isinstance(value, Decimal):
+        return locale.figure(value)
     return words or both_units(value)
