@@ -42,8 +42,37 @@ from logbook.catalog.models import (
 )
 from logbook.catalog.sheets.shapes import boundary_text
 from logbook.rules.duties.elements import ELEMENTS
+from logbook.rules.said import marked
 
 _lazily = lazy(word, str)
+
+WORDS = (
+    marked("locations"),
+    marked("plantings"),
+    marked("ingredients"),
+    marked("asks"),
+    marked("deadlines"),
+    marked("class rows"),
+    marked("text"),
+    marked("kind"),
+    marked("season"),
+    marked("planted on"),
+    marked("name"),
+    marked("content"),
+    marked("acid equivalent"),
+    marked("element"),
+    marked("when"),
+    marked("detail"),
+    marked("clock"),
+    marked("count"),
+    marked("since"),
+    marked("pressure"),
+    marked("droplet class"),
+    marked("nozzle"),
+    marked("drift reducer"),
+    marked("atrazine"),
+)
+"""Names of lists and columns in a refusal's path, and values of closed lists as they are shown."""
 
 
 def _size_words(designation: str) -> str:
