@@ -131,7 +131,10 @@ class RowForm(_ModelForm):
 def _fact(form: type[RowForm], row: models.Model, name: str) -> Fact:
     words = getattr(row, f"get_{name}_display", str)()
     label = str(form.base_fields[name].label or name)
-    return Fact(name=name, label=label, value=getattr(row, name), words=words)
+    value = getattr(row, name)
+    if isinstance(value, list):
+        value = [word(one) if isinstance(one, str) else one for one in value]
+    return Fact(name=name, label=label, value=value, words=words)
 
 
 class RowList(_InlineFormSet):

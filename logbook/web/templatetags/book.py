@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
-from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -198,9 +197,7 @@ def shown(value: Any, name: str = "", words: str = "", silent: str = "") -> Any:
     if isinstance(value, bool):
         return gettext("yes") if value else gettext("no")
     if isinstance(value, list):
-        return ", ".join(locale.word(str(one)) for one in value)
+        return ", ".join(map(str, value))
     if isinstance(value, date):
         return format_html('<time datetime="{}">{}</time>', value.isoformat(), locale.day(value))
-    if isinstance(value, Decimal):
-        return locale.figure(value)
     return words or both_units(value)
