@@ -132,6 +132,11 @@ def figure(number: float | Decimal | str) -> str:
     return text.replace(".", reading().mark)
 
 
+def count(number: int) -> str:
+    """Return a whole number in groups of three: "20,000"; "20 000" where commas are decimal."""
+    return f"{number:,}".replace(",", "\u202f" if reading().comma else ",")
+
+
 def day(value: date | None) -> str:
     """Return a day: "2026-11-25", "Nov 25, 2026", "25 nov 2026"; the month is never a number alone
     except in ISO's own order, so that no reader takes it for the day.

@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from logbook.base.validators import place_validator
 
@@ -53,8 +55,13 @@ class PlaceField(forms.CharField):
     widget = PlaceInput
 
     def __init__(self, **kwargs: Any) -> None:
-        help_text = "The code of ISO 3166-2: US-ND for North Dakota, CA-SK for Saskatchewan."
-        super().__init__(**{"label": "State or province", "help_text": help_text, **kwargs})
+        words: dict[str, Any] = {
+            "label": gettext_lazy("State or province"),
+            "help_text": gettext_lazy(
+                "The code of ISO 3166-2: US-ND for North Dakota, CA-SK for Saskatchewan."
+            ),
+        }
+        super().__init__(**{**words, **kwargs})
 
     def to_python(self, value: Any) -> str:
         return (super().to_python(value) or "").upper()
@@ -66,5 +73,7 @@ class PlaceField(forms.CharField):
         wanted = " ".join(value.replace(".", " ").casefold().split())
         for code, name in PLACES.items():
             if wanted in (name.casefold(), code[3:].casefold()):
-                raise ValidationError(f"Write the code: {name} is {code}.")
+                raise ValidationError(
+                    _("Write the code: %(name)s is %(code)s.") % {"name": name, "code": code}
+                )
         place_validator(value)

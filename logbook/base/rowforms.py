@@ -13,8 +13,12 @@ from django.db import models
 from django.forms.formsets import INITIAL_FORM_COUNT, TOTAL_FORM_COUNT
 from django.forms.utils import ErrorDict
 from django.http import QueryDict
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from logbook.base.forms import AnswerFormField
+from logbook.base.locale import word
 from logbook.base.offered import offered_unit
 from logbook.base.refusals import Refused, RefusedInput
 from logbook.base.tenancy import TenantModel
@@ -25,7 +29,9 @@ ADD_ROW = "add-row-"
 MOST_ROWS = 200
 """Rows of one list that a form takes: far more than a label or a data sheet has."""
 
-NOT_WHOLE = (
+Words = str | Promise
+
+NOT_WHOLE = gettext_lazy(
     "The rows did not arrive whole, so none is touched. Open the page again and write what you "
     "changed."
 )
@@ -55,7 +61,7 @@ else:  # The stubs make these generic; at run time they cannot be subscripted.
 class RowForm(_ModelForm):
     """Offers only rows of the business, the units of the person's system, and plain refusals."""
 
-    sections: ClassVar[tuple[tuple[str, tuple[str, ...]], ...]] = ()
+    sections: ClassVar[tuple[tuple[Words, tuple[str, ...]], ...]] = ()
     """Titles and the columns beneath them; without, the form is one list."""
 
     joined: ClassVar[dict[str, tuple[str, ...]]] = {}
@@ -71,20 +77,24 @@ class RowForm(_ModelForm):
 
     def _make_plain(self, name: str, field: forms.Field) -> None:
         label = field.label or name
-        field.error_messages["required"] = f"{label} is needed."
+        field.error_messages["required"] = _("%(label)s is needed.") % {"label": label}
         if isinstance(field, AnswerFormField):
             field.offer_unit(offered_unit(dimensions=field.dimensions, system=self.system))
         elif isinstance(field, forms.DateField):
             field.widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-            field.error_messages["invalid"] = "Write the day as year-month-day, such as 2026-05-14."
+            field.error_messages["invalid"] = _(
+                "Write the day as year-month-day, such as 2026-05-14."
+            )
         elif isinstance(field, forms.ModelChoiceField):
             field.queryset = self.choices_of(name, field.queryset).select_related(
                 *self.joined.get(name, ())
             )
-            field.empty_label = "choose"
-            field.error_messages["invalid_choice"] = f"There is no such {str(label).lower()} here."
+            field.empty_label = _("choose")
+            field.error_messages["invalid_choice"] = _("There is no such %(noun)s here.") % {
+                "noun": str(label).lower()
+            }
         elif isinstance(field, forms.TypedChoiceField):
-            blank = "choose" if field.required else "not said"
+            blank = _("choose") if field.required else _("not said")
             choices: Any = field.choices
             field.choices = [(value, words if value else blank) for value, words in choices]
         elif isinstance(field, forms.CharField) and isinstance(field.widget, forms.Textarea):
@@ -94,7 +104,7 @@ class RowForm(_ModelForm):
         """Return the rows that the column `name` may point at."""
         return rows.within(self.business)
 
-    def parts(self) -> list[tuple[str, list[forms.BoundField]]]:
+    def parts(self) -> list[tuple[Words, list[forms.BoundField]]]:
         """Return the fields by section."""
         if not self.sections:
             return [("", list(self.visible_fields()))]
@@ -111,23 +121,27 @@ class RowForm(_ModelForm):
         return [name for name in cls.base_fields if name in columns]
 
     @classmethod
-    def read(cls, row: models.Model) -> list[tuple[str, list[Fact]]]:
+    def read(cls, row: models.Model) -> list[tuple[Words, list[Fact]]]:
         """Return the columns of a saved row by section."""
-        sections = cls.sections or (("", tuple(cls.columns())),)
+        everything: tuple[tuple[Words, tuple[str, ...]], ...] = (("", tuple(cls.columns())),)
+        sections = cls.sections or everything
         return [(title, [_fact(cls, row, name) for name in names]) for title, names in sections]
 
 
 def _fact(form: type[RowForm], row: models.Model, name: str) -> Fact:
     words = getattr(row, f"get_{name}_display", str)()
     label = str(form.base_fields[name].label or name)
-    return Fact(name=name, label=label, value=getattr(row, name), words=words)
+    value = getattr(row, name)
+    if isinstance(value, list):
+        value = [word(one) if isinstance(one, str) else one for one in value]
+    return Fact(name=name, label=label, value=value, words=words)
 
 
 class RowList(_InlineFormSet):
     """The rows that hang on a row: what stands there, and blanks to write on."""
 
-    one: ClassVar[str] = "row"
-    many: ClassVar[str] = "rows"
+    one: ClassVar[Words] = gettext_lazy("row")
+    many: ClassVar[Words] = gettext_lazy("rows")
     default_error_messages: ClassVar[dict[str, Any]] = {
         **_InlineFormSet.default_error_messages,
         "missing_management_form": NOT_WHOLE,
@@ -166,7 +180,7 @@ def _names_a_row(form: Any) -> bool:
 
 
 def row_list(
-    parent: type[models.Model], form: type[RowForm], *, one: str, many: str
+    parent: type[models.Model], form: type[RowForm], *, one: Words, many: Words
 ) -> type[RowList]:
     """Return the class of a list of rows on `parent`; `one` and `many` are what rows are called."""
     made: type[Any] = forms.inlineformset_factory(
@@ -254,7 +268,7 @@ class Sheet:
             if path in self.form.fields:
                 self.form.add_error(path, texts)
             else:
-                name = path.replace(".", " ").replace("_", " ")
+                name = " ".join(word(part.replace("_", " ")) for part in path.split("."))
                 self.form.add_error(None, [f"{name}: {text}" for text in texts])
 
     def has_errors(self) -> bool:

@@ -14,7 +14,9 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
 from django.db.models import ProtectedError
+from django.utils.translation import gettext as _
 
+from logbook.base.locale import word
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
 from logbook.base.tenancy import TenantModel
 
@@ -31,18 +33,21 @@ class Shape:
     @property
     def noun(self) -> str:
         """What one is called in a sentence."""
-        return str(self.model._meta.verbose_name)
+        return word(str(self.model._meta.verbose_name))
 
 
 class Elsewhere(Conflict):
     """Somebody, or another window of the same person, has written this row in the meantime."""
 
     def __init__(self, noun: str, *, new: bool) -> None:
-        super().__init__(
-            f"This page has already written down a {noun}, with other words. That one stays."
+        words = (
+            _("This page has already written down a %(noun)s, with other words. That one stays.")
             if new
-            else f"This {noun} was changed elsewhere after this page was opened. That change stays."
+            else _(
+                "This %(noun)s was changed elsewhere after this page was opened. That change stays."
+            )
         )
+        super().__init__(words % {"noun": noun})
 
 
 def fingerprint(row: models.Model, lists: Iterable[str]) -> str:
@@ -117,11 +122,14 @@ def save_row(
                 _save_children(row, name, ready)
     except ProtectedError as bad:
         kept = next(iter(bad.protected_objects))
-        raise Refused(f"It is used by a record ({kept}) and stays.") from None
+        raise Refused(
+            _("It is used by a record (%(record)s) and stays.") % {"record": kept}
+        ) from None
     except IntegrityError as bad:
         logger.warning("The database refused a %s: %s", shape.noun, bad)
         raise Conflict(
-            f"This {shape.noun} contradicts what is there already; load it again and look."
+            _("This %(noun)s contradicts what is there already; load it again and look.")
+            % {"noun": shape.noun}
         ) from None
     return row
 
@@ -133,9 +141,9 @@ def _row(shape: Shape, business: Any, row_id: UUID, create: bool) -> tuple[Tenan
     if row is not None:
         return row, True
     if not create:
-        raise NotThere(f"There is no such {shape.noun}.")
+        raise NotThere(_("There is no such %(noun)s.") % {"noun": shape.noun})
     if shape.model.objects.filter(pk=row_id).exists():
-        raise Conflict("This id is taken; choose another.")
+        raise Conflict(_("This id is taken; choose another."))
     return shape.model(id=row_id, business=business), False
 
 
@@ -162,7 +170,10 @@ def _reference(column: Any, business: Any, given: Any, errors: dict[str, list[st
     except (ValueError, ValidationError):
         row = None
     if row is None:
-        errors[column.name] = [f"There is no such {column.verbose_name}: {given}."]
+        errors[column.name] = [
+            _("There is no such %(noun)s: %(given)s.")
+            % {"noun": word(str(column.verbose_name)), "given": given}
+        ]
     return row
 
 
@@ -194,7 +205,9 @@ def _children(
         prefix = f"{name}.{place}."
         child = standing.get(item.get("id"))
         if item.get("id") and child is None:
-            errors[f"{prefix}id"] = [f"There is no such row here: {item['id']}."]
+            errors[f"{prefix}id"] = [
+                _("There is no such row here: %(given)s.") % {"given": item["id"]}
+            ]
             continue
         child = child or model()
         setattr(child, parent, row)

@@ -7,10 +7,12 @@ from functools import cache
 
 from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 place_validator = RegexValidator(
     r"^[A-Z]{2}-[A-Z0-9]{1,3}\Z",
-    'Write the place as ISO 3166-2 does, such as "US-ND" or "CA-AB".',
+    gettext_lazy('Write the place as ISO 3166-2 does, such as "US-ND" or "CA-AB".'),
 )
 
 
@@ -27,4 +29,6 @@ def validate_time_zone(name: str) -> None:
     time. A place, or UTC, means the same everywhere.
     """
     if name not in _time_zones() or ("/" not in name and name != "UTC"):
-        raise ValidationError(f'"{name}" is not a time zone; write it like "America/Chicago".')
+        raise ValidationError(
+            _('"%(name)s" is not a time zone; write it like "America/Chicago".') % {"name": name}
+        )

@@ -8,6 +8,7 @@ from typing import Any
 from calc.chooser import Candidate, Choice, Label, NozzleKind, Rig, choose
 from calc.droplets import DropletClass
 from calc.errors import OutOfRange
+from logbook.base.locale import spoken
 from logbook.base.refusals import RefusedInput
 from logbook.catalog.models import NozzleModel
 from logbook.rules.quantity import Quantity
@@ -78,7 +79,7 @@ def choose_on_shelf(*, business: Any, wish: Wish) -> ShelfChoice:
             wished_l_ha=wish.wished_carrier.si if wish.wished_carrier else None,
         )
     except OutOfRange as bad:
-        raise RefusedInput({_INPUTS.get(bad.argument, bad.argument): [str(bad)]}) from None
+        raise RefusedInput({_INPUTS.get(bad.argument, bad.argument): [spoken(bad)]}) from None
     return ShelfChoice(choice=choice, nozzles=nozzles)
 
 

@@ -18,109 +18,109 @@ class WorkerWarning(models.TextChoices):
 class LocationKind(models.TextChoices):
     """The typed formats in which a law may ask where a field is."""
 
-    LEGAL = "legal description", "legal land description (with meridian)"
-    ADDRESS = "address", "postal address"
-    COORDINATES = "coordinates", "coordinates (one point, or an outline of three or more)"
-    PARCEL = "parcel", "parcel number"
-    MAP = "map", "map kept with the record"
-    DESCRIPTION = "description", "description"
+    LEGAL = "legal description", _("legal land description (with meridian)")
+    ADDRESS = "address", _("postal address")
+    COORDINATES = "coordinates", _("coordinates (one point, or an outline of three or more)")
+    PARCEL = "parcel", _("parcel number")
+    MAP = "map", _("map kept with the record")
+    DESCRIPTION = "description", _("description")
 
 
 class ProductKind(models.TextChoices):
-    SOIL_HERBICIDE = "soil herbicide", "herbicide, to the soil"
-    FOLIAR_HERBICIDE = "foliar herbicide", "herbicide, to the leaf"
-    FUNGICIDE = "fungicide", "fungicide"
-    INSECTICIDE = "insecticide", "insecticide"
-    FERTILIZER = "fertilizer", "liquid fertilizer"
-    ADJUVANT = "adjuvant", "adjuvant"
-    OTHER = "other", "other"
+    SOIL_HERBICIDE = "soil herbicide", _("herbicide, to the soil")
+    FOLIAR_HERBICIDE = "foliar herbicide", _("herbicide, to the leaf")
+    FUNGICIDE = "fungicide", _("fungicide")
+    INSECTICIDE = "insecticide", _("insecticide")
+    FERTILIZER = "fertilizer", _("liquid fertilizer")
+    ADJUVANT = "adjuvant", _("adjuvant")
+    OTHER = "other", _("other")
 
 
 class AdjuvantFunction(models.TextChoices):
     """Adjuvant functions as the trade names them (terms of ASTM E1519, from memory)."""
 
-    DRIFT_REDUCER = "drift reducer", "drift-reducing adjuvant"
-    NONIONIC = "nonionic surfactant", "nonionic surfactant"
-    CROP_OIL = "crop oil concentrate", "crop oil concentrate"
-    SEED_OIL = "methylated seed oil", "methylated seed oil"
-    CONDITIONER = "water conditioner", "water conditioner"
-    DEFOAMER = "defoamer", "defoamer"
-    AMMONIUM_SULFATE = "ammonium sulfate", "ammonium sulfate"
+    DRIFT_REDUCER = "drift reducer", _("drift-reducing adjuvant")
+    NONIONIC = "nonionic surfactant", _("nonionic surfactant")
+    CROP_OIL = "crop oil concentrate", _("crop oil concentrate")
+    SEED_OIL = "methylated seed oil", _("methylated seed oil")
+    CONDITIONER = "water conditioner", _("water conditioner")
+    DEFOAMER = "defoamer", _("defoamer")
+    AMMONIUM_SULFATE = "ammonium sulfate", _("ammonium sulfate")
 
 
 class NozzleKind(models.TextChoices):
     """Kinds of nozzle; the values are those of `calc.chooser.NozzleKind`."""
 
-    FLAT_FAN = "flat fan", "flat fan"
-    PRE_ORIFICE = "pre-orifice flat fan", "pre-orifice flat fan"
-    AIR_INDUCTION = "air-induction flat fan", "air-induction flat fan"
-    TWIN_FAN = "twin flat fan", "twin flat fan"
-    AIR_INDUCTION_TWIN = "air-induction twin flat fan", "air-induction twin flat fan"
-    FLOODING = "flooding fan", "flooding fan"
-    HOLLOW_CONE = "hollow cone", "hollow cone"
-    FULL_CONE = "full cone", "full cone"
-    STREAMER = "streamer", "streamer"
+    FLAT_FAN = "flat fan", _("flat fan")
+    PRE_ORIFICE = "pre-orifice flat fan", _("pre-orifice flat fan")
+    AIR_INDUCTION = "air-induction flat fan", _("air-induction flat fan")
+    TWIN_FAN = "twin flat fan", _("twin flat fan")
+    AIR_INDUCTION_TWIN = "air-induction twin flat fan", _("air-induction twin flat fan")
+    FLOODING = "flooding fan", _("flooding fan")
+    HOLLOW_CONE = "hollow cone", _("hollow cone")
+    FULL_CONE = "full cone", _("full cone")
+    STREAMER = "streamer", _("streamer")
 
 
 class DropletClassChoice(models.TextChoices):
     """Droplet size classes of ASABE S572 / ISO 25358, finest first; symbols of `calc.droplets`."""
 
-    XF = "XF", "extremely fine"
-    VF = "VF", "very fine"
-    F = "F", "fine"
-    M = "M", "medium"
-    C = "C", "coarse"
-    VC = "VC", "very coarse"
-    XC = "XC", "extremely coarse"
-    UC = "UC", "ultra coarse"
+    XF = "XF", _("extremely fine")
+    VF = "VF", _("very fine")
+    F = "F", _("fine")
+    M = "M", _("medium")
+    C = "C", _("coarse")
+    VC = "VC", _("very coarse")
+    XC = "XC", _("extremely coarse")
+    UC = "UC", _("ultra coarse")
 
 
 class DutyClass(models.TextChoices):
     """Classes that laws name and a label does not show by its limits; values of `Products`."""
 
-    STATE_RESTRICTED = Products.STATE_RESTRICTED.value, "restricted by the state"
-    AUXIN = Products.AUXIN.value, "auxin herbicide"
-    DICAMBA = Products.DICAMBA_OVER_THE_TOP.value, "dicamba over the top"
-    ATRAZINE = Products.ATRAZINE.value, "holds atrazine"
+    STATE_RESTRICTED = Products.STATE_RESTRICTED.value, _("restricted by the state")
+    AUXIN = Products.AUXIN.value, _("auxin herbicide")
+    DICAMBA = Products.DICAMBA_OVER_THE_TOP.value, _("dicamba over the top")
+    ATRAZINE = Products.ATRAZINE.value, _("holds atrazine")
 
 
 class LabelWhen(models.TextChoices):
     """When a label asks for an element."""
 
-    ALWAYS = When.ALWAYS.value, "always"
-    OUTDOORS = When.OUTDOORS.value, "outdoors"
-    HELPER = When.HELPER.value, "with a helper under supervision"
-    SEVERAL_PRODUCTS = When.SEVERAL_PRODUCTS.value, "with several products in the tank"
-    WHERE_IT_APPLIES = When.WHERE_IT_APPLIES.value, "where it applies"
+    ALWAYS = When.ALWAYS.value, _("always")
+    OUTDOORS = When.OUTDOORS.value, _("outdoors")
+    HELPER = When.HELPER.value, _("with a helper under supervision")
+    SEVERAL_PRODUCTS = When.SEVERAL_PRODUCTS.value, _("with several products in the tank")
+    WHERE_IT_APPLIES = When.WHERE_IT_APPLIES.value, _("where it applies")
 
 
 class LabelDuty(models.TextChoices):
     """What a label may set a time for."""
 
-    RECORD = Kind.RECORD.value, "the record"
-    NOTICE_BEFORE = Kind.NOTICE_BEFORE.value, "notice before the work"
-    NOTICE_AFTER = Kind.NOTICE_AFTER.value, "notice after the work"
-    DISPLAY = Kind.DISPLAY.value, "posting"
-    COPY = Kind.COPY.value, "copy to the customer"
-    REPORT = Kind.REPORT.value, "report"
+    RECORD = Kind.RECORD.value, _("the record")
+    NOTICE_BEFORE = Kind.NOTICE_BEFORE.value, _("notice before the work")
+    NOTICE_AFTER = Kind.NOTICE_AFTER.value, _("notice after the work")
+    DISPLAY = Kind.DISPLAY.value, _("posting")
+    COPY = Kind.COPY.value, _("copy to the customer")
+    REPORT = Kind.REPORT.value, _("report")
 
 
 class LabelClock(models.TextChoices):
     """How a label's time counts."""
 
-    HOURS = Clock.HOURS.value, "hours"
-    DAYS = Clock.DAYS.value, "calendar days"
-    WORKING_DAYS = Clock.WORKING_DAYS.value, "working days"
-    SAME_DAY = Clock.SAME_DAY.value, "the same day at the field"
+    HOURS = Clock.HOURS.value, _("hours")
+    DAYS = Clock.DAYS.value, _("calendar days")
+    WORKING_DAYS = Clock.WORKING_DAYS.value, _("working days")
+    SAME_DAY = Clock.SAME_DAY.value, _("the same day at the field")
 
 
 class LabelSince(models.TextChoices):
     """From when a label's time counts."""
 
-    END = Since.END.value, "the end of the work"
-    START = Since.START.value, "the start of the work"
-    BEFORE_START = Since.BEFORE_START.value, "before the start"
-    DAY_OF_WORK = Since.DAY_OF_WORK.value, "the day of the work"
+    END = Since.END.value, _("the end of the work")
+    START = Since.START.value, _("the start of the work")
+    BEFORE_START = Since.BEFORE_START.value, _("before the start")
+    DAY_OF_WORK = Since.DAY_OF_WORK.value, _("the day of the work")
 
 
 class SensitiveKind(models.TextChoices):

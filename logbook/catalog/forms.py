@@ -12,14 +12,16 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
+from django.utils.functional import lazy
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from calc.errors import OutOfRange
 from calc.nozzle import SIZES, Designation, parse_designation
+from logbook.base.locale import shown, word
 from logbook.base.places import PlaceField
 from logbook.base.refusals import Refused
-from logbook.base.rowforms import RowForm, row_list
+from logbook.base.rowforms import RowForm, Words, row_list
 from logbook.catalog.choices import AdjuvantFunction, DutyClass
 from logbook.catalog.models import (
     CatchTest,
@@ -40,12 +42,50 @@ from logbook.catalog.models import (
 )
 from logbook.catalog.sheets.shapes import boundary_text
 from logbook.rules.duties.elements import ELEMENTS
+from logbook.rules.said import marked
+
+_lazily = lazy(word, str)
+
+WORDS = (
+    marked("locations"),
+    marked("plantings"),
+    marked("ingredients"),
+    marked("asks"),
+    marked("deadlines"),
+    marked("class rows"),
+    marked("text"),
+    marked("kind"),
+    marked("season"),
+    marked("planted on"),
+    marked("name"),
+    marked("content"),
+    marked("acid equivalent"),
+    marked("element"),
+    marked("when"),
+    marked("detail"),
+    marked("clock"),
+    marked("count"),
+    marked("since"),
+    marked("pressure"),
+    marked("droplet class"),
+    marked("nozzle"),
+    marked("drift reducer"),
+    marked("atrazine"),
+)
+"""Names of lists and columns in a refusal's path, and values of closed lists as they are shown."""
+
+
+def _size_words(designation: str) -> str:
+    return f"{designation} {word(SIZES[designation].colour)}"
+
+
+_size = lazy(_size_words, str)
 
 MOST_BYTES = 1_000_000
 """A boundary file larger than this is no field."""
 
 
-def _functions(label: str, help_text: str = "") -> forms.MultipleChoiceField:
+def _functions(label: Any, help_text: Any = "") -> forms.MultipleChoiceField:
     return forms.MultipleChoiceField(
         choices=AdjuvantFunction.choices,
         widget=forms.CheckboxSelectMultiple,
@@ -59,15 +99,20 @@ class CustomerForm(RowForm):
     class Meta:
         model = Customer
         fields = ("name", "address", "phone", "email")
+        labels: ClassVar[dict[str, Words]] = {
+            "name": gettext_lazy("Name"),
+            "address": gettext_lazy("Address"),
+            "phone": gettext_lazy("Phone"),
+        }
 
 
 _BARE_NUMBERS = re.compile(r"[\s\d.,;:+°'\"NESW()\[\]-]+\Z")
 
-NOT_GEOJSON = (
+NOT_GEOJSON = gettext_lazy(
     "This is not GeoJSON: it cannot be read as JSON. Paste the whole text of the file, from the "
     "first { to the last }."
 )
-BARE_LIST = (
+BARE_LIST = gettext_lazy(
     "These are bare coordinates. Write them as GeoJSON, longitude first, the last position the "
     'same as the first: {"type": "Polygon", "coordinates": [[[-97.2, 47.1], [-97.1, 47.1], '
     "[-97.1, 47.2], [-97.2, 47.1]]]}. A program that draws maps can save a field so."
@@ -82,7 +127,9 @@ def read_boundary(text: str) -> dict[str, Any]:
     try:
         return _one_shape(json.loads(text))
     except RecursionError:
-        raise ValidationError("The brackets of this are nested too deep for a boundary.") from None
+        raise ValidationError(
+            _("The brackets of this are nested too deep for a boundary.")
+        ) from None
     except ValueError:
         bare = _BARE_NUMBERS.match(text) and re.search(r"\d", text)
         raise ValidationError(BARE_LIST if bare else NOT_GEOJSON) from None
@@ -94,15 +141,19 @@ def _one_shape(found: Any) -> dict[str, Any]:
     shapes = list(_geometries(found))
     if not shapes:
         raise ValidationError(
-            "There is no shape in this GeoJSON; it needs a Polygon or a MultiPolygon."
+            _("There is no shape in this GeoJSON; it needs a Polygon or a MultiPolygon.")
         )
     parts: list[Any] = []
     for shape in shapes:
         kind, rings = shape.get("type"), shape.get("coordinates")
         if kind not in ("Polygon", "MultiPolygon"):
-            raise ValidationError(f"A {kind} is no field; only Polygon and MultiPolygon are.")
+            raise ValidationError(
+                _("A %(kind)s is no field; only Polygon and MultiPolygon are.") % {"kind": kind}
+            )
         if not isinstance(rings, list) or not _only_numbers(rings):
-            raise ValidationError(f"The coordinates of this {kind} are no lists of positions.")
+            raise ValidationError(
+                _("The coordinates of this %(kind)s are no lists of positions.") % {"kind": kind}
+            )
         parts.extend([rings] if kind == "Polygon" else rings)
     return shapes[0] if len(shapes) == 1 else {"type": "MultiPolygon", "coordinates": parts}
 
@@ -147,9 +198,11 @@ class FieldForm(RowForm):
 
     place = PlaceField()
     boundary = BoundaryField(
-        label="Boundary",
+        label=gettext_lazy("Boundary"),
         required=False,
-        help_text="Paste GeoJSON: a Polygon or MultiPolygon, longitude first, WGS 84 (RFC 7946).",
+        help_text=gettext_lazy(
+            "Paste GeoJSON: a Polygon or MultiPolygon, longitude first, WGS 84 (RFC 7946)."
+        ),
     )
     boundary_file = forms.FileField(
         required=False,
@@ -164,6 +217,12 @@ class FieldForm(RowForm):
     class Meta:
         model = Field
         fields = ("customer", "name", "place", "time_zone", "planted_size", "boundary")
+        labels: ClassVar[dict[str, Words]] = {
+            "customer": gettext_lazy("Customer"),
+            "name": gettext_lazy("Name"),
+            "time_zone": gettext_lazy("Time zone"),
+            "planted_size": gettext_lazy("Planted size"),
+        }
 
     field_order = (*Meta.fields, "boundary_file")
 
@@ -187,10 +246,7 @@ class FieldForm(RowForm):
 def _text_of(chosen: UploadedFile[bytes]) -> tuple[str, str]:
     """Return the GeoJSON text of a boundary file, and why there is none."""
     if not chosen.size or chosen.size > MOST_BYTES:
-        return "", (
-            f"{chosen.name} has {chosen.size} bytes; a text file of at most {MOST_BYTES}, or a "
-            "zipped shapefile, is taken."
-        )
+        return "", _no_text(chosen)
     chosen.seek(0)
     raw = chosen.read()
     try:
@@ -199,24 +255,37 @@ def _text_of(chosen: UploadedFile[bytes]) -> tuple[str, str]:
         # GeoJSON is read as if it had been pasted.
         return str(raw, "utf-8-sig"), ""
     except UnicodeDecodeError:
-        return "", (
-            f"{chosen.name} has {chosen.size} bytes; a text file of at most {MOST_BYTES}, or a "
-            "zipped shapefile, is taken."
-        )
+        return "", _no_text(chosen)
     except Refused as refusal:
         return "", f"{chosen.name}: {refusal}"
+
+
+def _no_text(chosen: UploadedFile[bytes]) -> str:
+    return _(
+        "%(name)s has %(bytes)s bytes; a text file of at most %(most)s, or a zipped shapefile, is "
+        "taken."
+    ) % {"name": chosen.name, "bytes": chosen.size, "most": MOST_BYTES}
 
 
 class FieldLocationForm(RowForm):
     class Meta:
         model = FieldLocation
         fields = ("kind", "text")
+        labels: ClassVar[dict[str, Words]] = {
+            "kind": gettext_lazy("Kind"),
+            "text": gettext_lazy("Text"),
+        }
 
 
 class PlantingForm(RowForm):
     class Meta:
         model = Planting
         fields = ("season", "crop", "eppo_code", "planted_on")
+        labels: ClassVar[dict[str, Words]] = {
+            "season": gettext_lazy("Season"),
+            "crop": gettext_lazy("Crop"),
+            "planted_on": gettext_lazy("Planted on"),
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -277,36 +346,46 @@ class SensitivePlaceForm(RowForm):
     class Meta:
         model = SensitivePlace
         fields = ("name", "kind", "shape", "keep_off", "note")
+        labels: ClassVar[dict[str, Words]] = {
+            "name": gettext_lazy("Name"),
+            "kind": gettext_lazy("Kind"),
+            "note": gettext_lazy("Note"),
+        }
 
 
 class ProductForm(RowForm):
-    adjuvant_functions = _functions("For an adjuvant: what it does")
+    adjuvant_functions = _functions(gettext_lazy("For an adjuvant: what it does"))
 
     class Meta:
         model = Product
         fields = ("name", "kind", "registration_number", "registrant", "adjuvant_functions")
+        labels: ClassVar[dict[str, Words]] = {
+            "name": gettext_lazy("Name"),
+            "kind": gettext_lazy("Kind"),
+            "registration_number": gettext_lazy("Registration number"),
+        }
 
 
 class LabelForm(RowForm):
-    required_adjuvants = _functions("Adjuvants the label asks for")
-    forbidden_adjuvants = _functions("Adjuvants the label forbids")
+    required_adjuvants = _functions(gettext_lazy("Adjuvants the label asks for"))
+    forbidden_adjuvants = _functions(gettext_lazy("Adjuvants the label forbids"))
     duty_classes = forms.MultipleChoiceField(
         choices=DutyClass.choices,
         widget=forms.CheckboxSelectMultiple,
         required=False,
-        label="Classes that laws name",
-        help_text="Some laws ask more of these. Restricted use is said above.",
+        label=gettext_lazy("Classes that laws name"),
+        help_text=gettext_lazy("Some laws ask more of these. Restricted use is said above."),
     )
 
-    sections = (
-        ("The edition", ("product", "edition", "in_force_from", "in_force_to")),
+    sections: ClassVar[tuple[tuple[Words, tuple[str, ...]], ...]] = (
+        (gettext_lazy("The edition"), ("product", "edition", "in_force_from", "in_force_to")),
         (
             "Who may apply it",
             ("restricted_use", "supervised_use_allowed", "required_category"),
         ),
-        ("Amounts", ("rate_min", "rate_max", "carrier_min", "carrier_max")),
+        (gettext_lazy("Amounts"), ("rate_min", "rate_max", "carrier_min", "carrier_max")),
         (
-            "Droplets and boom",
+            gettext_lazy("Droplets and boom"),
             (
                 "finest_class",
                 "coarsest_class",
@@ -315,7 +394,7 @@ class LabelForm(RowForm):
             ),
         ),
         (
-            "Weather and time of day",
+            gettext_lazy("Weather and time of day"),
             (
                 "wind_min",
                 "wind_max",
@@ -327,7 +406,7 @@ class LabelForm(RowForm):
             ),
         ),
         (
-            "Intervals and season",
+            gettext_lazy("Intervals and season"),
             (
                 "reentry_hours",
                 "worker_warning",
@@ -337,8 +416,8 @@ class LabelForm(RowForm):
                 "interval_days",
             ),
         ),
-        ("Adjuvants", ("required_adjuvants", "forbidden_adjuvants")),
-        ("Duties beyond the field", ("duty_classes", "training", "keep_years")),
+        (gettext_lazy("Adjuvants"), ("required_adjuvants", "forbidden_adjuvants")),
+        (gettext_lazy("Duties beyond the field"), ("duty_classes", "training", "keep_years")),
     )
 
     class Meta:
@@ -378,23 +457,39 @@ class LabelForm(RowForm):
             "training",
             "keep_years",
         )
+        labels: ClassVar[dict[str, Words]] = {
+            "product": gettext_lazy("Product"),
+            "edition": gettext_lazy("Edition"),
+            "in_force_from": gettext_lazy("In force from"),
+            "in_force_to": gettext_lazy("In force to"),
+        }
 
 
 class IngredientForm(RowForm):
     class Meta:
         model = Ingredient
         fields = ("name", "content", "acid_equivalent")
+        labels: ClassVar[dict[str, Words]] = {
+            "name": gettext_lazy("Name"),
+            "content": gettext_lazy("Content"),
+        }
 
 
 class LabelAskForm(RowForm):
     element = forms.ChoiceField(
-        choices=[("", "choose"), *((name, one.title) for name, one in ELEMENTS.items())],
-        label="What the record has to state",
+        choices=[
+            ("", gettext_lazy("choose")),
+            *((name, _lazily(one.title)) for name, one in ELEMENTS.items()),
+        ],
+        label=gettext_lazy("What the record has to state"),
     )
 
     class Meta:
         model = LabelAsk
         fields = ("element", "when", "detail")
+        labels: ClassVar[dict[str, Words]] = {
+            "when": gettext_lazy("When"),
+        }
 
 
 class LabelDeadlineForm(RowForm):
@@ -408,17 +503,17 @@ class NozzleForm(RowForm):
 
     size = forms.ChoiceField(
         choices=[
-            ("", "as the name says, or none"),
-            *((size.designation, f"{size.designation} {size.colour}") for size in SIZES.values()),
+            ("", gettext_lazy("as the name says, or none")),
+            *((size.designation, _size(size.designation)) for size in SIZES.values()),
         ],
         required=False,
-        label="Size (ISO 10625)",
+        label=gettext_lazy("Size (ISO 10625)"),
     )
 
-    sections = (
-        ("The nozzle", ("name", "kind", "size", "angle")),
+    sections: ClassVar[tuple[tuple[Words, tuple[str, ...]], ...]] = (
+        (gettext_lazy("The nozzle"), ("name", "kind", "size", "angle")),
         (
-            "From its data sheet",
+            gettext_lazy("From its data sheet"),
             (
                 "rated_flow",
                 "rated_pressure",
@@ -444,6 +539,12 @@ class NozzleForm(RowForm):
             "exponent",
             "flow_accuracy_percent",
         )
+        labels: ClassVar[dict[str, Words]] = {
+            "name": gettext_lazy("Name"),
+            "kind": gettext_lazy("Kind"),
+            "rated_flow": gettext_lazy("Rated flow"),
+            "rated_pressure": gettext_lazy("Rated pressure"),
+        }
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -454,7 +555,11 @@ class NozzleForm(RowForm):
             cleaned["angle"] = stamped.angle_deg
         low, high = cleaned.get("pressure_min"), cleaned.get("pressure_max")
         if low and high and high.si < low.si:
-            self.add_error("pressure_max", f"{high} is below the lowest pressure, {low}.")
+            self.add_error(
+                "pressure_max",
+                _("%(high)s is below the lowest pressure, %(low)s.")
+                % {"high": shown(high), "low": shown(low)},
+            )
         return cleaned
 
 
@@ -473,13 +578,17 @@ class NozzleClassRowForm(RowForm):
     class Meta:
         model = NozzleClassRow
         fields = ("pressure", "droplet_class")
+        labels: ClassVar[dict[str, Words]] = {
+            "pressure": gettext_lazy("Pressure"),
+            "droplet_class": gettext_lazy("Droplet class"),
+        }
 
 
 class RigForm(RowForm):
-    sections = (
-        ("The rig", ("name", "plate", "tank", "spacing", "nozzle_count")),
+    sections: ClassVar[tuple[tuple[Words, tuple[str, ...]], ...]] = (
+        (gettext_lazy("The rig"), ("name", "plate", "tank", "spacing", "nozzle_count")),
         (
-            "How well it measures",
+            gettext_lazy("How well it measures"),
             (
                 "gauge_accuracy",
                 "speed_accuracy",
@@ -487,7 +596,7 @@ class RigForm(RowForm):
                 "tank_accuracy_percent",
             ),
         ),
-        ("From the gauge to the nozzle", ("line_loss", "line_loss_flow")),
+        (gettext_lazy("From the gauge to the nozzle"), ("line_loss", "line_loss_flow")),
     )
 
     class Meta:
@@ -505,12 +614,22 @@ class RigForm(RowForm):
             "line_loss",
             "line_loss_flow",
         )
+        labels: ClassVar[dict[str, Words]] = {
+            "name": gettext_lazy("Name"),
+            "nozzle_count": gettext_lazy("Nozzle count"),
+        }
 
 
 class NozzleSetForm(RowForm):
     class Meta:
         model = NozzleSet
         fields = ("rig", "nozzle", "mounted_on", "removed_on")
+        labels: ClassVar[dict[str, Words]] = {
+            "rig": gettext_lazy("Rig"),
+            "nozzle": gettext_lazy("Nozzle"),
+            "mounted_on": gettext_lazy("Mounted on"),
+            "removed_on": gettext_lazy("Removed on"),
+        }
 
 
 class VolumesField(forms.CharField):
@@ -525,17 +644,20 @@ class VolumesField(forms.CharField):
         text = super().to_python(value) or ""
         if re.search(r"\d,\d", text):
             raise ValidationError(
-                "A comma between two digits can be read in two ways. Write 1.43 with a point, and "
-                "a blank after a comma that separates two volumes."
+                _(
+                    "A comma between two digits can be read in two ways. Write 1.43 with a point, "
+                    "and a blank after a comma that separates two volumes."
+                )
             )
         found = [part for part in re.split(r"[\s,;]+", text.strip()) if part]
         bad = [
-            f"nozzle {place}: “{volume[:20]}” is not a volume."
+            _("nozzle %(number)d: “%(volume)s” is not a volume.")
+            % {"number": place, "volume": volume[:20]}
             for place, volume in enumerate(found, start=1)
             if not _VOLUME.match(volume)
         ]
         if bad:
-            raise ValidationError([*bad, "Write each as digits, with a point: 1514 or 51.2."])
+            raise ValidationError([*bad, _("Write each as digits, with a point: 1514 or 51.2.")])
         return found
 
 
@@ -545,8 +667,10 @@ _VOLUME = re.compile(r"[0-9]{1,6}(\.[0-9]{0,6})?\Z")
 
 class CatchTestForm(RowForm):
     volumes = VolumesField(
-        label="Volumes",
-        help_text="As read, in the order of the nozzles: one on each line, or with commas.",
+        label=gettext_lazy("Volumes"),
+        help_text=gettext_lazy(
+            "As read, in the order of the nozzles: one on each line, or with commas."
+        ),
     )
     joined: ClassVar[dict[str, tuple[str, ...]]] = {"nozzle_set": ("nozzle", "rig")}
 
@@ -562,23 +686,48 @@ class CatchTestForm(RowForm):
             "volumes",
             "accuracy_percent",
         )
+        labels: ClassVar[dict[str, Words]] = {
+            "nozzle_set": gettext_lazy("Nozzle set"),
+            "tested_on": gettext_lazy("Tested on"),
+            "tested_by": gettext_lazy("Tested by"),
+            "volume_unit": gettext_lazy("Volume unit"),
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["volumes"].widget.attrs["rows"] = 12
 
 
-LOCATIONS = row_list(Field, FieldLocationForm, one="location", many="ways to say where it is")
-PLANTINGS = row_list(Field, PlantingForm, one="crop", many="crops by season")
+LOCATIONS = row_list(
+    Field,
+    FieldLocationForm,
+    one=gettext_lazy("location"),
+    many=gettext_lazy("ways to say where it is"),
+)
+PLANTINGS = row_list(
+    Field, PlantingForm, one=gettext_lazy("crop"), many=gettext_lazy("crops by season")
+)
 INGREDIENTS = row_list(
-    LabelEdition, IngredientForm, one="active ingredient", many="active ingredients"
+    LabelEdition,
+    IngredientForm,
+    one=gettext_lazy("active ingredient"),
+    many=gettext_lazy("active ingredients"),
 )
 LABEL_ASKS = row_list(
-    LabelEdition, LabelAskForm, one="thing to record", many="what the label wants in the record"
+    LabelEdition,
+    LabelAskForm,
+    one=gettext_lazy("thing to record"),
+    many=gettext_lazy("what the label wants in the record"),
 )
 LABEL_DEADLINES = row_list(
-    LabelEdition, LabelDeadlineForm, one="time limit", many="time limits of the label"
+    LabelEdition,
+    LabelDeadlineForm,
+    one=gettext_lazy("time limit"),
+    many=gettext_lazy("time limits of the label"),
 )
 CLASS_ROWS = row_list(
-    NozzleModel, NozzleClassRowForm, one="line of the droplet table", many="droplet table"
+    NozzleModel,
+    NozzleClassRowForm,
+    one=gettext_lazy("line of the droplet table"),
+    many=gettext_lazy("droplet table"),
 )

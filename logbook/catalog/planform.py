@@ -5,12 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.functional import Promise, lazy
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from calc.chooser import Purpose
 from calc.droplets import DropletClass
 from calc.flow import SPECIFIC_GRAVITY_RANGE
 from calc.units import convert
 from logbook.base.forms import AnswerFormField
+from logbook.base.locale import figure, shown, word
 from logbook.base.refusals import RefusedInput
 from logbook.catalog.choice import Wish
 from logbook.catalog.choices import DropletClassChoice
@@ -26,10 +30,12 @@ AMOUNTS = (
 SAME = 1e-9
 """How near two limits may be and count as one, relative: float arithmetic, not measurement."""
 
-_CLASSES = [("", "no limit"), *DropletClassChoice.choices]
+_lazily = lazy(word, str)
+
+_CLASSES: list[Any] = [("", gettext_lazy("no limit")), *DropletClassChoice.choices]
 
 
-def _amount(dimension: str, label: str, name: str = "") -> AnswerFormField:
+def _amount(dimension: str, label: str | Promise, name: str = "") -> AnswerFormField:
     return AnswerFormField(
         dimensions=(dimension,), words=False, required=False, label=label, name=name
     )
@@ -39,25 +45,38 @@ class PlanForm(forms.Form):
     """What the label asks for, on which rig, at which speeds."""
 
     purpose = forms.ChoiceField(
-        choices=[("", "not said"), *((p.value, p.value) for p in Purpose)], required=False
+        label=gettext_lazy("Purpose"),
+        choices=[
+            ("", gettext_lazy("not said")),
+            *((p.value, _lazily(p.value)) for p in Purpose),
+        ],
+        required=False,
     )
-    carrier_min = _amount("volume_rate", "least carrier", "carrier_min")
-    carrier_max = _amount("volume_rate", "most carrier", "carrier_max")
-    wished_carrier = _amount("volume_rate", "carrier wished for", "wished_carrier")
-    finest_class = forms.ChoiceField(choices=_CLASSES, required=False, label="finest class")
-    coarsest_class = forms.ChoiceField(choices=_CLASSES, required=False, label="coarsest class")
-    spacing = _amount("length", "nozzle spacing", "spacing")
-    speed_low = _amount("speed", "slowest speed", "speed_low")
-    speed_high = _amount("speed", "fastest speed", "speed_high")
-    density = _amount("mass_per_volume", "density of the mix", "density")
+    carrier_min = _amount("volume_rate", gettext_lazy("least carrier"), "carrier_min")
+    carrier_max = _amount("volume_rate", gettext_lazy("most carrier"), "carrier_max")
+    wished_carrier = _amount("volume_rate", gettext_lazy("carrier wished for"), "wished_carrier")
+    finest_class = forms.ChoiceField(
+        choices=_CLASSES, required=False, label=gettext_lazy("finest class")
+    )
+    coarsest_class = forms.ChoiceField(
+        choices=_CLASSES, required=False, label=gettext_lazy("coarsest class")
+    )
+    spacing = _amount("length", gettext_lazy("nozzle spacing"), "spacing")
+    speed_low = _amount("speed", gettext_lazy("slowest speed"), "speed_low")
+    speed_high = _amount("speed", gettext_lazy("fastest speed"), "speed_high")
+    density = _amount("mass_per_volume", gettext_lazy("density of the mix"), "density")
 
     def __init__(self, *args: Any, business: Any, unit_system: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         labels = LabelEdition.objects.within(business).select_related("product")
         rigs = Rig.objects.within(business)
         self.fields = {
-            "label": forms.ModelChoiceField(labels, required=False, empty_label="no label chosen"),
-            "rig": forms.ModelChoiceField(rigs, required=False, empty_label="no rig chosen"),
+            "label": forms.ModelChoiceField(
+                labels, required=False, label=_("Label"), empty_label=_("no label chosen")
+            ),
+            "rig": forms.ModelChoiceField(
+                rigs, required=False, label=_("Rig"), empty_label=_("no rig chosen")
+            ),
             **self.fields,
         }
         us = unit_system == "us"
@@ -73,9 +92,9 @@ class PlanForm(forms.Form):
             amount = self.fields[name]
             if isinstance(amount, AnswerFormField):
                 amount.offer_unit(unit)
-        self.fields["density"].help_text = "Empty for water as the carrier."
-        self.fields["carrier_min"].help_text = "Empty to take it from the label chosen."
-        self.fields["spacing"].help_text = "Empty to take it from the rig chosen."
+        self.fields["density"].help_text = _("Empty for water as the carrier.")
+        self.fields["carrier_min"].help_text = _("Empty to take it from the label chosen.")
+        self.fields["spacing"].help_text = _("Empty to take it from the rig chosen.")
 
     def clean(self) -> dict[str, Any]:
         """Fill in what the chosen label and rig say, where nothing was typed over them."""
@@ -88,11 +107,15 @@ class PlanForm(forms.Form):
             values["spacing"] = rig.spacing
         for name in ("spacing", "speed_low", "speed_high"):
             if not values.get(name) and name not in self.errors:
-                self.add_error(name, "This is needed to choose a nozzle.")
+                self.add_error(name, _("This is needed to choose a nozzle."))
         for name in AMOUNTS:
             amount = values.get(name)
             if amount and amount.si <= 0:
-                self.add_error(name, f"{amount} is not possible; it must be more than zero.")
+                self.add_error(
+                    name,
+                    _("%(amount)s is not possible; it must be more than zero.")
+                    % {"amount": shown(amount)},
+                )
         if not self.errors:
             self._agree(values)
         return values
@@ -101,22 +124,29 @@ class PlanForm(forms.Form):
         """Refuse amounts that contradict each other, in the words and units they were given in."""
         low, high, wished = (values[name] for name in AMOUNTS[:3])
         slow, fast = values["speed_low"], values["speed_high"]
+        less = _("%(given)s is less than the least carrier, %(limit)s.")
         if _below(fast, slow):
-            self.add_error("speed_high", f"{fast} is slower than the slowest speed, {slow}.")
+            slower = _("%(given)s is slower than the slowest speed, %(limit)s.")
+            self.add_error("speed_high", slower % _pair(fast, slow))
         if _below(high, low):
-            self.add_error("carrier_max", f"{high} is less than the least carrier, {low}.")
+            self.add_error("carrier_max", less % _pair(high, low))
         elif _below(wished, low):
-            self.add_error("wished_carrier", f"{wished} is less than the least carrier, {low}.")
+            self.add_error("wished_carrier", less % _pair(wished, low))
         elif _below(high, wished):
-            self.add_error("wished_carrier", f"{wished} is more than the most carrier, {high}.")
+            more = _("%(given)s is more than the most carrier, %(limit)s.")
+            self.add_error("wished_carrier", more % _pair(wished, high))
         if not (low or high or wished):
             self.add_error(
-                "wished_carrier", "Say which carrier is wished for; no label here limits it."
+                "wished_carrier", _("Say which carrier is wished for; no label here limits it.")
             )
         finest, coarsest = values["finest_class"], values["coarsest_class"]
         if finest and coarsest and DropletClass[coarsest] < DropletClass[finest]:
-            words = DropletClass[coarsest].words, DropletClass[finest].words
-            self.add_error("coarsest_class", f"{words[0]} is finer than the finest, {words[1]}.")
+            finer = _("%(given)s is finer than the finest, %(limit)s.")
+            words = {
+                "given": word(DropletClass[coarsest].words),
+                "limit": word(DropletClass[finest].words),
+            }
+            self.add_error("coarsest_class", finer % words)
         density = values["density"]
         least, most = SPECIFIC_GRAVITY_RANGE
         if density and not least <= density.to("SG") <= most:
@@ -125,20 +155,32 @@ class PlanForm(forms.Form):
             ]
             self.add_error(
                 "density",
-                f"{density} is no density of a spray mix; from {ends[0]} to {ends[1]} "
-                f"{density.unit} is taken.",
+                _(
+                    "%(density)s is no density of a spray mix; from %(least)s to %(most)s "
+                    "%(unit)s is taken."
+                )
+                % {
+                    "density": shown(density),
+                    "least": figure(ends[0]),
+                    "most": figure(ends[1]),
+                    "unit": density.unit,
+                },
             )
 
     def take(self, refusal: RefusedInput) -> None:
         """Say what the choice could not compute with; its own words name no line of this form."""
         for name in refusal.errors:
             if name in self.fields:
-                self.add_error(name, "Nothing can be computed with this; look at number and unit.")
+                self.add_error(
+                    name, _("Nothing can be computed with this; look at number and unit.")
+                )
             else:
                 self.add_error(
                     None,
-                    "A nozzle of the shelf has a flow, a pressure or an exponent that nothing can "
-                    "be computed with. Look through the nozzle models.",
+                    _(
+                        "A nozzle of the shelf has a flow, a pressure or an exponent that nothing "
+                        "can be computed with. Look through the nozzle models."
+                    ),
                 )
 
     def wish(self) -> Wish:
@@ -161,6 +203,10 @@ class PlanForm(forms.Form):
             },
             specific_gravity=density.to("SG") if density else 1.0,
         )
+
+
+def _pair(given: Quantity, limit: Quantity) -> dict[str, str]:
+    return {"given": shown(given), "limit": shown(limit)}
 
 
 def _below(one: Quantity | None, other: Quantity | None) -> bool:

@@ -14,9 +14,11 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.urls import path, reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from logbook.accounts.rights import Right
+from logbook.base.locale import count, word
 from logbook.base.refusals import Refused
 from logbook.catalog.selectors import on_shelf
 from logbook.catalog.sheets.kinds import SHEETS
@@ -97,10 +99,10 @@ def _selection(request: HttpRequest) -> Selection:
     Raises: Refused, naming what cannot be read.
     """
     return Selection(
-        day_from=_read(request, "from", date.fromisoformat, "a day such as 2026-04-01"),
-        day_to=_read(request, "to", date.fromisoformat, "a day such as 2026-11-30"),
-        customer_id=_read(request, "customer", UUID, "one of the list"),
-        field_id=_read(request, "field", UUID, "one of the list"),
+        day_from=_read(request, "from", date.fromisoformat, _("a day such as 2026-04-01")),
+        day_to=_read(request, "to", date.fromisoformat, _("a day such as 2026-11-30")),
+        customer_id=_read(request, "customer", UUID, _("one of the list")),
+        field_id=_read(request, "field", UUID, _("one of the list")),
     )
 
 
@@ -109,7 +111,10 @@ def _read(request: HttpRequest, name: str, kind: Any, allowed: str) -> Any:
     try:
         return kind(given) if given else None
     except ValueError:
-        raise Refused(f"“{given[:40]}” cannot be read as “{name}”; {allowed} is.") from None
+        raise Refused(
+            _("“%(given)s” cannot be read as “%(name)s”; %(allowed)s is.")
+            % {"given": given[:40], "name": name, "allowed": allowed}
+        ) from None
 
 
 @require_safe
@@ -127,11 +132,14 @@ def look(request: BookRequest) -> HttpResponse:
     """Say what a file would come to; nothing is written. The file goes into the page, signed."""
     file = request.FILES.get("file")
     if file is None:
-        raise Refused("Choose the file first.")
+        raise Refused(_("Choose the file first."))
     if (file.size or 0) > AT_THE_DOOR.most_bytes:
         raise Refused(
-            f"The file has {file.size:,} bytes; at most {AT_THE_DOOR.most_bytes:,} are read at "
-            "once. Export a shorter period, or one customer at a time."
+            _(
+                "The file has %(bytes)s bytes; at most %(most)s are read at once. Export a "
+                "shorter period, or one customer at a time."
+            )
+            % {"bytes": count(file.size or 0), "most": count(AT_THE_DOOR.most_bytes)}
         )
     raw = as_text(file.read(), most_records=AT_THE_DOOR.most_records)
     report = import_records(actor=request.actor, raw=raw, write=False, limits=AT_THE_DOOR)
@@ -139,7 +147,9 @@ def look(request: BookRequest) -> HttpResponse:
     if not report.problems and report.count(NEW):
         carried = signing.dumps(raw.decode(), salt=_salt(request), compress=True)
         if len(carried) > MOST_CARRIED:
-            raise Refused("The file is too long to be kept while you look; export fewer records.")
+            raise Refused(
+                _("The file is too long to be kept while you look; export fewer records.")
+            )
     return _report(request, report, carried=carried, name=file.name)
 
 
@@ -152,7 +162,9 @@ def take_in(request: BookRequest) -> HttpResponse:
             request.POST.get("carried", ""), salt=_salt(request), max_age=CARRIED_FOR
         )
     except signing.BadSignature:
-        raise Refused("It is too long ago that you looked at the file; choose it again.") from None
+        raise Refused(
+            _("It is too long ago that you looked at the file; choose it again.")
+        ) from None
     report = import_records(actor=request.actor, raw=text.encode(), write=True, limits=AT_THE_DOOR)
     return _report(request, report, carried="", name=request.POST.get("name", ""))
 
@@ -166,10 +178,10 @@ def _report(request: BookRequest, report: Any, *, carried: str, name: str | None
     context = {
         "report": report,
         "carried": carried,
-        "name": name or "the file",
+        "name": name or _("the file"),
         "shelf": [
-            (KINDS[kind].many if kind in KINDS else kind, count)
-            for kind, count in report.shelf.items()
+            (KINDS[kind].many if kind in KINDS else word(kind), rows)
+            for kind, rows in report.shelf.items()
         ],
         "new": report.count(NEW),
         "standing": report.count(STANDING),

@@ -17,6 +17,7 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
 from logbook.accounts.rights import Right
+from logbook.base.locale import count, word
 from logbook.base.refusals import Refused
 from logbook.catalog.selectors import from_shelf, on_shelf
 from logbook.catalog.sheets import jobs, shapes, templates
@@ -31,7 +32,7 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 def _kind(slug: str) -> SheetKind:
     if slug not in SHEETS:
-        raise Http404("There is no such kind of sheet.")
+        raise Http404(_("There is no such kind of sheet."))
     return SHEETS[slug]
 
 
@@ -92,7 +93,7 @@ def look(request: BookRequest, kind: str) -> HttpResponse:
     if (chosen.size or 0) > MOST_BYTES:
         raise Refused(
             _("The file has %(bytes)s bytes; at most %(most)s are read at once. Split it.")
-            % {"bytes": f"{chosen.size:,}", "most": f"{MOST_BYTES:,}"}
+            % {"bytes": count(chosen.size or 0), "most": count(MOST_BYTES)}
         )
     wanted = [*shapes.ATTRIBUTES, *(f"{name}_from" for name in shapes.ATTRIBUTES)]
     file = jobs.keep_file(
@@ -143,8 +144,8 @@ def _at_work(request: BookRequest, file: Any, work: jobs.Progress, title: str) -
         try:
             for done, total in work:
                 told = _("%(done)s of %(total)s rows") % {
-                    "done": f"{done:,}",
-                    "total": f"{total:,}",
+                    "done": count(done),
+                    "total": count(total),
                 }
                 yield format_html("<li>{}</li>\n", told)
         except Refused as refusal:
@@ -216,7 +217,7 @@ def _id(request: HttpRequest, name: str) -> UUID:
     except ValueError:
         raise Refused(
             _("“%(given)s” is no %(name)s of the list.")
-            % {"given": request.GET[name][:40], "name": name}
+            % {"given": request.GET[name][:40], "name": word(name)}
         ) from None
 
 

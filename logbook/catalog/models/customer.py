@@ -8,10 +8,12 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from calc import geometry
 from calc.errors import OutOfRange
 from logbook.base.fields import QuantityField, bounded
+from logbook.base.locale import spoken
 from logbook.base.tenancy import TenantModel
 from logbook.base.validators import place_validator, validate_time_zone
 from logbook.catalog.choices import LocationKind
@@ -24,7 +26,7 @@ class Customer(TenantModel):
     name = models.CharField(max_length=200)
     address = models.TextField()
     phone = models.CharField(max_length=60, blank=True)
-    email = models.EmailField("e-mail address", blank=True)
+    email = models.EmailField(gettext_lazy("e-mail address"), blank=True)
 
     class Meta(TenantModel.Meta):
         ordering = ["name", "id"]
@@ -40,20 +42,26 @@ class Field(TenantModel):
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="fields")
     name = models.CharField(max_length=200)
     place = models.CharField(
-        "state or province",
+        gettext_lazy("state or province"),
         max_length=6,
         validators=[place_validator],
-        help_text='ISO 3166-2, such as "US-ND". The law of this place decides.',
+        help_text=gettext_lazy('ISO 3166-2, such as "US-ND". The law of this place decides.'),
     )
     time_zone = models.CharField(
-        max_length=60, validators=[validate_time_zone], help_text='Such as "America/Chicago".'
+        max_length=60,
+        validators=[validate_time_zone],
+        help_text=gettext_lazy('Such as "America/Chicago".'),
     )
     boundary = models.JSONField(
         null=True,
         blank=True,
-        help_text="GeoJSON Polygon or MultiPolygon; longitude first, WGS 84 (RFC 7946).",
+        help_text=gettext_lazy(
+            "GeoJSON Polygon or MultiPolygon; longitude first, WGS 84 (RFC 7946)."
+        ),
     )
-    area_ha = models.FloatField("area from the boundary (ha)", null=True, editable=False)
+    area_ha = models.FloatField(
+        gettext_lazy("area from the boundary (ha)"), null=True, editable=False
+    )
     planted_size = QuantityField(dimensions=["area"], words=False, above=0)
 
     class Meta(TenantModel.Meta):
@@ -84,7 +92,7 @@ class Field(TenantModel):
         try:
             return float(geometry.area_ha(shape=self.boundary))
         except OutOfRange as bad:
-            raise ValidationError({"boundary": str(bad)}) from None
+            raise ValidationError({"boundary": spoken(bad)}) from None
 
 
 class FieldLocation(models.Model):
@@ -124,10 +132,14 @@ class Planting(models.Model):
     )
     crop = models.CharField(max_length=120)
     eppo_code = models.CharField(
-        "EPPO code",
+        gettext_lazy("EPPO code"),
         max_length=6,
         blank=True,
-        validators=[RegexValidator(r"^[A-Z0-9]{5,6}$", 'Five or six letters, such as "GLXMA".')],
+        validators=[
+            RegexValidator(
+                r"^[A-Z0-9]{5,6}$", gettext_lazy('Five or six letters, such as "GLXMA".')
+            )
+        ],
     )
     planted_on = models.DateField(null=True, blank=True)
 

@@ -7,10 +7,12 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from calc import geometry
 from calc.errors import OutOfRange
 from logbook.base.fields import QuantityField, bounded
+from logbook.base.locale import spoken
 from logbook.base.tenancy import TenantModel
 from logbook.catalog.choices import SensitiveKind
 
@@ -21,14 +23,18 @@ class SensitivePlace(TenantModel):
     name = models.CharField(max_length=200)
     kind = models.CharField(max_length=20, choices=SensitiveKind)
     shape = models.JSONField(
-        help_text="GeoJSON Point, LineString or Polygon; longitude first, WGS 84 (RFC 7946)."
+        help_text=gettext_lazy(
+            "GeoJSON Point, LineString or Polygon; longitude first, WGS 84 (RFC 7946)."
+        )
     )
     keep_off = QuantityField(
-        "distance to keep",
+        gettext_lazy("distance to keep"),
         dimensions=["length"],
         words=False,
         above=0,
-        help_text="The buffer that the label or the law asks for here, as you read it.",
+        help_text=gettext_lazy(
+            "The buffer that the label or the law asks for here, as you read it."
+        ),
     )
     note = models.TextField(blank=True)
     # A rectangle around the shape, to find what is near a field without reading every shape.
@@ -64,4 +70,4 @@ class SensitivePlace(TenantModel):
         try:
             self.west, self.south, self.east, self.north = geometry.bounds(place=self.shape)
         except OutOfRange as bad:
-            raise ValidationError({"shape": str(bad)}) from None
+            raise ValidationError({"shape": spoken(bad)}) from None

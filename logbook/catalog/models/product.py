@@ -8,8 +8,11 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from logbook.base.fields import QuantityField, bounded
+from logbook.base.locale import shown, word
 from logbook.base.tenancy import TenantModel
 from logbook.catalog.choices import (
     AdjuvantFunction,
@@ -33,10 +36,10 @@ class Product(TenantModel):
 
     name = models.CharField(max_length=200)
     registration_number = models.CharField(max_length=60, blank=True)
-    registrant = models.CharField("company on the label", max_length=200, blank=True)
+    registrant = models.CharField(gettext_lazy("company on the label"), max_length=200, blank=True)
     kind = models.CharField(max_length=20, choices=ProductKind)
     adjuvant_functions = models.JSONField(
-        default=list, blank=True, help_text="For an adjuvant: what it does."
+        default=list, blank=True, help_text=gettext_lazy("For an adjuvant: what it does.")
     )
 
     class Meta(TenantModel.Meta):
@@ -54,8 +57,11 @@ class Product(TenantModel):
         if unknown:
             raise ValidationError(
                 {
-                    "adjuvant_functions": f"{', '.join(map(str, unknown))} is not known; allowed "
-                    f"are {', '.join(AdjuvantFunction.values)}."
+                    "adjuvant_functions": _("%(given)s is not known; allowed are %(values)s.")
+                    % {
+                        "given": ", ".join(map(str, unknown)),
+                        "values": ", ".join(AdjuvantFunction.values),
+                    }
                 }
             )
 
@@ -64,46 +70,72 @@ class LabelEdition(TenantModel):
     """What one dated edition of a label allows. Empty means that the label is silent."""
 
     product = models.ForeignKey(Product, on_delete=models.CASCADE, related_name="editions")
-    edition = models.CharField(max_length=80, help_text="As printed, such as a date or a number.")
+    edition = models.CharField(
+        max_length=80, help_text=gettext_lazy("As printed, such as a date or a number.")
+    )
     in_force_from = models.DateField()
     in_force_to = models.DateField(null=True, blank=True)
-    restricted_use = models.BooleanField("restricted-use product", default=False)
+    restricted_use = models.BooleanField(gettext_lazy("restricted-use product"), default=False)
     supervised_use_allowed = models.BooleanField(
-        "a helper may apply it under supervision", default=True
+        gettext_lazy("a helper may apply it under supervision"), default=True
     )
-    required_category = models.CharField("licence category asked for", max_length=80, blank=True)
-    rate_min = QuantityField("lowest rate", dimensions=PRODUCT_RATE, words=False, above=0)
-    rate_max = QuantityField("highest rate", dimensions=PRODUCT_RATE, words=False, above=0)
-    carrier_min = QuantityField("least carrier", dimensions=["volume_rate"], words=False, above=0)
-    carrier_max = QuantityField("most carrier", dimensions=["volume_rate"], words=False, above=0)
+    required_category = models.CharField(
+        gettext_lazy("licence category asked for"), max_length=80, blank=True
+    )
+    rate_min = QuantityField(
+        gettext_lazy("lowest rate"), dimensions=PRODUCT_RATE, words=False, above=0
+    )
+    rate_max = QuantityField(
+        gettext_lazy("highest rate"), dimensions=PRODUCT_RATE, words=False, above=0
+    )
+    carrier_min = QuantityField(
+        gettext_lazy("least carrier"), dimensions=["volume_rate"], words=False, above=0
+    )
+    carrier_max = QuantityField(
+        gettext_lazy("most carrier"), dimensions=["volume_rate"], words=False, above=0
+    )
     finest_class = models.CharField(
-        "finest droplet class allowed", max_length=2, choices=DropletClassChoice, blank=True
+        gettext_lazy("finest droplet class allowed"),
+        max_length=2,
+        choices=DropletClassChoice,
+        blank=True,
     )
     coarsest_class = models.CharField(
-        "coarsest droplet class allowed", max_length=2, choices=DropletClassChoice, blank=True
+        gettext_lazy("coarsest droplet class allowed"),
+        max_length=2,
+        choices=DropletClassChoice,
+        blank=True,
     )
-    wind_min = QuantityField("least wind", dimensions=["speed"], words=False, at_least=0)
-    wind_max = QuantityField("most wind", dimensions=["speed"], words=False, above=0)
-    temperature_min = QuantityField("lowest temperature", dimensions=["temperature"], words=False)
-    temperature_max = QuantityField("highest temperature", dimensions=["temperature"], words=False)
+    wind_min = QuantityField(
+        gettext_lazy("least wind"), dimensions=["speed"], words=False, at_least=0
+    )
+    wind_max = QuantityField(gettext_lazy("most wind"), dimensions=["speed"], words=False, above=0)
+    temperature_min = QuantityField(
+        gettext_lazy("lowest temperature"), dimensions=["temperature"], words=False
+    )
+    temperature_max = QuantityField(
+        gettext_lazy("highest temperature"), dimensions=["temperature"], words=False
+    )
     boom_height_max = QuantityField(
-        "highest boom above the target", dimensions=["length"], words=False, above=0
+        gettext_lazy("highest boom above the target"), dimensions=["length"], words=False, above=0
     )
     minutes_after_sunrise = models.SmallIntegerField(
-        "not before (minutes after sunrise)",
+        gettext_lazy("not before (minutes after sunrise)"),
         null=True,
         blank=True,
         validators=[MinValueValidator(-240), MaxValueValidator(720)],
     )
     minutes_before_sunset = models.SmallIntegerField(
-        "not after (minutes before sunset)",
+        gettext_lazy("not after (minutes before sunset)"),
         null=True,
         blank=True,
         validators=[MinValueValidator(-240), MaxValueValidator(720)],
     )
-    inversion_forbidden = models.BooleanField("forbids spraying in an inversion", default=False)
+    inversion_forbidden = models.BooleanField(
+        gettext_lazy("forbids spraying in an inversion"), default=False
+    )
     reentry_hours = models.DecimalField(
-        "re-entry interval (hours)",
+        gettext_lazy("re-entry interval (hours)"),
         max_digits=6,
         decimal_places=1,
         null=True,
@@ -111,41 +143,50 @@ class LabelEdition(TenantModel):
         validators=[MinValueValidator(0)],
     )
     worker_warning = models.CharField(
-        "warning of workers",
+        gettext_lazy("warning of workers"),
         max_length=10,
         blank=True,
         choices=WorkerWarning,
-        help_text="Whether it tells the farm to warn workers orally and by signs, both. Blank: not "
-        "looked up yet.",
+        help_text=gettext_lazy(
+            "Whether it tells the farm to warn workers orally and by signs, both. Blank: not "
+            "looked up yet."
+        ),
     )
     preharvest_days = models.PositiveSmallIntegerField(
-        "pre-harvest interval (days)", null=True, blank=True
+        gettext_lazy("pre-harvest interval (days)"), null=True, blank=True
     )
-    season_max = QuantityField("most in a season", dimensions=PER_AREA, words=False, above=0)
+    season_max = QuantityField(
+        gettext_lazy("most in a season"), dimensions=PER_AREA, words=False, above=0
+    )
     applications_max = models.PositiveSmallIntegerField(
-        "most applications in a season", null=True, blank=True, validators=[MinValueValidator(1)]
+        gettext_lazy("most applications in a season"),
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1)],
     )
     interval_days = models.PositiveSmallIntegerField(
-        "days between applications", null=True, blank=True
+        gettext_lazy("days between applications"), null=True, blank=True
     )
     no_drift_reducer_with_air_induction = models.BooleanField(
-        "no drift-reducing adjuvant with an air-induction nozzle", default=False
+        gettext_lazy("no drift-reducing adjuvant with an air-induction nozzle"), default=False
     )
     required_adjuvants = models.JSONField(default=list, blank=True)
     forbidden_adjuvants = models.JSONField(default=list, blank=True)
-    duty_classes = models.JSONField("classes that laws name", default=list, blank=True)
+    duty_classes = models.JSONField(
+        gettext_lazy("classes that laws name"), default=list, blank=True
+    )
     training = models.CharField(
-        "training asked of whoever applies it",
+        gettext_lazy("training asked of whoever applies it"),
         max_length=200,
         blank=True,
-        help_text="As the label names it; blank when it asks for none.",
+        help_text=gettext_lazy("As the label names it; blank when it asks for none."),
     )
     keep_years = models.PositiveSmallIntegerField(
-        "years to keep the record",
+        gettext_lazy("years to keep the record"),
         null=True,
         blank=True,
         validators=[MinValueValidator(1), MaxValueValidator(50)],
-        help_text="Counted from the application.",
+        help_text=gettext_lazy("Counted from the application."),
     )
 
     class Meta(TenantModel.Meta):
@@ -157,7 +198,7 @@ class LabelEdition(TenantModel):
             models.CheckConstraint(
                 name="label_ends_after_start",
                 condition=Q(in_force_to__isnull=True) | Q(in_force_to__gte=F("in_force_from")),
-                violation_error_message="A label cannot end before it is in force.",
+                violation_error_message=gettext_lazy("A label cannot end before it is in force."),
             ),
             models.CheckConstraint(
                 name="label_classes_known",
@@ -177,7 +218,10 @@ class LabelEdition(TenantModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.product}, label {self.edition}"
+        return _("%(product)s, label %(edition)s") % {
+            "product": self.product,
+            "edition": self.edition,
+        }
 
     def clean(self) -> None:
         """Refuse limits that contradict each other."""
@@ -193,19 +237,27 @@ class LabelEdition(TenantModel):
             if low is None or high is None:
                 continue
             if low.dimension != high.dimension:
-                errors[high_name] = f"{high} and {low} are different kinds of quantity."
+                errors[high_name] = _("%(high)s and %(low)s are different kinds of quantity.") % {
+                    "high": shown(high),
+                    "low": shown(low),
+                }
             elif high.si < low.si:
-                errors[high_name] = f"{high} is less than the lower limit, {low}."
+                errors[high_name] = _("%(high)s is less than the lower limit, %(low)s.") % {
+                    "high": shown(high),
+                    "low": shown(low),
+                }
         unknown = [name for name in self.duty_classes if name not in DutyClass.values]
         if unknown:
-            errors["duty_classes"] = f"{', '.join(map(str, unknown))} is not known."
+            errors["duty_classes"] = _("%(given)s is not known.") % {
+                "given": ", ".join(map(str, unknown))
+            }
         # A symbol that is none is refused beside its own column.
         symbols = (self.finest_class, self.coarsest_class)
         named = [symbol for symbol in symbols if symbol in DropletClassChoice.values]
         if named != sorted(named, key=DropletClassChoice.values.index):
-            errors["coarsest_class"] = (
-                f"{self.coarsest_class} is finer than the finest class, {self.finest_class}."
-            )
+            errors["coarsest_class"] = _(
+                "%(coarsest)s is finer than the finest class, %(finest)s."
+            ) % {"coarsest": self.coarsest_class, "finest": self.finest_class}
         if errors:
             raise ValidationError(errors)
 
@@ -219,7 +271,7 @@ class Ingredient(models.Model):
         dimensions=["mass_per_volume", "mass_per_mass"], words=False, above=0, blank=False
     )
     acid_equivalent = QuantityField(
-        "acid equivalent, as the label prints it",
+        gettext_lazy("acid equivalent, as the label prints it"),
         dimensions=["mass_per_volume", "mass_per_mass"],
         words=False,
         above=0,
@@ -230,13 +282,16 @@ class Ingredient(models.Model):
         constraints = bounded("ingredient", positive="content acid_equivalent")
 
     def __str__(self) -> str:
-        return f"{self.name} {self.content}"
+        return f"{self.name} {shown(self.content)}"
 
 
 def validate_element(name: str) -> None:
     """Refuse a name that no duty knows."""
     if name not in ELEMENTS:
-        raise ValidationError(f'"{name}" is no element; allowed are {", ".join(ELEMENTS)}.')
+        raise ValidationError(
+            _('"%(name)s" is no element; allowed are %(values)s.')
+            % {"name": name, "values": ", ".join(ELEMENTS)}
+        )
 
 
 class LabelAsk(models.Model):
@@ -245,7 +300,7 @@ class LabelAsk(models.Model):
     edition = models.ForeignKey(LabelEdition, on_delete=models.CASCADE, related_name="asks")
     element = models.CharField(max_length=40, validators=[validate_element])
     when = models.CharField(max_length=30, choices=LabelWhen, default=LabelWhen.ALWAYS)
-    detail = models.CharField("as the label says it", max_length=300, blank=True)
+    detail = models.CharField(gettext_lazy("as the label says it"), max_length=300, blank=True)
 
     class Meta:
         ordering = ["id"]
@@ -259,22 +314,22 @@ class LabelAsk(models.Model):
 
     def get_element_display(self) -> str:
         """Return the element in words."""
-        return ELEMENTS[self.element].title if self.element in ELEMENTS else self.element
+        return word(ELEMENTS[self.element].title) if self.element in ELEMENTS else self.element
 
 
 class LabelDeadline(models.Model):
     """One thing that the label wants done by a certain time."""
 
     edition = models.ForeignKey(LabelEdition, on_delete=models.CASCADE, related_name="deadlines")
-    kind = models.CharField("what is due", max_length=20, choices=LabelDuty)
-    clock = models.CharField("how it counts", max_length=20, choices=LabelClock)
+    kind = models.CharField(gettext_lazy("what is due"), max_length=20, choices=LabelDuty)
+    clock = models.CharField(gettext_lazy("how it counts"), max_length=20, choices=LabelClock)
     count = models.PositiveSmallIntegerField(
-        "how many", null=True, blank=True, validators=[MinValueValidator(1)]
+        gettext_lazy("how many"), null=True, blank=True, validators=[MinValueValidator(1)]
     )
     since = models.CharField(
-        "counted from", max_length=20, choices=LabelSince, default=LabelSince.END
+        gettext_lazy("counted from"), max_length=20, choices=LabelSince, default=LabelSince.END
     )
-    detail = models.CharField("as the label says it", max_length=300, blank=True)
+    detail = models.CharField(gettext_lazy("as the label says it"), max_length=300, blank=True)
 
     class Meta:
         ordering = ["id"]
@@ -289,7 +344,9 @@ class LabelDeadline(models.Model):
                 name="label_deadline_counts",
                 condition=Q(clock=LabelClock.SAME_DAY, count__isnull=True)
                 | (~Q(clock=LabelClock.SAME_DAY) & Q(count__isnull=False, count__gt=0)),
-                violation_error_message="Say how many hours or days; the same day has no number.",
+                violation_error_message=gettext_lazy(
+                    "Say how many hours or days; the same day has no number."
+                ),
             ),
         ]
 

@@ -8,31 +8,41 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from calc.nozzle import SIZES
+from logbook.base import locale
 from logbook.base.fields import QuantityField, bounded
 from logbook.base.tenancy import TenantModel
 from logbook.catalog.choices import DropletClassChoice, NozzleKind
 
-ACCURACY_HELP = "Half-width, as a quantity or in %: a gauge good to within 0.2 bar is “0.2 bar”."
+ACCURACY_HELP = gettext_lazy(
+    "Half-width, as a quantity or in %: a gauge good to within 0.2 bar is “0.2 bar”."
+)
 
 
 def validate_size(size: str) -> None:
     """Refuse a size that ISO 10625 does not have."""
     if size not in SIZES:
-        raise ValidationError(f'"{size}" is not a size; allowed are {", ".join(SIZES)}.')
+        raise ValidationError(
+            _('"%(size)s" is not a size; allowed are %(values)s.')
+            % {"size": size, "values": ", ".join(SIZES)}
+        )
 
 
 class NozzleModel(TenantModel):
     """A nozzle as its data sheet states it; the class comes from its own table alone."""
 
-    name = models.CharField(max_length=120, help_text="How you call it, such as “AI 11004”.")
+    name = models.CharField(
+        max_length=120, help_text=gettext_lazy("How you call it, such as “AI 11004”.")
+    )
     kind = models.CharField(max_length=30, choices=NozzleKind)
     size = models.CharField(
-        "size (ISO 10625)", max_length=4, blank=True, validators=[validate_size]
+        gettext_lazy("size (ISO 10625)"), max_length=4, blank=True, validators=[validate_size]
     )
     angle = models.PositiveSmallIntegerField(
-        "fan angle (°)",
+        gettext_lazy("fan angle (°)"),
         null=True,
         blank=True,
         validators=[MinValueValidator(10), MaxValueValidator(180)],
@@ -40,25 +50,33 @@ class NozzleModel(TenantModel):
     rated_flow = QuantityField(dimensions=["flow"], words=False, above=0, blank=False)
     rated_pressure = QuantityField(dimensions=["pressure"], words=False, above=0, blank=False)
     exponent = models.DecimalField(
-        "pressure exponent",
+        gettext_lazy("pressure exponent"),
         max_digits=4,
         decimal_places=3,
         default=Decimal("0.5"),
         validators=[MinValueValidator(Decimal("0.4")), MaxValueValidator(Decimal("0.6"))],
-        help_text="0.5 unless the data sheet or your own tests say otherwise.",
+        help_text=gettext_lazy("0.5 unless the data sheet or your own tests say otherwise."),
     )
     flow_accuracy_percent = models.DecimalField(
-        "flow of a new nozzle within (%)",
+        gettext_lazy("flow of a new nozzle within (%)"),
         max_digits=4,
         decimal_places=1,
         default=Decimal(5),
         validators=[MinValueValidator(Decimal("0.1")), MaxValueValidator(Decimal(50))],
     )
     pressure_min = QuantityField(
-        "lowest rated pressure", dimensions=["pressure"], words=False, above=0, blank=False
+        gettext_lazy("lowest rated pressure"),
+        dimensions=["pressure"],
+        words=False,
+        above=0,
+        blank=False,
     )
     pressure_max = QuantityField(
-        "highest rated pressure", dimensions=["pressure"], words=False, above=0, blank=False
+        gettext_lazy("highest rated pressure"),
+        dimensions=["pressure"],
+        words=False,
+        above=0,
+        blank=False,
     )
 
     class Meta(TenantModel.Meta):
@@ -71,7 +89,7 @@ class NozzleModel(TenantModel):
             models.CheckConstraint(
                 name="nozzle_pressure_range",
                 condition=Q(pressure_max_si__gte=models.F("pressure_min_si")),
-                violation_error_message="The highest pressure is below the lowest.",
+                violation_error_message=gettext_lazy("The highest pressure is below the lowest."),
             ),
             *bounded("nozzle", positive="rated_flow rated_pressure pressure_min pressure_max"),
         ]
@@ -84,7 +102,12 @@ class NozzleModel(TenantModel):
         super().clean()
         low, high = self.pressure_min, self.pressure_max
         if low is not None and high is not None and high.si < low.si:
-            raise ValidationError({"pressure_max": f"{high} is below the lowest, {low}."})
+            raise ValidationError(
+                {
+                    "pressure_max": _("%(high)s is below the lowest, %(low)s.")
+                    % {"high": locale.shown(high), "low": locale.shown(low)}
+                }
+            )
 
 
 class NozzleClassRow(models.Model):
@@ -104,21 +127,28 @@ class NozzleClassRow(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.pressure} {self.droplet_class}"
+        return f"{locale.shown(self.pressure)} {self.droplet_class}"
 
 
 class Rig(TenantModel):
     """A ground rig and how well its instruments measure."""
 
     name = models.CharField(max_length=120)
-    plate = models.CharField("licence plate or number", max_length=40, blank=True)
-    tank = QuantityField("tank", dimensions=["volume"], words=False, above=0, blank=False)
+    plate = models.CharField(gettext_lazy("licence plate or number"), max_length=40, blank=True)
+    tank = QuantityField(
+        gettext_lazy("tank"), dimensions=["volume"], words=False, above=0, blank=False
+    )
     spacing = QuantityField(
-        "nozzle spacing", dimensions=["length"], words=False, above=0, at_most=30, blank=False
+        gettext_lazy("nozzle spacing"),
+        dimensions=["length"],
+        words=False,
+        above=0,
+        at_most=30,
+        blank=False,
     )
     nozzle_count = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
     gauge_accuracy = QuantityField(
-        "pressure gauge good to within",
+        gettext_lazy("pressure gauge good to within"),
         dimensions=["pressure", "fraction"],
         words=False,
         above=0,
@@ -126,7 +156,7 @@ class Rig(TenantModel):
         help_text=ACCURACY_HELP,
     )
     speed_accuracy = QuantityField(
-        "ground speed good to within",
+        gettext_lazy("ground speed good to within"),
         dimensions=["speed", "fraction"],
         words=False,
         above=0,
@@ -134,23 +164,25 @@ class Rig(TenantModel):
         help_text=ACCURACY_HELP,
     )
     spacing_accuracy_percent = models.DecimalField(
-        "nozzle spacing within (%)",
+        gettext_lazy("nozzle spacing within (%)"),
         max_digits=4,
         decimal_places=1,
         default=Decimal(1),
         validators=[MinValueValidator(0), MaxValueValidator(20)],
     )
     tank_accuracy_percent = models.DecimalField(
-        "tank marks within (%)",
+        gettext_lazy("tank marks within (%)"),
         max_digits=4,
         decimal_places=1,
         default=Decimal(3),
         validators=[MinValueValidator(0), MaxValueValidator(50)],
     )
     line_loss = QuantityField(
-        "pressure lost between gauge and nozzle", dimensions=["pressure"], at_least=0
+        gettext_lazy("pressure lost between gauge and nozzle"), dimensions=["pressure"], at_least=0
     )
-    line_loss_flow = QuantityField("… at this flow of the boom", dimensions=["flow"], above=0)
+    line_loss_flow = QuantityField(
+        gettext_lazy("… at this flow of the boom"), dimensions=["flow"], above=0
+    )
 
     class Meta(TenantModel.Meta):
         ordering = ["name", "id"]
@@ -181,12 +213,18 @@ class NozzleSet(TenantModel):
             models.CheckConstraint(
                 name="nozzle_set_ends_after_start",
                 condition=Q(removed_on__isnull=True) | Q(removed_on__gte=models.F("mounted_on")),
-                violation_error_message="Nozzles cannot be taken off before they are mounted.",
+                violation_error_message=gettext_lazy(
+                    "Nozzles cannot be taken off before they are mounted."
+                ),
             )
         ]
 
     def __str__(self) -> str:
-        return f"{self.nozzle} on {self.rig} since {self.mounted_on}"
+        return _("%(nozzle)s on %(rig)s since %(day)s") % {
+            "nozzle": self.nozzle,
+            "rig": self.rig,
+            "day": locale.day(self.mounted_on),
+        }
 
 
 class CatchTest(TenantModel):
@@ -196,15 +234,21 @@ class CatchTest(TenantModel):
     tested_on = models.DateField()
     tested_by = models.CharField(max_length=150)
     pressure = QuantityField(
-        "pressure at the nozzle", dimensions=["pressure"], words=False, above=0, blank=False
+        gettext_lazy("pressure at the nozzle"),
+        dimensions=["pressure"],
+        words=False,
+        above=0,
+        blank=False,
     )
-    time = QuantityField("time caught", dimensions=["time"], words=False, above=0, blank=False)
-    volumes = models.JSONField(help_text="One volume per nozzle, as read, in order.")
+    time = QuantityField(
+        gettext_lazy("time caught"), dimensions=["time"], words=False, above=0, blank=False
+    )
+    volumes = models.JSONField(help_text=gettext_lazy("One volume per nozzle, as read, in order."))
     volume_unit = models.CharField(
         max_length=10, choices=[(u, u) for u in ("mL", "L", "fl oz", "pt", "qt", "gal")]
     )
     accuracy_percent = models.DecimalField(
-        "catch and clock together within (%)",
+        gettext_lazy("catch and clock together within (%)"),
         max_digits=4,
         decimal_places=1,
         default=Decimal(2),
@@ -216,7 +260,7 @@ class CatchTest(TenantModel):
         constraints = bounded("catch_test", positive="pressure time")
 
     def __str__(self) -> str:
-        return f"catch test of {self.tested_on}"
+        return _("catch test of %(day)s") % {"day": locale.day(self.tested_on)}
 
     def clean(self) -> None:
         super().clean()
@@ -228,9 +272,12 @@ class CatchTest(TenantModel):
             except InvalidOperation:
                 positive = False
             if not positive:
-                bad.append(f"nozzle {place}: {volume!r} is not a volume above zero")
+                bad.append(
+                    _("nozzle %(number)d: %(volume)s is not a volume above zero")
+                    % {"number": place, "volume": repr(volume)}
+                )
         if not entered:
-            bad.append("enter one volume per nozzle")
+            bad.append(_("enter one volume per nozzle"))
         if bad:
             raise ValidationError({"volumes": f"{'; '.join(bad)}."})
 

@@ -22,6 +22,7 @@ from django.utils.translation import gettext as _
 
 from logbook.base.fields import QuantityField
 from logbook.base.forms import AnswerFormField, plain_number
+from logbook.base.locale import count, plain_english, spoken
 from logbook.base.refusals import Refused
 from logbook.catalog.services import SHELVES
 from logbook.catalog.sheets.kinds import Column, ListColumn, Part, SheetKind, unit_of
@@ -208,7 +209,7 @@ def _read(form_field: Any, model_field: Any, text: str, unit: str) -> Reading:
     except ValidationError as bad:
         return None, tuple(bad.messages)
     except BadAnswer as bad:
-        return None, (str(bad),)
+        return None, (spoken(bad),)
     return value, ()
 
 
@@ -236,8 +237,11 @@ def _input_of(form_field: Any, text: str, unit: str) -> Any:
 def _choice(form_field: Any, text: str) -> str:
     """Return the value of a closed list, which may be written by its words."""
     wanted = " ".join(text.split()).casefold()
+    with plain_english():
+        english = {value: str(words).casefold() for value, words in form_field.choices}
     for value, words in form_field.choices:
-        if value and wanted in (str(value).casefold(), str(words).casefold()):
+        known = (str(value).casefold(), str(words).casefold(), english[value])
+        if value and wanted in known:
             return str(value)
     raise ValidationError(
         _("“%(text)s” is not in the list; allowed are %(values)s.")
@@ -257,9 +261,9 @@ class Checker:
             raise Refused(
                 _("The file has %(rows)s rows; of %(many)s at most %(most)s are taken at once.")
                 % {
-                    "rows": f"{len(table.rows):,}",
+                    "rows": count(len(table.rows)),
                     "many": kind.many,
-                    "most": f"{kind.most_rows:,}",
+                    "most": count(kind.most_rows),
                 }
             )
         self.plan = Plan(total=len(table.rows))

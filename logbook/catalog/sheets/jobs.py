@@ -16,6 +16,7 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
+from logbook.base.locale import count
 from logbook.base.refusals import Conflict, NotThere, Refused
 from logbook.catalog.models import ImportFile
 from logbook.catalog.services import SHELVES
@@ -55,7 +56,7 @@ def keep_file(
     if len(content) > MOST_BYTES:
         raise Refused(
             _("The file has %(bytes)s bytes; at most %(most)s are read at once. Split it.")
-            % {"bytes": f"{len(content):,}", "most": f"{MOST_BYTES:,}"}
+            % {"bytes": count(len(content)), "most": count(MOST_BYTES)}
         )
     old = ImportFile.objects.within(business).filter(created_at__lt=now - timedelta(days=KEPT_DAYS))
     old.delete()
@@ -189,7 +190,7 @@ def _written(plan: Plan, *, change: bool) -> Iterator[int]:
                     "At most %(most)s rows are changed at once; the file changes %(count)s. "
                     "Split it."
                 )
-                % {"most": f"{MOST_CHANGED:,}", "count": f"{len(plan.changed):,}"}
+                % {"most": count(MOST_CHANGED), "count": count(len(plan.changed))}
             )
         for row in plan.changed:
             row.save()

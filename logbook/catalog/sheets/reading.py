@@ -22,6 +22,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from logbook.base.cells import plain
+from logbook.base.locale import count
 from logbook.base.refusals import Refused
 
 MOST_BYTES = 20_000_000
@@ -65,7 +66,7 @@ def table_of(raw: bytes) -> Table:
     if len(raw) > MOST_BYTES:
         raise Refused(
             _("The file has %(bytes)s bytes; at most %(most)s are read at once. Split it.")
-            % {"bytes": f"{len(raw):,}", "most": f"{MOST_BYTES:,}"}
+            % {"bytes": count(len(raw)), "most": count(MOST_BYTES)}
         )
     if raw.startswith(b"\xd0\xcf\x11\xe0"):
         raise Refused(
@@ -98,7 +99,7 @@ def table_of(raw: bytes) -> Table:
     if len(rows) > MOST_ROWS:
         raise Refused(
             _("The file has %(rows)s rows; at most %(most)s are read at once. Split it.")
-            % {"rows": f"{len(rows):,}", "most": f"{MOST_ROWS:,}"}
+            % {"rows": count(len(rows)), "most": count(MOST_ROWS)}
         )
     return Table(head=head, rows=rows, notes=notes, examples=examples)
 
@@ -271,7 +272,7 @@ def _look_through_part(packed: zipfile.ZipFile, entry: zipfile.ZipInfo) -> None:
     if last_row > 2 * MOST_ROWS:
         raise Refused(
             _("The sheet reaches down to row %(row)s; at most %(most)s rows are read.")
-            % {"row": f"{last_row:,}", "most": f"{MOST_ROWS:,}"}
+            % {"row": count(last_row), "most": count(MOST_ROWS)}
         )
 
 
@@ -284,5 +285,5 @@ def _number_of(column: bytes) -> int:
 
 def _too_large() -> str:
     return _("Unpacked, the file has more than %(most)s bytes. Split it.") % {
-        "most": f"{MOST_UNPACKED:,}"
+        "most": count(MOST_UNPACKED)
     }

@@ -23,6 +23,7 @@ from django.utils.translation import gettext as _
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 
+from logbook.base.locale import count
 from logbook.base.refusals import Refused
 from logbook.catalog.sheets.reading import MOST_BYTES, Table
 
@@ -76,7 +77,7 @@ def read_shapes(raw: bytes) -> list[Shape]:
     if len(raw) > MOST_BYTES:
         raise Refused(
             _("The file has %(bytes)s bytes; at most %(most)s are read at once. Split it.")
-            % {"bytes": f"{len(raw):,}", "most": f"{MOST_BYTES:,}"}
+            % {"bytes": count(len(raw)), "most": count(MOST_BYTES)}
         )
     if raw.startswith(b"PK\x03\x04"):
         found = list(_shapefile(raw))
@@ -89,7 +90,7 @@ def read_shapes(raw: bytes) -> list[Shape]:
     if len(found) > MOST_SHAPES:
         raise Refused(
             _("The file holds %(count)s shapes; at most %(most)s are read at once. Split it.")
-            % {"count": f"{len(found):,}", "most": f"{MOST_SHAPES:,}"}
+            % {"count": count(len(found)), "most": count(MOST_SHAPES)}
         )
     return found
 
@@ -177,7 +178,7 @@ def _unpack(raw: bytes, folder: str) -> tuple[str, CRS]:
             if sum(one.file_size for one in entries) > MOST_UNPACKED:
                 raise Refused(
                     _("Unpacked, the file has more than %(most)s bytes. Split it.")
-                    % {"most": f"{MOST_UNPACKED:,}"}
+                    % {"most": count(MOST_UNPACKED)}
                 )
             stem = heads[0].filename[:-4]
             parts = {}

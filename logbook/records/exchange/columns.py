@@ -17,6 +17,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.functional import Promise
+from django.utils.text import format_lazy
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from logbook.base.cells import neutral, plain
 from logbook.base.refusals import Refused
 from logbook.records.exchange import layout, strict
@@ -30,13 +35,16 @@ class Column:
     """One column: its name in the head of the file, and what stands in it."""
 
     name: str
-    meaning: str
+    meaning: str | Promise
 
 
-def _pair(name: str, meaning: str) -> tuple[Column, Column]:
+def _pair(name: str, meaning: str | Promise) -> tuple[Column, Column]:
     return (
-        Column(f"{name}_value", f"{meaning}: the decimal, or a word."),
-        Column(f"{name}_unit", f"{meaning}: the unit."),
+        Column(
+            f"{name}_value",
+            format_lazy(gettext_lazy("{meaning}: the decimal, or a word."), meaning=meaning),
+        ),
+        Column(f"{name}_unit", format_lazy(gettext_lazy("{meaning}: the unit."), meaning=meaning)),
     )
 
 
@@ -56,66 +64,81 @@ _ANSWERS = {
 """Quantities of the record by the names of their columns."""
 
 _MEANT = {
-    "treated_area": "Treated size",
-    "planned_carrier": "Planned rate of the mix",
-    "pressure": "Pressure at the gauge",
-    "speed": "Ground speed",
-    "boom_height": "Boom height above the target",
-    "duty": "Pulse-width duty",
-    "density": "Density of the spray solution",
-    "distance": "Distance driven with the boom on",
-    "mix_used": "Spray mix used on this field",
-    "band_width": "Width of a band",
-    "row_spacing": "Row spacing",
+    "treated_area": gettext_lazy("Treated size"),
+    "planned_carrier": gettext_lazy("Planned rate of the mix"),
+    "pressure": gettext_lazy("Pressure at the gauge"),
+    "speed": gettext_lazy("Ground speed"),
+    "boom_height": gettext_lazy("Boom height above the target"),
+    "duty": gettext_lazy("Pulse-width duty"),
+    "density": gettext_lazy("Density of the spray solution"),
+    "distance": gettext_lazy("Distance driven with the boom on"),
+    "mix_used": gettext_lazy("Spray mix used on this field"),
+    "band_width": gettext_lazy("Width of a band"),
+    "row_spacing": gettext_lazy("Row spacing"),
 }
 
 COLUMNS: tuple[Column, ...] = (
-    Column("version", f"Version of these columns, {layout.VERSION}."),
-    Column("record_id", "The id of the record at the origin; it joins the rows of one record."),
-    Column("seal_number", "The number of the seal in the log of the origin."),
-    Column("seal_link", "The link hash of the seal, hexadecimal."),
-    Column("sealed_at", "When it was sealed, ISO 8601."),
-    Column("superseded_by", "The number of the record that corrects this one."),
-    Column("business", "Who did the work for hire."),
-    Column("type_of_use", "area: a ground rig treats areas alone."),
-    Column("date", "Local day at the field on which the work began, ISO 8601."),
-    Column("start", "Start, with the offset at the field, ISO 8601."),
-    Column("end", "End, with the offset at the field, ISO 8601."),
-    Column("customer", "For whom the work was done."),
-    Column("customer_address", "The address of the customer."),
-    Column("field", "The name of the field."),
-    Column("place", "State or province of the field, ISO 3166-2."),
-    Column("time_zone", "Time zone at the field, by its IANA name."),
-    Column("plot", "The plot with its geodata and locations: a GeoJSON Feature (RFC 7946)."),
-    *_pair("planted_size", "Planted size of the field"),
-    Column("crop", "The crop."),
-    Column("eppo_code", "EPPO code of the crop."),
-    Column("planted_on", "Day of planting, ISO 8601."),
-    Column("bbch", "BBCH growth stage, 0 to 99."),
-    Column("applicator", "Who sprayed."),
-    Column("applicator_licences", "Numbers of the applicator's licences; not read back."),
-    Column("supervisor", "Who answered for a helper's work."),
+    Column(
+        "version",
+        format_lazy(gettext_lazy("Version of these columns, {version}."), version=layout.VERSION),
+    ),
+    Column(
+        "record_id",
+        gettext_lazy("The id of the record at the origin; it joins the rows of one record."),
+    ),
+    Column("seal_number", gettext_lazy("The number of the seal in the log of the origin.")),
+    Column("seal_link", gettext_lazy("The link hash of the seal, hexadecimal.")),
+    Column("sealed_at", gettext_lazy("When it was sealed, ISO 8601.")),
+    Column("superseded_by", gettext_lazy("The number of the record that corrects this one.")),
+    Column("business", gettext_lazy("Who did the work for hire.")),
+    Column("type_of_use", gettext_lazy("area: a ground rig treats areas alone.")),
+    Column("date", gettext_lazy("Local day at the field on which the work began, ISO 8601.")),
+    Column("start", gettext_lazy("Start, with the offset at the field, ISO 8601.")),
+    Column("end", gettext_lazy("End, with the offset at the field, ISO 8601.")),
+    Column("customer", gettext_lazy("For whom the work was done.")),
+    Column("customer_address", gettext_lazy("The address of the customer.")),
+    Column("field", gettext_lazy("The name of the field.")),
+    Column("place", gettext_lazy("State or province of the field, ISO 3166-2.")),
+    Column("time_zone", gettext_lazy("Time zone at the field, by its IANA name.")),
+    Column(
+        "plot",
+        gettext_lazy("The plot with its geodata and locations: a GeoJSON Feature (RFC 7946)."),
+    ),
+    *_pair("planted_size", gettext_lazy("Planted size of the field")),
+    Column("crop", gettext_lazy("The crop.")),
+    Column("eppo_code", gettext_lazy("EPPO code of the crop.")),
+    Column("planted_on", gettext_lazy("Day of planting, ISO 8601.")),
+    Column("bbch", gettext_lazy("BBCH growth stage, 0 to 99.")),
+    Column("applicator", gettext_lazy("Who sprayed.")),
+    Column(
+        "applicator_licences", gettext_lazy("Numbers of the applicator's licences; not read back.")
+    ),
+    Column("supervisor", gettext_lazy("Who answered for a helper's work.")),
     *_pair("treated_size", _MEANT["treated_area"]),
-    Column("product", "Name of the product."),
-    Column("authorisation_number", "Registration or authorisation number of the product."),
-    Column("product_kind", "Kind of product."),
-    Column("registrant", "Company on the label."),
-    Column("label_edition", "Edition of the label in force on the day; not read back."),
-    *_pair("dose", "Dose per unit as planned"),
-    *_pair("total_used", "Undiluted product used on this field"),
-    Column("target", "What the product was meant for."),
-    Column("purpose", "Purpose of the work."),
-    Column("pattern", "broadcast, banded or directed."),
-    Column("nozzles_per_row", "Nozzles to a row."),
+    Column("product", gettext_lazy("Name of the product.")),
+    Column(
+        "authorisation_number", gettext_lazy("Registration or authorisation number of the product.")
+    ),
+    Column("product_kind", gettext_lazy("Kind of product.")),
+    Column("registrant", gettext_lazy("Company on the label.")),
+    Column(
+        "label_edition", gettext_lazy("Edition of the label in force on the day; not read back.")
+    ),
+    *_pair("dose", gettext_lazy("Dose per unit as planned")),
+    *_pair("total_used", gettext_lazy("Undiluted product used on this field")),
+    Column("target", gettext_lazy("What the product was meant for.")),
+    Column("purpose", gettext_lazy("Purpose of the work.")),
+    Column("pattern", gettext_lazy("broadcast, banded or directed.")),
+    Column("nozzles_per_row", gettext_lazy("Nozzles to a row.")),
     *(
         column
         for name, heading in _ANSWERS.items()
         if heading != "treated_size"
         for column in _pair(heading, _MEANT[name])
     ),
-    Column("rig", "Name of the rig; not read back."),
-    Column("nozzles", "Name of the nozzles; not read back."),
-    Column("note", "Note of the record."),
+    Column("rig", gettext_lazy("Name of the rig; not read back.")),
+    Column("nozzles", gettext_lazy("Name of the nozzles; not read back.")),
+    Column("note", gettext_lazy("Note of the record.")),
 )
 
 EXAMPLE = {
@@ -264,19 +287,20 @@ def table_of(text: str, reader: Reader) -> Table:
 
     Raises: Refused if it is no CSV, or not of these columns.
     """
-    (_, head), *body = strict.csv_rows(text) or [(1, [])]
+    (_first, head), *body = strict.csv_rows(text) or [(1, [])]
     _check_head(head, reader)
     groups: dict[str, list[tuple[int, dict[str, str]]]] = {}
     for line, cells in body:
         if len(cells) != len(head):
-            reader.refuse(f"row {line}", None, f"{len(cells)} cells, not {len(head)}.", absent=True)
+            why = _("%(cells)d cells, not %(head)d.") % {"cells": len(cells), "head": len(head)}
+            reader.refuse(_row(line), None, why, absent=True)
             continue
         row = {name: plain(cell) for name, cell in zip(head, cells, strict=True)}
         row = {name: row.get(name, "") for name in NAMES}
         if row["record_id"].upper().startswith("EXAMPLE"):
             continue  # The example row of the template.
         if not row["record_id"]:
-            reader.refuse(f"row {line}, column record_id", "", "the id of the record is needed.")
+            reader.refuse(_at(line, "record_id"), "", _("the id of the record is needed."))
             continue
         groups.setdefault(row["record_id"], []).append((line, row))
     table = Table(records=[])
@@ -285,19 +309,41 @@ def table_of(text: str, reader: Reader) -> Table:
     return table
 
 
+def _row(line: int) -> str:
+    return _("row %(row)d") % {"row": line}
+
+
+def _at(line: int, *names: str) -> str:
+    """Return the place of a cell, or of two that are read together."""
+    if len(names) == 1:
+        return _("row %(row)d, column %(name)s") % {"row": line, "name": names[0]}
+    first, second = names
+    return _("row %(row)d, columns %(first)s and %(second)s") % {
+        "row": line,
+        "first": first,
+        "second": second,
+    }
+
+
 def _check_head(head: list[str], reader: Reader) -> None:
     lacking = [name for name in NEEDED if name not in head]
     if lacking:
         raise Refused(
-            "This is neither the JSON nor the CSV of an export: its first row has no column "
-            f"{', '.join(lacking)}."
+            _(
+                "This is neither the JSON nor the CSV of an export: its first row has no column "
+                "%(names)s."
+            )
+            % {"names": ", ".join(lacking)}
         )
     twice = sorted({name for name in head if head.count(name) > 1})
     if twice:
-        raise Refused(f"A column stands twice in the first row: {', '.join(twice)[:200]}.")
+        raise Refused(
+            _("A column stands twice in the first row: %(names)s.")
+            % {"names": ", ".join(twice)[:200]}
+        )
     for name in head:
         if name not in NAMES:
-            reader.unknown[f"column {name}"[:200]] = None
+            reader.unknown[(_("column %(name)s") % {"name": name})[:200]] = None
 
 
 class _Rows:
@@ -314,9 +360,11 @@ class _Rows:
         """Put the record into the table."""
         row = self.row
         self._same_on_every_row()
-        self.table.cells[self.at] = f"row {self.line}"
+        self.table.cells[self.at] = _row(self.line)
         if row["version"].split(".")[0] != layout.VERSION.split(".")[0]:
-            self._refuse("version", f"version {layout.VERSION} is read here.")
+            self._refuse(
+                "version", _("version %(version)s is read here.") % {"version": layout.VERSION}
+            )
         self.table.origins.append(self._origin())
         self.table.records.append(
             {
@@ -330,21 +378,21 @@ class _Rows:
         )
 
     def _refuse(self, column: str, allowed: str) -> None:
-        self.reader.refuse(f"row {self.line}, column {column}", self.row[column], allowed)
+        self.reader.refuse(_at(self.line, column), self.row[column], allowed)
 
     def _same_on_every_row(self) -> None:
         for line, other in self.rows[1:]:
             for name in NAMES:
                 if name not in _OF_PRODUCT and other[name] != self.row[name]:
                     self.reader.refuse(
-                        f"row {line}, column {name}",
+                        _at(line, name),
                         other[name],
-                        f"row {self.line} of the same record says {self.row[name]!r:.60}.",
+                        _("row %(row)d of the same record says %(value)s.")
+                        % {"row": self.line, "value": f"{self.row[name]!r:.60}"},
                     )
 
     def _from(self, path: str, *names: str, line: int | None = None) -> None:
-        column = f"column {names[0]}" if len(names) == 1 else f"columns {' and '.join(names)}"
-        self.table.cells[f"{self.at}.{path}"] = f"row {line or self.line}, {column}"
+        self.table.cells[f"{self.at}.{path}"] = _at(line or self.line, *names)
 
     def _text(self, column: str, path: str) -> str:
         self._from(path, column)
@@ -358,7 +406,7 @@ class _Rows:
         if not cell:
             return None
         if not (cell.isascii() and cell.isdigit() and len(cell) < 10):
-            self._refuse(column, "a whole number is needed here.")
+            self._refuse(column, _("a whole number is needed here."))
             return None
         return int(cell)
 
@@ -370,7 +418,7 @@ class _Rows:
         self._from(f"{path}.value", f"{column}_value", line=line)
         self._from(f"{path}.unit", f"{column}_unit", line=line)
         value, unit = row[f"{column}_value"], row[f"{column}_unit"]
-        word, _, reason = value.partition(":")
+        word, _colon, reason = value.partition(":")
         if unit or not value:
             return {"value": value, "unit": unit} if unit else None
         if word.strip().lower() in set(Absence):
@@ -456,7 +504,7 @@ class _Rows:
             or plot.get("type") != "Feature"
             or not isinstance(plot.get("properties"), dict)
         ):
-            self._refuse("plot", "a GeoJSON Feature with its properties is needed here.")
+            self._refuse("plot", _("a GeoJSON Feature with its properties is needed here."))
             return nothing
         return plot
 

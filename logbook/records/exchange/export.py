@@ -12,8 +12,10 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db.models import Prefetch, QuerySet
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
+from logbook.base import locale
 from logbook.base.locale import plain_english
 from logbook.base.refusals import Refused
 from logbook.records.exchange import columns
@@ -40,7 +42,10 @@ class Selection:
 
     def __post_init__(self) -> None:
         if self.day_from and self.day_to and self.day_to < self.day_from:
-            raise Refused(f"The period ends on {self.day_to}, before it begins on {self.day_from}.")
+            raise Refused(
+                _("The period ends on %(last)s, before it begins on %(first)s.")
+                % {"last": locale.day(self.day_to), "first": locale.day(self.day_from)}
+            )
 
 
 def json_pieces(

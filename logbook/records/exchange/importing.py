@@ -19,8 +19,10 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
+from logbook.base import locale
 from logbook.base.refusals import Refused, RefusedInput
 from logbook.records.changes import changes_between
 from logbook.records.exchange import columns, layout, strict
@@ -31,6 +33,7 @@ from logbook.records.models import ApplicationRecord, Load
 from logbook.records.services.draft import begin_draft, save_draft
 from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
 from logbook.rules.facts import LoadFacts, Snapshot
+from logbook.rules.said import marked
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,7 +49,7 @@ AT_THE_DOOR = Limits(most_bytes=8_000_000, most_records=200)
 
 BY_COMMAND = Limits(most_bytes=400_000_000, most_records=20_000)
 
-NEW, STANDING, CORRECTED = "new draft", "there already", "left out"
+NEW, STANDING, CORRECTED = marked("new draft"), marked("there already"), marked("left out")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,9 +118,11 @@ class _Entry:
     def title(self) -> str:
         """What the report calls it."""
         facts, day = self.snapshot, self.snapshot.local_day()
-        number = f"no. {self.origin.number}" if self.origin.number else "not sealed"
-        where = facts.field.name if facts.field else "no field"
-        return f"{number}, {where}, {day or 'no day'}"
+        number = _("not sealed")
+        if self.origin.number:
+            number = _("no. %(number)d") % {"number": self.origin.number}
+        where = facts.field.name if facts.field else _("no field")
+        return f"{number}, {where}, {locale.day(day) if day else _('no day')}"
 
     @property
     def began(self) -> datetime:
@@ -146,8 +151,11 @@ def import_records(*, actor: Actor, raw: bytes, write: bool, limits: Limits) -> 
         records = table.records
     if len(records) > limits.most_records:
         raise Refused(
-            f"The file holds {len(records)} records; at most {limits.most_records} are taken at "
-            "once. Export a shorter period, or one customer at a time."
+            _(
+                "The file holds %(count)d records; at most %(most)d are taken at once. Export a "
+                "shorter period, or one customer at a time."
+            )
+            % {"count": len(records), "most": limits.most_records}
         )
     entries = list(_entries(records, table, reader))
     with transaction.atomic():
@@ -180,14 +188,20 @@ def _records_of(data: Any, reader: Reader) -> list[Any]:
     Raises: Refused if it is not of this layout.
     """
     if not isinstance(data, dict) or data.get("format") != layout.FORMAT:
-        raise Refused(f'This is not a file of records: its "format" is not {layout.FORMAT}.')
+        raise Refused(
+            _('This is not a file of records: its "format" is not %(format)s.')
+            % {"format": layout.FORMAT}
+        )
     version, known = data.get("version"), layout.VERSION.split(".")[0]
     if not isinstance(version, str) or version.split(".")[0] != known:
-        raise Refused(f"The file is of version {shown(version)}; version {known} is read here.")
+        raise Refused(
+            _("The file is of version %(version)s; version %(known)s is read here.")
+            % {"version": shown(version), "known": known}
+        )
     reader.members(data, "$", _HEAD)
     records = data.get("records")
     if not isinstance(records, list):
-        raise Refused('This is not a file of records: "records" is not a list.')
+        raise Refused(_('This is not a file of records: "records" is not a list.'))
     return records
 
 
@@ -201,7 +215,11 @@ def _entries(records: list[Any], table: columns.Table | None, reader: Reader) ->
         except Unreadable:
             continue
         if entry.id in seen:
-            reader.refuse(f"{at}.id", entry.id, f"it is the id of {seen[entry.id]} too.")
+            reader.refuse(
+                f"{at}.id",
+                entry.id,
+                _("it is the id of %(place)s too.") % {"place": seen[entry.id]},
+            )
         seen[entry.id] = at
         yield entry
 
@@ -211,19 +229,25 @@ def _entry(record: Any, at: str, reader: Reader, stated_origin: Json | None) -> 
     members = reader.members(record, at, _MEMBERS)
     lacking = [name for name in _MEMBERS if name not in members]
     for name in lacking:
-        reader.refuse(f"{at}.{name}", None, "this member is missing.", absent=True)
+        reader.refuse(f"{at}.{name}", None, _("this member is missing."), absent=True)
     if lacking:
         raise Unreadable
     snapshot: Snapshot = reader.read(Snapshot, members["facts"], f"{at}.facts")
     if snapshot.field and not _is_zone(snapshot.field.time_zone):
         zone_at = f"{at}.facts.field.time_zone"
-        reader.refuse(zone_at, snapshot.field.time_zone, "an IANA time zone is needed here.")
+        reader.refuse(zone_at, snapshot.field.time_zone, _("an IANA time zone is needed here."))
         raise Unreadable
     marks = reader.read(tuple[_LoadMark, ...] | None, members["loads"], f"{at}.loads")
     if marks is not None and len(marks) != len(snapshot.loads):
-        reader.refuse(f"{at}.loads", len(marks), f"facts.loads has {len(snapshot.loads)} loads.")
+        reader.refuse(
+            f"{at}.loads",
+            len(marks),
+            _("facts.loads has %(count)d loads.") % {"count": len(snapshot.loads)},
+        )
     if not snapshot.record.id or members["id"] != snapshot.record.id:
-        reader.refuse(f"{at}.id", members["id"], "it has to be the id in facts.record, not empty.")
+        reader.refuse(
+            f"{at}.id", members["id"], _("it has to be the id in facts.record, not empty.")
+        )
     if from_json:
         derived = layout.application_of(members["facts"])
         _refuse_disagreement(members["application"], derived, f"{at}.application", reader)
@@ -259,7 +283,9 @@ def _refuse_disagreement(given: Any, derived: Any, at: str, reader: Reader) -> N
         for number, (one, value) in enumerate(zip(given, derived, strict=True)):
             _refuse_disagreement(one, value, f"{at}[{number}]", reader)
     else:
-        reader.refuse(at, given, f"the facts of the record say {shown(derived)}.")
+        reader.refuse(
+            at, given, _("the facts of the record say %(value)s.") % {"value": shown(derived)}
+        )
 
 
 def _origin_of(members: Json, at: str, reader: Reader) -> Json:
@@ -272,15 +298,17 @@ def _origin_of(members: Json, at: str, reader: Reader) -> Json:
     found = {name: reader.read(str, seal.get(name), f"{at}.{name}") for name in _SEAL[1:]}
     for name, value in found.items():
         if not _HASH.fullmatch(value):
-            reader.refuse(f"{at}.{name}", value, "64 hexadecimal digits are needed here.")
+            reader.refuse(f"{at}.{name}", value, _("64 hexadecimal digits are needed here."))
             raise Unreadable
     hashes = layout.hashes_of(stated=stated, facts=members["facts"], previous=found["previous"])
     if hashes != (found["leaf"], found["link"]):
         reader.refuse(
             at,
             None,
-            "the record is not what was sealed: its hashes do not come out. Take the file as it "
-            "was exported.",
+            _(
+                "the record is not what was sealed: its hashes do not come out. Take the file as "
+                "it was exported."
+            ),
             absent=True,
         )
     return {"business": business, "number": stated.get("number"), "link": found["link"]}
@@ -386,9 +414,12 @@ class _Import:
         row = found[0] if found else None
         if row is not None:
             what = STANDING
-            why = f"as no. {row.seal.number} of this book" if row.signed_at else "as a draft"
+            why = _("as a draft")
+            if row.signed_at:
+                why = _("as no. %(number)d of this book") % {"number": row.seal.number}
         elif entry.superseded_by is not None:
-            what, why = CORRECTED, f"no. {entry.superseded_by} of its book corrects it"
+            what = CORRECTED
+            why = _("no. %(number)d of its book corrects it") % {"number": entry.superseded_by}
         else:
             return None
         return Outcome(
@@ -465,7 +496,7 @@ class _Import:
         for n, product_id in enumerate(named):
             if product_id in named[:n]:
                 self.reader.refuse(
-                    f"{at}.parts[{n}].product_id", product_id, "it is in this load already."
+                    f"{at}.parts[{n}].product_id", product_id, _("it is in this load already.")
                 )
                 raise Unsettled
         mark = entry.loads[place] if entry.loads else None
@@ -498,7 +529,7 @@ class _Import:
         row_id = self.shelf.rows.get(("products", product_id))
         if row_id is None:
             self.reader.refuse(
-                f"{at}.product_id", product_id, "no product of this file has this id."
+                f"{at}.product_id", product_id, _("no product of this file has this id.")
             )
             raise Unsettled
         return row_id
@@ -525,7 +556,7 @@ class _Import:
             wanted = from_json(filled, Snapshot)
         yield from changes_between(wanted, got)
         if wanted.field and got.field and wanted.field.boundary != got.field.boundary:
-            yield "field boundary: another outline"
+            yield _("field boundary: another outline")
 
 
 AT_ONCE = 100

@@ -18,8 +18,11 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from calc.geometry import check_shape
 from calc.units import UNITS
+from logbook.base.locale import spoken
 from logbook.catalog.choices import (
     AdjuvantFunction,
     DropletClassChoice,
@@ -114,7 +117,7 @@ class Reader:
         try:
             return self._read(kind, data, place)
         except ValueError as bad:
-            self.refuse(place, data, str(bad))
+            self.refuse(place, data, spoken(bad))
             raise Unreadable from None
 
     def members(self, data: Any, place: str, known: typing.Iterable[str]) -> dict[str, Any]:
@@ -123,7 +126,7 @@ class Reader:
         Raises: Unreadable if it is no object.
         """
         if not isinstance(data, dict):
-            self.refuse(place, data, "an object is needed here.")
+            self.refuse(place, data, _("an object is needed here."))
             raise Unreadable
         for name in data.keys() - set(known):
             self.unknown[re.sub(r"\[\d+\]", "[]", f"{place}.{name}")[:200]] = None
@@ -162,7 +165,7 @@ class Reader:
                 except Unreadable:
                     whole = False
             elif needed(field):
-                self.refuse(inner, None, "this member is missing.", absent=True)
+                self.refuse(inner, None, _("this member is missing."), absent=True)
                 whole = False
         if not whole:
             raise Unreadable
@@ -175,15 +178,20 @@ class Reader:
         given = {place: value} if isinstance(value, str) else dict(_numbered(value, place))
         other = {at: word for at, word in given.items() if word not in words}
         for at, word in other.items():
-            self.refuse(at, word, f"allowed are {', '.join(filter(None, words))}.")
+            self.refuse(
+                at, word, _("allowed are %(values)s.") % {"values": ", ".join(filter(None, words))}
+            )
         if other:
             raise Unreadable
 
     def _list(self, kind: Any, data: Any, place: str) -> tuple[Any, ...]:
         if not isinstance(data, list):
-            raise ValueError("a list is needed here.")
+            raise ValueError(_("a list is needed here."))
         if len(data) > MOST_ITEMS:
-            raise ValueError(f"{len(data)} items are too many; at most {MOST_ITEMS} stand here.")
+            raise ValueError(
+                _("%(count)d items are too many; at most %(most)d stand here.")
+                % {"count": len(data), "most": MOST_ITEMS}
+            )
         found, whole = [], True
         for number, item in enumerate(data):
             try:
@@ -196,19 +204,20 @@ class Reader:
 
     def _texts(self, data: Any, place: str) -> dict[str, str]:
         if not isinstance(data, dict):
-            raise ValueError("an object is needed here.")
+            raise ValueError(_("an object is needed here."))
         return {
             text(name): self.read(str, value, f"{place}.{name}") for name, value in data.items()
         }
 
     def _boundary(self, data: Any) -> Any:
         if not isinstance(data, dict):
-            raise ValueError("a GeoJSON Polygon or MultiPolygon is needed here.")
+            raise ValueError(_("a GeoJSON Polygon or MultiPolygon is needed here."))
         parts = data.get("coordinates")
         corners = sum(1 for _ in _positions(parts))
         if corners > MOST_CORNERS or (isinstance(parts, list) and len(parts) > MOST_PARTS):
             raise ValueError(
-                f"a boundary has at most {MOST_CORNERS} corners in {MOST_PARTS} parts or rings."
+                _("a boundary has at most %(corners)d corners in %(parts)d parts or rings.")
+                % {"corners": MOST_CORNERS, "parts": MOST_PARTS}
             )
         check_shape(shape=data)
         return data
@@ -222,13 +231,17 @@ class Reader:
     def _quantity(self, data: Any, place: str) -> Quantity:
         if not isinstance(data, dict) or not {"value", "unit"} <= data.keys():
             raise ValueError(
-                'a quantity is written {"value": "12.5", "unit": "gal/ac"}, a word '
-                '{"nothing": "not measured", "reason": "no meter"}, blank null.'
+                _(
+                    'a quantity is written {"value": "12.5", "unit": "gal/ac"}, a word '
+                    '{"nothing": "not measured", "reason": "no meter"}, blank null.'
+                )
             )
         self.members(data, place, ("value", "unit"))
         value, unit = self.read(Decimal, data["value"], f"{place}.value"), data["unit"]
         if not isinstance(unit, str) or unit not in UNITS:
-            self.refuse(f"{place}.unit", unit, f"allowed are {', '.join(UNITS)}.")
+            self.refuse(
+                f"{place}.unit", unit, _("allowed are %(values)s.") % {"values": ", ".join(UNITS)}
+            )
             raise Unreadable
         return Quantity(value, unit)
 
@@ -262,37 +275,42 @@ def text(data: Any) -> str:
     Raises: ValueError saying what is allowed; so do all readers of one plain value here.
     """
     if not isinstance(data, str):
-        raise ValueError("a text is needed here.")
+        raise ValueError(_("a text is needed here."))
     if len(data) > MOST_TEXT:
-        raise ValueError(f"{len(data)} characters are too many; at most {MOST_TEXT} stand here.")
+        raise ValueError(
+            _("%(count)d characters are too many; at most %(most)d stand here.")
+            % {"count": len(data), "most": MOST_TEXT}
+        )
     return data
 
 
 def _whole(data: Any) -> int:
     if isinstance(data, bool) or not isinstance(data, int):
-        raise ValueError("a whole number is needed here.")
+        raise ValueError(_("a whole number is needed here."))
     if abs(data) > LARGEST:
-        raise ValueError(f"at most {LARGEST} is possible here.")
+        raise ValueError(_("at most %(most)d is possible here.") % {"most": LARGEST})
     return data
 
 
 def _number(data: Any) -> float:
     if isinstance(data, bool) or not isinstance(data, int | float):
-        raise ValueError("a number is needed here.")
+        raise ValueError(_("a number is needed here."))
     return float(data)
 
 
 def _truth(data: Any) -> bool:
     if not isinstance(data, bool):
-        raise ValueError("true or false is needed here.")
+        raise ValueError(_("true or false is needed here."))
     return data
 
 
 def _decimal(data: Any) -> Decimal:
     if not isinstance(data, str) or not DECIMAL.fullmatch(data):
         raise ValueError(
-            'a decimal is written as a text such as "12.5", with at most 12 digits before and 12 '
-            "after the point."
+            _(
+                'a decimal is written as a text such as "12.5", with at most 12 digits before and '
+                "12 after the point."
+            )
         )
     return Decimal(data)
 
@@ -303,7 +321,8 @@ def _day(data: Any) -> date:
         if FIRST_YEAR <= day.year <= LAST_YEAR:
             return day
     raise ValueError(
-        f"a day of the years {FIRST_YEAR} to {LAST_YEAR} is written like 2026-06-12 (ISO 8601)."
+        _("a day of the years %(first)d to %(last)d is written like 2026-06-12 (ISO 8601).")
+        % {"first": FIRST_YEAR, "last": LAST_YEAR}
     )
 
 
@@ -313,14 +332,17 @@ def _instant(data: Any) -> datetime:
         if FIRST_YEAR <= instant.year <= LAST_YEAR:
             return instant.astimezone(UTC)
     raise ValueError(
-        f"a time of the years {FIRST_YEAR} to {LAST_YEAR} is written with its offset from UTC, "
-        "like 2026-06-12T09:30:00-05:00 (ISO 8601)."
+        _(
+            "a time of the years %(first)d to %(last)d is written with its offset from UTC, like "
+            "2026-06-12T09:30:00-05:00 (ISO 8601)."
+        )
+        % {"first": FIRST_YEAR, "last": LAST_YEAR}
     )
 
 
 def _word(kind: type[StrEnum], data: Any) -> Any:
     if data not in list(kind):
-        raise ValueError(f"allowed are {', '.join(kind)}.")
+        raise ValueError(_("allowed are %(values)s.") % {"values": ", ".join(kind)})
     return kind(data)
 
 

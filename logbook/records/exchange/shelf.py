@@ -18,6 +18,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from logbook.accounts.models import Licence, Person
 from logbook.accounts.rights import Actor
@@ -38,6 +39,7 @@ from logbook.catalog.services import save_on_shelf
 from logbook.records.exchange.reading import Reader
 from logbook.records.snapshot import to_json
 from logbook.rules import facts
+from logbook.rules.said import marked
 
 NAMESPACE = UUID("0b9c9f0e-8a77-4f0e-9a53-6d3c3f6f1b52")
 
@@ -141,7 +143,7 @@ class Shelf:
     def _field(self, snapshot: facts.Snapshot, at: str) -> UUID:
         field = snapshot.field
         if field is None or snapshot.customer is None:
-            self._refuse(at, "a field needs its customer.")
+            self._refuse(at, _("a field needs its customer."))
         customer_id = self._customer(snapshot.customer, at)
         return self._settled(
             "fields",
@@ -158,12 +160,12 @@ class Shelf:
     def _planting(self, snapshot: facts.Snapshot, at: str) -> int:
         crop = snapshot.crop
         if crop is None or snapshot.field is None:
-            self._refuse(at, "a crop needs the field on which it stands.")
+            self._refuse(at, _("a crop needs the field on which it stands."))
         field_id = self._field(snapshot, at)
         # The facts do not say the season; it is the year of the work, or else of the planting.
         day = snapshot.local_day() or crop.planted_on
         if day is None:
-            self._refuse(at, "a crop needs the day of the work or of the planting.")
+            self._refuse(at, _("a crop needs the day of the work or of the planting."))
         season = day.year
         key = f"{field_id}/{crop.name}/{crop.eppo_code}/{crop.planted_on}/{season}"
         if ("plantings", key) not in self.rows:
@@ -174,7 +176,7 @@ class Shelf:
                 planted_on=crop.planted_on,
                 season__in={season, crop.planted_on.year if crop.planted_on else season},
             ).first()
-            self._count("plantings", new=row is None)
+            self._count(marked("plantings"), new=row is None)
             if row is None:
                 row = Planting(
                     field_id=field_id,
@@ -232,7 +234,7 @@ class Shelf:
     def _nozzle_set(self, snapshot: facts.Snapshot, at: str) -> UUID:
         nozzle, rig, mounted_on = snapshot.nozzle, snapshot.rig, snapshot.nozzle_mounted_on
         if nozzle is None or rig is None or mounted_on is None:
-            self._refuse(f"{at}.nozzle", "nozzles need their rig and the day they were mounted.")
+            self._refuse(f"{at}.nozzle", _("nozzles need their rig and the day they were mounted."))
         rig_id = self._rig(rig, f"{at}.rig")
         nozzle_id = self._settled(
             "nozzles",

@@ -14,6 +14,9 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
+from django.utils.translation import gettext as _
+
+from logbook.base.locale import count
 from logbook.base.refusals import Refused
 
 MOST_DIGITS = 15
@@ -35,15 +38,20 @@ def decoded(raw: bytes, *, most_bytes: int) -> str:
     """
     if len(raw) > most_bytes:
         raise Refused(
-            f"The file has {len(raw):,} bytes; at most {most_bytes:,} are read at once. Export a "
-            "shorter period, or one customer at a time."
+            _(
+                "The file has %(bytes)s bytes; at most %(most)s are read at once. Export a "
+                "shorter period, or one customer at a time."
+            )
+            % {"bytes": count(len(raw)), "most": count(most_bytes)}
         )
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as bad:
-        raise Refused(f"The file is not UTF-8: byte {bad.start + 1} fits no character.") from None
+        raise Refused(
+            _("The file is not UTF-8: byte %(place)d fits no character.") % {"place": bad.start + 1}
+        ) from None
     if not text.strip():
-        raise Refused("The file is empty.")
+        raise Refused(_("The file is empty."))
     return text
 
 
@@ -61,9 +69,9 @@ def json_value(text: str) -> Any:
             object_pairs_hook=_once_each,
         )
     except RecursionError:
-        raise Refused("This is not a file of records: it is nested too deep.") from None
+        raise Refused(_("This is not a file of records: it is nested too deep.")) from None
     except ValueError as bad:
-        raise Refused(f"This is not JSON that can be read: {bad}.") from None
+        raise Refused(_("This is not JSON that can be read: %(why)s.") % {"why": bad}) from None
     _refuse_depth_and_half_characters(value)
     return value
 
@@ -79,7 +87,7 @@ def csv_rows(text: str) -> list[tuple[int, list[str]]]:
     Raises: Refused, naming the row.
     """
     if "\0" in text:
-        raise Refused("The file holds a NUL, which no text of a record can.")
+        raise Refused(_("The file holds a NUL, which no text of a record can."))
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     rows: list[tuple[int, list[str]]] = []
     try:
@@ -88,28 +96,37 @@ def csv_rows(text: str) -> list[tuple[int, list[str]]]:
                 rows.append((reader.line_num, cells))
             if len(rows) > MOST_ROWS or len(cells) > MOST_COLUMNS:
                 raise Refused(
-                    f"At most {MOST_ROWS:,} rows of {MOST_COLUMNS} columns are read at once. "
-                    "Export a shorter period, or one customer at a time."
+                    _(
+                        "At most %(rows)s rows of %(columns)d columns are read at once. Export a "
+                        "shorter period, or one customer at a time."
+                    )
+                    % {"rows": count(MOST_ROWS), "columns": MOST_COLUMNS}
                 )
     except csv.Error as bad:
-        raise Refused(f"Line {reader.line_num}: this is not CSV that can be read: {bad}.") from None
+        raise Refused(
+            _("Line %(line)s: this is not CSV that can be read: %(why)s.")
+            % {"line": reader.line_num, "why": bad}
+        ) from None
     return rows
 
 
 def _no_constant(name: str) -> None:
-    raise ValueError(f"{name} is not a number of JSON")
+    raise ValueError(_("%(name)s is not a number of JSON") % {"name": name})
 
 
 def _whole(digits: str) -> int:
     if len(digits.lstrip("-")) > MOST_DIGITS:
-        raise ValueError(f"{digits[:20]} has more than {MOST_DIGITS} digits")
+        raise ValueError(
+            _("%(digits)s has more than %(most)d digits")
+            % {"digits": digits[:20], "most": MOST_DIGITS}
+        )
     return int(digits)
 
 
 def _number(digits: str) -> float:
     number = float(digits)
     if math.isinf(number):
-        raise ValueError(f"{digits[:20]} is too large a number")
+        raise ValueError(_("%(digits)s is too large a number") % {"digits": digits[:20]})
     return number
 
 
@@ -117,7 +134,9 @@ def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for name, value in pairs:
         if name in found:
-            raise ValueError(f"{ascii(name)[:80]} is given twice in one object")
+            raise ValueError(
+                _("%(name)s is given twice in one object") % {"name": ascii(name)[:80]}
+            )
         found[name] = value
     return found
 
@@ -138,10 +157,13 @@ def _refuse_depth_and_half_characters(value: Any) -> None:
         name, item = step
         place[len(open_items) - 1 :] = [name]
         if len(open_items) > MOST_DEPTH:
-            raise Refused("This is not a file of records: it is nested too deep.")
+            raise Refused(_("This is not a file of records: it is nested too deep."))
         if _HALF_CHARACTER.search(name) or (isinstance(item, str) and _HALF_CHARACTER.search(item)):
             at = ascii("".join(place))[1:-1]
-            raise Refused(f"{at}: a text cannot hold a NUL or half of a surrogate pair.")
+            raise Refused(
+                _("%(place)s: a text cannot hold a NUL or half of a surrogate pair.")
+                % {"place": at}
+            )
         if isinstance(item, list):
             open_items.append((f"[{number}]", each) for number, each in enumerate(item))
         elif isinstance(item, dict):

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from logbook.base.fields import QuantityField
+from logbook.base.locale import plain_english
 from logbook.base.tables import Cell
 from logbook.rules.quantity import Quantity
 from logbook.web.listing import Table
@@ -18,6 +19,7 @@ NOT_TEXT = ("boundary", "volumes")
 """Columns that are no line of a table: a shape, and the volumes of every nozzle."""
 
 
+@plain_english()
 def table_of(kind: Kind, rows: Any) -> Table:
     """Return the columns of a kind's form and its rows; a quantity's unit is a column of its own.
 
@@ -35,17 +37,22 @@ def table_of(kind: Kind, rows: Any) -> Table:
 
 def _rows(kind: Kind, rows: Any, names: list[str], measured: set[str]) -> Iterator[list[Cell]]:
     for row in rows.iterator(chunk_size=AT_ONCE):
-        facts = {fact.name: fact for _, some in kind.form.read(row) for fact in some}
-        line: list[Cell] = []
-        for name in names:
-            value = getattr(row, name)
-            if isinstance(value, Quantity):
-                line += [value.value, value.unit]
-            else:
-                line.append(_cell(value, facts[name].words if name in facts else ""))
-                if name in measured:
-                    line.append(None)
-        yield line
+        yield _line(kind, row, names, measured)
+
+
+@plain_english()
+def _line(kind: Kind, row: Any, names: list[str], measured: set[str]) -> list[Cell]:
+    facts = {fact.name: fact for _, some in kind.form.read(row) for fact in some}
+    line: list[Cell] = []
+    for name in names:
+        value = getattr(row, name)
+        if isinstance(value, Quantity):
+            line += [value.value, value.unit]
+        else:
+            line.append(_cell(value, facts[name].words if name in facts else ""))
+            if name in measured:
+                line.append(None)
+    return line
 
 
 def _cell(value: Any, words: str) -> Cell:

@@ -8,13 +8,13 @@ from typing import Any
 from uuid import UUID
 
 from django.http import Http404
-from django.utils.functional import Promise
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from logbook.accounts import forms as people_forms
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import people, person, save_person
-from logbook.base.rowforms import RowForm, RowList
+from logbook.base import locale
+from logbook.base.rowforms import RowForm, RowList, Words
 from logbook.catalog import forms
 from logbook.catalog.selectors import from_shelf, on_shelf
 from logbook.catalog.services import save_on_shelf
@@ -22,7 +22,7 @@ from logbook.catalog.sheets.kinds import SHEETS
 from logbook.web.shelf.present import areas
 from logbook.web.templatetags.book import size_swatch
 
-Words = str | Promise
+NOT_SAID = gettext_lazy("not said")
 
 Column = tuple[Words, Callable[[Any, str], Any]]
 """A column of a list: its head, and what it reads off a row for a person of a unit system."""
@@ -48,7 +48,7 @@ class Kind:
     lists: Mapping[str, type[RowList]] = field(default_factory=dict)
     hanging: Mapping[str, str] = field(default_factory=dict)
     change: Right = Right.SHELF
-    silent: str = "not said"
+    silent: Words = NOT_SAID
 
     @property
     def by_sheet(self) -> bool:
@@ -111,29 +111,41 @@ def _expiry(row: Any, _: str) -> Any:
 
 def _editions(row: Any, _: str) -> str:
     count = len(row.editions.all())
-    return f"{count} edition{'s' if count != 1 else ''}" if count else "no label yet"
+    if not count:
+        return gettext("no label yet")
+    return ngettext("%(count)d edition", "%(count)d editions", count) % {"count": count}
+
+
+def _nozzles(row: Any, _: str) -> str:
+    words = gettext("%(count)d at %(spacing)s")
+    return words % {"count": row.nozzle_count, "spacing": locale.shown(row.spacing)}
 
 
 _ALL = (
     Kind(
         slug="customers",
-        one="customer",
-        many="customers",
-        purpose="for whom the work is done",
-        empty="Write down the first customer; fields belong to one.",
+        one=gettext_lazy("customer"),
+        many=gettext_lazy("customers"),
+        purpose=gettext_lazy("for whom the work is done"),
+        empty=gettext_lazy("Write down the first customer; fields belong to one."),
         form=forms.CustomerForm,
-        columns=(("Address", lambda row, _: row.address),),
+        columns=((gettext_lazy("Address"), lambda row, _: row.address),),
         hanging={"fields": "customer"},
     ),
     Kind(
         slug="fields",
-        one="field",
-        many="fields",
-        purpose="where it is sprayed, and what grows there",
-        empty="Write down the first field. With its boundary the area is measured for you.",
+        one=gettext_lazy("field"),
+        many=gettext_lazy("fields"),
+        purpose=gettext_lazy("where it is sprayed, and what grows there"),
+        empty=gettext_lazy(
+            "Write down the first field. With its boundary the area is measured for you."
+        ),
         form=forms.FieldForm,
         lists={"locations": forms.LOCATIONS, "plantings": forms.PLANTINGS},
-        columns=(("Customer", lambda row, _: row.customer.name), ("Area", _area)),
+        columns=(
+            (gettext_lazy("Customer"), lambda row, _: row.customer.name),
+            (gettext_lazy("Area"), _area),
+        ),
     ),
     Kind(
         slug="places",
@@ -151,21 +163,26 @@ _ALL = (
     ),
     Kind(
         slug="products",
-        one="product",
-        many="products",
-        purpose="what is sprayed, as it leaves the container",
-        empty="Write down the first product, then the label edition you hold.",
+        one=gettext_lazy("product"),
+        many=gettext_lazy("products"),
+        purpose=gettext_lazy("what is sprayed, as it leaves the container"),
+        empty=gettext_lazy("Write down the first product, then the label edition you hold."),
         form=forms.ProductForm,
-        columns=(("Kind", lambda row, _: row.get_kind_display()), ("Label", _editions)),
+        columns=(
+            (gettext_lazy("Kind"), lambda row, _: row.get_kind_display()),
+            (gettext_lazy("Label"), _editions),
+        ),
         hanging={"labels": "product"},
     ),
     Kind(
         slug="labels",
-        one="label edition",
-        many="label editions",
-        purpose="what a dated label allows; the one in force on the day counts",
-        empty="Copy the limits of a product's label from the container. The label is the law: "
-        "where this page and the label differ, the label is right.",
+        one=gettext_lazy("label edition"),
+        many=gettext_lazy("label editions"),
+        purpose=gettext_lazy("what a dated label allows; the one in force on the day counts"),
+        empty=gettext_lazy(
+            "Copy the limits of a product's label from the container. The label is the law: "
+            "where this page and the label differ, the label is right."
+        ),
         form=forms.LabelForm,
         lists={
             "ingredients": forms.INGREDIENTS,
@@ -173,75 +190,83 @@ _ALL = (
             "deadlines": forms.LABEL_DEADLINES,
         },
         columns=(
-            ("Edition", lambda row, _: row.edition),
-            ("In force from", lambda row, _: row.in_force_from),
+            (gettext_lazy("Edition"), lambda row, _: row.edition),
+            (gettext_lazy("In force from"), lambda row, _: row.in_force_from),
         ),
-        silent="the label says nothing",
+        silent=gettext_lazy("the label says nothing"),
     ),
     Kind(
         slug="nozzles",
-        one="nozzle model",
-        many="nozzle models",
-        purpose="flow and droplet table from the data sheet",
-        empty="Write down the first nozzle from its data sheet, with its droplet table.",
+        one=gettext_lazy("nozzle model"),
+        many=gettext_lazy("nozzle models"),
+        purpose=gettext_lazy("flow and droplet table from the data sheet"),
+        empty=gettext_lazy(
+            "Write down the first nozzle from its data sheet, with its droplet table."
+        ),
         form=forms.NozzleForm,
         lists={"class_rows": forms.CLASS_ROWS},
         columns=(
-            ("Size", lambda row, _: size_swatch(row.size)),
-            ("Kind", lambda row, _: row.get_kind_display()),
+            (gettext_lazy("Size"), lambda row, _: size_swatch(row.size)),
+            (gettext_lazy("Kind"), lambda row, _: row.get_kind_display()),
         ),
         hanging={"nozzle-sets": "nozzle"},
     ),
     Kind(
         slug="rigs",
-        one="rig",
-        many="rigs",
-        purpose="tank, boom, and how well gauge and speed measure",
-        empty="Write down the first rig: its tank, its nozzles and its gauge.",
+        one=gettext_lazy("rig"),
+        many=gettext_lazy("rigs"),
+        purpose=gettext_lazy("tank, boom, and how well gauge and speed measure"),
+        empty=gettext_lazy("Write down the first rig: its tank, its nozzles and its gauge."),
         form=forms.RigForm,
         columns=(
-            ("Nozzles", lambda row, _: f"{row.nozzle_count} at {row.spacing}"),
-            ("Tank", lambda row, _: row.tank),
+            (gettext_lazy("Nozzles"), _nozzles),
+            (gettext_lazy("Tank"), lambda row, _: row.tank),
         ),
         hanging={"nozzle-sets": "rig"},
     ),
     Kind(
         slug="nozzle-sets",
-        one="nozzle set",
-        many="nozzle sets",
-        purpose="which nozzles sit on which rig since when",
-        empty="Say which nozzles are mounted on which rig. A rig and a nozzle model come first.",
+        one=gettext_lazy("nozzle set"),
+        many=gettext_lazy("nozzle sets"),
+        purpose=gettext_lazy("which nozzles sit on which rig since when"),
+        empty=gettext_lazy(
+            "Say which nozzles are mounted on which rig. A rig and a nozzle model come first."
+        ),
         form=forms.NozzleSetForm,
         columns=(
-            ("Mounted on", lambda row, _: row.mounted_on),
-            ("Taken off", lambda row, _: row.removed_on),
+            (gettext_lazy("Mounted on"), lambda row, _: row.mounted_on),
+            (gettext_lazy("Taken off"), lambda row, _: row.removed_on),
         ),
         hanging={"catch-tests": "nozzle_set"},
     ),
     Kind(
         slug="catch-tests",
-        one="catch test",
-        many="catch tests",
-        purpose="what the nozzles really gave, caught and timed",
-        empty="Catch water from every nozzle for the same time at one pressure, and write down the "
-        "volumes. The checks then use what the nozzles gave, not what the data sheet says.",
+        one=gettext_lazy("catch test"),
+        many=gettext_lazy("catch tests"),
+        purpose=gettext_lazy("what the nozzles really gave, caught and timed"),
+        empty=gettext_lazy(
+            "Catch water from every nozzle for the same time at one pressure, and write down the "
+            "volumes. The checks then use what the nozzles gave, not what the data sheet says."
+        ),
         form=forms.CatchTestForm,
         columns=(
-            ("Nozzles", lambda row, _: row.nozzle_set),
-            ("Tested by", lambda row, _: row.tested_by),
+            (gettext_lazy("Nozzles"), lambda row, _: row.nozzle_set),
+            (gettext_lazy("Tested by"), lambda row, _: row.tested_by),
         ),
     ),
     PeopleKind(
         slug="people",
-        one="person",
-        many="people",
-        purpose="who sprays, with licences and training",
-        empty="Write down who sprays, with licence and training; a record names them.",
+        one=gettext_lazy("person"),
+        many=gettext_lazy("people"),
+        purpose=gettext_lazy("who sprays, with licences and training"),
+        empty=gettext_lazy(
+            "Write down who sprays, with licence and training; a record names them."
+        ),
         form=people_forms.PersonForm,
         lists={"licences": people_forms.LICENCES, "trainings": people_forms.TRAININGS},
         columns=(
-            ("Licences", lambda row, _: len(row.licences.all()) or "none"),
-            ("Last expires", _expiry),
+            (gettext_lazy("Licences"), lambda row, _: len(row.licences.all()) or gettext("none")),
+            (gettext_lazy("Last expires"), _expiry),
         ),
         change=Right.PEOPLE,
     ),
@@ -256,5 +281,5 @@ def kind_of(slug: str) -> Kind:
     Raises: Http404 if there is none.
     """
     if slug not in KINDS:
-        raise Http404("There is no such shelf.")
+        raise Http404(gettext("There is no such shelf."))
     return KINDS[slug]

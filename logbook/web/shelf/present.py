@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from calc.calibration import EVENNESS_LIMIT, WEAR_LIMIT
 from calc.errors import OutOfRange
 from calc.units import convert
+from logbook.base.locale import figure, spoken
 from logbook.rules.setting import caught
 from logbook.rules.wording import three
 
@@ -48,21 +49,21 @@ def catch_result(row: Any) -> CatchResult | str:
     try:
         found = caught(row, new=nozzle)
     except OutOfRange as bad:
-        return f"This cannot be computed: {bad}"
+        return _("This cannot be computed: %(why)s") % {"why": spoken(bad)}
     wears = found.wear or ()
     rated = found.flows_l_min[0] / (1.0 + wears[0])
     return CatchResult(
-        mean=f"{three(found.mean_l_min)} L/min",
+        mean=f"{figure(three(found.mean_l_min))} L/min",
         mean_other=f"{_gallons(found.mean_l_min)} gal/min",
-        rated=f"{three(rated)} L/min ({_gallons(rated)} gal/min)",
+        rated=f"{figure(three(rated))} L/min ({_gallons(rated)} gal/min)",
         wear=_percent(found.mean_l_min / rated - 1.0),
-        cv=f"{found.cv * 100:.1f} %",
+        cv=figure(f"{found.cv * 100:.1f} %"),
         uneven=found.uneven,
         worn=found.worn or (),
         catches=tuple(
             Catch(
                 number=number,
-                volume=str(volume),
+                volume=figure(str(volume)),
                 deviation=_percent(deviation),
                 wear=_percent(wear),
                 uneven=number in found.uneven,
@@ -80,24 +81,28 @@ def count_differs(row: Any) -> str:
     there, caught_from = row.nozzle_set.rig.nozzle_count, len(row.volumes)
     if there == caught_from:
         return ""
-    return f"{caught_from} catches are written down, but {row.nozzle_set.rig} has {there} nozzles."
+    return _("%(caught)d catches are written down, but %(rig)s has %(nozzles)d nozzles.") % {
+        "caught": caught_from,
+        "rig": row.nozzle_set.rig,
+        "nozzles": there,
+    }
 
 
 def areas(area_ha: float, *, system: str) -> str:
     """Return an area in both systems, the person's own first, one digit after the point."""
-    hectares = f"{area_ha:.1f} ha"
-    acres = f"{convert(area_ha, from_unit='ha', to_unit='ac'):.1f} ac"
+    hectares = figure(f"{area_ha:.1f} ha")
+    acres = figure(f"{convert(area_ha, from_unit='ha', to_unit='ac'):.1f} ac")
     own, other = (acres, hectares) if system == "us" else (hectares, acres)
     return f"{own} ({other})"
 
 
 def _gallons(flow_l_min: float) -> str:
-    return three(convert(flow_l_min, from_unit="L/min", to_unit="gal/min"))
+    return figure(three(convert(flow_l_min, from_unit="L/min", to_unit="gal/min")))
 
 
 def _percent(share: float) -> str:
     text = f"{share * 100:+.1f}"
-    return "0.0 %" if float(text) == 0 else f"{text} %".replace("-", "−")
+    return figure("0.0 %" if float(text) == 0 else f"{text} %".replace("-", "−"))
 
 
 def spot(shape: dict[str, Any]) -> str:

@@ -243,7 +243,7 @@ def _write(
                     create=create,
                     seen=seen,
                 )
-                messages.success(request, f"{saved} is written down.")
+                messages.success(request, _("%(row)s is written down.") % {"row": saved})
                 return redirect("shelf-item", kind.slug, saved.pk)
             if stands != seen:
                 raise Elsewhere(str(kind.one), new=create)
@@ -292,7 +292,7 @@ def business(request: BookRequest) -> HttpResponse:
     )
     if posted and sheet.is_valid():
         saved = save_business(actor=request.actor, data=sheet.data_for_service())
-        messages.success(request, f"{saved} is written down.")
+        messages.success(request, _("%(row)s is written down.") % {"row": saved})
         return redirect("shelf")
     return render(
         request,

@@ -392,7 +392,7 @@ def test_rows_of_another_row_cannot_be_pulled_over(browser: Client, yard: Any) -
 def test_a_form_without_its_count_of_rows_is_refused(browser: Client, yard: Any) -> None:
     post = good_post("labels", yard)
     del post["ingredients-TOTAL_FORMS"]
-    assert NOT_WHOLE in complaints(browser.post("/shelf/labels/new/", post))
+    assert str(NOT_WHOLE) in complaints(browser.post("/shelf/labels/new/", post))
 
 
 @pytest.mark.parametrize(
@@ -420,7 +420,7 @@ def test_counts_that_disagree_with_the_rows_take_no_row_away(
     if counts.get("plantings-1-id") == "same":
         counts = {"plantings-1-id": post["plantings-0-id"]}
     text = complaints(browser.post(address, {**post, "name": "Other", **counts}))
-    assert NOT_WHOLE in text
+    assert str(NOT_WHOLE) in text
     assert {other, yard.planting} == set(yard.field.plantings.all())
 
 
