@@ -17,6 +17,7 @@ from calc.units import UNITS
 from logbook.accounts.rights import SCOPES
 from logbook.api.errors import CONTENT_TYPE
 from logbook.api.serializers.base import Strict
+from logbook.base.locale import plain_english
 
 
 class Problem(serializers.Serializer[Any]):
@@ -179,6 +180,7 @@ class SessionLoginScheme(SessionScheme):  # type: ignore[no-untyped-call]
 
 
 @cache
+@plain_english()
 def the_schema() -> dict[str, Any]:
     """Return the OpenAPI schema, made once: it depends on the code alone."""
     generator = SchemaGenerator()  # type: ignore[no-untyped-call]

@@ -20,6 +20,7 @@ from logbook.accounts import grants
 from logbook.accounts.forms import GrantForm
 from logbook.accounts.middleware import ACTING
 from logbook.accounts.rights import Right
+from logbook.base.locale import word
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.web.doors import BookRequest, front_door
 
@@ -139,7 +140,7 @@ def acting(request: HttpRequest) -> HttpResponse:
         messages.success(
             request,
             _("You now act as %(role)s of %(business)s.")
-            % {"role": chosen.role.value, "business": chosen.business},
+            % {"role": word(chosen.role.value), "business": chosen.business},
         )
         return redirect("today")
     context = {"belongings": grants.belongings(user=user, now=now)}

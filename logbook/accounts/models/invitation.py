@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy as _
 
 from logbook.accounts.models.user import User
 from logbook.accounts.rights import INSIDE
@@ -18,7 +19,7 @@ class Invitation(TenantModel):
     that another thing to be invited to is one more column here and one more branch there.
     """
 
-    email = models.EmailField("e-mail address")
+    email = models.EmailField(_("e-mail address"))
     role = models.CharField(max_length=10, choices=[(r.value, r.value) for r in INSIDE])
     token_hash = models.CharField(max_length=64, unique=True, editable=False)
     invited_by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
