@@ -254,9 +254,7 @@ def _time_errors(
             "%(last)s. It can be given anew."
         ) % {"day": day(ends_on), "most": MOST_DAYS_OF_INSPECTION, "last": day(last)}
     elif ends_on.year > 2200:
-        errors["ends_on"] = _("%(day)s is too late; allowed is until 2200.") % {
-            "day": day(ends_on)
-        }
+        errors["ends_on"] = _("%(day)s is too late; allowed is until 2200.") % {"day": day(ends_on)}
     return errors
 
 

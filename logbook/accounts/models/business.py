@@ -34,9 +34,7 @@ class Business(models.Model):
         decimal_places=1,
         default=Decimal("5.0"),
         validators=[MinValueValidator(Decimal("0.1")), MaxValueValidator(Decimal(50))],
-        help_text=_(
-            "Percent from the planned rate. 5 % is the trade's yardstick; no law sets it."
-        ),
+        help_text=_("Percent from the planned rate. 5 % is the trade's yardstick; no law sets it."),
     )
     disagree_percent = models.DecimalField(
         _("does not agree beyond"),
