@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 from django.urls import path
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy as _l
+from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -27,18 +27,18 @@ from logbook.web.doors import BookRequest, front_door
 PER_PAGE = 50
 
 WORDS = {
-    "audit": _l("the records in scope"),
-    "audit-log": _l("the log of seals, verified"),
-    "record": _l("a record"),
-    "record-pdf": _l("print: a record"),
-    "record-copy": _l("print: the customer's copy"),
-    "record-posting": _l("print: the posting sheet"),
-    "record-notice-before": _l("print: the notice before spraying"),
-    "record-notice-completed": _l("print: the notice of completed application"),
-    "today": _l("the first page"),
-    "acting": _l("what the login belongs to"),
-    "api-record-pdf": _l("print by the API: a record"),
-    "api-record-seal": _l("a seal by the API"),
+    "audit": gettext_lazy("the records in scope"),
+    "audit-log": gettext_lazy("the log of seals, verified"),
+    "record": gettext_lazy("a record"),
+    "record-pdf": gettext_lazy("print: a record"),
+    "record-copy": gettext_lazy("print: the customer's copy"),
+    "record-posting": gettext_lazy("print: the posting sheet"),
+    "record-notice-before": gettext_lazy("print: the notice before spraying"),
+    "record-notice-completed": gettext_lazy("print: the notice of completed application"),
+    "today": gettext_lazy("the first page"),
+    "acting": gettext_lazy("what the login belongs to"),
+    "api-record-pdf": gettext_lazy("print by the API: a record"),
+    "api-record-seal": gettext_lazy("a seal by the API"),
 }
 """What a guest asked for, in words; any other address is named as it is."""
 
