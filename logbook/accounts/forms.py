@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from django import forms
+from django.utils.functional import lazy
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
@@ -18,6 +19,7 @@ from logbook.accounts.models import (
     Training,
 )
 from logbook.accounts.rights import OUTSIDE, Role, Scope
+from logbook.base.locale import word
 from logbook.base.places import PlaceField
 from logbook.base.refusals import RefusedInput
 from logbook.base.rowforms import RowForm, row_list
@@ -27,8 +29,15 @@ class PersonForm(RowForm):
     class Meta:
         model = Person
         fields = ("name", "address", "phone", "user")
-        labels = {"user": "Login"}
-        help_texts = {"user": "Who this is when logged in; blank for someone without a login."}
+        labels: ClassVar[Any] = {
+            "name": _("Name"),
+            "address": _("Address"),
+            "phone": _("Phone"),
+            "user": _("Login"),
+        }
+        help_texts: ClassVar[Any] = {
+            "user": _("Who this is when logged in; blank for someone without a login.")
+        }
 
     def choices_of(self, name: str, rows: Any) -> Any:
         """Return the logins of this business alone."""
@@ -49,20 +58,32 @@ class LicenceForm(RowForm):
             "valid_from",
             "expires_on",
         )
+        labels: ClassVar[Any] = {
+            "number": _("Number"),
+            "authority": _("Authority"),
+            "categories": _("Categories"),
+            "valid_from": _("Valid from"),
+            "expires_on": _("Expires on"),
+        }
 
 
 class TrainingForm(RowForm):
     class Meta:
         model = Training
         fields = ("trained_on", "trainer", "content", "expires_on")
+        labels: ClassVar[Any] = {
+            "trained_on": _("Trained on"),
+            "trainer": _("Trainer"),
+            "expires_on": _("Expires on"),
+        }
 
 
 class BusinessForm(RowForm):
-    sections = (
-        ("As it stands on the record", ("name", "address", "phone", "licence_number")),
-        ("Place and paper", ("time_zone", "paper_size")),
+    sections: ClassVar[Any] = (
+        (_("As it stands on the record"), ("name", "address", "phone", "licence_number")),
+        (_("Place and paper"), ("time_zone", "paper_size")),
         (
-            "Its own yardsticks",
+            _("Its own yardsticks"),
             ("look_again_percent", "disagree_percent", "catch_test_max_days"),
         ),
     )
@@ -80,16 +101,30 @@ class BusinessForm(RowForm):
             "disagree_percent",
             "catch_test_max_days",
         )
+        labels: ClassVar[Any] = {
+            "name": _("Name"),
+            "address": _("Address"),
+            "phone": _("Phone"),
+            "time_zone": _("Time zone"),
+            "paper_size": _("Paper size"),
+        }
 
 
-LICENCES = row_list(Person, LicenceForm, one="licence", many="licences")
-TRAININGS = row_list(Person, TrainingForm, one="training", many="trainings")
+LICENCES = row_list(
+    Person, LicenceForm, one=cast("Any", _("licence")), many=cast("Any", _("licences"))
+)
+TRAININGS = row_list(
+    Person, TrainingForm, one=cast("Any", _("training")), many=cast("Any", _("trainings"))
+)
 
 
 if TYPE_CHECKING:
     RowChoice = forms.ModelMultipleChoiceField[Any]
 else:
     RowChoice = forms.ModelMultipleChoiceField
+
+
+_lazily = lazy(word, str)
 
 
 class FieldChoice(RowChoice):
@@ -108,7 +143,7 @@ class GrantForm(forms.Form):
     )
     role = forms.ChoiceField(
         label=_("As"),
-        choices=[("", "")] + [(role.value, role.value) for role in OUTSIDE],
+        choices=[("", "")] + [(role.value, _lazily(role.value)) for role in OUTSIDE],
         help_text=_(
             "A farm manager audits what was sprayed for named customers. An inspector sees what an "
             "inspection is about, for a reason and until a day."

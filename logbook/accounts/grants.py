@@ -26,6 +26,7 @@ from logbook.accounts.models import (
     Visit,
 )
 from logbook.accounts.rights import OUTSIDE, Actor, Right, Role
+from logbook.base.locale import day, word
 from logbook.base.refusals import NotThere, Refused, RefusedInput
 
 MOST_DAYS_OF_INSPECTION = 90
@@ -262,7 +263,9 @@ def _scope_errors(
 ) -> dict[str, str]:
     errors: dict[str, str] = {}
     if role not in OUTSIDE:
-        errors["role"] = _('"%(role)s" is no role of access from outside.') % {"role": role.value}
+        errors["role"] = _('"%(role)s" is no role of access from outside.') % {
+            "role": word(role.value)
+        }
     if role is Role.FARM_MANAGER and every_customer:
         errors["every_customer"] = _("A farm manager sees named customers, not every one.")
     if role is Role.FARM_MANAGER and (fields or day_from or day_to):
@@ -280,8 +283,8 @@ def _scope_errors(
         }
     if day_from and day_to and day_to < day_from:
         errors["day_to"] = _("The last day of work, %(last)s, is before the first, %(first)s.") % {
-            "last": day_to,
-            "first": day_from,
+            "last": day(day_to),
+            "first": day(day_from),
         }
     return errors
 
@@ -294,24 +297,24 @@ def _time_errors(
         errors["reason"] = _("Say for what the inspector gets access.")
     if begins_on < today:
         errors["begins_on"] = _("%(day)s is over; access begins today or later.") % {
-            "day": begins_on
+            "day": day(begins_on)
         }
     if ends_on is None:
         if role is Role.INSPECTOR:
             errors["ends_on"] = _("Say on which day the access of the inspector ends.")
     elif ends_on < begins_on:
         errors["ends_on"] = _("It would end on %(last)s, before it begins on %(first)s.") % {
-            "last": ends_on,
-            "first": begins_on,
+            "last": day(ends_on),
+            "first": day(begins_on),
         }
     elif role is Role.INSPECTOR and (ends_on - begins_on).days >= MOST_DAYS_OF_INSPECTION:
         last = begins_on + timedelta(days=MOST_DAYS_OF_INSPECTION - 1)
         errors["ends_on"] = _(
             "%(day)s is too late: an inspector's access lasts at most %(most)s days, here until "
             "%(last)s. It can be given anew."
-        ) % {"day": ends_on, "most": MOST_DAYS_OF_INSPECTION, "last": last}
+        ) % {"day": day(ends_on), "most": MOST_DAYS_OF_INSPECTION, "last": day(last)}
     elif ends_on.year > 2200:
-        errors["ends_on"] = _("%(day)s is too late; allowed is until 2200.") % {"day": ends_on}
+        errors["ends_on"] = _("%(day)s is too late; allowed is until 2200.") % {"day": day(ends_on)}
     return errors
 
 

@@ -18,12 +18,14 @@ from django.core.mail import send_mail
 from django.db import transaction
 from django.db.models import QuerySet
 from django.template.loader import render_to_string
+from django.utils import translation
 from django.utils.translation import gettext as _
 
 from logbook.accounts.grants import give_grant, must_be_givable, names_of
 from logbook.accounts.models import Business, Grant, Invitation, Membership, User
 from logbook.accounts.rights import TABLE, Actor, Right, Role
 from logbook.accounts.services import join, must_let_in, new_user
+from logbook.base.locale import PLAIN
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 
 HOLDS = timedelta(days=7)
@@ -352,14 +354,13 @@ def _hashed(token: str) -> str:
 
 def _send(invitation: Invitation, address: str) -> None:
     words = {"invitation": invitation, "business": invitation.business, "address": address}
-    subject = _("Invitation to the spray log of %(business)s") % {"business": invitation.business}
+    with translation.override(_language_of_reader(invitation)):
+        subject = _("Invitation to the spray log of %(business)s") % {
+            "business": invitation.business
+        }
+        letter = render_to_string("members/invitation_mail.txt", words)
     try:
-        send_mail(
-            " ".join(subject.split()),
-            render_to_string("members/invitation_mail.txt", words),
-            None,
-            [invitation.email],
-        )
+        send_mail(" ".join(subject.split()), letter, None, [invitation.email])
     except OSError as fault:  # SMTPException is one
         raise NotSent(
             _(
@@ -368,3 +369,9 @@ def _send(invitation: Invitation, address: str) -> None:
             )
             % {"email": invitation.email}
         ) from fault
+
+
+def _language_of_reader(invitation: Invitation) -> str:
+    """Return the language that the invited person chose; of a stranger, that of who invites."""
+    chosen = User.objects.filter(email__iexact=invitation.email).values_list("language", flat=True)
+    return chosen.first() or translation.get_language() or PLAIN

@@ -9,19 +9,8 @@ from django.utils import translation
 from django.utils.cache import patch_vary_headers
 
 from logbook.base.locale import COOKIE, READINGS, negotiated
-from logbook.rules.said import marked
 
 API = "/api/"
-
-ROLE_WORDS = (
-    marked("owner"),
-    marked("office"),
-    marked("applicator"),
-    marked("helper"),
-    marked("farm manager"),
-    marked("inspector"),
-)
-"""The roles of `accounts.rights`, marked for translation."""
 
 
 class LanguageMiddleware:

@@ -9,17 +9,27 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.contrib.auth.forms import PasswordResetForm
+from django.utils import translation
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from logbook.accounts.models import PaperSize, UnitSystem
 from logbook.accounts.rights import Role
+from logbook.base.locale import PLAIN
 from logbook.base.refusals import Refused, RefusedInput
 
-_REGIONS = (
-    *("America", "Europe", "Australia", "Pacific", "Africa", "Asia"),
-    *("Atlantic", "Indian", "Antarctica"),
-)
+_REGIONS: dict[str, Any] = {
+    "America": gettext_lazy("America"),
+    "Europe": gettext_lazy("Europe"),
+    "Australia": gettext_lazy("Australia"),
+    "Pacific": gettext_lazy("Pacific"),
+    "Africa": gettext_lazy("Africa"),
+    "Asia": gettext_lazy("Asia"),
+    "Atlantic": gettext_lazy("Atlantic"),
+    "Indian": gettext_lazy("Indian"),
+    "Antarctica": gettext_lazy("Antarctica"),
+}
+"""Parts of the world as the names of zones begin, in words; a zone's own name is a code."""
 
 
 class Taking(forms.Form):
@@ -130,19 +140,19 @@ class SignUpForm(NewLoginForm):
         return {"name": self.cleaned_data["business_name"], **found}
 
 
-def _zones() -> list[tuple[str, list[tuple[str, str]]]]:
+def _zones() -> list[tuple[Any, list[tuple[str, str]]]]:
     """Return the time zones by part of the world; old aliases such as "US/Central" left out."""
     names = sorted(zoneinfo.available_timezones())
     return [
         (
-            region,
+            words,
             [
                 (name, name.partition("/")[2].replace("_", " "))
                 for name in names
                 if name.startswith(f"{region}/")
             ],
         )
-        for region in _REGIONS
+        for region, words in _REGIONS.items()
     ] + [("UTC", [("UTC", "UTC")])]
 
 
@@ -155,8 +165,18 @@ class QuietResetForm(PasswordResetForm):
         widget=forms.EmailInput(attrs={"autocomplete": "email"}),
     )
 
-    def send_mail(self, *args: Any, **kwargs: Any) -> None:
-        Thread(target=super().send_mail, args=args, kwargs=kwargs, name="reset mail").start()
+    def send_mail(  # type: ignore[override]
+        self, subject: str, letter: str, context: dict[str, Any], *args: Any, **kwargs: Any
+    ) -> None:
+        # A thread begins in the service's own language, not in the reader's.
+        reads = context["user"].language or translation.get_language() or PLAIN
+        send = super().send_mail
+
+        def send_in_the_language_of_the_reader() -> None:
+            with translation.override(reads):
+                send(subject, letter, context, *args, **kwargs)
+
+        Thread(target=send_in_the_language_of_the_reader, name="reset mail").start()
 
 
 class CodeForm(Taking):

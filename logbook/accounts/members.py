@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts.models import Business, Membership
 from logbook.accounts.rights import INSIDE, Actor, Right, Role
 from logbook.accounts.services import must_let_in
+from logbook.base.locale import word
 from logbook.base.refusals import NotAllowed, NotThere, Refused
 
 
@@ -67,7 +68,7 @@ def _to_change(actor: Actor, member_id: int, *, stays_owner: bool) -> Membership
     if found.role == Role.OWNER:
         if actor.role is not Role.OWNER:
             raise NotAllowed(
-                _("As %(role)s you may not change an owner.") % {"role": actor.role.value}
+                _("As %(role)s you may not change an owner.") % {"role": word(actor.role.value)}
             )
         owners = members(actor=actor).filter(role=Role.OWNER.value, user__is_active=True)
         if not stays_owner and not owners.exclude(pk=found.pk).exists():

@@ -6,7 +6,11 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from django.utils.translation import gettext as _
+
+from logbook.base.locale import word
 from logbook.base.refusals import NotAllowed
+from logbook.rules.said import marked
 
 if TYPE_CHECKING:
     from logbook.accounts.models import Business, Grant, User
@@ -15,12 +19,12 @@ if TYPE_CHECKING:
 class Role(StrEnum):
     """A role within one business, or, by a grant, outside it."""
 
-    OWNER = "owner"
-    OFFICE = "office"
-    APPLICATOR = "applicator"
-    HELPER = "helper"
-    FARM_MANAGER = "farm manager"
-    INSPECTOR = "inspector"
+    OWNER = marked("owner")
+    OFFICE = marked("office")
+    APPLICATOR = marked("applicator")
+    HELPER = marked("helper")
+    FARM_MANAGER = marked("farm manager")
+    INSPECTOR = marked("inspector")
 
 
 INSIDE = (Role.OWNER, Role.OFFICE, Role.APPLICATOR, Role.HELPER)
@@ -33,21 +37,21 @@ OUTSIDE = (Role.FARM_MANAGER, Role.INSPECTOR)
 class Right(StrEnum):
     """Something a role may do."""
 
-    SEE = "see records and the shelf"
-    DRAFT = "write drafts"
-    SET_ASIDE = "set aside drafts that others began"
-    SIGN = "sign records"
-    AMEND = "begin an amendment"
-    SHELF = "change fields, products, nozzles and rigs"
-    PEOPLE = "change people and their licences"
-    BUSINESS = "change the business and its yardsticks"
-    DUTIES = "write down notices, copies and reports"
-    HOLD = "hold records back from being purged"
-    PURGE = "lift a hold, and purge records that may go"
-    READ = "see sealed records"
-    PRINT = "print sealed records"
-    VERIFY = "verify the log of seals"
-    GRANTS = "give access from outside, withdraw it and see what it was used for"
+    SEE = marked("see records and the shelf")
+    DRAFT = marked("write drafts")
+    SET_ASIDE = marked("set aside drafts that others began")
+    SIGN = marked("sign records")
+    AMEND = marked("begin an amendment")
+    SHELF = marked("change fields, products, nozzles and rigs")
+    PEOPLE = marked("change people and their licences")
+    BUSINESS = marked("change the business and its yardsticks")
+    DUTIES = marked("write down notices, copies and reports")
+    HOLD = marked("hold records back from being purged")
+    PURGE = marked("lift a hold, and purge records that may go")
+    READ = marked("see sealed records")
+    PRINT = marked("print sealed records")
+    VERIFY = marked("verify the log of seals")
+    GRANTS = marked("give access from outside, withdraw it and see what it was used for")
 
 
 TABLE: dict[Role, frozenset[Right]] = {
@@ -75,10 +79,10 @@ TABLE: dict[Role, frozenset[Right]] = {
 class Scope(StrEnum):
     """What a token may be used for, at most."""
 
-    READ = "read"
-    DRAFTS = "drafts"
-    SHELF = "shelf"
-    DUTIES = "duties"
+    READ = marked("read")
+    DRAFTS = marked("drafts")
+    SHELF = marked("shelf")
+    DUTIES = marked("duties")
 
 
 LOOK = frozenset({Right.SEE, Right.READ, Right.PRINT, Right.VERIFY})
@@ -124,6 +128,11 @@ class Actor:
     def must(self, right: Right) -> None:
         """Raise NotAllowed unless the role carries the right."""
         if self.only is not None and right not in self.only:
-            raise NotAllowed(f"This token does not let a program {right.value}.")
+            raise NotAllowed(
+                _("This token does not let a program %(deed)s.") % {"deed": word(right.value)}
+            )
         if not self.may(right):
-            raise NotAllowed(f"As {self.role.value} you may not {right.value}.")
+            raise NotAllowed(
+                _("As %(role)s you may not %(deed)s.")
+                % {"role": word(self.role.value), "deed": word(right.value)}
+            )

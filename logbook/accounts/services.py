@@ -14,6 +14,7 @@ from django.db import models, transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from logbook.accounts.grants import guest_for
 from logbook.accounts.models import (
@@ -26,7 +27,7 @@ from logbook.accounts.models import (
     User,
 )
 from logbook.accounts.rights import INSIDE, Actor, Right, Role
-from logbook.base.locale import READINGS
+from logbook.base.locale import READINGS, word
 from logbook.base.refusals import NotAllowed, NotThere, RefusedInput
 from logbook.base.rows import Shape, save_row
 
@@ -74,7 +75,7 @@ def confirm_password(request: HttpRequest, *, user: User, password: str) -> Conf
     # DRF wraps the request; the login backends want Django's own.
     plain = getattr(request, "_request", request)
     if authenticate(plain, username=user.email, password=password) != user:
-        raise RefusedInput({"password": ["This is not your password."]})
+        raise RefusedInput({"password": [_("This is not your password.")]})
     return Confirmation(user=user)
 
 
@@ -116,9 +117,13 @@ def must_let_in(actor: Actor, role: Role) -> None:
     """Raise NotAllowed unless `actor` may make somebody a `role` of the business."""
     actor.must(Right.PEOPLE)
     if role not in INSIDE:
-        raise NotAllowed(f"A {role.value} is no member; give access from outside.")
+        raise NotAllowed(
+            _("A %(role)s is no member; give access from outside.") % {"role": word(role.value)}
+        )
     if role is Role.OWNER and actor.role is not Role.OWNER:
-        raise NotAllowed(f"As {actor.role.value} you may not make an owner.")
+        raise NotAllowed(
+            _("As %(role)s you may not make an owner.") % {"role": word(actor.role.value)}
+        )
 
 
 def new_user(email: str, name: str, password: str, unit_system: str) -> User:
@@ -128,7 +133,7 @@ def new_user(email: str, name: str, password: str, unit_system: str) -> User:
     """
     email = User.objects.normalize_email(email)
     if User.objects.filter(email__iexact=email).exists():
-        raise RefusedInput({"email": ["There is a login of this e-mail address already."]})
+        raise RefusedInput({"email": [_("There is a login of this e-mail address already.")]})
     user = User(email=email, name=name, unit_system=unit_system)
     user.set_password(password)
     _clean(user)
@@ -217,7 +222,7 @@ def person(*, actor: Actor, person_id: UUID) -> Person:
     """
     found = people(actor=actor).filter(pk=person_id).first()
     if found is None:
-        raise NotThere("There is no such person.")
+        raise NotThere(_("There is no such person."))
     return found
 
 
@@ -249,7 +254,7 @@ def choose_language(*, user: User, code: str) -> None:
     Raises: RefusedInput if there is no such language.
     """
     if code not in READINGS:
-        said = f"“{code}” is not a language of this book; allowed are {', '.join(READINGS)}."
-        raise RefusedInput({"language": [said]})
+        said = _("“%(code)s” is not a language of this book; allowed are %(allowed)s.")
+        raise RefusedInput({"language": [said % {"code": code, "allowed": ", ".join(READINGS)}]})
     user.language = code
     user.save(update_fields=["language"])

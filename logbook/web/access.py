@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 from django.urls import path
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy as _l
+from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -20,6 +20,7 @@ from logbook.accounts import grants, invitations
 from logbook.accounts.forms import GrantForm
 from logbook.accounts.middleware import ACTING
 from logbook.accounts.rights import Right
+from logbook.base.locale import word
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.gate.entering import invitation_link
@@ -27,20 +28,20 @@ from logbook.web.gate.entering import invitation_link
 PER_PAGE = 50
 
 WORDS = {
-    "audit": _l("the records in scope"),
-    "audit-log": _l("the log of seals, verified"),
-    "record": _l("a record"),
-    "book-print": _l("what can be printed in one go"),
-    "book-print-pdf": _l("print: the records in scope"),
-    "record-pdf": _l("print: a record"),
-    "record-copy": _l("print: the customer's copy"),
-    "record-posting": _l("print: the posting sheet"),
-    "record-notice-before": _l("print: the notice before spraying"),
-    "record-notice-completed": _l("print: the notice of completed application"),
-    "today": _l("the first page"),
-    "acting": _l("what the login belongs to"),
-    "api-record-pdf": _l("print by the API: a record"),
-    "api-record-seal": _l("a seal by the API"),
+    "audit": gettext_lazy("the records in scope"),
+    "audit-log": gettext_lazy("the log of seals, verified"),
+    "record": gettext_lazy("a record"),
+    "book-print": gettext_lazy("what can be printed in one go"),
+    "book-print-pdf": gettext_lazy("print: the records in scope"),
+    "record-pdf": gettext_lazy("print: a record"),
+    "record-copy": gettext_lazy("print: the customer's copy"),
+    "record-posting": gettext_lazy("print: the posting sheet"),
+    "record-notice-before": gettext_lazy("print: the notice before spraying"),
+    "record-notice-completed": gettext_lazy("print: the notice of completed application"),
+    "today": gettext_lazy("the first page"),
+    "acting": gettext_lazy("what the login belongs to"),
+    "api-record-pdf": gettext_lazy("print by the API: a record"),
+    "api-record-seal": gettext_lazy("a seal by the API"),
 }
 """What a guest asked for, in words; any other address is named as it is."""
 
@@ -159,7 +160,7 @@ def acting(request: HttpRequest) -> HttpResponse:
         messages.success(
             request,
             _("You now act as %(role)s of %(business)s.")
-            % {"role": chosen.role.value, "business": chosen.business},
+            % {"role": word(chosen.role.value), "business": chosen.business},
         )
         return redirect("today")
     context = {"belongings": grants.belongings(user=user, now=now)}

@@ -16,6 +16,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from logbook.accounts.rights import Right, Role
+from logbook.base import locale
 from logbook.records import seals, selectors
 from logbook.records.audit import FIRST_YEAR, LAST_YEAR, fields_worked, sealed_work
 from logbook.records.sealed import SealedRecord, read_seal
@@ -97,13 +98,13 @@ def _audited(place: int, record: Any) -> Audited:
     return Audited(
         record=record,
         sealed=sealed,
-        day=str(facts.local_day() or ""),
+        day=locale.day(facts.local_day()),
         crop=facts.crop.name if facts.crop else "",
         products=", ".join(product.name for product in facts.products),
         strips=drawings.strips(sealed.assessment, facts.business, key=f"record-{place}-"),
         findings=present.noted(sealed.findings, sealed.explanations),
         entry_from=present.local(ends.entry_from, facts) if ends and ends.entry_from else "",
-        harvest_from=ends.harvest_from.isoformat() if ends and ends.harvest_from else "",
+        harvest_from=locale.day(ends.harvest_from) if ends and ends.harvest_from else "",
         duty_sets=sets_of(facts),
         no_duty_set=no_set(facts),
         silence=present.silence(sealed.runs),

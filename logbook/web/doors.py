@@ -12,6 +12,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import resolve_url
 from django.utils.cache import patch_cache_control
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext as _
 from django_htmx.http import HttpResponseClientRedirect
 from django_htmx.middleware import HtmxDetails
 
@@ -43,14 +44,19 @@ def front_door(right: Right) -> Callable[[View[P]], View[P]]:
         def enter(request: BookRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
             if _holds_nul(request):
                 return HttpResponse(
-                    "The entry holds a character that cannot be stored (NUL). Nothing was saved.",
+                    _(
+                        "The entry holds a character that cannot be stored (NUL). Nothing was "
+                        "saved."
+                    ),
                     status=400,
                     content_type="text/plain; charset=utf-8",
                 )
             if not request.actor:
                 raise PermissionDenied(
-                    "This login belongs to no business yet; ask its owner. Access from outside "
-                    "that was given to it may have ended."
+                    _(
+                        "This login belongs to no business yet; ask its owner. Access from outside "
+                        "that was given to it may have ended."
+                    )
                 )
             try:
                 request.actor.must(right)
@@ -77,7 +83,7 @@ def _holds_nul(request: HttpRequest) -> bool:
     return any(
         "\x00" in text
         for sent in (request.GET, request.POST)
-        for _, texts in sent.lists()
+        for _name, texts in sent.lists()
         for text in texts
     )
 

@@ -7,6 +7,7 @@ from decimal import Decimal
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from logbook.accounts.models.user import User
 from logbook.accounts.rights import INSIDE
@@ -14,7 +15,7 @@ from logbook.base.validators import validate_time_zone
 
 
 class PaperSize(models.TextChoices):
-    LETTER = "letter", "Letter"
+    LETTER = "letter", _("Letter")
     A4 = "a4", "A4"
 
 
@@ -24,41 +25,42 @@ class Business(models.Model):
     name = models.CharField(max_length=200)
     address = models.TextField()
     phone = models.CharField(max_length=60, blank=True)
-    licence_number = models.CharField("business licence number", max_length=60, blank=True)
+    licence_number = models.CharField(_("business licence number"), max_length=60, blank=True)
     time_zone = models.CharField(max_length=60, default="UTC", validators=[validate_time_zone])
     paper_size = models.CharField(max_length=6, choices=PaperSize, default=PaperSize.LETTER)
     look_again_percent = models.DecimalField(
-        "look again beyond",
+        _("look again beyond"),
         max_digits=4,
         decimal_places=1,
         default=Decimal("5.0"),
         validators=[MinValueValidator(Decimal("0.1")), MaxValueValidator(Decimal(50))],
-        help_text="Percent from the planned rate. 5 % is the trade's yardstick; no law sets it.",
+        help_text=_("Percent from the planned rate. 5 % is the trade's yardstick; no law sets it."),
     )
     disagree_percent = models.DecimalField(
-        "does not agree beyond",
+        _("does not agree beyond"),
         max_digits=4,
         decimal_places=1,
         default=Decimal("10.0"),
         validators=[MinValueValidator(Decimal("0.1")), MaxValueValidator(Decimal(50))],
-        help_text="Percent from the planned rate. The label's own limits have no tolerance.",
+        help_text=_("Percent from the planned rate. The label's own limits have no tolerance."),
     )
     catch_test_max_days = models.PositiveSmallIntegerField(
-        "a catch test holds for (days)",
+        _("a catch test holds for (days)"),
         default=365,
         validators=[MinValueValidator(1), MaxValueValidator(1000)],
     )
     created_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
-        verbose_name_plural = "businesses"
+        verbose_name_plural = _("businesses")
         constraints = [
             models.CheckConstraint(
                 name="business_tolerances_in_order",
                 condition=Q(look_again_percent__gt=0)
                 & Q(disagree_percent__gte=F("look_again_percent")),
-                violation_error_message='"Look again" must be more than 0 and not beyond '
-                '"does not agree".',
+                violation_error_message=_(
+                    '"Look again" must be more than 0 and not beyond "does not agree".'
+                ),
             ),
             models.CheckConstraint(
                 name="business_catch_test_days", condition=Q(catch_test_max_days__gt=0)

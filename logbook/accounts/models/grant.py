@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from logbook.accounts.models.user import User
 from logbook.accounts.rights import OUTSIDE, Role
@@ -37,8 +38,8 @@ class Grant(TenantModel):
     role = models.CharField(max_length=12, choices=[(r.value, r.value) for r in OUTSIDE])
     # Said, never meant by an empty list: a grant without customers opens nothing.
     every_customer = models.BooleanField(default=False)
-    day_from = models.DateField("work from", null=True, blank=True)
-    day_to = models.DateField("work until", null=True, blank=True)
+    day_from = models.DateField(_("work from"), null=True, blank=True)
+    day_to = models.DateField(_("work until"), null=True, blank=True)
     reason = models.CharField(max_length=500, blank=True)
     begins_at = models.DateTimeField()
     ends_at = models.DateTimeField(null=True, blank=True)

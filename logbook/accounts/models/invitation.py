@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy as _
 
 from logbook.accounts.models.user import User
 from logbook.accounts.rights import INSIDE, OUTSIDE, Role
@@ -18,7 +19,7 @@ class Invitation(TenantModel):
     `invitations.admit` is the only reader of that.
     """
 
-    email = models.EmailField("e-mail address")
+    email = models.EmailField(_("e-mail address"))
     role = models.CharField(max_length=12, choices=[(r.value, r.value) for r in Role])
     # Of access from outside: what `grants.give_grant` takes, days as ISO text.
     terms = models.JSONField(null=True, blank=True, editable=False)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from logbook.accounts.models.user import User
 from logbook.base.tenancy import TenantModel
@@ -22,7 +23,7 @@ class Person(TenantModel):
 
     class Meta(TenantModel.Meta):
         ordering = ["name", "id"]
-        verbose_name_plural = "people"
+        verbose_name_plural = _("people")
 
     def __str__(self) -> str:
         return self.name
@@ -33,14 +34,14 @@ class Licence(models.Model):
 
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="licences")
     number = models.CharField(max_length=60)
-    authority = models.CharField(max_length=200, help_text="Who issued it.")
+    authority = models.CharField(max_length=200, help_text=_("Who issued it."))
     place = models.CharField(
-        max_length=6, validators=[place_validator], help_text='ISO 3166-2, such as "US-ND".'
+        max_length=6, validators=[place_validator], help_text=_('ISO 3166-2, such as "US-ND".')
     )
     categories = models.CharField(
-        max_length=300, help_text="As printed on the licence, separated by commas."
+        max_length=300, help_text=_("As printed on the licence, separated by commas.")
     )
-    certified = models.BooleanField("certified applicator", default=True)
+    certified = models.BooleanField(_("certified applicator"), default=True)
     valid_from = models.DateField()
     expires_on = models.DateField()
 
@@ -50,7 +51,7 @@ class Licence(models.Model):
             models.CheckConstraint(
                 name="licence_ends_after_start",
                 condition=Q(expires_on__gte=F("valid_from")),
-                violation_error_message="A licence cannot expire before it starts.",
+                violation_error_message=_("A licence cannot expire before it starts."),
             )
         ]
 
@@ -68,7 +69,7 @@ class Training(models.Model):
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="trainings")
     trained_on = models.DateField()
     trainer = models.CharField(max_length=150)
-    content = models.CharField("what was taught", max_length=300)
+    content = models.CharField(_("what was taught"), max_length=300)
     expires_on = models.DateField(null=True, blank=True)
 
     class Meta:
@@ -77,7 +78,7 @@ class Training(models.Model):
             models.CheckConstraint(
                 name="training_ends_after_start",
                 condition=Q(expires_on__isnull=True) | Q(expires_on__gte=F("trained_on")),
-                violation_error_message="A training cannot expire before it was given.",
+                violation_error_message=_("A training cannot expire before it was given."),
             )
         ]
 

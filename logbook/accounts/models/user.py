@@ -8,6 +8,7 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.auth.models import PermissionsMixin
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy as _
 
 from logbook.base.locale import READINGS
 
@@ -36,24 +37,27 @@ class UserManager(BaseUserManager["User"]):
 
 
 class UnitSystem(models.TextChoices):
-    US = "us", "US customary"
-    METRIC = "metric", "metric"
+    US = "us", _("US customary")
+    METRIC = "metric", _("metric")
 
 
 class User(AbstractBaseUser, PermissionsMixin):
     """A login. What it may do follows from its memberships, not from its flags."""
 
-    email = models.EmailField("e-mail address", unique=True)
+    email = models.EmailField(_("e-mail address"), unique=True)
     name = models.CharField(max_length=150)
     unit_system = models.CharField(
-        max_length=6, choices=UnitSystem, default=UnitSystem.US, help_text="Offered first in forms."
+        max_length=6,
+        choices=UnitSystem,
+        default=UnitSystem.US,
+        help_text=_("Offered first in forms."),
     )
     language = models.CharField(
         max_length=8,
         blank=True,
         default="",
         choices=[(code, one.name) for code, one in READINGS.items()],
-        help_text="Blank follows the browser.",
+        help_text=_("Blank follows the browser."),
     )
     is_staff = models.BooleanField("may enter the admin", default=False)
     is_active = models.BooleanField(default=True)

@@ -17,6 +17,7 @@ from logbook.accounts import invitations
 from logbook.accounts import members as service
 from logbook.accounts.loginforms import InviteForm, RoleForm
 from logbook.accounts.rights import Right, Role
+from logbook.base.locale import word
 from logbook.base.refusals import RefusedInput
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.gate.entering import invitation_link
@@ -76,7 +77,8 @@ def member(request: BookRequest, member_id: int) -> HttpResponse:
         role = Role(form.cleaned_data["role"])
         service.change_role(actor=request.actor, member_id=member_id, role=role)
         messages.success(
-            request, _("%(name)s is %(role)s now.") % {"name": found.user, "role": role.value}
+            request,
+            _("%(name)s is %(role)s now.") % {"name": found.user, "role": word(role.value)},
         )
         # Who has just given up this right cannot see the list any more.
         own = found.user == request.user

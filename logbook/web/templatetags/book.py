@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
+from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -116,6 +117,12 @@ def at(value: Any, zone: Any) -> str:
 
 
 @register.filter
+def moment(value: Any) -> str:
+    """Return an instant in UTC where the words beside it say so."""
+    return locale.instant(value, ZoneInfo("UTC")).removesuffix(" UTC")
+
+
+@register.filter
 def other(value: Any) -> str:
     """Return a quantity in the other unit system, three figures; empty where that says nothing."""
     if not isinstance(value, Quantity):
@@ -197,7 +204,9 @@ def shown(value: Any, name: str = "", words: str = "", silent: str = "") -> Any:
     if isinstance(value, bool):
         return gettext("yes") if value else gettext("no")
     if isinstance(value, list):
-        return ", ".join(map(str, value))
+        return ", ".join(map(locale.shown, value))
     if isinstance(value, date):
         return format_html('<time datetime="{}">{}</time>', value.isoformat(), locale.day(value))
-    return words or both_units(value)
+    if words:
+        return words
+    return locale.figure(value) if isinstance(value, (int, Decimal)) else both_units(value)

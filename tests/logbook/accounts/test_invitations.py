@@ -6,8 +6,9 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from babel.dates import format_date
 from django.core import mail
-from django.utils import timezone
+from django.utils import timezone, translation
 
 from logbook.accounts import invitations
 from logbook.accounts.models import Invitation, Membership, User
@@ -212,3 +213,23 @@ def test_a_mail_server_that_is_down_is_said_and_the_invitation_stands(
     with pytest.raises(invitations.NotSent, match="could not be sent"):
         sent(owner)
     assert invitations.open_invitations(actor=owner).count() == 1
+
+
+@pytest.mark.parametrize(
+    ("chosen", "page", "spanish"),
+    [("es", "en", True), ("en", "es", False), ("", "es", True), (None, "es", True)],
+    ids=["own choice", "own choice of English", "a login that chose none", "a stranger"],
+)
+def test_the_letter_is_written_for_who_reads_it(
+    owner: Any, chosen: str | None, page: str, spanish: bool
+) -> None:
+    """A stranger's language is guessed: it is that of who invites."""
+    if chosen is not None:
+        make.UserFactory(email="new@hand.test", language=chosen)
+    with translation.override(page):
+        made, _ = sent(owner)
+    (letter,) = mail.outbox
+    # Days as CLDR has them for Mexico, read by babel.
+    day = format_date(made.expires_at.date(), "d MMM y", locale="es_MX")
+    assert (day in letter.body) is spanish
+    assert (f"{made.expires_at:%Y-%m-%d %H:%M} (UTC)" in letter.body) is not spanish

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
@@ -249,3 +250,13 @@ class TestNothingLeaks:
         assert english.keys() == spanish.keys()
         visitor.cookies[COOKIE] = "es"
         assert refused() == english
+
+
+def test_the_reference_of_the_api_stays_english_and_says_so(visitor: Client) -> None:
+    """It is drawn once for everybody, whoever asks first."""
+    page = visitor.get("/api/v1/", headers={"accept-language": "es"}).text
+    assert '<html lang="es">' in page
+    assert re.search(r'<div lang="en">\s*<h1>API, version ', page)
+    english = visitor.get("/api/v1/").text
+    begin, end = '<div lang="en">', "</main>"
+    assert page.split(begin)[1].split(end)[0] == english.split(begin)[1].split(end)[0]

@@ -43,6 +43,14 @@ def test_bad_settings_change_nothing(browser: Client, owner: Any, changed: dict[
     assert (owner.user.name, owner.user.unit_system) == (before, "us")
 
 
+def test_the_language_is_chosen_here_too(browser: Client, owner: Any) -> None:
+    assert 'id="language-you"' in browser.get("/you/").text
+    answer = browser.post("/you/language/", {"language": "es", "next": "/you/"}, follow=True)
+    assert '<html lang="es">' in answer.text
+    owner.user.refresh_from_db()
+    assert owner.user.language == "es"
+
+
 def test_a_login_of_no_business_has_its_page(browser_of: Any) -> None:
     page = browser_of(make.UserFactory()).get("/you/")
     assert page.status_code == 200
