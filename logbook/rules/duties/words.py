@@ -68,4 +68,18 @@ WORDS = (
     marked("done in time"),
     marked("done late"),
     marked("no instant to count to"),
+    # facts.RecordFacts.pattern
+    marked("broadcast"),
+    marked("banded"),
+    marked("directed"),
+    # calc.chooser.NozzleKind
+    marked("flat fan"),
+    marked("pre-orifice flat fan"),
+    marked("air-induction flat fan"),
+    marked("twin flat fan"),
+    marked("air-induction twin flat fan"),
+    marked("flooding fan"),
+    marked("hollow cone"),
+    marked("full cone"),
+    marked("streamer"),
 )
