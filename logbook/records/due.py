@@ -20,6 +20,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.base.keyset import Key, Page, page_of
@@ -341,7 +342,7 @@ def refresh(*, record_id: UUID) -> DueSheet | None:
     open_ = [item.due for item in found if item.due and item.open]
     late = [item for item in found if item.due and item.done_at and item.done_at > item.due]
     longest = next(iter(kept(snapshot, recorded_at=record.seal.sealed_at)), None)
-    sheet, _ = DueSheet.objects.update_or_create(
+    sheet, _made = DueSheet.objects.update_or_create(
         record=record,
         defaults={
             "law": law(),
@@ -447,7 +448,7 @@ def _task(record: ApplicationRecord, number: int | None, item: Item, now: dateti
     return Task(
         record_id=record.pk,
         number=number,
-        field=record.field.name if record.field else "no field yet",
+        field=record.field.name if record.field else _("no field yet"),
         customer=record.customer.name if record.customer else "",
         time_zone=record.time_zone,
         item=item,

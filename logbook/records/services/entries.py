@@ -12,10 +12,10 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
+from logbook.base.locale import day, instant
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
 from logbook.records import due
 from logbook.records.models import ApplicationRecord, DutyEntry, DutyKind
-from logbook.records.selectors import at_field as local_time
 from logbook.records.services.draft import at_field
 
 COLUMNS = ("kind", "to_whom", "how", "given_at", "consent_on", "note")
@@ -64,7 +64,7 @@ def strike_duty_entry(
     actor.must(Right.DUTIES)
     reason = reason.strip()
     if len(reason) < LEAST_REASON:
-        raise RefusedInput({"note": ["Say in a sentence what was wrong with the entry."]})
+        raise RefusedInput({"note": [_("Say in a sentence what was wrong with the entry.")]})
     with transaction.atomic():
         standing = _standing(actor, new_id)
         if standing:
@@ -76,9 +76,9 @@ def strike_duty_entry(
             .first()
         )
         if mistaken is None:
-            raise NotThere("There is no such entry.")
+            raise NotThere(_("There is no such entry."))
         if mistaken.strikes_id or hasattr(mistaken, "struck_by"):
-            raise Refused("This entry is struck already; write down what was done instead.")
+            raise Refused(_("This entry is struck already; write down what was done instead."))
         entry = DutyEntry(
             id=new_id,
             business=actor.business,
@@ -98,7 +98,7 @@ def strike_duty_entry(
 def _standing(actor: Actor, entry_id: UUID) -> DutyEntry | None:
     standing = DutyEntry.objects.filter(id=entry_id).first()
     if standing and standing.business_id != actor.business.pk:
-        raise Conflict("This id is taken; choose another.")
+        raise Conflict(_("This id is taken; choose another."))
     return standing
 
 
@@ -110,9 +110,12 @@ def _record(actor: Actor, record_id: UUID) -> ApplicationRecord:
         .first()
     )
     if record is None:
-        raise NotThere("There is no such record.")
+        raise NotThere(_("There is no such record."))
     if record.superseded_by:
-        raise Refused(f"This record is corrected by no. {record.superseded_by}; write it there.")
+        raise Refused(
+            _("This record is corrected by no. %(number)s; write it there.")
+            % {"number": record.superseded_by}
+        )
     return record
 
 
@@ -127,12 +130,13 @@ def _before_the_work(entry: DutyEntry, given: datetime) -> str:
         return ""
     if entry.kind not in AFTER_THE_START:
         return ""
+    zone = ZoneInfo(entry.record.time_zone)
     return _(
         "%(given)s is before the work started, %(started)s; “%(what)s” speaks of the work, and "
         "cannot have been given then."
     ) % {
-        "given": local_time(given, entry.record.time_zone),
-        "started": local_time(started, entry.record.time_zone),
+        "given": instant(given, zone),
+        "started": instant(started, zone),
         "what": entry.get_kind_display(),
     }
 
@@ -144,18 +148,18 @@ def _save(entry: DutyEntry, now: datetime) -> None:
     if given is not None:
         entry.given_at = given
         if given > now:
-            errors["given_at"] = ["This is still to come; write down what was done, once it is."]
+            errors["given_at"] = [_("This is still to come; write down what was done, once it is.")]
         elif why := _before_the_work(entry, given):
             errors["given_at"] = [why]
     if entry.consent_on and entry.consent_on.year < EARLIEST_YEAR:
         errors["consent_on"] = [
             _("%(day)s is not possible; the year of a consent is %(year)d or later.")
-            % {"day": entry.consent_on, "year": EARLIEST_YEAR}
+            % {"day": day(entry.consent_on), "year": EARLIEST_YEAR}
         ]
     if entry.consent_on and entry.consent_on > now.astimezone(zone).date():
         errors["consent_on"] = [
             _("%(day)s is still to come; write the day on which the consent was given.")
-            % {"day": entry.consent_on}
+            % {"day": day(entry.consent_on)}
         ]
     try:
         entry.full_clean(exclude=["by", "record", *errors])

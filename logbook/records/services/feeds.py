@@ -7,6 +7,7 @@ import secrets
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import actor_for
@@ -64,8 +65,8 @@ def actor_of_feed(*, secret: str) -> Actor:
         .first()
     )
     if key is None or not key.user.is_active:
-        raise NotThere("There is no such calendar.")
+        raise NotThere(_("There is no such calendar."))
     actor = actor_for(key.user, business_id=key.business_id)
     if actor is None or actor.business.pk != key.business_id or not actor.may(Right.SEE):
-        raise NotThere("There is no such calendar.")
+        raise NotThere(_("There is no such calendar."))
     return actor

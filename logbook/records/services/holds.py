@@ -6,6 +6,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
@@ -25,19 +26,19 @@ def set_hold(
     with transaction.atomic():
         standing: LegalHold | None = LegalHold.objects.filter(id=hold_id).first()
         if standing and standing.business_id != actor.business.pk:
-            raise Conflict("This id is taken; choose another.")
+            raise Conflict(_("This id is taken; choose another."))
         if standing:
             return standing
         seal = None
         if record_id is not None:
             seal = Seal.objects.within(actor.business).filter(record_id=record_id).first()
             if seal is None or seal.purged_at:
-                raise NotThere("There is no such signed record.")
+                raise NotThere(_("There is no such signed record."))
         hold: LegalHold = LegalHold.objects.create(
             id=hold_id,
             business=actor.business,
             seal=seal,
-            reason=_said(reason, "Say why it has to be kept, in a sentence."),
+            reason=_said(reason, _("Say why it has to be kept, in a sentence.")),
             set_at=now,
             set_by=actor.user,
         )
@@ -50,14 +51,14 @@ def lift_hold(*, actor: Actor, hold_id: UUID, reason: str, now: datetime) -> Leg
     Raises: NotAllowed; NotThere; Refused if it was lifted already; RefusedInput.
     """
     actor.must(Right.PURGE)
-    reason = _said(reason, "Say why it need not be held any longer, in a sentence.")
+    reason = _said(reason, _("Say why it need not be held any longer, in a sentence."))
     with transaction.atomic():
         holds = LegalHold.objects.within(actor.business).select_for_update(of=("self",))
         found: LegalHold | None = holds.filter(id=hold_id).first()
         if found is None:
-            raise NotThere("There is no such hold.")
+            raise NotThere(_("There is no such hold."))
         if found.lifted_at:
-            raise Refused("This hold was lifted already.")
+            raise Refused(_("This hold was lifted already."))
         found.lifted_at, found.lifted_by, found.lift_reason = now, actor.user, reason
         found.save(update_fields=["lifted_at", "lifted_by", "lift_reason"])
     return found

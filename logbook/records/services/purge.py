@@ -10,9 +10,11 @@ from datetime import UTC, date, datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
+from logbook.base.locale import day
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records import due
 from logbook.records.models import (
@@ -42,10 +44,10 @@ def purge(
     """
     actor.must(Right.PURGE)
     if confirmation.user != actor.user:
-        raise NotAllowed("Only the person who gave the password can purge.")
+        raise NotAllowed(_("Only the person who gave the password can purge."))
     reason = reason.strip()
     if len(reason) < LEAST_REASON:
-        raise RefusedInput({"reason": ["Say why it goes, in a sentence."]})
+        raise RefusedInput({"reason": [_("Say why it goes, in a sentence.")]})
     # durable: when this returns, what went is gone from the disk, and what says so is on it.
     with transaction.atomic(durable=True):
         # The chain's row is the lock: nothing is signed while records go.
@@ -56,7 +58,7 @@ def purge(
 def _purge(actor: Actor, record_id: UUID, reason: str, now: datetime) -> list[Purge]:
     record = ApplicationRecord.objects.within(actor.business).filter(id=record_id).first()
     if record is None:
-        raise NotThere("There is no such record.")
+        raise NotThere(_("There is no such record."))
     together = due.together(record)
     seals = {seal.record_id: seal for seal in Seal.objects.filter(record__in=together)}
     _refuse_what_is_not_signed(together, seals)
@@ -85,16 +87,19 @@ def _purge(actor: Actor, record_id: UUID, reason: str, now: datetime) -> list[Pu
 
 def _refuse_what_is_not_signed(together: list[ApplicationRecord], seals: dict[UUID, Seal]) -> None:
     if any(one.pk not in seals for one in together):
-        raise Refused("A draft belongs to it; sign the draft first, then both can go together.")
+        raise Refused(_("A draft belongs to it; sign the draft first, then both can go together."))
 
 
 def _refuse_what_is_held(actor: Actor, seals: dict[UUID, Seal]) -> None:
     holds = LegalHold.objects.within(actor.business).filter(lifted_at__isnull=True)
     for hold in holds.select_related("seal"):
         if hold.seal_id is None:
-            raise Refused(f"The whole book is held: {hold.reason}")
+            raise Refused(_("The whole book is held: %(reason)s") % {"reason": hold.reason})
         if hold.seal_id in {seal.pk for seal in seals.values()}:
-            raise Refused(f"No. {hold.seal.number if hold.seal else ''} is held: {hold.reason}")
+            raise Refused(
+                _("No. %(number)s is held: %(reason)s")
+                % {"number": hold.seal.number if hold.seal else "", "reason": hold.reason}
+            )
 
 
 def _kept(record: ApplicationRecord, now: datetime) -> tuple[date, str]:
@@ -106,14 +111,19 @@ def _kept(record: ApplicationRecord, now: datetime) -> tuple[date, str]:
     sheet = due.refresh(record_id=record.pk)
     number, sealed = record.seal.number, record.seal.keep_until
     if sheet is None or sheet.keep_until is None or sealed is None:
-        raise Refused(f"No set says how long no. {number} is kept, so it is kept.")
+        raise Refused(
+            _("No set says how long no. %(number)d is kept, so it is kept.") % {"number": number}
+        )
     until, by = sheet.keep_until, sheet.kept_by
     if sealed > until:
         until, by = sealed, "the day that was sealed with the record"
     # The database knows no zone of a field and counts in UTC; the day must be over by both.
     today = min(now.astimezone(due.zone_of(record)).date(), now.astimezone(UTC).date())
     if today <= until:
-        raise Refused(f"No. {number} is kept until {until} ({by}).")
+        raise Refused(
+            _("No. %(number)d is kept until %(day)s (%(by)s).")
+            % {"number": number, "day": day(until), "by": by}
+        )
     return until, by
 
 

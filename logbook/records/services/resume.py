@@ -5,6 +5,7 @@ from __future__ import annotations
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, Refused
@@ -38,16 +39,19 @@ def begin_resumption(*, actor: Actor, record_id: UUID, new_id: UUID) -> Applicat
             .first()
         )
         if before is None:
-            raise NotThere("There is no such record.")
+            raise NotThere(_("There is no such record."))
         if before.superseded_by:
-            raise Refused(f"This record is corrected by no. {before.superseded_by}; resume that.")
+            raise Refused(
+                _("This record is corrected by no. %(number)s; resume that.")
+                % {"number": before.superseded_by}
+            )
         if before.field_id is None or before.started_at is None:
-            raise Refused("The job that was broken off needs its field and its start first.")
+            raise Refused(_("The job that was broken off needs its field and its start first."))
         record = begin_draft(actor=actor, record_id=new_id)
         if record.continues_id == before.pk:
             return record
         if record.signed_at or record.field_id or record.revision > 1:
-            raise Refused("This draft is another job already.")
+            raise Refused(_("This draft is another job already."))
         for name in AS_BEFORE:
             setattr(record, name, getattr(before, name))
         record.continues = before
