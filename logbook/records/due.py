@@ -139,7 +139,11 @@ _STORED = shapes_of(NO_CONSENT, "Label of {name}, edition {edition}")
 
 def told_again(text: str) -> str:
     """Return a sentence of a sheet, where it stands as English, as something said."""
-    return found_again(text, _STORED)
+    found = found_again(text, _STORED)
+    if not isinstance(found, Said):
+        return found
+    # An edition "3.1" is a name, not a number with a decimal mark.
+    return Said(found.template, {name: str(value) for name, value in found.values.items()})
 
 
 def _called_for(
