@@ -56,7 +56,7 @@ def test_each_letter_is_in_the_language_of_who_reads_it(
     spanish, english = letters[owner.user.email], letters[office.user.email]
     assert "Vencido:" in spanish.body
     assert "12 jun 2026 09:30 CDT" in spanish.body
-    assert "No es asesoramiento legal." in spanish.body
+    assert "No es asesoría legal." in spanish.body
     assert "Overdue" not in spanish.body
     assert "overdue" not in spanish.subject
     assert "Overdue:" in english.body
