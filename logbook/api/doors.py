@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 from uuid import UUID
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from rest_framework.authentication import BaseAuthentication, SessionAuthentication
 from rest_framework.exceptions import AuthenticationFailed, MethodNotAllowed, ValidationError
 from rest_framework.generics import GenericAPIView
@@ -167,14 +168,17 @@ def revision_named(request: Request, given: int | None) -> int:
     if tag is None:
         if given is None:
             raise PreconditionRequired(
-                "Say from which revision the change was made: the ETag in If-Match, or revision in "
-                "the body."
+                _(
+                    "Say from which revision the change was made: the ETag in If-Match, or "
+                    "revision in the body."
+                )
             )
         return given
     match = _REVISION.match(tag.strip())
     if match is None or (given is not None and given != int(match[1])):
         raise PreconditionFailed(
-            f'If-Match names no revision of this record; write it like the ETag, "{given or 3}".'
+            _('If-Match names no revision of this record; write it like the ETag, "%(tag)d".')
+            % {"tag": given or 3}
         )
     return int(match[1])
 
@@ -186,7 +190,9 @@ def id_chosen(given: dict[str, Any]) -> UUID:
     """
     chosen: UUID | None = given.pop("id", None)
     if chosen is None:
-        raise ValidationError({"id": ["Choose an id, a random UUID; asking twice makes one row."]})
+        raise ValidationError(
+            {"id": [_("Choose an id, a random UUID; asking twice makes one row.")]}
+        )
     return chosen
 
 
@@ -196,4 +202,6 @@ def same_id(given: dict[str, Any], row_id: UUID) -> None:
     Raises: ValidationError naming `id` if it is another than that of the address.
     """
     if given.pop("id", row_id) != row_id:
-        raise ValidationError({"id": [f"The address says {row_id}; an id never changes."]})
+        raise ValidationError(
+            {"id": [_("The address says %(id)s; an id never changes.") % {"id": row_id}]}
+        )

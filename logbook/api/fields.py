@@ -7,13 +7,15 @@ import re
 import uuid
 from collections.abc import Mapping
 from datetime import UTC, date, datetime, timedelta
-from typing import Any
+from typing import Any, NoReturn
 
 from django.utils.dateparse import parse_date, parse_datetime
+from django.utils.translation import gettext as _
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from rest_framework import serializers
 
 from calc.units import reference_unit, units_of
+from logbook.base.locale import spoken
 from logbook.rules.quantity import (
     Absence,
     Answer,
@@ -59,9 +61,11 @@ class AnswerField(serializers.Field[Any, Any, Any, Any]):
         try:
             answer = self._read(data)
         except BadAnswer as bad:
-            raise serializers.ValidationError(str(bad)) from None
+            raise serializers.ValidationError(spoken(bad)) from None
         if answer is None and not self.allow_null:
-            raise serializers.ValidationError(f"An answer is needed; give {self._allowed()}.")
+            raise serializers.ValidationError(
+                _("An answer is needed; give %(allowed)s.") % {"allowed": self._allowed()}
+            )
         return answer
 
     def to_representation(self, value: Quantity | Nothing) -> dict[str, Any]:
@@ -79,16 +83,18 @@ class AnswerField(serializers.Field[Any, Any, Any, Any]):
                 return self._quantity(data)
             if self.words and {"nothing"} <= names <= {"nothing", "reason"}:
                 return self._nothing(data)
-        raise BadAnswer(f"This is no answer; give {self._allowed()}.")
+        raise self._no_answer()
 
     def _quantity(self, data: Mapping[str, Any]) -> Quantity:
         value, unit = data["value"], data["unit"]
         # repr() of a float is the shortest text that reads back as the same number.
         number = repr(value) if isinstance(value, (int, float)) else value
         if isinstance(value, bool) or not isinstance(number, str) or not isinstance(unit, str):
-            raise BadAnswer(f"This is no answer; give {self._allowed()}.")
+            raise self._no_answer()
         if isinstance(value, str) and not _NUMBER.match(value):
-            raise BadAnswer(f'"{value[:40]}" is not a number; write it like 12.5.')
+            raise BadAnswer(
+                _('"%(text)s" is not a number; write it like 12.5.') % {"text": value[:40]}
+            )
         quantity = make_quantity(number, unit, dimensions=self.dimensions)
         if "si" in data:
             own = self.to_representation(quantity)["si"]
@@ -97,28 +103,38 @@ class AnswerField(serializers.Field[Any, Any, Any, Any]):
             number = said.get("value") if same else None
             if not _same_number(number, own["value"]):
                 raise BadAnswer(
-                    f"si contradicts the value: {quantity} is {own['value']!r} {own['unit']}."
-                    " It is computed; leave it out."
+                    _(
+                        "si contradicts the value: %(quantity)s is %(value)s %(unit)s."
+                        " It is computed; leave it out."
+                    )
+                    % {
+                        "quantity": quantity,
+                        "value": repr(own["value"]),
+                        "unit": own["unit"],
+                    }
                 )
         return quantity
 
     def _nothing(self, data: Mapping[str, Any]) -> Nothing:
         kind, reason = data["nothing"], data.get("reason", "")
         if kind not in [word.value for word in Absence] or not isinstance(reason, str):
-            raise BadAnswer(f"This is no answer; give {self._allowed()}.")
+            raise self._no_answer()
         return Nothing(Absence(kind), reason.strip())
+
+    def _no_answer(self) -> BadAnswer:
+        return BadAnswer(_("This is no answer; give %(allowed)s.") % {"allowed": self._allowed()})
 
     def _allowed(self) -> str:
         forms = [
-            f'{{"value": "12.5", "unit": one of {", ".join(self.units)}}}',
-            f'the text "{example(self.dimensions)}"',
+            _('{"value": "12.5", "unit": one of %(units)s}') % {"units": ", ".join(self.units)},
+            _('the text "%(example)s"') % {"example": example(self.dimensions)},
         ]
         if self.words:
             words = ", ".join(word.value for word in Absence)
-            forms.append(f'{{"nothing": one of {words}, "reason": "…"}}')
+            forms.append(_('{"nothing": one of %(words)s, "reason": "…"}') % {"words": words})
         if self.allow_null:
-            forms.append("null for blank")
-        return f"{', '.join(forms[:-1])} or {forms[-1]}"
+            forms.append(_("null for blank"))
+        return _("%(most)s or %(last)s") % {"most": ", ".join(forms[:-1]), "last": forms[-1]}
 
 
 def _same_number(said: Any, own: float) -> bool:
@@ -260,8 +276,8 @@ class DayField(serializers.DateField):
             day = None
         if day is None or not FIRST_YEAR <= day.year <= LAST_YEAR:
             raise serializers.ValidationError(
-                f"{_shown(value)} is not a day between {FIRST_YEAR} and {LAST_YEAR}; "
-                "write it like 2026-05-14."
+                _("%(text)s is not a day between %(first)d and %(last)d; write it like 2026-05-14.")
+                % {"text": _shown(value), "first": FIRST_YEAR, "last": LAST_YEAR}
             )
         return day
 
@@ -276,15 +292,20 @@ class InstantField(serializers.DateTimeField):
             instant = None
         if instant is None or not FIRST_YEAR <= instant.year <= LAST_YEAR:
             raise serializers.ValidationError(
-                f"{_shown(value)} is not an instant between {FIRST_YEAR} and {LAST_YEAR}; write "
-                "it like 2026-05-14T07:30:00-05:00, or without the offset for the clock at the "
-                "field."
+                _(
+                    "%(text)s is not an instant between %(first)d and %(last)d; write it like "
+                    "2026-05-14T07:30:00-05:00, or without the offset for the clock at the field."
+                )
+                % {"text": _shown(value), "first": FIRST_YEAR, "last": LAST_YEAR}
             )
         offset = instant.utcoffset()
         if offset is not None and abs(offset) > MOST_OFFSET:
             raise serializers.ValidationError(
-                f"{_shown(value)} has an offset that no clock is set to; from -14:00 to +14:00 are "
-                "taken."
+                _(
+                    "%(text)s has an offset that no clock is set to; from -14:00 to +14:00 are "
+                    "taken."
+                )
+                % {"text": _shown(value)}
             )
         return instant
 
@@ -321,10 +342,18 @@ class InstantSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped
 class OneOf(serializers.ChoiceField):
     """One of a closed list; the refusal says which there are."""
 
-    def __init__(self, choices: Any, **kwargs: Any) -> None:
-        super().__init__(choices, **kwargs)
+    def fail(self, key: str, **kwargs: Any) -> NoReturn:
+        """Refuse; a word that is not in the list with those that are.
+
+        Raises: ValidationError.
+        """
+        if key != "invalid_choice":
+            super().fail(key, **kwargs)
         allowed = ", ".join(str(value) for value in self.choices)
-        self.error_messages["invalid_choice"] = f"“{{input}}” is not one of: {allowed}."
+        said = _("“%(text)s” is not one of: %(allowed)s.")
+        raise serializers.ValidationError(
+            said % {"text": kwargs["input"], "allowed": allowed}, code=key
+        )
 
     def to_internal_value(self, data: Any) -> Any:
         if not isinstance(data, str):
@@ -376,9 +405,13 @@ class Reading(serializers.CharField):
     def to_internal_value(self, data: Any) -> str:
         text = repr(data) if isinstance(data, (int, float)) else data
         if isinstance(data, bool) or not isinstance(text, str) or not _NUMBER.match(text):
-            raise serializers.ValidationError(f"{_shown(data)} is not a number, such as 1514.")
+            raise serializers.ValidationError(
+                _("%(text)s is not a number, such as 1514.") % {"text": _shown(data)}
+            )
         if len(text) > 20:
-            raise serializers.ValidationError(f"{_shown(data)} has more than 20 digits.")
+            raise serializers.ValidationError(
+                _("%(text)s has more than 20 digits.") % {"text": _shown(data)}
+            )
         return text
 
 
@@ -392,13 +425,19 @@ class BoundaryField(serializers.JSONField):
         kind = data.get("type") if isinstance(data, dict) else None
         if not isinstance(kind, str) or kind not in depths or set(data) != {"type", "coordinates"}:
             raise serializers.ValidationError(
-                'Give {"type": "Polygon" or "MultiPolygon", "coordinates": […]} and nothing else.'
+                _(
+                    'Give {"type": "Polygon" or "MultiPolygon", "coordinates": […]} and nothing '
+                    "else."
+                )
             )
         positions = _positions(data["coordinates"], depths[kind])
         if positions is None or len(positions) > self.most_positions:
             raise serializers.ValidationError(
-                f"coordinates must be the rings of a {kind}, with at most {self.most_positions} "
-                "positions of two or three numbers."
+                _(
+                    "coordinates must be the rings of a %(kind)s, with at most %(most)d "
+                    "positions of two or three numbers."
+                )
+                % {"kind": kind, "most": self.most_positions}
             )
         boundary: dict[str, Any] = data
         return boundary

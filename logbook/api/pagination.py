@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils.dateparse import parse_datetime
+from django.utils.translation import gettext as _
 from rest_framework.exceptions import NotFound, ValidationError
 from rest_framework.pagination import Cursor, CursorPagination
 from rest_framework.request import Request
@@ -29,7 +30,7 @@ class ByCursor(CursorPagination):
         if given is None:
             return self.page_size
         if not (given.isascii() and given.isdigit() and 1 <= int(given[:9]) <= self.max_page_size):
-            said = f"Give a whole number from 1 to {self.max_page_size}."
+            said = _("Give a whole number from 1 to %(most)d.") % {"most": self.max_page_size}
             raise ValidationError({self.page_size_query_param: [said]})
         return int(given)
 

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
+from django.utils.translation import gettext as _
 from rest_framework import status
 from rest_framework.exceptions import APIException, ParseError, ValidationError
 from rest_framework.parsers import BaseParser
@@ -40,18 +41,25 @@ class StrictJSONParser(BaseParser):
         """
         raw = stream.read(self.most_bytes + 1)
         if len(raw) > self.most_bytes:
-            raise TooLarge(f"The body is too long; at most {self.most_bytes} bytes are read here.")
+            raise TooLarge(
+                _("The body is too long; at most %(most)d bytes are read here.")
+                % {"most": self.most_bytes}
+            )
         try:
             text = raw.decode("utf-8")
             body = json.loads(text, parse_constant=_no_constant, object_pairs_hook=_once_each)
         except RecursionError:
-            raise ParseError("This is not JSON that can be read: it is nested too deep.") from None
+            raise ParseError(
+                _("This is not JSON that can be read: it is nested too deep.")
+            ) from None
         except ValueError as bad:
-            raise ParseError(f"This is not JSON that can be read: {bad}") from None
+            raise ParseError(
+                _("This is not JSON that can be read: %(why)s") % {"why": bad}
+            ) from None
         # Only an escape can bring in a NUL or a lone surrogate: UTF-8 and the parser refuse both.
         if "\\u" in text:
             bad_texts = {
-                path: ["A text cannot hold a NUL or half of a surrogate pair."]
+                path: [_("A text cannot hold a NUL or half of a surrogate pair.")]
                 for path, value in _texts(body)
                 if "\0" in value or any("\ud800" <= letter <= "\udfff" for letter in value)
             }
@@ -67,7 +75,7 @@ class ManyRowsParser(StrictJSONParser):
 
 
 def _no_constant(name: str) -> None:
-    raise ValueError(f"{name} is not a number of JSON")
+    raise ValueError(_("%(name)s is not a number of JSON") % {"name": name})
 
 
 def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -75,7 +83,7 @@ def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(found) != len(pairs):
         counts = Counter(name for name, _ in pairs)
         twice = next(name for name, count in counts.items() if count > 1)
-        raise ValueError(f"{ascii(twice)[:80]} is given twice in one object")
+        raise ValueError(_("%(name)s is given twice in one object") % {"name": ascii(twice)[:80]})
     return found
 
 

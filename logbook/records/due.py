@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from calendar import month_name
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -40,6 +41,8 @@ from logbook.rules.duties.model import Clock, Deadline, HowRead, Kind, Since
 from logbook.rules.duties.reader import duty_sets
 from logbook.rules.duties.retention import kept
 from logbook.rules.facts import Snapshot
+from logbook.rules.said import Said, marked, say, told
+from logbook.rules.words import found_again, shapes_of
 
 DRAFTS_LOOKED_AT = 100
 """So many drafts, the oldest work first, are looked at."""
@@ -123,10 +126,24 @@ def _without_consent(entries: Iterable[DutyEntry], kind: Kind, asks: Due) -> str
     """Return that what went electronically does not count, "" where nothing did."""
     if not any(one.kind == kind and one.gives and one.lacks_consent for one in entries):
         return ""
-    return _(
-        "It went electronically without the customer's written consent beforehand, which "
-        "%(citation)s asks for; that delivery does not count."
-    ) % {"citation": asks.duty_set.citation}
+    # English, since it stands on a sheet that everybody reads.
+    return say(NO_CONSENT, citation=asks.duty_set.citation)
+
+
+NO_CONSENT = marked(
+    "It went electronically without the customer's written consent beforehand, which {citation} "
+    "asks for; that delivery does not count."
+)
+_STORED = shapes_of(NO_CONSENT, "Label of {name}, edition {edition}")
+
+
+def told_again(text: str) -> str:
+    """Return a sentence of a sheet, where it stands as English, as something said."""
+    found = found_again(text, _STORED)
+    if not isinstance(found, Said):
+        return found
+    # An edition "3.1" is a name, not a number with a decimal mark.
+    return Said(found.template, {name: str(value) for name, value in found.values.items()})
 
 
 def _called_for(
@@ -215,17 +232,56 @@ def _item(one: Due, *, done: datetime | None, not_owed: str) -> Item:
     )
 
 
-def clock_words(deadline: Deadline) -> str:
+_FROM = {
+    Since.START: marked("from the start"),
+    Since.END: marked("from the end"),
+    Since.DAY_OF_WORK: marked("from the day of work"),
+    Since.RECORD_DATE: marked("from the record date"),
+    Since.BEFORE_START: marked("before the start"),
+    Since.EVENT: marked("from the request or event"),
+}
+
+
+def clock_words(deadline: Deadline) -> Said:
     """Return how a deadline counts, in words: "30 calendar days, from the day of work"."""
     if deadline.since is Since.BEFORE_START:
-        return f"{deadline.count} h before the start" if deadline.count else "before the start"
+        if not deadline.count:
+            return say("before the start")
+        return say("{count} h before the start", count=deadline.count)
     if deadline.clock is Clock.FIXED_DATE:
-        month = (
-            f"{month_name[deadline.month]} of the next year" if deadline.month else "the next month"
+        if not deadline.month:
+            return say("by day {day} of the next month", day=deadline.day)
+        return say(
+            "by day {day} of {month} of the next year",
+            day=deadline.day,
+            month=told(month_name[deadline.month]),
         )
-        return f"by day {deadline.day} of {month}"
-    count = "" if deadline.count is None else f"{deadline.count} "
-    return f"{count}{deadline.clock.value}, from the {deadline.since.value}"
+    return _counted(deadline.count, deadline.clock.value, _FROM[deadline.since])
+
+
+def _counted(count: int | str | None, unit: str, since: str) -> Said:
+    if count is None:
+        return say("{unit}, {since}", unit=told(unit), since=told(since))
+    return say("{count} {unit}, {since}", count=count, unit=told(unit), since=told(since))
+
+
+_DATED = shapes_of(
+    "before the start",
+    "{count} h before the start",
+    "by day {day} of {month} of the next year",
+    "by day {day} of the next month",
+)
+_COUNTED = re.compile(r"(?:(\d+) )?([a-z ]+), ([a-z ]+)")
+
+
+def clock_again(text: str) -> str:
+    """Return the clock of a sheet, where it stands as English, as `clock_words` says it."""
+    if counted := _COUNTED.fullmatch(text):
+        return _counted(counted[1], counted[2], counted[3])
+    found = found_again(text, _DATED)
+    if isinstance(found, Said) and "month" in found.values:
+        return Said(found.template, {**found.values, "month": told(found.values["month"])})
+    return found
 
 
 # --- which records belong together ---------------------------------------------------------------
@@ -290,7 +346,7 @@ def refresh(*, record_id: UUID) -> DueSheet | None:
     open_ = [item.due for item in found if item.due and item.open]
     late = [item for item in found if item.due and item.done_at and item.done_at > item.due]
     longest = next(iter(kept(snapshot, recorded_at=record.seal.sealed_at)), None)
-    sheet, _ = DueSheet.objects.update_or_create(
+    sheet, _made = DueSheet.objects.update_or_create(
         record=record,
         defaults={
             "law": law(),
@@ -396,7 +452,7 @@ def _task(record: ApplicationRecord, number: int | None, item: Item, now: dateti
     return Task(
         record_id=record.pk,
         number=number,
-        field=record.field.name if record.field else "no field yet",
+        field=record.field.name if record.field else _("no field yet"),
         customer=record.customer.name if record.customer else "",
         time_zone=record.time_zone,
         item=item,

@@ -13,6 +13,7 @@ from functools import lru_cache
 
 from django.utils.translation import gettext as _
 
+from logbook.base.locale import spoken
 from logbook.records.models import LawText
 from logbook.records.sealed import SealedRecord
 from logbook.rules.duties.apply import applicable
@@ -66,7 +67,7 @@ def as_sealed(sealed: SealedRecord) -> LawOf:
                 "The law data of %(sets)s as sealed cannot be read any more: the table is by the "
                 "data of today, as each set was last read."
             )
-            % {"sets": listed(lost)},
+            % {"sets": spoken(listed(lost))},
         )
     sets = tuple(one for one in found.values() if one is not None)
     today = {one.duty_set.id: one.duty_set for one in applicable(sealed.snapshot)}
@@ -84,7 +85,7 @@ def as_sealed(sealed: SealedRecord) -> LawOf:
             "By the law data as sealed with the record. Those that are carried today differ: "
             "%(titles)s. What is due and how long it is kept goes by those of today."
         )
-        % {"titles": titles},
+        % {"titles": spoken(titles)},
     )
 
 

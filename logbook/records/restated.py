@@ -15,6 +15,7 @@ from django.db.models import Prefetch, QuerySet
 from logbook.records.models import ApplicationRecord, LoadUse
 from logbook.records.snapshot import to_json
 from logbook.rules.quantity import Quantity
+from logbook.rules.said import marked
 
 POINTERS = ("customer", "field", "applicator", "supervisor", "rig")
 LINE = ("planned_rate", "total_used", "target")
@@ -47,16 +48,16 @@ def otherwise(record: ApplicationRecord, content: dict[str, Any]) -> Iterator[st
             yield name
     crop = facts["crop"]
     if (crop is None) != (record.planting_id is None):
-        yield "crop"
+        yield marked("crop")
     if crop is not None and crop["growth_stage_bbch"] != record.growth_stage:
-        yield "growth stage"
+        yield marked("growth stage")
     if (facts["nozzle"] is None) != (record.nozzle_set_id is None):
-        yield "nozzles"
+        yield marked("nozzles")
     yield from _of_the_lines(record, facts)
     yield from _of_other_records(record, facts)
     said = {one.finding: one.text for one in record.explanations.all()}
     if said != content["explanations"]:
-        yield "explanations"
+        yield marked("explanations")
 
 
 def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[str]:
@@ -77,7 +78,7 @@ def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[
         for line in facts["products"]
     ]
     if products != sealed_products:
-        yield "products"
+        yield marked("products")
     loads = [
         {
             "order": use.order,
@@ -92,7 +93,7 @@ def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[
     ]
     # Whether a load was shared may change: a later record can use what is left in the tank.
     if loads != [{key: load[key] for key in load if key != "shared"} for load in facts["loads"]]:
-        yield "loads"
+        yield marked("loads")
     readings = list(record.weather.all())
     same = len(readings) == len(facts["weather"]) and all(
         _column(reading, name) == value
@@ -100,12 +101,12 @@ def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[
         for name, value in sealed.items()
     )
     if not same:
-        yield "weather"
+        yield marked("weather")
     # In the order of names, which may change on the shelf.
     if "crew" in facts:
         crew = sorted(str(member.person_id) for member in record.crew.all())
         if crew != sorted(person["id"] for person in facts["crew"]):
-            yield "crew"
+            yield marked("crew")
 
 
 def _of_other_records(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[str]:
@@ -113,9 +114,9 @@ def _of_other_records(record: ApplicationRecord, facts: dict[str, Any]) -> Itera
     said = amends and (amends.seal.number, amends.seal.link, record.amend_reason)
     sealed = facts["amends"]
     if said != (sealed and (sealed["number"], sealed["seal_sha256"], sealed["reason"])):
-        yield "amends"
+        yield marked("amends")
     if "continues" in facts and _key(facts["continues"]) != _text(record.continues_id):
-        yield "continues"
+        yield marked("continues")
 
 
 def _column(row: Any, name: str) -> Any:

@@ -14,6 +14,7 @@ from django.db.models import Exists, OuterRef
 
 from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Purge, Seal
 from logbook.records.restated import otherwise, rows_of_sealed
+from logbook.rules.said import say, told
 
 AT_ONCE = 200
 """How many seals are fetched from the database at once when a log is verified."""
@@ -135,14 +136,14 @@ def verify(
     for entry in _entries(business):
         seal = entry.seal
         if isinstance(seal, str):
-            return found(f"it cannot be read: {seal}", checked + 1)
+            return found(say("it cannot be read: {why}", why=seal), checked + 1)
         try:
             faults = _faults(entry, seal, business.pk, expected=checked + 1, previous=previous)
             why = next(faults, None)
         except UNREADABLE as error:
-            why = f"it cannot be read: {_said(error)}"
+            why = say("it cannot be read: {why}", why=_said(error))
         if expected and entry.number == expected.number and seal["link"] != expected.link:
-            why = why or f"its link is not {expected.link}, the one expected"
+            why = why or say("its link is not {link}, the one expected", link=expected.link)
         if why:
             return found(why, checked + 1)
         checked, previous = checked + 1, seal["link"]
@@ -161,16 +162,25 @@ def _of_the_end(
     counted = chain.last_number if chain else 0
     there = Seal.objects.within(business).count()
     if not counted == there == checked:
-        return f"the chain counts {counted} seals, {there} are there", min(counted, checked) + 1
+        why = say(
+            "the chain counts {counted} seals, {there} are there", counted=counted, there=there
+        )
+        return why, min(counted, checked) + 1
     if chain and chain.last_link != last_link:
-        return "the chain's end is not this seal's link", checked
+        return say("the chain's end is not this seal's link"), checked
     if expected and expected.number > checked:
-        return f"no. {expected.number} was expected, the log ends with no. {checked}", checked + 1
+        why = say(
+            "no. {number} was expected, the log ends with no. {last}",
+            number=expected.number,
+            last=checked,
+        )
+        return why, checked + 1
     seals = Seal.objects.filter(record_id=OuterRef("pk"), business_id=OuterRef("business_id"))
     signed = ApplicationRecord.objects.within(business).filter(signed_at__isnull=False)
     unsealed = signed.exclude(Exists(seals)).order_by("pk").values_list("pk", flat=True).first()
     if unsealed:
-        return f"the record {unsealed} is marked as signed and has no seal", checked + 1
+        why = say("the record {record} is marked as signed and has no seal", record=str(unsealed))
+        return why, checked + 1
     return None
 
 
@@ -231,25 +241,30 @@ def _faults(
     entry: _Entry, seal: dict[str, Any], business_id: Any, *, expected: int, previous: str
 ) -> Iterator[str]:
     if seal["number"] != expected:
-        yield f"no. {expected} is gone"
+        yield say("no. {number} is gone", number=expected)
     if seal["previous"] != previous:
-        yield "it does not follow the seal before it"
+        yield say("it does not follow the seal before it")
     if seal["purged_at"] is None and leaf_hash(seal["text"]) != seal["leaf"]:
-        yield "its text was changed after sealing"
+        yield say("its text was changed after sealing")
     if link_hash(previous, seal["leaf"]) != seal["link"]:
-        yield "its link does not match its text and the seal before it"
+        yield say("its link does not match its text and the seal before it")
     if seal["purged_at"] is not None:
         yield from _faults_of_a_purge(entry, seal)
         return
     content = json.loads(seal["text"])
     named = content["number"], content["facts"]["record"]["id"]
     if named != (seal["number"], str(seal["record_id"])):
-        yield "it was moved to another number or record"
+        yield say("it was moved to another number or record")
     for name, value in _columns(content).items():
         if seal[name] != value:
-            yield f"its column {name} says {seal[name]}, its text says {value}"
+            yield say(
+                "its column {name} says {row}, its text says {text}",
+                name=name,
+                row=str(seal[name]),
+                text=str(value),
+            )
     if entry.purge is not None:
-        yield "a row says that it was purged, and it was not"
+        yield say("a row says that it was purged, and it was not")
     yield from _faults_of_the_record(entry.record, seal, content, business_id)
 
 
@@ -273,33 +288,37 @@ def _faults_of_the_record(
     business_id: Any,
 ) -> Iterator[str]:
     if record is None:
-        yield "its record is gone"
+        yield say("its record is gone")
         return
     if isinstance(record, str):
-        yield f"its record cannot be read: {record}"
+        yield say("its record cannot be read: {why}", why=record)
         return
     if record.signed_at is None:
-        yield "its record is no longer marked as signed"
+        yield say("its record is no longer marked as signed")
     if record.signed_at != seal["sealed_at"]:
-        yield f"its record says that it was signed {record.signed_at}"
+        yield say("its record says that it was signed {when}", when=str(record.signed_at))
     if record.business_id != business_id:
-        yield "its record belongs to another business"
+        yield say("its record belongs to another business")
     for what in otherwise(record, content):
-        yield f"the rows of its record say otherwise than its text: {what}"
+        yield say("the rows of its record say otherwise than its text: {what}", what=told(what))
 
 
 def _faults_of_a_purge(entry: _Entry, seal: dict[str, Any]) -> Iterator[str]:
     purge = entry.purge
     if purge is None:
-        yield "its text is gone, and nothing says who purged it and why"
+        yield say("its text is gone, and nothing says who purged it and why")
         return
     if isinstance(purge, str):
-        yield f"what says who purged it cannot be read: {purge}"
+        yield say("what says who purged it cannot be read: {why}", why=purge)
         return
     if seal["text"] or entry.record is not None:
-        yield "it says that it was purged, but its text or its record is still there"
+        yield say("it says that it was purged, but its text or its record is still there")
     if (purge["purged_at"], purge["business_id"]) != (seal["purged_at"], seal["business_id"]):
-        yield "what says who purged it names another time or business"
+        yield say("what says who purged it names another time or business")
     until, day = seal["keep_until"], purge["purged_at"].astimezone(UTC).date()
     if until is None or not until <= purge["keep_until"] < day:
-        yield f"it was purged on {day}, and was to be kept until {until or 'no day was sealed'}"
+        yield say(
+            "it was purged on {day}, and was to be kept until {until}",
+            day=day,
+            until=until or say("no day was sealed"),
+        )

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from calc.dose import reentry_end
 from logbook.accounts.rights import Actor, Right
@@ -97,7 +98,7 @@ def seal_of(*, actor: Actor, record_id: UUID) -> Seal:
         .first()
     )
     if seal is None:
-        raise NotThere("There is no such signed record.")
+        raise NotThere(_("There is no such signed record."))
     return seal
 
 
@@ -117,7 +118,9 @@ def record_of_number(*, actor: Actor, number: str) -> UUID:
     seal = seals_of(actor).filter(number=wanted, purged_at__isnull=True)
     found = seal.values_list("record_id", flat=True).first()
     if found is None:
-        raise RefusedInput({"number": [f'There is no signed record no. "{number}".']})
+        raise RefusedInput(
+            {"number": [_('There is no signed record no. "%(number)s".') % {"number": number}]}
+        )
     return UUID(str(found))
 
 
@@ -337,7 +340,7 @@ def existing(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
     """
     record = book(actor=actor, state="whole").filter(id=record_id).first()
     if record is None:
-        raise NotThere("There is no such record.")
+        raise NotThere(_("There is no such record."))
     return record
 
 

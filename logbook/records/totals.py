@@ -19,10 +19,11 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from calc.units import UNITS
 from logbook.accounts.rights import Actor, Right
-from logbook.base.locale import plain_english
+from logbook.base.locale import day, plain_english
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.base.tables import plain_cell
 from logbook.catalog.models import Customer
@@ -32,13 +33,14 @@ from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE, 
 from logbook.rules.duties.reader import duty_sets
 from logbook.rules.facts import IngredientFacts, LabelFacts, ProductFacts
 from logbook.rules.quantity import Answer, Nothing, Quantity
+from logbook.rules.said import marked, say, told
 from logbook.rules.wording import listed
 
-NO_DENSITY = "not convertible: density not given"
-OTHER_UNITS = "not convertible: the label counts in another kind of unit"
-SILENT = "the label sets no rate"
-NO_LABEL = "the label is blank"
-NO_CONTENT = "no active ingredient on the label on file"
+NO_DENSITY = say("not convertible: density not given")
+OTHER_UNITS = say("not convertible: the label counts in another kind of unit")
+SILENT = say("the label sets no rate")
+NO_LABEL = say("the label is blank")
+NO_CONTENT = say("no active ingredient on the label on file")
 
 GRAM = Decimal("0.001")
 """Kilograms are rounded to it, half to even, after the whole sum."""
@@ -73,7 +75,9 @@ LITRE_RULES = {
     for rule in (
         LitreRule(
             id="ca-bc",
-            words="1 L of product counts as 1 kg, as British Columbia asks in its yearly totals",
+            words=marked(
+                "1 L of product counts as 1 kg, as British Columbia asks in its yearly totals"
+            ),
         ),
     )
 }
@@ -185,9 +189,9 @@ def _left_out(uses: Iterable[Use]) -> Iterator[str]:
     for use in uses:
         answer: Answer = use.product.total_used
         if answer is None:
-            yield f"no. {use.record_number}: blank"
+            yield say("no. {number}: {answer}", number=use.record_number, answer=say("blank"))
         elif isinstance(answer, Nothing):
-            yield f"no. {use.record_number}: {answer}"
+            yield say("no. {number}: {answer}", number=use.record_number, answer=answer)
 
 
 def _in_label_units(
@@ -195,7 +199,7 @@ def _in_label_units(
 ) -> Amount:
     """Return the sum in the unit of amount that the last label edition counts its rate in."""
     if not counted:
-        return Amount(value=Decimal(0), unit="", note="nothing counted")
+        return Amount(value=Decimal(0), unit="", note=say("nothing counted"))
     label = counted[-1][1]
     unit, note = _label_unit(label)
     if unit is None:
@@ -209,13 +213,13 @@ def _in_label_units(
 def _label_unit(label: LabelFacts | None) -> tuple[str | None, str]:
     """Return the unit of amount in a label's rate, and a note; None where it names none."""
     if label is None:
-        return None, f"{NO_LABEL}; in the unit first entered"
+        return None, say("{why}; in the unit first entered", why=NO_LABEL)
     rate = label.rate_max or label.rate_min
     if rate is None:
-        return None, f"{SILENT}; in the unit first entered"
+        return None, say("{why}; in the unit first entered", why=SILENT)
     amount = rate.unit.partition("/")[0]
     if amount not in UNITS or UNITS[amount].dimension not in ("volume", "mass"):
-        return None, f"the label's rate is in {rate.unit}; in the unit first entered"
+        return None, say("the label's rate is in {unit}; in the unit first entered", unit=rate.unit)
     return amount, ""
 
 
@@ -241,7 +245,7 @@ def _actives(
 ) -> Iterator[Active]:
     """Yield the active ingredients of all editions, in order of first use."""
     names: dict[str, None] = {}
-    for _, label in counted:
+    for _used, label in counted:
         names |= dict.fromkeys(one.name for one in (label.ingredients if label else ()))
     for name in names:
         plain: list[Fraction | str] = []
@@ -254,13 +258,16 @@ def _actives(
                 continue
             plain.append(_active(quantity, held.content, density))
             acid.append(
-                f"not convertible: no acid equivalent on label {label.edition if label else ''}"
+                say(
+                    "not convertible: no acid equivalent on label {edition}",
+                    edition=label.edition if label else "",
+                )
                 if held.acid_equivalent is None
                 else _active(quantity, held.acid_equivalent, density)
             )
         printed = any(
             one.acid_equivalent
-            for _, label in counted
+            for _used, label in counted
             for one in (label.ingredients if label else ())
             if one.name == name
         )
@@ -274,9 +281,11 @@ def _actives(
 def _ingredient(label: LabelFacts | None, name: str) -> IngredientFacts | str:
     """Return an ingredient of a label edition, or why its amount is not known."""
     if label is None:
-        return f"not convertible: {NO_LABEL}"
+        return say("not convertible: {why}", why=NO_LABEL)
     found = next((one for one in label.ingredients if one.name == name), None)
-    return found or f"not convertible: label {label.edition} names no {name}"
+    return found or say(
+        "not convertible: label {edition} names no {name}", edition=label.edition, name=name
+    )
 
 
 def _active(one: Quantity, content: Quantity, density: Quantity | None) -> Fraction | str:
@@ -331,12 +340,19 @@ def totals(
     """
     actor.must(Right.SEE)
     if day_to < day_from:
-        raise RefusedInput({"to": [f"The last day, {day_to}, is before the first, {day_from}."]})
+        raise RefusedInput(
+            {
+                "to": [
+                    _("The last day, %(last)s, is before the first, %(first)s.")
+                    % {"last": day(day_to), "first": day(day_from)}
+                ]
+            }
+        )
     customer = ""
     if customer_id is not None:
         named = Customer.objects.within(actor.business).filter(id=customer_id).first()
         if named is None:
-            raise NotThere("There is no such customer.")
+            raise NotThere(_("There is no such customer."))
         customer = named.name
     seals = seals_of(actor)
     standing = seals.filter(_around(day_from, day_to), purged_at__isnull=True).exclude(
@@ -397,19 +413,22 @@ FORMAT = 1
 def rows_of(one: ProductTotal) -> Iterator[tuple[str, str, str, str]]:
     """Yield every measure of a product's total: what, value, unit, note; "" where there is none."""
     if not one.entered:
-        yield "as entered", "", "", "no total was entered"
+        yield say("as entered"), "", "", say("no total was entered")
     for entered in one.entered:
-        yield "as entered", f"{entered.value:f}", entered.unit, ""
-    yield "label units", *_amount_row(one.label_units)
-    yield "kilograms", *_amount_row(one.kilograms)
+        yield say("as entered"), f"{entered.value:f}", entered.unit, ""
+    yield say("label units"), *_amount_row(one.label_units)
+    yield say("kilograms"), *_amount_row(one.kilograms)
     for active in one.actives:
-        yield f"active ingredient {active.name}", *_amount_row(active.kilograms)
+        yield say("active ingredient {name}", name=active.name), *_amount_row(active.kilograms)
         if active.acid_equivalent is not None:
-            yield f"acid equivalent {active.name}", *_amount_row(active.acid_equivalent)
+            yield (
+                say("acid equivalent {name}", name=active.name),
+                *_amount_row(active.acid_equivalent),
+            )
     if not one.actives:
-        yield "active ingredient", "", "kg", NO_CONTENT
-    for told in one.left_out:
-        yield "not counted", "", "", told
+        yield say("active ingredient"), "", "kg", NO_CONTENT
+    for left_out in one.left_out:
+        yield say("not counted"), "", "", left_out
 
 
 def _amount_row(amount: Amount) -> tuple[str, str, str]:
@@ -417,28 +436,42 @@ def _amount_row(amount: Amount) -> tuple[str, str, str]:
     return value, amount.unit, amount.note
 
 
-@plain_english()
 def remarks(totals: Totals) -> tuple[str, ...]:
     """Return what a reader of the totals has to know."""
-    told = [
-        f"Signed records alone, {totals.records} of them; a corrected one counts as its amendment "
-        "says. Totals are sums of the totals entered; none is derived from a rate.",
-        "Kilograms are rounded to the gram after the whole sum. A volume becomes a mass with a "
-        "stated density alone.",
+    found: list[str] = [
+        say(
+            "Signed records alone, {count} of them; a corrected one counts as its amendment says. "
+            "Totals are sums of the totals entered; none is derived from a rate.",
+            count=totals.records,
+        ),
+        say(
+            "Kilograms are rounded to the gram after the whole sum. A volume becomes a mass with a "
+            "stated density alone."
+        ),
     ]
     if totals.rule is not None:
-        told.append(
-            f"{totals.rule.words}: {totals.rule.source}. Active ingredients are not counted by it."
+        found.append(
+            say(
+                "{rule}: {source}. Active ingredients are not counted by it.",
+                rule=told(totals.rule.words),
+                source=totals.rule.source,
+            )
         )
     names = {one.product_id: one.name for one in totals.products}
-    told += [
-        f"Density of {names[product_id]} as stated by who asked for these totals: {density}."
+    found += [
+        say(
+            "Density of {product} as stated by who asked for these totals: {density}.",
+            product=names[product_id],
+            density=density,
+        )
         for product_id, density in totals.densities.items()
         if product_id in names
     ]
     if totals.purged:
-        told.append(f"Purged records of the whole book, in no total: {totals.purged}.")
-    return (*told, NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
+        found.append(
+            say("Purged records of the whole book, in no total: {count}.", count=totals.purged)
+        )
+    return (*found, NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
 
 
 @plain_english()

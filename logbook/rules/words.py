@@ -140,13 +140,29 @@ TEMPLATES = (
 
 _PLACE = re.compile(r"\\\{(\w+)\\\}")
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
-_SHAPES = [(text, re.compile(_PLACE.sub(r"(?P<\1>.+?)", re.escape(text)))) for text in TEMPLATES]
+
+Shapes = tuple[tuple[str, re.Pattern[str]], ...]
+
+
+def shapes_of(*templates: str) -> Shapes:
+    """Return the templates with what their English looks like, to find them again."""
+    return tuple(
+        (text, re.compile(_PLACE.sub(r"(?P<\1>.+?)", re.escape(text)))) for text in templates
+    )
+
+
+_SHAPES = shapes_of(*TEMPLATES)
 
 
 @lru_cache(maxsize=512)
 def of_calc(text: str) -> str:
     """Return a bound or reason of `calc` as something said; one not marked here stays English."""
-    for template, shape in _SHAPES:
+    return found_again(text, _SHAPES)
+
+
+def found_again(text: str, shapes: Shapes) -> str:
+    """Return a stored sentence as something said, by the first of the shapes that it has."""
+    for template, shape in shapes:
         match = shape.fullmatch(text)
         if match:
             return Said(

@@ -11,9 +11,11 @@ from django.http import HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import path
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from logbook.accounts.rights import Right
+from logbook.base.locale import figure, spoken
 from logbook.base.refusals import RefusedInput
 from logbook.catalog.selectors import on_shelf
 from logbook.documents.papers import PAPERS, paper_of
@@ -100,8 +102,13 @@ def asked(query: QueryDict, *, today: date) -> Asked:
         if FIRST_YEAR <= found.year <= LAST_YEAR:
             return found
         errors[name] = [
-            f'"{query.get(name)}" is not a day from {FIRST_YEAR} to {LAST_YEAR}; write it like '
-            f"{usual.isoformat()}."
+            _('"%(text)s" is not a day from %(first)d to %(last)d; write it like %(usual)s.')
+            % {
+                "text": query.get(name),
+                "first": FIRST_YEAR,
+                "last": LAST_YEAR,
+                "usual": usual.isoformat(),
+            }
         ]
         return usual
 
@@ -114,11 +121,14 @@ def asked(query: QueryDict, *, today: date) -> Asked:
         try:
             one.customer_id = uuid.UUID(customer)
         except ValueError:
-            errors["customer"] = [f'"{customer}" is not a customer.']
+            errors["customer"] = [_('"%(text)s" is not a customer.') % {"text": customer}]
     if rule := query.get("rule", ""):
         one.rule = LITRE_RULES.get(rule)
         if one.rule is None:
-            errors["rule"] = [f'"{rule}" is not a rule; carried are {", ".join(LITRE_RULES)}.']
+            errors["rule"] = [
+                _('"%(text)s" is not a rule; carried are %(rules)s.')
+                % {"text": rule, "rules": ", ".join(LITRE_RULES)}
+            ]
     for name in query:
         text = query.get(name, "").strip()
         if name.startswith(DENSITY) and text:
@@ -130,10 +140,13 @@ def _read_density(one: Asked, name: str, text: str) -> None:
     try:
         found = parse_answer(text, dimensions=("mass_per_volume",), words=False)
     except BadAnswer as bad:
-        one.errors[name] = [str(bad)]
+        one.errors[name] = [spoken(bad)]
         return
     if not isinstance(found, Quantity) or not LEAST_G_L <= found.si <= MOST_G_L:
-        one.errors[name] = [f'"{text}" is not the density of a product; allowed are 0.5 to 3 kg/L.']
+        one.errors[name] = [
+            _('"%(text)s" is not the density of a product; allowed are %(least)s to %(most)s kg/L.')
+            % {"text": text, "least": figure("0.5"), "most": "3"}
+        ]
         return
     one.densities[name.removeprefix(DENSITY)] = found
 
@@ -176,7 +189,7 @@ def _density_inputs(
         for one in (found.products if found else ())
         if any(entered.dimension == "volume" for entered in one.entered)
     }
-    names |= {name: "a product" for name in errors if name.startswith(DENSITY)}
+    names |= {name: _("a product") for name in errors if name.startswith(DENSITY)}
     return [
         {"name": name, "product": product, "value": query.get(name, ""), "errors": errors.get(name)}
         for name, product in names.items()

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.utils.translation import gettext as _
 from rest_framework import serializers
 
 
@@ -31,10 +32,12 @@ class Strict(serializers.Serializer[Any]):
             writable = [name for name, field in self.fields.items() if not field.read_only]
             for name in data:
                 if name not in self.fields:
-                    allowed = ", ".join(writable) or "none"
-                    refused[str(name)[:60]] = [f"There is no such field; allowed: {allowed}."]
+                    allowed = ", ".join(writable) or _("none")
+                    refused[str(name)[:60]] = [
+                        _("There is no such field; allowed: %(allowed)s.") % {"allowed": allowed}
+                    ]
                 elif name not in writable and not self.context.get("served"):
-                    refused[name] = ["The service sets this; leave it out."]
+                    refused[name] = [_("The service sets this; leave it out.")]
         try:
             values: dict[str, Any] = super().to_internal_value(data)
         except serializers.ValidationError as bad:

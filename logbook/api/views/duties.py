@@ -10,6 +10,7 @@ from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
@@ -85,7 +86,7 @@ class DutyEntryList(Door):
         entry_id = id_chosen(data := dict(given.validated_data))
         standing = due.entries_of(record).filter(pk=entry_id).first()
         if standing and not stands(given, standing, time_zone=record.time_zone):
-            raise Conflict("This id is there already and says something else; choose another.")
+            raise Conflict(_("This id is there already and says something else; choose another."))
         entry = add_duty_entry(
             actor=self.actor,
             record_id=record_id,
@@ -108,7 +109,7 @@ class DutyEntryStrike(Door):
         record = selectors.existing(actor=self.actor, record_id=record_id)
         given = self.read().validated_data
         if not due.entries_of(record).filter(pk=entry_id).exists():
-            raise NotThere("There is no such entry of this record.")
+            raise NotThere(_("There is no such entry of this record."))
         entry = strike_duty_entry(
             actor=self.actor,
             entry_id=entry_id,

@@ -8,6 +8,7 @@ from typing import ClassVar
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 from drf_spectacular.utils import extend_schema
 from rest_framework.exceptions import NotFound
@@ -56,4 +57,4 @@ class NothingHere(PublicDoor):
 
         Raises: NotFound.
         """
-        raise NotFound("There is no such address; every address of this API ends in a slash.")
+        raise NotFound(_("There is no such address; every address of this API ends in a slash."))

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.db.models import prefetch_related_objects
 from django.http import HttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.exceptions import Throttled
@@ -115,7 +116,9 @@ class RecordList(RecordDoor):
                 save_draft(actor=self.actor, record_id=record_id, revision=1, data=data)
         record = self.entered(record_id)
         if not fresh and not stands(given, record):
-            raise Conflict("This id is there already and says something else; change it with PUT.")
+            raise Conflict(
+                _("This id is there already and says something else; change it with PUT.")
+            )
         return self.served(record, status=201 if new else 200)
 
 
@@ -192,7 +195,7 @@ class RecordSign(Door):
                 request._request.axes_locked_out = False  # type: ignore[attr-defined]
                 raise Throttled(
                     wait=settings.AXES_COOLOFF_TIME * 3600,
-                    detail="Too many wrong passwords; wait, then try again.",
+                    detail=_("Too many wrong passwords; wait, then try again."),
                 ) from None
             raise
         sign(

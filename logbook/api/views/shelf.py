@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 from uuid import UUID
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.generics import ListCreateAPIView, RetrieveUpdateAPIView
@@ -82,7 +83,9 @@ class ShelfList(ShelfDoor, ListCreateAPIView[Any]):
         except NotThere:
             return Response(self.save(row_id, data, create=True), status=201)
         if not stands(given, standing):
-            raise Conflict("This id is there already and says something else; change it with PUT.")
+            raise Conflict(
+                _("This id is there already and says something else; change it with PUT.")
+            )
         return Response(self.get_serializer(standing).data)
 
 

@@ -222,7 +222,7 @@ def label_set(product: ProductFacts, label: LabelFacts) -> DutySet:
             Asked(
                 name="training-proof",
                 how_read=HowRead.LEGAL_TEXT,
-                detail=f"training that the label asks: {label.training}",
+                detail=say("training that the label asks: {training}", training=label.training),
             ),
         )
     return DutySet(

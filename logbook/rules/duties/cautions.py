@@ -10,7 +10,8 @@ from logbook.rules.duties.model import (
     LocationRule,
     Retention,
 )
-from logbook.rules.said import say
+from logbook.rules.said import joined, say, told
+from logbook.rules.wording import either
 
 NOT_LEGAL_ADVICE = say("This is a reading of the law for your convenience. It is not legal advice.")
 AUTHORITY_PREVAILS = say(
@@ -24,20 +25,27 @@ NO_SET = say("No duty set is carried for this place. Ask your authority what it 
 
 def source_words(duty_set: DutySet, asked: Asked | LocationRule | None = None) -> str:
     """Return how a set, or one part of it, is cited: text, how it was read, and when."""
-    how = asked.how_read.value if asked else how_words(duty_set)
-    read = f", last read {duty_set.last_read}" if duty_set.last_read else ""
-    return f"{duty_set.citation} ({how}{read})"
+    how = told(asked.how_read.value) if asked else how_words(duty_set)
+    return joined("", (duty_set.citation, " (", read_words(duty_set, how), ")"))
+
+
+def read_words(duty_set: DutySet, how: str) -> str:
+    """Return how a set was read, with the day of it where there is one."""
+    if duty_set.last_read is None:
+        return how
+    return say("{how}, last read {day}", how=how, day=duty_set.last_read)
 
 
 def how_words(duty_set: DutySet) -> str:
     """Return how a set was read, and how those parts that its own mark would make look firmer."""
     if not duty_set.how_read.firm:
-        return duty_set.how_read.value
+        return told(duty_set.how_read.value)
     parts: tuple[Asked | Deadline | Retention | LocationRule, ...]
     parts = (*duty_set.elements, *duty_set.deadlines, *duty_set.retention, *duty_set.locations)
     found = {one.how_read for one in parts}
-    less = " or ".join(how.value for how in HowRead if how in found and not how.firm)
-    return f"{duty_set.how_read.value}, in parts {less}" if less else duty_set.how_read.value
+    less = either(told(how.value) for how in HowRead if how in found and not how.firm)
+    how = told(duty_set.how_read.value)
+    return say("{how}, in parts {less}", how=how, less=less) if less else how
 
 
 def firmness_words(how_read: HowRead) -> str:

@@ -22,6 +22,7 @@ from logbook.rules.facts import (
     WeatherFacts,
 )
 from logbook.rules.quantity import Absence, Answer, BadAnswer, Nothing, Quantity, parse_answer
+from logbook.rules.said import Said, joined, say, told
 from logbook.rules.wording import clock, listed
 
 
@@ -61,8 +62,8 @@ class Element:
     of_products: bool  # it depends on which products a law covers
 
 
-Said = str | Nothing | None
-Part = tuple[str, Said]  # the path of a fact, and what it says
+Answered = str | Nothing | None
+Part = tuple[str, Answered]  # the path of a fact, and what it says
 
 
 def _stand(parts: Iterable[Part], *, blank: str = "") -> Stand:
@@ -74,13 +75,23 @@ def _stand(parts: Iterable[Part], *, blank: str = "") -> Stand:
     where = tuple(path for path, _ in known)
     texts = [said for _, said in known if isinstance(said, str)]
     if texts:
-        return Stand(State.GIVEN, "; ".join(dict.fromkeys(texts)), where)
+        return Stand(State.GIVEN, _semicolons(dict.fromkeys(texts)), where)
     nothing = next(said for _, said in known if isinstance(said, Nothing))
     return Stand(State(nothing.kind.value), nothing.reason, where)
 
 
-def _words(answer: Answer) -> Said:
-    return str(answer) if isinstance(answer, Quantity) else answer
+def _semicolons(texts: Iterable[str]) -> str:
+    """Return the texts as one; a single text stays what it is."""
+    first, *more = [*texts] or [""]
+    return joined("; ", (first, *more)) if more else first
+
+
+def _amount(quantity: Quantity) -> Said:
+    return Said("{amount}", {"amount": quantity})
+
+
+def _words(answer: Answer) -> Answered:
+    return _amount(answer) if isinstance(answer, Quantity) else answer
 
 
 # --- what a person states in words ---------------------------------------------------------------
@@ -96,7 +107,13 @@ def read_statement(text: str) -> str | Nothing | None:
     """
     text = text.strip()
     if len(text) > LONGEST:
-        raise BadAnswer(f"The text has {len(text)} characters; at most {LONGEST} are kept.")
+        raise BadAnswer(
+            say(
+                "The text has {count} characters; at most {most} are kept.",
+                count=len(text),
+                most=LONGEST,
+            )
+        )
     if text.partition(":")[0].strip().lower() in set(Absence):
         answer = parse_answer(text, dimensions=())
         return answer if isinstance(answer, Nothing) else None
@@ -104,20 +121,24 @@ def read_statement(text: str) -> str | Nothing | None:
 
 
 def refused_statements(statements: Mapping[str, object]) -> dict[str, str]:
-    """Return, by path, why each statement cannot be taken; empty when all can."""
+    """Return, by path, why each statement cannot be taken, as said; empty when all can."""
     refused = {}
     for name, text in statements.items():
         try:
             if name not in STATED:
                 raise BadAnswer(
-                    f'"{name}" is not an element that is stated in words; allowed are '
-                    f"{', '.join(STATED)}."
+                    say(
+                        '"{name}" is not an element that is stated in words; allowed are '
+                        "{allowed}.",
+                        name=name,
+                        allowed=", ".join(STATED),
+                    )
                 )
             if not isinstance(text, str):
-                raise BadAnswer("A statement is a text.")
+                raise BadAnswer(say("A statement is a text."))
             read_statement(text)
         except BadAnswer as bad:
-            refused[f"statements.{name}"] = str(bad)
+            refused[f"statements.{name}"] = bad.args[0]
     return refused
 
 
@@ -207,7 +228,7 @@ def _supervisor(s: Snapshot, _: tuple[int, ...]) -> Stand:
     if s.supervisor:
         return _stand([("supervisor.name", s.supervisor.name)])
     if s.applicator and licence_of(s.applicator, s):
-        return _stand([("applicator.name", f"{s.applicator.name}, who sprayed")])
+        return _stand([("applicator.name", say("{name}, who sprayed", name=s.applicator.name))])
     return Stand(State.MISSING, blank=("supervisor" if s.applicator else "applicator",))
 
 
@@ -228,8 +249,14 @@ def _training(s: Snapshot, _: tuple[int, ...]) -> Stand:
     day = s.local_day() or date.max
 
     def said(person: PersonFacts) -> str:
-        return "; ".join(
-            f"{person.name}: {one.content}, {one.trained_on} by {one.trainer}"
+        return _semicolons(
+            say(
+                "{name}: {content}, {day} by {trainer}",
+                name=person.name,
+                content=one.content,
+                day=one.trained_on,
+                trainer=one.trainer,
+            )
             for one in person.trainings
             if one.trained_on <= day and (one.expires_on is None or day <= one.expires_on)
         )
@@ -246,7 +273,7 @@ def _training(s: Snapshot, _: tuple[int, ...]) -> Stand:
 def _day(s: Snapshot, _: tuple[int, ...]) -> Stand:
     day = s.local_day()
     where = "finished_at" if s.record.finished_at else "started_at"
-    return _stand([(where, str(day) if day else None)])
+    return _stand([(where, Said("{day}", {"day": day}) if day else None)])
 
 
 def _times(*names: str) -> Look:
@@ -295,7 +322,7 @@ def _location(*, structured: bool) -> Look:
             if one.text and not (structured and one.kind == LocationFormat.DESCRIPTION)
         ]
         if s.field.boundary:
-            parts.append(("field.boundary", f"outline of {s.field.name}"))
+            parts.append(("field.boundary", say("outline of {field}", field=s.field.name)))
         return _stand(parts, blank="field.locations")
 
     return look
@@ -318,7 +345,7 @@ def _planted(s: Snapshot, _: tuple[int, ...]) -> Stand:
 # --- products ------------------------------------------------------------------------------------
 
 
-def _lines(said: Callable[[ProductFacts], Said], path: str) -> Look:
+def _lines(said: Callable[[ProductFacts], Answered], path: str) -> Look:
     """Return the look at one fact of every covered product."""
 
     def look(s: Snapshot, covered: tuple[int, ...]) -> Stand:
@@ -328,7 +355,7 @@ def _lines(said: Callable[[ProductFacts], Said], path: str) -> Look:
             product = s.products[place]
             text = said(product)
             if several and isinstance(text, str) and text and path != "name":
-                text = f"{product.name}: {text}"
+                text = joined(": ", (product.name, text))
             return f"products.{place}.{path}", text
 
         return _stand(map(part, covered), blank="products")
@@ -336,7 +363,7 @@ def _lines(said: Callable[[ProductFacts], Said], path: str) -> Look:
     return look
 
 
-def _of_label(said: Callable[[ProductFacts], Said], path: str) -> Look:
+def _of_label(said: Callable[[ProductFacts], Answered], path: str) -> Look:
     """Return the look at a fact of the label edition; without an edition that is what lacks."""
 
     def look(s: Snapshot, covered: tuple[int, ...]) -> Stand:
@@ -349,19 +376,19 @@ def _of_label(said: Callable[[ProductFacts], Said], path: str) -> Look:
     return look
 
 
-def _ingredients(product: ProductFacts) -> Said:
+def _ingredients(product: ProductFacts) -> Answered:
     names = [one.name for one in product.label.ingredients] if product.label else []
     return listed(names) if names else None
 
 
-def _reentry(product: ProductFacts) -> Said:
+def _reentry(product: ProductFacts) -> Answered:
     hours = product.label and product.label.reentry_hours
-    return Nothing(Absence.NONE) if hours is None else f"{hours:f} h"
+    return Nothing(Absence.NONE) if hours is None else Said("{hours:f} h", {"hours": hours})
 
 
-def _preharvest(product: ProductFacts) -> Said:
+def _preharvest(product: ProductFacts) -> Answered:
     days = product.label and product.label.preharvest_days
-    return Nothing(Absence.NONE) if days is None else f"{days} days"
+    return Nothing(Absence.NONE) if days is None else say("{count} days", count=days)
 
 
 def _target(s: Snapshot, covered: tuple[int, ...]) -> Stand:
@@ -375,7 +402,15 @@ def _dilution(s: Snapshot, covered: tuple[int, ...]) -> Stand:
     """Return product and mix side by side as entered: in each load, or else per area."""
     names = {s.products[place].product_id: s.products[place].name for place in covered}
     parts: list[Part] = [
-        (f"loads.{place}", f"{part.amount} {names[part.product_id]} in {load.mixed_volume}")
+        (
+            f"loads.{place}",
+            say(
+                "{amount} {product} in {volume}",
+                amount=part.amount,
+                product=names[part.product_id],
+                volume=load.mixed_volume,
+            ),
+        )
         for place, load in enumerate(s.loads)
         for part in load.parts
         if part.product_id in names
@@ -386,9 +421,13 @@ def _dilution(s: Snapshot, covered: tuple[int, ...]) -> Stand:
     if not isinstance(carrier, Quantity):
         return Stand(State.MISSING, blank=("planned_carrier",))
 
-    def said(product: ProductFacts) -> Said:
+    def said(product: ProductFacts) -> Answered:
         rate = _words(product.planned_rate)
-        return f"{rate} in {carrier}" if isinstance(rate, str) else rate
+        return (
+            say("{rate} in {carrier}", rate=rate, carrier=carrier)
+            if isinstance(rate, str)
+            else rate
+        )
 
     return _lines(said, "planned_rate")(s, covered)
 
@@ -409,14 +448,14 @@ def _tank_mix(s: Snapshot, _: tuple[int, ...]) -> Stand:
 # --- crop, weather, rig --------------------------------------------------------------------------
 
 
-def _crop(said: Callable[[CropFacts], Said], path: str) -> Look:
+def _crop(said: Callable[[CropFacts], Answered], path: str) -> Look:
     return lambda s, _: _stand([(path, said(s.crop))] if s.crop else [], blank="crop")
 
 
-def _stage(crop: CropFacts) -> Said:
+def _stage(crop: CropFacts) -> Answered:
     if crop.growth_stage_bbch is not None:
         return f"BBCH {crop.growth_stage_bbch}"
-    return f"planted {crop.planted_on}" if crop.planted_on else None
+    return say("planted {day}", day=crop.planted_on) if crop.planted_on else None
 
 
 def _readings(s: Snapshot, name: str) -> Iterator[tuple[str, WeatherFacts, Answer]]:
@@ -430,7 +469,7 @@ def _weather(name: str, *, at_least: int = 1) -> Look:
     def look(s: Snapshot, _: tuple[int, ...]) -> Stand:
         all_of_them = list(_readings(s, name))
         measured: list[Part] = [
-            (path, f"{answer} at {clock(reading.read_at, s.zone)}")
+            (path, say("{value} at {time}", value=answer, time=clock(reading.read_at, s.zone)))
             for path, reading, answer in all_of_them
             if isinstance(answer, Quantity)
         ]
@@ -450,20 +489,25 @@ def _other_weather(s: Snapshot, covered: tuple[int, ...]) -> Stand:
     return next((one for one in stands if one.state is not State.MISSING), stands[0])
 
 
-def _of_rig(said: Callable[[Snapshot, RigFacts], Said], path: str) -> Look:
+def _of_rig(said: Callable[[Snapshot, RigFacts], Answered], path: str) -> Look:
     return lambda s, _: _stand([(path, said(s, s.rig))] if s.rig else [], blank="rig")
 
 
-def _rig_words(_: Snapshot, rig: RigFacts) -> Said:
+def _rig_words(_: Snapshot, rig: RigFacts) -> Answered:
     return f"{rig.name} ({rig.plate})" if rig.plate else rig.name
 
 
 def _nozzle(s: Snapshot, _: tuple[int, ...]) -> Stand:
     if s.nozzle is None:
         return Stand(State.MISSING, blank=("nozzle",))
-    angle = f", {s.nozzle.angle}°" if s.nozzle.angle else ""
-    rated = f"{s.nozzle.rated_flow} at {s.nozzle.rated_pressure}"
-    return _stand([("nozzle.name", f"{s.nozzle.name}: {s.nozzle.kind}, {rated}{angle}")])
+    rated = say(
+        "{name}: {kind}, {flow} at {pressure}",
+        name=s.nozzle.name,
+        kind=told(s.nozzle.kind),
+        flow=s.nozzle.rated_flow,
+        pressure=s.nozzle.rated_pressure,
+    )
+    return _stand([("nozzle.name", rated + f", {s.nozzle.angle}°" if s.nozzle.angle else rated)])
 
 
 def _record(name: str) -> Look:
@@ -472,7 +516,10 @@ def _record(name: str) -> Look:
 
 def _order(s: Snapshot, _: tuple[int, ...]) -> Stand:
     parts: list[Part] = [
-        (f"loads.{place}.order", f"field no. {load.order} from load {place + 1}")
+        (
+            f"loads.{place}.order",
+            say("field no. {order} from load {load}", order=load.order, load=place + 1),
+        )
         for place, load in enumerate(s.loads)
     ]
     return _stand(parts, blank="loads")
@@ -635,7 +682,9 @@ _ALL = (
         "application-method",
         "the application method",
         "rig pattern statements",
-        _of_rig(lambda s, _: f"ground rig, {s.record.pattern}", "pattern"),
+        _of_rig(
+            lambda s, _: say("ground rig, {pattern}", pattern=told(s.record.pattern)), "pattern"
+        ),
     ),
     _make("equipment", "the equipment", "rig.name rig.plate", _of_rig(_rig_words, "rig.name")),
     _make("nozzle", "the nozzle", "nozzle.name", _nozzle),

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from icalendar import Calendar, Event
 
+from logbook.base.locale import plain_english
 from logbook.records.due import Task
 from logbook.web.duties.present import KINDS
 
@@ -15,6 +16,7 @@ PRODUCT = "-//spray-logbook//deadlines//EN"
 UTC = ZoneInfo("UTC")
 
 
+@plain_english()
 def calendar_of(tasks: Iterable[Task], *, name: str, base: str, now: datetime) -> bytes:
     """Return the calendar of the tasks that have an instant: one event each, when it is due.
 

@@ -7,12 +7,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
-from logbook.records.due import Item
+from logbook.base import locale
+from logbook.records.due import Item, clock_again, told_again
 from logbook.records.law import LawOf
-from logbook.records.selectors import at_field
 from logbook.rules.duties.apply import Applied, Outcome, Row, applicable, not_carried, statement
 from logbook.rules.duties.cautions import (
     AUTHORITY_PREVAILS,
@@ -20,6 +22,7 @@ from logbook.rules.duties.cautions import (
     NOT_LEGAL_ADVICE,
     firmness_words,
     how_words,
+    read_words,
 )
 from logbook.rules.duties.clocks import Standing
 from logbook.rules.duties.elements import State
@@ -30,12 +33,12 @@ from logbook.web.book.present import Mark
 CAUTIONS = (NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
 
 KINDS = {
-    "record": "The record itself",
-    "notice before": "Notice before the work",
-    "notice after": "Notice of the completed work",
-    "display": "Shown or posted for workers",
-    "copy": "Copy to the customer",
-    "report": "Report to the authority",
+    "record": gettext_lazy("The record itself"),
+    "notice before": gettext_lazy("Notice before the work"),
+    "notice after": gettext_lazy("Notice of the completed work"),
+    "display": gettext_lazy("Shown or posted for workers"),
+    "copy": gettext_lazy("Copy to the customer"),
+    "report": gettext_lazy("Report to the authority"),
 }
 """What is due, in words."""
 
@@ -102,21 +105,23 @@ def sets_of(snapshot: Snapshot, sets: tuple[DutySet, ...] | None = None) -> list
 def no_set(snapshot: Snapshot) -> str:
     """Return what is said where no set speaks of the record; "" where one does."""
     if snapshot.field is None or snapshot.local_day() is None:
-        return "Which law asks for what is said once the field and the day of the work are entered."
+        return _(
+            "Which law asks for what is said once the field and the day of the work are entered."
+        )
     if applicable(snapshot):
         return ""
-    return " ".join(part for part in (NO_SET, not_carried(snapshot.field.place)) if part)
+    said = (NO_SET, not_carried(snapshot.field.place))
+    return " ".join(locale.spoken(part) for part in said if part)
 
 
 def _set(one: Applied, lines: list[Line]) -> SetShown:
     duty_set = one.duty_set
-    read = f", last read {duty_set.last_read}" if duty_set.last_read else ""
     return SetShown(
         id=duty_set.id,
         title=duty_set.title,
         why=one.why,
         citation=duty_set.citation,
-        source=f"{how_words(duty_set)}{read}",
+        source=read_words(duty_set, how_words(duty_set)),
         note=duty_set.note,
         lines=lines,
     )
@@ -124,35 +129,48 @@ def _set(one: Applied, lines: list[Line]) -> SetShown:
 
 def _line(row: Row) -> Line:
     stand = row.stand
-    given = stand.state is State.GIVEN
-    value = stand.value if given else ": ".join(p for p in (stand.state.value, stand.value) if p)
+    value = locale.spoken(stand.value)
+    if stand.state is not State.GIVEN:
+        value = ": ".join(part for part in (locale.word(stand.state.value), value) if part)
     kind = _MARK_OF_OUTCOME.get(row.outcome)
     doubt = firmness_words(row.how_read)
-    outcome = row.outcome.value
+    outcome = locale.word(row.outcome.value)
     if row.outcome is Outcome.CONFIRM and not doubt:
-        outcome = f"asked where it applies; {row.outcome.value}"
+        outcome = _("asked where it applies; %(outcome)s") % {"outcome": outcome}
     return Line(
-        element=row.element.title.removeprefix("the ").removeprefix("a "),
+        element=_without_article(locale.word(row.element.title)),
         value=value,
         where="; ".join(dict.fromkeys(path_words(path) for path in stand.where)),
         outcome=outcome,
-        how_read=row.how_read.value,
+        how_read=locale.word(row.how_read.value),
         detail=row.asked.detail,
         mark=Mark(kind=kind) if kind else None,
     )
+
+
+_ARTICLES = ("the", "a", "el", "la", "los", "las", "un", "una")
+
+
+def _without_article(title: str) -> str:
+    first, _blank, rest = title.partition(" ")
+    return rest if first in _ARTICLES else title
 
 
 def path_words(path: str) -> str:
     """Return a path of the facts as a person says it: "products 1, total used"."""
     parts = path.removeprefix("record.").split(".")
     words = [
-        f"{parts[place]} {int(parts[place + 1]) + 1}"
+        f"{_part(parts[place])} {int(parts[place + 1]) + 1}"
         if place + 1 < len(parts) and parts[place + 1].isdigit()
-        else part
+        else _part(part)
         for place, part in enumerate(parts)
         if not part.isdigit()
     ]
-    return ", ".join(words).replace("_", " ").replace("-", " ")
+    return ", ".join(words)
+
+
+def _part(name: str) -> str:
+    return locale.word(name.replace("_", " ").replace("-", " "))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -185,19 +203,22 @@ def _due(item: Item, zone: str, now: datetime) -> DueShown:
     late = ""
     if item.due and standing in (Standing.OVERDUE, Standing.LATE):
         late = span((item.done_at or now) - item.due)
-    words = f"not owed: {item.not_owed}" if item.not_owed and not item.done_at else standing.value
+    words = locale.word(standing.value)
+    if item.not_owed and not item.done_at:
+        words = _("not owed: %(reason)s") % {"reason": item.not_owed}
+    clock = ZoneInfo(zone)
     return DueShown(
         kind=item.kind,
-        words=KINDS[item.kind],
+        words=str(KINDS[item.kind]),
         called=_called(item, zone),
-        short=item.short,
-        due=at_field(item.due, zone) if item.due else "",
-        clock=item.clock,
-        title=item.title,
-        citation=item.citation,
-        doubt=firmness_words(item.how_read),
+        short=locale.spoken(told_again(item.short)),
+        due=locale.instant(item.due, clock),
+        clock=locale.spoken(clock_again(item.clock)),
+        title=told_again(item.title),
+        citation=told_again(item.citation),
+        doubt=locale.spoken(firmness_words(item.how_read)),
         detail=item.detail,
-        done=at_field(item.done_at, zone) if item.done_at else "",
+        done=locale.instant(item.done_at, clock),
         standing=words,
         late_by=late,
         mark=Mark(kind=_MARK_OF_STANDING[standing]),
@@ -208,7 +229,7 @@ def _called(item: Item, zone: str) -> str:
     if item.called_at is None:
         return ""
     return _("called for on %(when)s: %(by)s") % {
-        "when": at_field(item.called_at, zone),
+        "when": locale.instant(item.called_at, ZoneInfo(zone)),
         "by": item.called_for,
     }
 
@@ -219,8 +240,8 @@ def span(length: timedelta) -> str:
     days, minutes = divmod(minutes, 24 * 60)
     hours, minutes = divmod(minutes, 60)
     if days:
-        unit = "day" if days == 1 else "days"
-        return f"{days} {unit} {hours} h" if days < 7 and hours else f"{days} {unit}"
+        said = ngettext("%(n)d day", "%(n)d days", days) % {"n": days}
+        return f"{said} {hours} h" if days < 7 and hours else said
     return f"{hours} h {minutes} min" if hours else f"{minutes} min"
 
 
@@ -242,7 +263,11 @@ def of_record(
         "no_duty_set": no_set(snapshot),
         "dues": due_shown(found, zone=zone, now=now),
         "entries": [
-            (entry, at_field(entry.given_at, zone), getattr(entry, "struck_by", None))
+            (
+                entry,
+                locale.instant(entry.given_at, snapshot.zone),
+                getattr(entry, "struck_by", None),
+            )
             for entry in entries
         ],
         "duty_cautions": CAUTIONS,

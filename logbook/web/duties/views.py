@@ -12,12 +12,14 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
 from logbook.base.keyset import Page
+from logbook.base.locale import plain_english
 from logbook.base.refusals import NotThere, Refused, RefusedInput
 from logbook.records import due, selectors
 from logbook.records.entryforms import DutyEntryForm
@@ -90,7 +92,7 @@ def feed(request: BookRequest) -> HttpResponse:
     address = ""
     if request.method == "POST" and request.POST.get("deed") == "revoke":
         revoke_feed(actor=actor, now=now)
-        messages.success(request, "The link is revoked; it opens nothing any longer.")
+        messages.success(request, _("The link is revoked; it opens nothing any longer."))
         return redirect("deadlines-feed")
     if request.method == "POST":
         secret = make_feed(actor=actor, now=now)
@@ -102,6 +104,7 @@ def feed(request: BookRequest) -> HttpResponse:
 @never_cache
 @login_not_required
 @require_GET
+@plain_english()
 def ics(request: HttpRequest, token: str) -> HttpResponse:
     """The calendar behind a person's secret link: what is open, for the business as of today."""
     try:
@@ -151,7 +154,7 @@ def record_duties(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         except RefusedInput as refusal:
             form.take(refusal.errors)
         else:
-            messages.success(request, f"Written down: {entry}.")
+            messages.success(request, _("Written down: %(entry)s.") % {"entry": entry})
             return redirect("record-duties", record_id)
     return _duties_page(request, row, form, status=422 if form.errors else 200)
 
@@ -193,7 +196,7 @@ def strike(request: BookRequest, record_id: uuid.UUID, entry_id: uuid.UUID) -> H
     except RefusedInput as refusal:
         sentence = " ".join(text for texts in refusal.errors.values() for text in texts)
         return _duties_page(request, row, DutyEntryForm(), status=422, refused=sentence)
-    messages.success(request, "Struck. Both entries stay readable.")
+    messages.success(request, _("Struck. Both entries stay readable."))
     return redirect("record-duties", record_id)
 
 
@@ -257,7 +260,7 @@ def hold(request: BookRequest) -> HttpResponse:
         )
     except RefusedInput as refusal:
         return _keeping_page(request, errors=refusal.errors)
-    messages.success(request, "Held. Nothing of it goes until the hold is lifted.")
+    messages.success(request, _("Held. Nothing of it goes until the hold is lifted."))
     return redirect("keeping")
 
 
@@ -274,7 +277,7 @@ def lift(request: BookRequest, hold_id: uuid.UUID) -> HttpResponse:
         )
     except RefusedInput as refusal:
         return _keeping_page(request, errors={"lift": refusal.errors["reason"]})
-    messages.success(request, "The hold is lifted.")
+    messages.success(request, _("The hold is lifted."))
     return redirect("keeping")
 
 
@@ -300,8 +303,9 @@ def purge_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         except Refused as refusal:
             errors = {"record": [str(refusal)]}
         else:
-            numbers = ", ".join(f"no. {one.seal.number}" for one in purges)
-            messages.success(request, f"Purged: {numbers}. The log still verifies.")
+            numbers = ", ".join(_("no. %(number)d") % {"number": one.seal.number} for one in purges)
+            said = _("Purged: %(numbers)s. The log still verifies.") % {"numbers": numbers}
+            messages.success(request, said)
             return redirect("keeping")
     context = {
         "record": row,

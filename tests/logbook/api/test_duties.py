@@ -46,6 +46,15 @@ def test_every_set_says_why_and_where_each_element_stands(as_owner, path):
     assert len(said["cautions"]) == 2
 
 
+def test_a_refusal_is_in_the_callers_language_and_what_is_served_is_not(as_owner, path):
+    spanish = {"accept_language": "es"}
+    refused = as_owner.get(f"records/{uuid.UUID(int=1)}/duties/", **spanish)
+    assert refused.status_code == 404
+    assert refused.json()["title"] == "No existe ese registro."
+    english = as_owner.get(f"{path}duties/").json()
+    assert as_owner.get(f"{path}duties/", **spanish).json() == english
+
+
 def test_a_draft_has_duties_too_but_no_day_to_be_kept_until(as_owner, clean_draft):
     said = as_owner.get(f"records/{clean_draft.pk}/duties/").json()
     assert said["sets"]

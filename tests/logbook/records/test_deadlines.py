@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import translation
 
 from logbook.base.refusals import NotAllowed
 from logbook.records import due
@@ -24,6 +25,8 @@ from logbook.records.services.sign import sign
 from logbook.records.snapshot import snapshot_of, with_everything
 from logbook.rules.duties.clocks import Standing
 from logbook.rules.duties.model import Clock, Deadline, HowRead, Kind, Since
+from logbook.rules.duties.reader import duty_sets
+from logbook.rules.said import Said
 from tests import factories as make
 
 START = datetime(2026, 6, 12, 14, 30, tzinfo=UTC)  # 09:30 CDT, of the clean draft
@@ -504,3 +507,29 @@ def test_how_a_deadline_counts_is_said_in_words(deadline: dict[str, Any], words:
         day=deadline.get("day"),
     )
     assert due.clock_words(made) == words
+
+
+class TestToldAgain:
+    """A sheet keeps English; a page tells it again in the language of who reads."""
+
+    def test_every_clock_of_the_duty_sets_is_told_again_as_it_was_said(self) -> None:
+        clocks = [due.clock_words(one) for each in duty_sets() for one in each.deadlines]
+        assert clocks
+        for said in clocks:
+            again = due.clock_again(str(said))
+            assert isinstance(again, Said)
+            assert (again, again.template) == (said, said.template)
+
+    def test_a_text_that_is_no_clock_comes_back_as_it_is(self) -> None:
+        assert due.clock_again("When the moon is full") == "When the moon is full"
+
+    def test_an_edition_is_a_name_and_not_a_number(self) -> None:
+        again = due.told_again("Label of Sorghum Guard, edition 3.1")
+        assert isinstance(again, Said)
+        assert type(again.values["edition"]) is str
+
+    def test_a_sheet_is_the_same_whoever_has_it_written(self, signed: Any) -> None:
+        before = DueSheet.objects.get(record=signed).items
+        with translation.override("es"):
+            due.refresh(record_id=signed.pk)
+        assert DueSheet.objects.get(record=signed).items == before

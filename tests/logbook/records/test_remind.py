@@ -46,6 +46,23 @@ def test_the_letter_says_what_where_until_when_and_by_which_law(
     assert "It is not legal advice." in letter.body
 
 
+def test_each_letter_is_in_the_language_of_who_reads_it(
+    owner: Any, office: Any, signed: Any
+) -> None:
+    owner.user.language = "es"
+    owner.user.save()
+    assert "1 overdue, 0 due" in run()
+    letters = {letter.to[0]: letter for letter in mail.outbox}
+    spanish, english = letters[owner.user.email], letters[office.user.email]
+    assert "Vencido:" in spanish.body
+    assert "12 jun 2026 09:30 CDT" in spanish.body
+    assert "No es asesoría legal." in spanish.body
+    assert "Overdue" not in spanish.body
+    assert "overdue" not in spanish.subject
+    assert "Overdue:" in english.body
+    assert "1 overdue, 0 due" in english.subject
+
+
 def test_a_draft_whose_clock_runs_is_in_it(owner: Any, clean_draft: Any) -> None:
     run()
     (letter,) = mail.outbox

@@ -17,6 +17,7 @@ from icalendar import Calendar
 from logbook.accounts.models import Membership
 from logbook.records.models import FeedKey
 from logbook.records.services.entries import add_duty_entry
+from logbook.records.services.feeds import make_feed
 from tests.conftest import NOW
 
 START = datetime(2026, 6, 12, 14, 30, tzinfo=UTC)
@@ -193,3 +194,16 @@ class TestFeed:
         assert Client().get(first).status_code == Client().get(second).status_code == 200
         browser_of(applicator).post("/deadlines/feed/", {"deed": "revoke"})
         assert Client().get(first).status_code == 200
+
+
+def test_the_deadlines_are_in_the_readers_language_and_the_calendar_is_not(
+    browser: Client, owner: Any, signed: Any
+) -> None:
+    spanish = {"accept-language": "es"}
+    text = browser.get("/deadlines/", headers=spanish).text
+    assert "12 jun 2026 09:30 CDT" in text
+    assert "Aviso antes del trabajo" in text
+    assert "Notice before the work" not in text
+    secret = make_feed(actor=owner, now=NOW)
+    calendar = Client().get(f"/deadlines/{secret}.ics", headers=spanish).content.decode()
+    assert "SUMMARY:Notice before the work" in calendar

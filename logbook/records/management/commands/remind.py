@@ -1,17 +1,23 @@
-"""`manage.py remind`: e-mails each business's owner and office what is due. Run it once a day."""
+"""`manage.py remind`: e-mails each business's owner and office what is due. Run it once a day.
+
+Each letter is in the language of who reads it; what the command says is English.
+"""
 
 from __future__ import annotations
 
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.core.mail import EmailMessage
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.translation import gettext as _
 
 from logbook.accounts.models import Business, Membership
 from logbook.accounts.rights import Actor, Role
+from logbook.base import locale
 from logbook.records import due
 from logbook.records.due import Task
 from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
@@ -65,15 +71,18 @@ class Command(BaseCommand):
         if not tasks:
             self.stdout.write(f"{business}: nothing is due; nobody is told.")
             return 0
-        to = [member.user.email for member in members]
-        overdue = sum(task.standing is Standing.OVERDUE for task in tasks)
-        subject = f"{business}: {overdue} overdue, {len(tasks) - overdue} due"
-        self.stdout.write(f"{subject}; to {', '.join(to)}")
+        to = ", ".join(member.user.email for member in members)
+        self.stdout.write(f"{subject(business, tasks)}; to {to}")
         if not dry:
             # One message each: nobody learns the address of another.
-            for address in to:
-                EmailMessage(subject=subject, body=letter(business, tasks), to=[address]).send()
-        return len(to)
+            for member in members:
+                with translation.override(member.user.language or locale.PLAIN):
+                    EmailMessage(
+                        subject=subject(business, tasks),
+                        body=letter(business, tasks),
+                        to=[member.user.email],
+                    ).send()
+        return len(members)
 
 
 def open_tasks(*, actor: Actor, now: datetime) -> list[Task]:
@@ -83,24 +92,42 @@ def open_tasks(*, actor: Actor, now: datetime) -> list[Task]:
     return due.by_due(task for task in tasks if task.item.open)
 
 
+def subject(business: Business, tasks: list[Task]) -> str:
+    """Return how much is overdue and how much is to come, in the active language."""
+    overdue = sum(task.standing is Standing.OVERDUE for task in tasks)
+    return _("%(business)s: %(overdue)d overdue, %(due)d due") % {
+        "business": business,
+        "overdue": overdue,
+        "due": len(tasks) - overdue,
+    }
+
+
 def letter(business: Business, tasks: list[Task]) -> str:
-    """Return the text of a reminder: overdue first, then what is to come."""
-    lines = [f"Due for {business}, the strictest time of all duty sets.", ""]
+    """Return the text of a reminder in the active language: overdue first, then what is to come."""
+    lines = [
+        _("Due for %(business)s, the strictest time of all duty sets.") % {"business": business},
+        "",
+    ]
     for standing in (Standing.OVERDUE, Standing.OPEN):
         found = [task for task in tasks[:MOST_TASKS] if task.standing is standing]
         if found:
-            lines += [f"{standing.value.capitalize()}:", *map(_line, found), ""]
+            lines += [f"{locale.word(standing.value).capitalize()}:", *map(_line, found), ""]
     if len(tasks) > MOST_TASKS:
-        lines += [f"And {len(tasks) - MOST_TASKS} more; see the page of the deadlines.", ""]
+        lines += [
+            _("And %(count)d more; see the page of the deadlines.")
+            % {"count": len(tasks) - MOST_TASKS},
+            "",
+        ]
     if settings.SITE_ADDRESS:
         lines += [f"{settings.SITE_ADDRESS}/deadlines/", ""]
-    lines += [NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS]
+    lines += [locale.spoken(NOT_LEGAL_ADVICE), locale.spoken(AUTHORITY_PREVAILS)]
     return "\n".join(lines)
 
 
 def _line(task: Task) -> str:
-    number = f"no. {task.number}" if task.number else "draft"
+    number = _("no. %(number)d") % {"number": task.number} if task.number else _("draft")
+    until = locale.instant(task.item.due, ZoneInfo(task.time_zone))
     return (
-        f"- {task.local_due}: {task.item.kind}, {task.field}, {task.customer} ({number}); "
+        f"- {until}: {locale.word(task.item.kind)}, {task.field}, {task.customer} ({number}); "
         f"{task.item.title}, {task.item.citation}"
     )
