@@ -310,7 +310,12 @@ class InstantField(serializers.DateTimeField):
         return instant
 
     def to_representation(self, value: datetime) -> str:
-        return value.astimezone(UTC).isoformat().replace("+00:00", "Z")
+        return instant(value)
+
+
+def instant(value: datetime) -> str:
+    """Return an instant in UTC: "2026-05-14T12:30:00Z"."""
+    return value.astimezone(UTC).isoformat().replace("+00:00", "Z")
 
 
 _YEARS = r"^(19[0-9]{2}|2[01][0-9]{2}|2200)-"

@@ -6,7 +6,11 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
 
 
 def neutral(cell: str) -> str:
-    """Return the cell as a spreadsheet takes it for text."""
+    """Return the cell as a spreadsheet takes it for text.
+
+    Source: OWASP, "CSV Injection": an apostrophe before what begins with one of these; and before
+    an apostrophe, so that `plain` gives back every text.
+    """
     return f"'{cell}" if cell.startswith(FORMULA_STARTS) else cell
 
 

@@ -18,10 +18,11 @@ from typing import IO, Any, TypeVar
 
 from xlsxwriter import Workbook
 
+from logbook.base.cells import neutral
+
 Cell = str | int | Decimal | date | None
 """What stands in a cell; an empty one is None or ""."""
 
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 LINES_AT_ONCE = 200
 
 T = TypeVar("T")
@@ -32,14 +33,6 @@ def in_parts(rows: Iterable[T], count: int) -> Iterator[list[T]]:
     left = iter(rows)
     while part := list(islice(left, count)):
         yield part
-
-
-def plain_cell(text: str) -> str:
-    """Return the text of a cell that no spreadsheet program takes for a formula.
-
-    Source: OWASP, "CSV Injection": an apostrophe before what begins with one of these.
-    """
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
 
 
 def csv_lines(head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> Iterator[bytes]:
@@ -58,7 +51,7 @@ def csv_lines(head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> Iterator[b
 
 def _csv(cell: Cell) -> str:
     if isinstance(cell, str):
-        return plain_cell(cell)
+        return neutral(cell)
     if isinstance(cell, Decimal):
         return f"{cell:f}"
     return "" if cell is None else str(cell)

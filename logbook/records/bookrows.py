@@ -6,55 +6,61 @@ takes two queries whatever it shows.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
+from functools import cache
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import QuerySet
 
-from logbook.accounts.rights import Actor
+from logbook.accounts.rights import Actor, Right
 from logbook.base.tables import Cell, in_parts
-from logbook.records.bookfilter import BookFilter
-from logbook.records.models import ProductLine
-from logbook.records.selectors import SeasonLine, book
+from logbook.records.bookfilter import BookFilter, narrowed
+from logbook.records.models import ApplicationRecord, ProductLine
+from logbook.records.selectors import SeasonLine
+from logbook.records.visible import visible
 from logbook.rules.quantity import Answer, Quantity
 
 SHOWN = (
-    *("id", "started_at", "time_zone", "signed_at", "field__name", "customer__name", "amends_id"),
-    *("seal__number", "seal__breaches", "seal__findings", "amends__seal__number"),
+    *("id", "book_at", "started_at", "time_zone", "signed_at", "field__name", "customer__name"),
+    *("seal__number", "seal__breaches", "seal__findings", "amends_id", "amends__seal__number"),
     *("amendment__signed_at", "amendment__seal__number"),
 )
 """What a line of the page reads."""
 
+TOLD = (
+    *("id", "book_at", "revision", "signed_at", "set_aside_at", "seal__number", "customer_id"),
+    *("customer__name", "field_id", "field__name", "planting__crop", "started_at", "finished_at"),
+    *("time_zone", "amends_id", "amendment__signed_at", "amendment__seal__number", "created_at"),
+)
+"""What a line of the API reads."""
 
-def lines(*, actor: Actor, asked: BookFilter, further: Sequence[str] = ()) -> QuerySet[Any, Any]:
+
+def lines(
+    *, actor: Actor, asked: BookFilter, columns: tuple[str, ...] = SHOWN
+) -> QuerySet[Any, Any]:
     """Return the lines of the book that fit what is asked, as dicts, in its order.
 
-    Args: further, columns besides `SHOWN`.
+    Args: columns, what is read besides the columns of the order.
     """
-    keys = [name for name, _ in asked.keys]
-    rows: QuerySet[Any, Any] = book(actor=actor, asked=asked).prefetch_related(None)
-    return rows.values(*dict.fromkeys((*SHOWN, *keys, *further)))
+    actor.must(Right.READ)
+    keys = (name for name, _ in asked.keys)
+    rows = _of_all(tuple(dict.fromkeys((*columns, *keys)))).filter(visible(actor))
+    return narrowed(rows, business=actor.business, asked=asked)
 
 
-def slim(rows: QuerySet[Any]) -> QuerySet[Any]:
-    """Return records of `book` with no more of them read than a line of a list says."""
-    names = ProductLine.objects.select_related("product").only(
-        "record_id", "position", "product__name"
-    )
-    return (
-        rows.select_related(None)
-        .prefetch_related(None)
-        .select_related("customer", "field", "planting", "seal", "amendment__seal")
-        .only(
-            *("revision", "signed_at", "book_at", "started_at", "finished_at", "time_zone"),
-            *("created_at", "amends_id", "customer__name", "field__name", "planting__crop"),
-            *("seal__number", "amendment__signed_at", "amendment__amends_id"),
-            "amendment__seal__number",
-        )
-        .prefetch_related(Prefetch("products", names))
-    )
+@cache
+def _of_all(columns: tuple[str, ...]) -> QuerySet[Any, Any]:
+    """Return the columns of every record, not read: which tables they join is found out once."""
+    return ApplicationRecord.objects.values(*columns)
+
+
+def state_of(line: dict[str, Any]) -> str:
+    """Return what `ApplicationRecord.get_state` says of the record of a line."""
+    if line["set_aside_at"]:
+        return "set aside"
+    return "signed" if line["signed_at"] else "draft"
 
 
 def day_of(line: dict[str, Any]) -> str:
@@ -101,7 +107,7 @@ def table(*, actor: Actor, asked: BookFilter) -> Iterator[tuple[Cell, ...]]:
 
     Names are those of the shelf today, as on the page; the printed record has them as sealed.
     """
-    rows = lines(actor=actor, asked=asked, further=_FURTHER)
+    rows = lines(actor=actor, asked=asked, columns=(*SHOWN, *_FURTHER))
     return _table(rows)
 
 

@@ -23,9 +23,9 @@ from django.utils.translation import gettext as _
 
 from calc.units import UNITS
 from logbook.accounts.rights import Actor, Right
+from logbook.base.cells import neutral
 from logbook.base.locale import day, plain_english
 from logbook.base.refusals import NotThere, RefusedInput
-from logbook.base.tables import plain_cell
 from logbook.catalog.models import Customer
 from logbook.records.selectors import seals_of
 from logbook.records.snapshot import from_json
@@ -483,7 +483,7 @@ def to_csv(totals: Totals) -> str:
     for one in totals.products:
         for row in rows_of(one):
             cells = (one.name, one.registration_number, str(one.applications), *row)
-            writer.writerow(map(plain_cell, cells))
+            writer.writerow(map(neutral, cells))
     return out.getvalue()
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from rest_framework import serializers
 
@@ -16,6 +19,7 @@ from logbook.api.fields import (
     RowField,
     RowId,
     Text,
+    instant,
     line,
     maybe,
     number,
@@ -23,6 +27,7 @@ from logbook.api.fields import (
 from logbook.api.serializers.base import Strict
 from logbook.api.serializers.shelf import count
 from logbook.records.bookfilter import FIRST_YEAR, FLAGS, LAST_YEAR, STATES
+from logbook.records.bookrows import products_of, state_of
 from logbook.records.choices import Pattern, WeatherSign
 from logbook.rules.core import RunState, Severity
 from logbook.rules.duties.elements import LONGEST
@@ -215,6 +220,42 @@ class RecordLineSerializer(Strict):
 
     def get_products(self, record: Any) -> list[str]:
         return [product_line.product.name for product_line in record.products.all()]
+
+
+def told(rows: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    """Yield lines of the book, read as `bookrows.TOLD`, as `RecordLineSerializer` says them.
+
+    Thirteen fields that find and tell their value one by one cost twice what reading the page does.
+    """
+    rows = list(rows)
+    products = products_of(row["id"] for row in rows)
+    for row in rows:
+        yield {
+            "id": str(row["id"]),
+            "state": state_of(row),
+            "revision": row["revision"],
+            "number": row["seal__number"],
+            "customer": _id(row["customer_id"]),
+            "customer_name": row["customer__name"],
+            "field": _id(row["field_id"]),
+            "field_name": row["field__name"],
+            "crop": row["planting__crop"],
+            "started_at": _instant(row["started_at"]),
+            "finished_at": _instant(row["finished_at"]),
+            "time_zone": row["time_zone"],
+            "products": [name for (name,) in products.get(row["id"], ())],
+            "amends": _id(row["amends_id"]),
+            "superseded_by": row["amendment__signed_at"] and row["amendment__seal__number"],
+            "created_at": _instant(row["created_at"]),
+        }
+
+
+def _id(pk: UUID | None) -> str | None:
+    return None if pk is None else str(pk)
+
+
+def _instant(value: datetime | None) -> str | None:
+    return None if value is None else instant(value)
 
 
 class BookQuery(Strict):

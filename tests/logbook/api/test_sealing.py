@@ -10,8 +10,13 @@ from typing import Any
 import pytest
 from django.db import connection
 
+from logbook.api.serializers.records import RecordLineSerializer, told
 from logbook.records import freeze
+from logbook.records.bookfilter import WHOLE, BookFilter
+from logbook.records.bookrows import TOLD, lines
 from logbook.records.models import Seal
+from logbook.records.selectors import book
+from tests import factories as make
 from tests.conftest import NOW
 from tests.factories import PASSWORD
 from tests.logbook.api.conftest import Caller, problem_of
@@ -227,6 +232,18 @@ def test_the_book_says_what_superseded_a_record(as_owner, signed, amended):
     assert lines[amended]["amends"] == str(signed.pk)
     superseded = as_owner.get("records/?state=superseded").json()["results"]
     assert [line["id"] for line in superseded] == [str(signed.pk)]
+
+
+def test_a_line_of_the_list_says_what_its_serializer_says(owner, signed, amended, business, now):
+    empty = make.ApplicationRecordFactory(business=business)
+    aside = make.ApplicationRecordFactory(business=business, set_aside_at=now)
+    told_so = list(told(lines(actor=owner, asked=BookFilter(state=WHOLE), columns=TOLD)))
+    said = RecordLineSerializer(book(actor=owner, state=WHOLE), many=True).data
+    assert {line["id"] for line in told_so} >= {str(signed.pk), amended, str(empty.pk)}
+    assert {line["state"] for line in told_so} == {"signed", "draft", "set aside"}
+    assert {line["superseded_by"] for line in told_so} == {None, 2}
+    assert str(aside.pk) in {line["id"] for line in told_so}
+    assert [list(line.items()) for line in told_so] == [list(line.items()) for line in said]
 
 
 # --- seals, log, paper, season -------------------------------------------------------------------

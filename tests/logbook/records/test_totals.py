@@ -18,6 +18,7 @@ from django.test.utils import CaptureQueriesContext
 from hypothesis import given as always
 from hypothesis import strategies as st
 
+from logbook.base.cells import neutral
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.records.models import ApplicationRecord
 from logbook.records.services.amend import begin_amendment
@@ -32,7 +33,6 @@ from logbook.records.totals import (
     Amount,
     ProductTotal,
     Use,
-    plain_cell,
     remarks,
     rows_of,
     to_csv,
@@ -484,14 +484,14 @@ def test_the_csv_has_a_row_a_measure(owner: Any) -> None:
 def test_a_name_never_begins_a_formula(owner: Any, start: str) -> None:
     # OWASP, "CSV Injection": cells beginning with one of these are taken for formulas.
     name = f"{start}HYPERLINK(1)"
-    assert plain_cell(name) == f"'{name}"
+    assert neutral(name) == f"'{name}"
     found = book_of(owner, product("1 L", name=name, registration_number=name))
     for row in csv.reader(io.StringIO(to_csv(found), newline="")):
         assert not any(cell.startswith(start) for cell in row)
 
 
 def test_an_ordinary_name_stays_as_it_is() -> None:
-    assert plain_cell("Leafkill-4 = new") == "Leafkill-4 = new"
+    assert neutral("Leafkill-4 = new") == "Leafkill-4 = new"
 
 
 def test_the_json_says_the_same(owner: Any) -> None:
