@@ -436,7 +436,7 @@ def test_what_is_expected_is_of_one_business(log: list[Any], other_business: Any
     assert "no. 4 was expected, the log ends with no. 0" in err
 
 
-# --- the law that was sealed with it ---------------------------------------------------------------
+# --- the law that was sealed with it -------------------------------------------------------------
 
 
 def digest_of(seal: Any, name: str) -> str:
