@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from logbook.records.choices import Delivery, DutyKind
-from logbook.records.forms import WallClockField
+from logbook.records.forms import WallClockField, hour_choice, minute_shown, repeated
 
 
 class DutyEntryForm(forms.Form):
@@ -38,6 +39,17 @@ class DutyEntryForm(forms.Form):
         label=_("note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
     )
 
+    def __init__(self, *args: Any, zone: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.zone = ZoneInfo(zone)
+        shown = minute_shown(self, "given_at")
+        if shown is not None and repeated(shown, self.zone):
+            # An entry cannot be changed afterwards: which of the two is asked, not supposed.
+            self.fields["hour"] = hour_choice(shown, self.zone, required=True)
+            names = list(self.fields)
+            names.insert(names.index("given_at") + 1, names.pop())
+            self.order_fields(names)
+
     def take(self, errors: dict[str, list[str]]) -> None:
         """Put what a service refused beside the fields it speaks of."""
         for path, texts in errors.items():
@@ -45,4 +57,8 @@ class DutyEntryForm(forms.Form):
 
     def data_for_service(self) -> dict[str, Any]:
         """Return what was typed as the service takes it."""
-        return dict(self.cleaned_data)
+        values = dict(self.cleaned_data)
+        hour = values.pop("hour", None)
+        if hour is not None:
+            values["given_at"] = values["given_at"].replace(tzinfo=self.zone, fold=hour)
+        return values

@@ -362,35 +362,14 @@ class WeatherForm(_BookForm):
         }
         super().__init__(*args, columns=columns, **kwargs)
         self.zone = ZoneInfo(zone)
-        shown = self._shown()
+        shown = minute_shown(self, "read_at")
         if shown is not None and repeated(shown, self.zone):
             # Only then: the clock at the field shows this minute twice, an hour apart.
-            passes = [(f"{fold}", self._named(shown, fold)) for fold in (0, 1)]
             self.fields = {
                 "read_at": self.fields.pop("read_at"),
-                "hour": forms.TypedChoiceField(
-                    choices=passes,
-                    coerce=int,
-                    empty_value=None,
-                    required=False,
-                    label=_("which of the two hours"),
-                    help_text=_("The clocks went back: this hour was there twice."),
-                ),
+                "hour": hour_choice(shown, self.zone, required=False),
                 **self.fields,
             }
-
-    def _shown(self) -> datetime | None:
-        """Return the minute that stands in the input, None if it is none."""
-        field = self.fields["read_at"]
-        given = self["read_at"].value()
-        try:
-            return given if isinstance(given, datetime) else field.to_python(given)
-        except forms.ValidationError:
-            return None
-
-    def _named(self, shown: datetime, fold: int) -> str:
-        name = shown.replace(tzinfo=self.zone, fold=fold).strftime("%Z (UTC%z)")
-        return (_("the second, %(zone)s") if fold else _("the first, %(zone)s")) % {"zone": name}
 
     def item(self) -> dict[str, Any] | None:
         """Return the reading as the draft service takes it; None for a row left empty."""
@@ -402,6 +381,33 @@ class WeatherForm(_BookForm):
         if hour is not None and read_at and repeated(read_at, self.zone):
             values["read_at"] = read_at.replace(tzinfo=self.zone, fold=hour)
         return values
+
+
+def minute_shown(form: forms.BaseForm, name: str) -> datetime | None:
+    """Return the minute that stands in a wall-clock input, None if it is none."""
+    given = form[name].value()
+    try:
+        return given if isinstance(given, datetime) else form.fields[name].to_python(given)
+    except forms.ValidationError:
+        return None
+
+
+def hour_choice(shown: datetime, zone: ZoneInfo, *, required: bool) -> forms.TypedChoiceField:
+    """Return the choice between the two passes of an hour that the clocks repeat."""
+
+    def named(fold: int) -> str:
+        name = shown.replace(tzinfo=zone, fold=fold).strftime("%Z (UTC%z)")
+        return (_("the second, %(zone)s") if fold else _("the first, %(zone)s")) % {"zone": name}
+
+    passes = [(f"{fold}", named(fold)) for fold in (0, 1)]
+    return forms.TypedChoiceField(
+        choices=[("", _("choose")), *passes] if required else passes,
+        coerce=int,
+        empty_value=None,
+        required=required,
+        label=_("which of the two hours"),
+        help_text=_("The clocks went back: this hour was there twice."),
+    )
 
 
 def repeated(shown: datetime, zone: ZoneInfo) -> bool:

@@ -38,7 +38,7 @@ def keep(s: Snapshot) -> list[dict[str, str]]:
     """
     texts = set_texts()
     ids = [one.duty_set.id for one in applicable(s) if one.duty_set.id in texts]
-    kept = {one: hashlib.sha256(texts[one].encode()).hexdigest() for one in ids}
+    kept = {one: _digest(texts[one]) for one in ids}
     LawText.objects.bulk_create(
         [LawText(digest=digest, text=texts[one]) for one, digest in kept.items()],
         ignore_conflicts=True,
@@ -89,11 +89,21 @@ def as_sealed(sealed: SealedRecord) -> LawOf:
     )
 
 
+def texts_that_hold() -> dict[str, bool]:
+    """Return, by the digest under which each text is kept, whether the text still has it."""
+    kept = LawText.objects.values_list("digest", "text").iterator()
+    return {digest: _digest(text) == digest for digest, text in kept}
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
 @lru_cache(maxsize=256)
 def _set_of(digest: str) -> DutySet | None:
     """Return the set whose text has the digest; None where none is kept, or it was altered."""
     kept = LawText.objects.filter(digest=digest).first()
-    if kept is None or hashlib.sha256(kept.text.encode()).hexdigest() != digest:
+    if kept is None or _digest(kept.text) != digest:
         return None
     try:
         return read_set(kept.text, name=digest)

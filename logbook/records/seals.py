@@ -12,6 +12,7 @@ from typing import Any
 import rfc8785
 from django.db.models import Exists, OuterRef
 
+from logbook.records.law import texts_that_hold
 from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Purge, Seal
 from logbook.records.restated import otherwise, rows_of_sealed
 from logbook.rules.said import say, told
@@ -117,7 +118,8 @@ def verify(
 ) -> Verification:
     """Return whether every seal of `business` still says what was sealed, in unbroken order.
 
-    The columns of each seal and the rows of its record are compared with the sealed text. A purged
+    The columns of each seal, the rows of its record and the digests of the law that was sealed with
+    it are compared with the sealed text and the texts of law that are kept. A purged
     seal has no text any more; it is checked by its leaf, its link, its place and what says who
     purged it, and counted apart. Reads the log in pieces of `AT_ONCE`: one of a million entries
     needs no more memory than that.
@@ -128,6 +130,7 @@ def verify(
     Args: progress: told now and then how many entries have been read.
     """
     checked, purged, previous = 0, 0, NO_SEAL_YET
+    law = texts_that_hold()
 
     def found(why: str | None, number: int) -> Verification:
         broken = Broken(number=number, why=why) if why else None
@@ -138,7 +141,9 @@ def verify(
         if isinstance(seal, str):
             return found(say("it cannot be read: {why}", why=seal), checked + 1)
         try:
-            faults = _faults(entry, seal, business.pk, expected=checked + 1, previous=previous)
+            faults = _faults(
+                entry, seal, business.pk, expected=checked + 1, previous=previous, law=law
+            )
             why = next(faults, None)
         except UNREADABLE as error:
             why = say("it cannot be read: {why}", why=_said(error))
@@ -238,7 +243,13 @@ def _said(error: BaseException) -> str:
 
 
 def _faults(
-    entry: _Entry, seal: dict[str, Any], business_id: Any, *, expected: int, previous: str
+    entry: _Entry,
+    seal: dict[str, Any],
+    business_id: Any,
+    *,
+    expected: int,
+    previous: str,
+    law: dict[str, bool],
 ) -> Iterator[str]:
     if seal["number"] != expected:
         yield say("no. {number} is gone", number=expected)
@@ -266,6 +277,17 @@ def _faults(
     if entry.purge is not None:
         yield say("a row says that it was purged, and it was not")
     yield from _faults_of_the_record(entry.record, seal, content, business_id)
+    yield from _faults_of_the_law(content, law)
+
+
+def _faults_of_the_law(content: dict[str, Any], law: dict[str, bool]) -> Iterator[str]:
+    """Yield what is wrong with the texts of law that a seal names; one of before names none."""
+    for one in content.get("law") or ():
+        holds = law.get(one["digest"])
+        if holds is None:
+            yield f"the text of the law {one['id']} as sealed with it is gone"
+        elif not holds:
+            yield f"the text of the law {one['id']} as sealed with it was changed"
 
 
 def _columns(content: dict[str, Any]) -> dict[str, Any]:

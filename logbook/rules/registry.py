@@ -58,4 +58,5 @@ CHECKS: tuple[Check, ...] = (
     # What the law asks to be recorded
     duties.record_elements,
     duties.location_format,
+    duties.one_record_each,
 )

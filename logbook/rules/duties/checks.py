@@ -9,12 +9,13 @@ from logbook.rules.core import RECORD_ELEMENTS, Finding, Severity, check
 from logbook.rules.duties.apply import (
     Outcome,
     Row,
+    applicable,
     blank_rows,
     lacking_formats,
 )
 from logbook.rules.duties.cautions import CONFIRM, source_words
-from logbook.rules.duties.elements import formats_of
-from logbook.rules.duties.model import LocationFormat, When
+from logbook.rules.duties.elements import formats_of, licence_holders
+from logbook.rules.duties.model import DutySet, Each, LocationFormat, When
 from logbook.rules.facts import Snapshot
 from logbook.rules.said import joined, say, told
 from logbook.rules.wording import either, listed
@@ -97,6 +98,69 @@ def location_format(s: Snapshot) -> Iterator[Finding]:
         basis=listed(source_words(one.duty_set, rule) for one, rule in lacking),
         settle=say("Add the place to the field in an accepted format."),
     )
+
+
+@check(
+    "one-record-each",
+    title=say("one record for each day and each licensee, where the law wants it so"),
+    about=("started_at", "finished_at", "applicator", "crew"),
+)
+def one_record_each(s: Snapshot) -> Iterator[Finding]:
+    """Yield a breach where the work went over days of which each wants a record of its own.
+
+    That each licensee keeps a record cannot be seen in this one, so it is a caution.
+    """
+    _where_and_when(s)
+    for one in applicable(s):
+        for each in one.duty_set.one_each:
+            yield from _ONE_EACH[each](s, one.duty_set)
+
+
+def _one_a_day(s: Snapshot, duty_set: DutySet) -> Iterator[Finding]:
+    ask = Asking()
+    started = ask.fact(s.record.started_at, "started_at")
+    finished = ask.fact(s.record.finished_at, "finished_at")
+    ask.done()
+    if started is None or finished is None:
+        return
+    first, last = (instant.astimezone(s.zone).date() for instant in (started, finished))
+    if first == last:
+        return
+    yield one_record_each.finding(
+        Severity.BREACH if duty_set.how_read.firm else Severity.CAUTION,
+        about="finished_at",
+        sentence=say(
+            "The work began on {first} and ended on {last}; {set} wants a record for each place "
+            "and each day, with the area of that day.",
+            first=first,
+            last=last,
+            set=duty_set.title,
+        ),
+        basis=source_words(duty_set),
+        settle=say(
+            "End this record on {first}, and resume the job in a record of its own.", first=first
+        ),
+    )
+
+
+def _one_a_licensee(s: Snapshot, duty_set: DutySet) -> Iterator[Finding]:
+    holders = licence_holders(s)
+    if len(holders) < 2:
+        return
+    yield one_record_each.finding(
+        Severity.CAUTION,
+        about="crew",
+        sentence=say(
+            "{names} hold licences and share this job; {set} wants each of them to keep a record.",
+            names=listed(holders),
+            set=duty_set.title,
+        ),
+        basis=source_words(duty_set),
+        settle=say("See that each of them keeps a record of the job, or a copy of this one."),
+    )
+
+
+_ONE_EACH = {Each.DAY: _one_a_day, Each.LICENSEE: _one_a_licensee}
 
 
 def _either(formats: tuple[LocationFormat, ...]) -> str:

@@ -232,12 +232,20 @@ def _supervisor(s: Snapshot, _: tuple[int, ...]) -> Stand:
     return Stand(State.MISSING, blank=("supervisor" if s.applicator else "applicator",))
 
 
+def licence_holders(s: Snapshot) -> tuple[str, ...]:
+    """Return the names of those who sprayed and hold a licence for the place."""
+    return tuple(one.name for _, one in _workers(s) if licence_of(one, s))
+
+
 def _licence_number(s: Snapshot, _: tuple[int, ...]) -> Stand:
-    for who, person in (("applicator", s.applicator), ("supervisor", s.supervisor)):
-        licence = licence_of(person, s)
-        if person and licence:
-            return _stand([(f"{who}.licences", f"{licence.number} ({person.name})")])
-    return Stand(State.MISSING, blank=("applicator.licences" if s.applicator else "applicator",))
+    """Return the licence of each who sprayed and holds one, and of who answers for the work."""
+    supervisor = [("supervisor", s.supervisor)] if s.supervisor else []
+    parts: list[Part] = [
+        (f"{who}.licences", f"{licence.number} ({person.name})")
+        for who, person in (*_workers(s), *supervisor)
+        if (licence := licence_of(person, s))
+    ]
+    return _stand(parts, blank="applicator.licences" if s.applicator else "applicator")
 
 
 def _business(s: Snapshot, _: tuple[int, ...]) -> Stand:
@@ -271,9 +279,13 @@ def _training(s: Snapshot, _: tuple[int, ...]) -> Stand:
 
 
 def _day(s: Snapshot, _: tuple[int, ...]) -> Stand:
-    day = s.local_day()
-    where = "finished_at" if s.record.finished_at else "started_at"
-    return _stand([(where, Said("{day}", {"day": day}) if day else None)])
+    """Return the local day of the end; of work over midnight both days, each with its own date."""
+    times = [(name, getattr(s.record, name)) for name in ("started_at", "finished_at")]
+    dated = [(name, instant.astimezone(s.zone).date()) for name, instant in times if instant]
+    days: list[Part] = [(name, Said("{day}", {"day": day})) for name, day in dated]
+    if len({day for _, day in dated}) < 2:
+        days = days[-1:]
+    return _stand(days, blank="started_at")
 
 
 def _times(*names: str) -> Look:
@@ -561,7 +573,7 @@ _ALL = (
     _make(
         "licence-number",
         "the licence or certificate number",
-        "applicator.licences supervisor",
+        "applicator.licences crew.*.licences supervisor",
         _licence_number,
     ),
     _make("business", "the business name and address", "business.name business.address", _business),

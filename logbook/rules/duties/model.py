@@ -134,6 +134,13 @@ class LocationFormat(StrEnum):
     DESCRIPTION = "description"
 
 
+class Each(StrEnum):
+    """For each of what a law wants a record of its own."""
+
+    DAY = "day"  # a job that goes on the next day is two records, each with its own area
+    LICENSEE = "licensee"  # who share a job each keep a record
+
+
 class Asker(StrEnum):
     """Who may ask to see a record or to have a copy of it."""
 
@@ -264,6 +271,7 @@ class DutySet:
     work: tuple[Work, ...] = (Work.FIELD, Work.SPOT)
     area_over: Quantity | None = None  # binds only above this treated area
     papers: tuple[Kind, ...] = (Kind.RECORD,)  # where its elements have to stand
+    one_each: tuple[Each, ...] = ()  # read as the set itself
     elements: tuple[Asked, ...] = ()
     deadlines: tuple[Deadline, ...] = ()
     retention: tuple[Retention, ...] = ()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
@@ -136,10 +137,12 @@ def record_duties(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     row = selectors.existing(actor=actor, record_id=record_id)
     form = DutyEntryForm(
         request.POST or None,
+        zone=row.time_zone,
         initial={
             "kind": request.GET.get("kind", ""),
             "to_whom": row.customer.name if row.customer else "",
             "given_at": wall_clock(now, row.time_zone),
+            "hour": now.astimezone(ZoneInfo(row.time_zone)).fold,
         },
     )
     if request.method == "POST" and form.is_valid():
@@ -195,7 +198,9 @@ def strike(request: BookRequest, record_id: uuid.UUID, entry_id: uuid.UUID) -> H
         )
     except RefusedInput as refusal:
         sentence = " ".join(text for texts in refusal.errors.values() for text in texts)
-        return _duties_page(request, row, DutyEntryForm(), status=422, refused=sentence)
+        return _duties_page(
+            request, row, DutyEntryForm(zone=row.time_zone), status=422, refused=sentence
+        )
     messages.success(request, _("Struck. Both entries stay readable."))
     return redirect("record-duties", record_id)
 

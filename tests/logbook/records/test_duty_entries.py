@@ -11,6 +11,7 @@ from django.db import IntegrityError, connection, transaction
 
 from logbook.base.refusals import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records import due
+from logbook.records.entryforms import DutyEntryForm
 from logbook.records.models import DutyEntry
 from logbook.records.services.amend import begin_amendment
 from logbook.records.services.entries import add_duty_entry, strike_duty_entry
@@ -250,3 +251,37 @@ class TestAmended:
     def test_the_day_of_consent_is_a_date(self, owner: Any, signed: Any, now: datetime) -> None:
         entry = add(owner, signed, now, kind="copy", how="e-mail", consent_on=date(2026, 1, 5))
         assert str(entry.consent_on) == "2026-01-05"
+
+
+class TestTheHourThatTheClocksRepeat:
+    """Central time, 1 November 2026: 01:30 is 06:30 and 07:30 UTC (IANA tz database)."""
+
+    def form(self, **data: str) -> DutyEntryForm:
+        typed = {"kind": "copy", "to_whom": "Farm", "how": "e-mail", **data}
+        return DutyEntryForm(typed, zone="America/Chicago")
+
+    def test_the_choice_is_there_only_where_the_minute_is_there_twice(self) -> None:
+        assert "hour" not in self.form(given_at="2026-11-01T02:30").fields
+        assert "hour" not in self.form(given_at="2026-03-08T02:30").fields
+        assert "hour" not in self.form(given_at="no time").fields
+        asked = list(self.form(given_at="2026-11-01T01:30").fields)
+        assert asked[asked.index("given_at") + 1] == "hour"
+
+    @pytest.mark.parametrize(("hour", "utc"), [("0", 6), ("1", 7)])
+    def test_the_pass_chosen_is_the_instant_that_is_kept(self, hour: str, utc: int) -> None:
+        form = self.form(given_at="2026-11-01T01:30", hour=hour)
+        assert form.is_valid(), form.errors
+        data = form.data_for_service()
+        assert "hour" not in data
+        assert data["given_at"].astimezone(UTC) == datetime(2026, 11, 1, utc, 30, tzinfo=UTC)
+
+    @pytest.mark.parametrize("typed", [{}, {"hour": ""}, {"hour": "2"}])
+    def test_it_is_asked_and_not_supposed(self, typed: dict[str, str]) -> None:
+        form = self.form(given_at="2026-11-01T01:30", **typed)
+        assert not form.is_valid()
+        assert list(form.errors) == ["hour"]
+
+    def test_a_page_drawn_in_the_second_pass_shows_the_second(self) -> None:
+        shown = {"given_at": datetime(2026, 11, 1, 1, 30), "hour": 1}  # noqa: DTZ001
+        form = DutyEntryForm(initial=shown, zone="America/Chicago")
+        assert '<option value="1" selected>the second, CST (UTC-0600)</option>' in str(form["hour"])

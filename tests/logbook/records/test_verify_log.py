@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -22,6 +23,7 @@ from logbook.records.models import (
     Chain,
     CrewMember,
     Explanation,
+    LawText,
     LoadPart,
     LoadUse,
     Purge,
@@ -432,6 +434,42 @@ def test_what_is_expected_is_of_one_business(log: list[Any], other_business: Any
         call_command("verify_log", expect=expect)
     _, err, _ = run(expect=expect, business=other_business.pk)
     assert "no. 4 was expected, the log ends with no. 0" in err
+
+
+# --- the law that was sealed with it -------------------------------------------------------------
+
+
+def digest_of(seal: Any, name: str) -> str:
+    return next(one["digest"] for one in json.loads(seal.text)["law"] if one["id"] == name)
+
+
+def test_a_changed_text_of_the_law_is_noticed(log: list[Any]) -> None:
+    digest = digest_of(log[0], "us-nd")
+    kept = LawText.objects.get(digest=digest)
+    changed = kept.text.replace("wind-speed", "humidity")
+    assert changed != kept.text
+    LawText.objects.filter(digest=digest).update(text=changed)
+    _, err, end = run()
+    assert "no. 1 is broken: the text of the law us-nd as sealed with it was changed" in err
+    assert end is not None
+
+
+def test_a_text_of_the_law_that_is_gone_is_noticed(log: list[Any]) -> None:
+    LawText.objects.filter(digest=digest_of(log[0], "us-40-cfr-170")).delete()
+    _, err, _ = run()
+    assert "no. 1 is broken: the text of the law us-40-cfr-170 as sealed with it is gone" in err
+
+
+def test_a_text_of_the_law_that_no_seal_names_breaks_no_log(log: list[Any]) -> None:
+    LawText.objects.create(digest="0" * 64, text="of another business, and changed")
+    assert run()[2] is None
+
+
+def test_a_seal_of_before_the_law_was_sealed_holds(log: list[Any]) -> None:
+    content = json.loads(log[-1].text)
+    del content["law"]
+    forged(log, seals.canonical(content))
+    assert run()[2] is None
 
 
 # --- what makes no sense -------------------------------------------------------------------------

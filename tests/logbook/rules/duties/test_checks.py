@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, date, datetime
 
 import pytest
 
@@ -12,7 +13,7 @@ from logbook.rules.duties.apply import lacking_formats
 from logbook.rules.duties.model import Role
 from logbook.rules.facts import LocationFacts, Snapshot
 from logbook.rules.registry import CHECKS
-from tests.logbook.rules.build import given, lack, look, q, the
+from tests.logbook.rules.build import given, lack, licence, look, person, q, the
 from tests.logbook.rules.duties.complete import complete, without
 
 
@@ -204,3 +205,69 @@ def test_a_blank_under_no_law_is_reported_as_before() -> None:
         "the labels; delivered rate of every product against the planned one; and 3 more"
     )
     assert finding.ground == finding.basis
+
+
+NE_NIGHT = {
+    # 2026-06-11 04:00 UTC is 23:00 of 10 June in Nebraska (US Central Daylight Time, UTC-5).
+    "record__started_at": datetime(2026, 6, 11, 4, tzinfo=UTC),
+    "record__finished_at": datetime(2026, 6, 11, 6, tzinfo=UTC),
+}
+
+
+def test_work_over_two_days_is_a_breach_where_each_day_wants_its_own_record() -> None:
+    # Neb. Rev. Stat. 2-2643 and 25 NAC 2-006.01: one record per unique location and unique date.
+    finding = the(checks.one_record_each, complete("US-NE", **NE_NIGHT))
+    assert finding.severity is Severity.BREACH
+    assert finding.key == "one-record-each@finished_at"
+    assert finding.sentence == (
+        "The work began on 2026-06-10 and ended on 2026-06-11; Nebraska wants a record for each "
+        "place and each day, with the area of that day."
+    )
+    assert "25 NAC 2-006" in finding.basis
+
+
+def test_a_day_is_one_of_the_field_not_of_greenwich() -> None:
+    # 25 NAC 2-006.01 as above; 22:00 to 23:00 Central is 03:00 to 04:00 UTC of the next day.
+    evening = {
+        "record__started_at": datetime(2026, 6, 10, 23, 30, tzinfo=UTC),
+        "record__finished_at": datetime(2026, 6, 11, 4, tzinfo=UTC),
+    }
+    assert look(checks.one_record_each, complete("US-NE", **evening)) == []
+
+
+def test_where_no_law_wants_it_a_night_is_one_record() -> None:
+    # ARSD 12:56:07:01 has no rule of one record a day.
+    assert look(checks.one_record_each, complete("US-SD", **NE_NIGHT)) == []
+
+
+def test_products_that_the_law_does_not_cover_make_no_breach_of_it() -> None:
+    # Neb. Rev. Stat. 2-2643: restricted-use products.
+    s = complete("US-NE", **NE_NIGHT)
+    free = tuple(
+        replace(one, label=one.label and replace(one.label, restricted_use=False))
+        for one in s.products
+    )
+    assert look(checks.one_record_each, replace(s, products=free)) == []
+
+
+def test_licensees_who_share_a_job_are_told_that_each_keeps_a_record() -> None:
+    # 21 IAC 45.26(206): where several licensees share a job, each keeps a record.
+    here = licence(place="US-IA", valid_from=date(2020, 1, 1), expires_on=date(2030, 1, 1))
+    both = {
+        "applicator": person("A. Lund", licences=(here,)),
+        "crew": (person("C. Ness", licences=(here,)), person("P. Vik", licences=())),
+    }
+    finding = the(checks.one_record_each, complete("US-IA", **both))
+    assert (finding.severity, finding.about) == (Severity.CAUTION, "crew")
+    assert finding.sentence == (
+        "A. Lund and C. Ness hold licences and share this job; Iowa wants each of them to keep a "
+        "record."
+    )
+    alone = {**both, "crew": (person("P. Vik", licences=()),)}
+    assert look(checks.one_record_each, complete("US-IA", **alone)) == []
+
+
+def test_without_an_end_it_cannot_say_how_many_days_it_were() -> None:
+    # Neb. Rev. Stat. 2-2643, as above.
+    lacking = lack(checks.one_record_each, complete("US-NE", record__finished_at=None))
+    assert set(lacking.needs) == {"finished_at"}

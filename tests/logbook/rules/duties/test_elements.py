@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -306,6 +306,25 @@ def test_crew_and_helpers_are_named_and_each_helper_has_to_be_trained() -> None:
     )
     untrained = replace(helper, trainings=())
     assert blank("training-proof", crew=(helper, untrained)) == ("crew.1.trainings",)
+
+
+def test_each_licence_of_several_applicators_is_named_and_that_of_who_answers() -> None:
+    # 40 CFR 171.303(b)(7): name and number of the certified applicator who made or supervised it.
+    second = person("C. Ness", licences=(licence(number="C-2002"),))
+    helper = person("P. Vik", licences=())
+    answers = person("D. Orr", licences=(licence(number="C-3003"),))
+    found = ELEMENTS["licence-number"].look(given(crew=(second, helper), supervisor=answers), (0,))
+    assert found.value == "C-1001 (A. Lund); C-2002 (C. Ness); C-3003 (D. Orr)"
+    assert found.where == ("applicator.licences", "crew.0.licences", "supervisor.licences")
+
+
+def test_work_over_midnight_is_dated_with_both_days() -> None:
+    # Neb. Rev. Stat. 2-2643: the date; an end after midnight has a date of its own.
+    night = {
+        "record__started_at": datetime(2026, 6, 11, 4, tzinfo=UTC),
+        "record__finished_at": datetime(2026, 6, 11, 6, tzinfo=UTC),
+    }
+    assert stand("date", **night)[1] == "2026-06-10; 2026-06-11"
 
 
 @pytest.mark.parametrize(
