@@ -380,7 +380,7 @@ class LabelForm(RowForm):
     sections: ClassVar[tuple[tuple[Words, tuple[str, ...]], ...]] = (
         (gettext_lazy("The edition"), ("product", "edition", "in_force_from", "in_force_to")),
         (
-            "Who may apply it",
+            gettext_lazy("Who may apply it"),
             ("restricted_use", "supervised_use_allowed", "required_category"),
         ),
         (gettext_lazy("Amounts"), ("rate_min", "rate_max", "carrier_min", "carrier_max")),
