@@ -134,6 +134,7 @@ def _parties(ledger: Ledger, s: Snapshot) -> None:
     facts = [
         Fact("To", to),
         Fact("From", (*phrases.named(business.name, business.address), *licence)),
+        Fact("Telephone", words.said(business.phone)),
         Fact("Sprays", phrases.person(s.applicator)),
     ]
     ledger.facts(facts, room=ledger.room)

@@ -35,6 +35,8 @@ NOT_THE_SIGN = (
     "field. The label decides who may enter, when, and with what protection."
 )
 
+# 40 CFR 170.309(h) and 170.311, read in summaries: the farm shows the safety data sheets too.
+DATA_SHEETS = "Show the safety data sheet of each product beside this sheet where the law asks it."
 
 READ_THE_LABEL = "Read the labels before anybody enters."
 PLANNED = "Planned: made from a draft. Print it again when the work has ended."
@@ -68,7 +70,7 @@ def posting_sheet(source: Source, *, paper: str = "letter") -> bytes:
     sheet.y += 4.0
     # The farm shows it: the sets that speak to an employer of workers count here.
     read = duties.sources([one for one in _shown_by(s) if one.duty_set.display])
-    cautions = [NOT_THE_SIGN, f"Read: {read}." if read else "", duties.CAUTIONS]
+    cautions = [NOT_THE_SIGN, DATA_SHEETS, f"Read: {read}." if read else "", duties.CAUTIONS]
     cautions += [LETTERS_NOTE] if sheet.replaced else []
     ledger.text(*words.quiet(" ".join(filter(None, cautions))), size=FINE)
     return to_pdf(sheet, source.about("Posting sheet", "Posting of a treated area"))

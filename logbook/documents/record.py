@@ -224,11 +224,19 @@ def _cover(ledger: Ledger, sealed: SealedRecord) -> None:
     whose = phrases.named(customer.name, customer.address) if customer else (words.BLANK,)
     told = (
         ", made from the sealed record. The record itself, with every fact and check, is kept by "
-        f"{business.name}, licence {business.licence_number or 'blank'}."
+        f"{business.name}, licence {business.licence_number or 'blank'}, telephone "
+        f"{business.phone or 'blank'}."
     )
     ledger.text(Run("Copy for ", bold=True), *whose, Run(told))
+    # ATCP 29.33 (Wisconsin): telephone and licence number, and precautions after the application.
+    ledger.text(Run(PRECAUTIONS))
     ledger.sheet.y += 2.0
 
+
+PRECAUTIONS = (
+    "After the application follow what the label of each product says of entry, feeding, harvest "
+    "and water; ask the business for the labels. The labels decide."
+)
 
 CONSENT = (
     "Where the law allows electronic delivery only with the customer's written consent, the day of "

@@ -101,6 +101,7 @@ def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Sna
             look_again_percent=record.business.look_again_percent,
             disagree_percent=record.business.disagree_percent,
             catch_test_max_days=record.business.catch_test_max_days,
+            phone=record.business.phone,
         ),
         record=facts.RecordFacts(
             id=str(record.id),

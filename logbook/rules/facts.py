@@ -28,6 +28,7 @@ class BusinessFacts:
     look_again_percent: Decimal = Decimal(5)
     disagree_percent: Decimal = Decimal(10)
     catch_test_max_days: int = 365
+    phone: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

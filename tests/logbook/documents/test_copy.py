@@ -31,9 +31,18 @@ def test_the_copy_says_whose_it_is_and_who_keeps_the_record():
         copy(),
         "Customer copy of record no. 57",
         "Copy for C. Dahl, Box 2, made from the sealed record.",
-        "is kept by Coulee Custom Spraying, licence B-100.",
+        "is kept by Coulee Custom Spraying, licence B-100, telephone blank.",
     )
-    has(copy(customer=None, business__licence_number=""), "Copy for blank,", "licence blank.")
+    has(copy(customer=None, business__licence_number=""), "Copy for blank,", "licence blank,")
+
+
+def test_the_copy_tells_telephone_licence_and_precautions_after_the_application():
+    # ATCP 29.33 (Wisconsin): telephone number, licence number, post-application precautions.
+    has(
+        copy(business__phone="555-0100"),
+        "licence B-100, telephone 555-0100.",
+        "After the application follow what the label of each product says of entry",
+    )
 
 
 def test_the_copy_holds_the_record():

@@ -45,6 +45,7 @@ def test_the_notice_before_holds_what_the_worker_protection_standard_asks(size):
         before(size=size),
         "To C. Dahl, Box 2",
         "From Coulee Custom Spraying, Box 1, licence B-100",
+        "Telephone blank",
         "Field North L in US-ND",
         "Description north of the coulee",
         "Area treated 125 ac (50.6 ha)",

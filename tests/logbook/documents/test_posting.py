@@ -132,3 +132,8 @@ def test_a_label_that_asks_for_both_warnings_is_named():
     has(text, "The label of Fenland 4 EC asks for both: warn every worker orally, and post signs")
     assert "asks for both" not in sheet(products__0__label=label(worker_warning="not both"))
     assert "asks for both" not in sheet()
+
+
+def test_the_sheet_asks_for_the_safety_data_sheets_beside_it():
+    # 40 CFR 170.309(h) and 170.311, in summaries: the safety data sheets are shown too.
+    has(sheet(), "Show the safety data sheet of each product beside this sheet")
