@@ -53,7 +53,8 @@ def lines(
 @cache
 def _of_all(columns: tuple[str, ...]) -> QuerySet[Any, Any]:
     """Return the columns of every record, not read: which tables they join is found out once."""
-    return ApplicationRecord.objects.values(*columns)
+    rows: QuerySet[Any, Any] = ApplicationRecord.objects.values(*columns)
+    return rows
 
 
 def state_of(line: dict[str, Any]) -> str:
