@@ -245,6 +245,19 @@ class TestThePage:
         assert "<b>" not in text
         assert "&lt;b&gt;Bold&lt;/b&gt;" in text
 
+    def test_no_name_in_a_line_is_markup(self, browser: Client, business: Any) -> None:
+        customer = make.CustomerFactory(business=business, name='<i>Slant & "Sons"</i>')
+        field = make.FieldFactory(business=business, customer=customer, name="<b>50 %s</b>")
+        record = make.ApplicationRecordFactory(business=business, field=field, customer=customer)
+        for name in ("<u>One</u>", "Two's"):
+            product = make.ProductFactory(business=business, name=name)
+            make.ProductLineFactory(record=record, product=product)
+        text = browser.get(reverse("book")).content.decode()
+        assert "&lt;b&gt;50 %s&lt;/b&gt;" in text
+        assert "&lt;i&gt;Slant &amp; &quot;Sons&quot;&lt;/i&gt;" in text
+        assert "&lt;u&gt;One&lt;/u&gt;, Two&#x27;s" in text
+        assert not any(tag in text for tag in ("<i>", "<b>", "<u>"))
+
     def test_a_page_of_many_takes_the_queries_of_a_page_of_one(
         self, browser: Client, business: Any, django_assert_num_queries: Any
     ) -> None:
