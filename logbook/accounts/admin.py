@@ -8,9 +8,12 @@ from django.contrib import admin
 from django.http import HttpRequest
 
 from logbook.accounts.models import (
+    ApiToken,
     Business,
     Device,
     Grant,
+    GrantedCustomer,
+    GrantedField,
     Invitation,
     Licence,
     Membership,
@@ -154,3 +157,25 @@ class VisitAdmin(Readable):
     list_display = ("at", "user", "business", "method", "path", "status", "address")
     list_select_related = ("user", "business")
     search_fields = ("user__email", "business__name", "path")
+
+
+@admin.register(GrantedCustomer)
+class GrantedCustomerAdmin(Readable):
+    list_display = ("grant", "customer")
+    list_select_related = ("grant__user", "grant__business", "customer")
+    search_fields = ("customer__name",)
+
+
+@admin.register(GrantedField)
+class GrantedFieldAdmin(Readable):
+    list_display = ("grant", "field")
+    list_select_related = ("grant__user", "grant__business", "field")
+    search_fields = ("field__name",)
+
+
+@admin.register(ApiToken)
+class ApiTokenAdmin(Readable):
+    list_display = ("user", "business", "name", "expires_at", "last_used_at", "revoked_at")
+    list_select_related = ("user", "business")
+    search_fields = ("user__email", "business__name", "name")
+    exclude = ("hashed",)

@@ -22,7 +22,8 @@ from django.utils import translation
 from django.utils.translation import gettext as _
 
 from logbook.accounts.grants import give_grant, must_be_givable, names_of
-from logbook.accounts.models import Business, Grant, Invitation, Membership, User
+from logbook.accounts.models import Business, Grant, Membership, User
+from logbook.accounts.models import Invitation as Invitation  # the pages tell it from a grant
 from logbook.accounts.rights import TABLE, Actor, Right, Role
 from logbook.accounts.services import join, must_let_in, new_user
 from logbook.base.locale import PLAIN

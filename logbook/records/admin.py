@@ -162,3 +162,16 @@ class FeedKeyAdmin(LookOnlyAdmin):
     list_display = ("user", "business", "created_at", "revoked_at")
     list_select_related = ("user", "business")
     exclude = ("hashed",)
+
+
+@admin.register(models.SetAside)
+class SetAsideAdmin(LookOnlyAdmin):
+    list_display = ("record", "at", "by", "back_at", "back_by")
+    list_select_related = ("record__business", "by", "back_by")
+    search_fields = ("reason", "by__email")
+
+
+@admin.register(models.LawText)
+class LawTextAdmin(LookOnlyAdmin):
+    list_display = ("digest",)
+    search_fields = ("digest",)

@@ -93,7 +93,7 @@ def give(request: BookRequest) -> HttpResponse:
             messages.error(request, str(refusal))
             return redirect("access")
         else:
-            if not hasattr(grant, "begins_at"):  # an invitation: nobody logs in by the address
+            if isinstance(grant, invitations.Invitation):
                 said = _("%(email)s has no login yet and is invited by e-mail.")
                 messages.success(request, said % {"email": grant.email})
                 return redirect("access")

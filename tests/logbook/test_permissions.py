@@ -183,7 +183,8 @@ ADMIN_PAGES = {
 ADMIN_MODELS = {
     *("auth_group", "axes_accessattempt", "axes_accesslog", "axes_accessfailurelog"),
     *("accounts_user", "accounts_business", "accounts_membership", "accounts_person"),
-    *("accounts_invitation", "accounts_device"),
+    *("accounts_invitation", "accounts_device", "accounts_apitoken"),
+    *("accounts_grantedcustomer", "accounts_grantedfield"),
     *("otp_totp_totpdevice", "otp_static_staticdevice"),
     *("catalog_sensitiveplace", "catalog_importfile"),
     *("accounts_licence", "accounts_training", "accounts_grant", "accounts_visit"),
@@ -194,7 +195,8 @@ ADMIN_MODELS = {
     *("records_applicationrecord", "records_load", "records_seal", "records_chain"),
     *("records_productline", "records_loadpart", "records_loaduse", "records_weatherreading"),
     *("records_explanation", "records_crewmember", "records_dutyentry", "records_duesheet"),
-    *("records_legalhold", "records_purge", "records_feedkey"),
+    *("records_legalhold", "records_purge", "records_feedkey", "records_setaside"),
+    "records_lawtext",
 }
 ADMIN_DEEDS = ("changelist", "add", "history", "delete", "change")
 

@@ -27,6 +27,7 @@ MOST_DEPTH = 40
 
 MOST_ROWS = 100_000
 MOST_COLUMNS = 200
+MOST_IN_A_CELL = 131_072  # characters
 
 _HALF_CHARACTER = re.compile("[\0\ud800-\udfff]")
 
@@ -88,6 +89,8 @@ def csv_rows(text: str) -> list[tuple[int, list[str]]]:
     """
     if "\0" in text:
         raise Refused(_("The file holds a NUL, which no text of a record can."))
+    # The limit is one for the process; sheets read cells that are longer.
+    csv.field_size_limit(MOST_IN_A_CELL)
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     rows: list[tuple[int, list[str]]] = []
     try:

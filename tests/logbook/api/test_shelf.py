@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from logbook.accounts.rights import TABLE, Right, Role
+from logbook.accounts.rights import INSIDE, TABLE, Right
 from logbook.api.serializers.shelf import KINDS
 from tests import factories as make
 from tests.logbook.api.conftest import Caller, problem_of
@@ -206,7 +206,7 @@ def test_an_id_never_changes(as_owner, standing, kind, rows):
 
 
 @every_kind
-@pytest.mark.parametrize("role", list(Role))
+@pytest.mark.parametrize("role", INSIDE)
 def test_a_role_changes_what_its_rights_allow(business, bodies, standing, kind, role, rows):
     user = make.UserFactory()
     make.MembershipFactory(user=user, business=business, role=role.value)

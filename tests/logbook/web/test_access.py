@@ -268,7 +268,8 @@ class TestPrintingAll:
         assert f'href="{address.replace("&", "&amp;")}"' in page
         offer = text(client.get(address))
         assert "1 signed record" in offer
-        assert f'href="{reverse("book")}' not in offer
+        assert f'href="{reverse("book")}"' not in offer
+        assert f'href="{reverse("book")}?' not in offer
 
     def test_nothing_outside_the_scope_is_printed_and_it_is_written_down(
         self, owner: Any, outsider: Any, yard: Any, signed: Any, entry: Any, confirmed: Any

@@ -210,11 +210,16 @@ def test_a_choice_of_the_plan_is_taken_into_a_record(browser: Client, yard: Any)
 def test_today_tells_a_new_business_what_to_put_on_the_shelf_first(
     browser: Client, business: Any
 ) -> None:
-    page = browser.get(reverse("today")).content.decode()
-    assert "Before the first record" in page
-    make.NozzleSetFactory(business=business)
-    make.ProductFactory(business=business)
+    def steps() -> str:
+        return browser.get(reverse("today")).content.decode()
+
+    assert "Before the first record" in steps()
+    assert steps().count("done:") == 0
     make.FieldFactory(business=business)
+    assert steps().count("done:") == 2  # the field and its customer
+
+
+def test_today_tells_no_first_steps_once_a_record_is_signed(browser: Client, signed: Any) -> None:
     assert "Before the first record" not in browser.get(reverse("today")).content.decode()
 
 

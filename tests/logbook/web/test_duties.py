@@ -240,7 +240,10 @@ class TestForm:
             "finished_at": entry["finished_at"] + timedelta(days=1),
         }
         save_draft(
-            actor=owner, record_id=rest.pk, revision=1, data=entry | next_day | {"weather": []}
+            actor=owner,
+            record_id=rest.pk,
+            revision=rest.revision,
+            data=entry | next_day | {"weather": []},
         )
         rest.refresh_from_db()
         text = page(browser, f"/book/{rest_id}/edit/")

@@ -240,7 +240,7 @@ class TestNothingLeaks:
                 content_type="application/json",
                 headers=headers,
             )
-            assert answer.status_code == 400
+            assert answer.status_code == 422
             return dict(answer.json())
 
         english, spanish = refused(), refused(**{"accept-language": "es-MX"})

@@ -86,7 +86,8 @@ def test_type_has_three_sizes_and_no_decoration() -> None:
 
 @pytest.mark.parametrize("path", sorted(TEMPLATES.rglob("*.html")), ids=lambda path: path.name)
 def test_no_template_carries_what_the_policy_bars(path: Path) -> None:
-    text = path.read_text()
+    # What stands in a tag of the template language is no HTML: "with one=…".
+    text = re.sub(r"{%.*?%}", "", path.read_text())
     assert not re.search(r"\sstyle=|<style|\son\w+=|javascript:", text)
     assert not re.search(r"<script(?![^>]*\bsrc=)", text)
     assert not re.search(r"""(src|href|action)=["'](https?:)?//""", text)

@@ -20,6 +20,7 @@ from django.utils import timezone
 from logbook.accounts.grants import give_grant
 from logbook.accounts.rights import Role
 from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.examine import examine
 from logbook.records.services.sign import sign
 from logbook.web.audit import PER_PAGE
 from tests import factories as make
@@ -73,7 +74,10 @@ def test_the_page_of_an_audit_is_small_when_it_is_full(
             actor=owner,
             record_id=draft.pk,
             revision=draft.revision,
-            explanations={},
+            explanations={
+                finding.key: "Part of a trial on this field."
+                for finding in examine(actor=owner, record_id=draft.pk).report.must_be_explained()
+            },
             confirmation=confirmed(owner),
             now=NOW,
         )
