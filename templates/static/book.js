@@ -28,24 +28,24 @@
   // and the second would be refused as if somebody else had written.
   // An answer may draw whole sections anew, from what was saved when it was asked for. What was typed
   // into them since stands in no request yet: it is put back, and the next save carries it.
-  const typed = new Map();
+  const unsent = new Map();
   const isBox = (input) => input.type === "checkbox" || input.type === "radio";
   function remember(event) {
     const input = event.target;
-    if (input.name) typed.set(isBox(input) ? `${input.name}=${input.value}` : input.name, input);
+    if (input.name) unsent.set(isBox(input) ? `${input.name}=${input.value}` : input.name, input);
   }
   form.addEventListener("input", remember);
   form.addEventListener("change", remember);
-  form.addEventListener("htmx:beforeRequest", () => typed.clear());
+  form.addEventListener("htmx:beforeRequest", () => unsent.clear());
   document.body.addEventListener("htmx:oobAfterSwap", () => {
-    for (const [key, was] of typed) {
+    for (const [key, was] of unsent) {
       if (was.isConnected) continue;
       const now = [...form.elements].find((input) =>
         input.name === was.name && (!isBox(was) || input.value === was.value));
       if (!now) continue;
       if (isBox(was)) now.checked = was.checked;
       else now.value = was.value;
-      typed.set(key, now);
+      unsent.set(key, now);
     }
   });
 

@@ -50,6 +50,7 @@ NAMESPACE = uuid.UUID("5f0a7f5e-0d1c-5b8e-9a0e-0c7d6a3b2f10")
 SHELF_ORDER = (
     "customers",
     "fields",
+    "places",
     "products",
     "labels",
     "nozzles",
@@ -194,6 +195,8 @@ class _Demo:
         for outline in outlines["features"]:
             field = self.rows["fields"][outline["properties"]["key"]]
             field |= {"name": outline["properties"]["name"], "boundary": outline["geometry"]}
+        for place in self.rows["places"].values():
+            place["shape"] = json.loads(place["shape"])
         for kind in SHELF_ORDER:
             there = set(
                 on_shelf(business=self._owner.business, shelf=kind).values_list("pk", flat=True)
