@@ -195,7 +195,7 @@ class _Demo:
         for outline in outlines["features"]:
             field = self.rows["fields"][outline["properties"]["key"]]
             field |= {"name": outline["properties"]["name"], "boundary": outline["geometry"]}
-        for place in self.rows["places"].values():
+        for place in self.shelf["places"]:
             place["shape"] = json.loads(place["shape"])
         for kind in SHELF_ORDER:
             there = set(
