@@ -273,7 +273,13 @@ class BookQuery(Strict):
     product = ReferenceField(required=False, source="product_id")
     applicator = ReferenceField(required=False, source="applicator_id")
     rig = ReferenceField(required=False, source="rig_id")
-    year = number(FIRST_YEAR, LAST_YEAR, required=False, help_text="Of the local day at the field.")
+    # What an address carries is text: a number of a body is not.
+    year = serializers.IntegerField(
+        min_value=FIRST_YEAR,
+        max_value=LAST_YEAR,
+        required=False,
+        help_text="Of the local day at the field.",
+    )
     flag = OneOf([(flag, flag) for flag in FLAGS], required=False)
 
     def get_fields(self) -> dict[str, Any]:
