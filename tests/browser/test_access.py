@@ -47,12 +47,12 @@ def addresses(page: Page) -> list[str]:
     found += ["/audit/?year=1999", "/audit/log/", "/you/tokens/", "/api/v1/"]
     found += ["/members/", "/you/", "/you/password/", "/you/second-factor/"]
     page.goto("/members/")
-    found.append(str(page.locator("table.rows a").first.get_attribute("href")))
+    found.append(str(page.locator("table.rows tbody a").first.get_attribute("href")))
     found += [f"/exchange/sheets/{kind}/" for kind in SHEETS]
     found += ["/book/?q=field&sort=field", "/book/?year=26", "/book/narrow/", "/book/print/"]
     for state in ("draft", "signed"):
         page.goto(f"/book/?state={state}")
-        link = page.locator("table.rows a").first.get_attribute("href")
+        link = page.locator("table.rows tbody a").first.get_attribute("href")
         found += [str(link), f"{link}duties/"]
         found += (
             [f"{link}edit/", f"{link}sign/", f"{link}wind/", f"{link}aside/"]

@@ -29,7 +29,7 @@ def test_a_sealed_record_is_corrected_sealed_again_and_both_print(
 ) -> None:
     page = open_page("orla")
     page.goto("/book/?state=signed")
-    address = page.locator("table.rows a").first.get_attribute("href")
+    address = page.locator("table.rows tbody a").first.get_attribute("href")
     assert address
     page.goto(address)
     number = re.search(r"no\. (\d+)", page.locator("h1").inner_text())
