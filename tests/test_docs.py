@@ -7,13 +7,15 @@ import re
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 from wsgiref.simple_server import WSGIRequestHandler, make_server
 
 import pytest
 from django.core.handlers.wsgi import WSGIHandler
+from django.core.signals import request_finished, request_started
+from django.db import close_old_connections
 from django.test import Client
 from django.urls import Resolver404, resolve
 
@@ -51,6 +53,16 @@ class Quiet(WSGIRequestHandler):
         """Say nothing of each request."""
 
 
+@pytest.fixture
+def one_connection() -> Iterator[None]:
+    """Keep the connection of the test over the requests that its server answers."""
+    for signal in (request_started, request_finished):
+        signal.disconnect(close_old_connections)
+    yield
+    for signal in (request_started, request_finished):
+        signal.connect(close_old_connections)
+
+
 def served(command: Callable[[str], list[str]]) -> str:
     """Return what a command prints that asks a server of ours; the command gets its address.
 
@@ -74,7 +86,8 @@ def served(command: Callable[[str], list[str]]) -> str:
     return out
 
 
-def test_the_curl_example_of_the_readme_runs_as_printed(db: None) -> None:
+@pytest.mark.usefixtures("db", "one_connection")
+def test_the_curl_example_of_the_readme_runs_as_printed() -> None:
     example = fenced("sh")
     assert "http://127.0.0.1:8000/" in example
     out = served(lambda url: ["sh", "-c", example.replace("http://127.0.0.1:8000", url)])
@@ -82,6 +95,7 @@ def test_the_curl_example_of_the_readme_runs_as_printed(db: None) -> None:
     assert json.loads(out)["results"][0]["delivered"] == pytest.approx(188.3, abs=0.1)
 
 
+@pytest.mark.usefixtures("one_connection")
 def test_the_python_example_of_the_readme_runs_as_printed(owner: Any, confirmed: Any) -> None:
     from django.utils import timezone
 
