@@ -111,6 +111,9 @@
     if (!own(event.target)) return;
     typed[label(event.target)] = value(event.target);
     keep(false);
+    // What was taken over and is now written by hand is this person's word, the same or another.
+    const takenOver = form.elements[`carried-${event.target.name.replace(/_(value|unit|reason)$/, "")}`];
+    if (takenOver) takenOver.checked = true;
   });
   form.addEventListener("submit", (event) => { if (!event.defaultPrevented) keep(true); });
   document.body.addEventListener("htmx:afterSwap", () => {

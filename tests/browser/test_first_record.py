@@ -174,8 +174,6 @@ def test_from_the_sign_up_to_the_first_signed_record(visitor: Page) -> None:
     page.wait_for_url(re.compile("/sign/$"))
     for box in page.locator("textarea[name^='explain:']").all():
         box.fill("The first record; looked at again on the day.")
-    # The field has one crop this season, which the form chose; the signer says that it is so.
-    page.get_by_role("checkbox", name="I looked at these").check()
     page.fill("[name=password]", PASSWORD)
     page.get_by_role("button", name="Sign and seal").click()
     expect(page.get_by_text(re.compile(r"Signed and sealed as no\. 1\b"))).to_be_visible()

@@ -18,12 +18,16 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, Refused
 from logbook.catalog.models import Planting
+from logbook.records.choices import Pattern
 from logbook.records.models import ApplicationRecord, CrewMember, ProductLine
 from logbook.records.services.draft import begin_draft, draft_for_change, refresh_labels
 
+OF_BANDS = ("band_width", "row_spacing", "nozzles_per_row")
+"""What a broadcast has no use for: not taken over from one."""
+
 OF_THE_RIG = (
-    *("nozzle_set", "boom_height", "duty", "density", "pattern", "band_width", "row_spacing"),
-    *("nozzles_per_row", "applicator", "supervisor"),
+    *("nozzle_set", "boom_height", "duty", "density", "pattern", *OF_BANDS),
+    *("applicator", "supervisor"),
 )
 OF_THE_FIELD = (*OF_THE_RIG, "planting")
 OF_THE_JOB = (*OF_THE_FIELD, "field", "purpose", "planned_carrier")
@@ -120,6 +124,8 @@ def _take(
     record: ApplicationRecord, before: ApplicationRecord, names: tuple[str, ...], now: datetime
 ) -> None:
     new = record.revision == 1
+    if before.pattern == Pattern.BROADCAST:
+        names = tuple(name for name in names if name not in OF_BANDS)
     for name in names:
         value, stands = getattr(before, name), getattr(record, name)
         open_ = name in record.carried or (
