@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import zoneinfo
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from django.core.exceptions import ValidationError
-from django.db import models, transaction
+from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.db import IntegrityError, models, transaction
 from django.db.models import F
 from django.utils.translation import gettext as _
 
@@ -125,6 +124,50 @@ def save_draft(
     `revision`; RefusedInput naming each path. Nothing is written then.
     """
     actor.must(Right.DRAFT)
+    try:
+        return _saved(actor, record_id, revision, data, Refusals())
+    except IntegrityError:
+        # The database holds the constraints of its tables; only when one of them refused is each
+        # asked in turn, for its words and the path it is about.
+        return _saved(actor, record_id, revision, data, Refusals(ask_constraints=True))
+
+
+class Refusals(dict[str, list[str]]):
+    """What is refused so far, by path.
+
+    Args: ask_constraints: ask each constraint of a table before anything is written.
+    """
+
+    def __init__(self, *, ask_constraints: bool = False) -> None:
+        super().__init__()
+        self._ask_constraints = ask_constraints
+
+    def add(self, path: str, why: str) -> None:
+        self.setdefault(path, []).append(why)
+
+    def clean(self, row: models.Model, path: str = "") -> None:
+        """Note what the row's own columns refuse; what it refers to was looked up before."""
+        refers = {column.name for column in row._meta.fields if column.is_relation}
+        unread: set[str] = set()
+        steps = [lambda: row.clean_fields(exclude=refers), row.clean]
+        if self._ask_constraints:
+            steps.append(lambda: row.validate_constraints(exclude=unread))
+        for step in steps:
+            try:
+                step()
+            except ValidationError as bad:
+                by_name = bad.message_dict if hasattr(bad, "error_dict") else {"": bad.messages}
+                unread |= by_name.keys()
+                for name, texts in by_name.items():
+                    own = name not in ("", NON_FIELD_ERRORS)
+                    at = f"{path}{name}" if own else path.rstrip(".") or "record"
+                    self.setdefault(at, []).extend(texts)
+
+
+def _saved(
+    actor: Actor, record_id: UUID, revision: int, data: dict[str, Any], errors: Refusals
+) -> ApplicationRecord:
+    rows = _Rows(actor.business)
     with transaction.atomic():
         record = draft_for_change(actor=actor, record_id=record_id)
         if record.revision != revision:
@@ -135,21 +178,19 @@ def save_draft(
                 )
                 % {"now": record.revision, "had": revision}
             )
-        errors: dict[str, list[str]] = {}
         taken = _taken_over(record)
-        _write_columns(actor, record, data, errors)
+        _write_columns(rows, record, data, errors)
         record.carried = _still_carried(record, taken, data)
-        with _collecting(errors):
-            record.full_clean(validate_unique=False)
+        errors.clean(record)
         if "finished_at" in errors:
             errors.pop("record", None)  # the table's own constraint says the same once more
         for path, why in refused_statements(record.statements).items():
-            errors.setdefault(path, []).append(why)
+            errors.add(path, why)
         lists: dict[str, Callable[[], None]] = {
-            "products": lambda: _write_products(actor, record, data["products"], errors),
-            "loads": lambda: _write_loads(actor, record, data["loads"], errors),
+            "products": lambda: _write_products(rows, record, data["products"], errors),
+            "loads": lambda: _write_loads(rows, record, data["loads"], errors),
             "weather": lambda: _write_weather(record, data["weather"], errors),
-            "crew": lambda: _write_crew(actor, record, data["crew"], errors),
+            "crew": lambda: _write_crew(rows, record, data["crew"], errors),
         }
         if errors:
             raise RefusedInput(errors)
@@ -232,51 +273,57 @@ def _still_carried(
     }
 
 
-@contextmanager
-def _collecting(errors: dict[str, list[str]], prefix: str = "") -> Iterator[None]:
-    """Turn Django's ValidationError into errors by path."""
-    try:
-        yield
-    except ValidationError as bad:
-        by_name = bad.message_dict if hasattr(bad, "error_dict") else {"__all__": bad.messages}
-        for name, texts in by_name.items():
-            path = f"{prefix}{name}" if name != "__all__" else prefix.rstrip(".") or "record"
-            errors.setdefault(path, []).extend(texts)
+class _Rows:
+    """The rows of one business that a save names, each fetched once."""
+
+    def __init__(self, business: Any) -> None:
+        self.business = business
+        self._known: dict[tuple[Any, str], Any] = {}
+
+    def fetch(self, model: Any, given: Iterable[Any]) -> None:
+        """Fetch all that are named of a model at once."""
+        wanted = {str(one) for one in given} - {pk for of, pk in self._known if of is model}
+        rows = model.objects.all()
+        if hasattr(rows, "within"):
+            rows = rows.within(self.business)
+        elif model is Planting:
+            rows = rows.filter(field__business=self.business)
+        found = rows.filter(pk__in=[one for one in wanted if _is_key(model, one)]) if wanted else ()
+        self._known |= dict.fromkeys(((model, one) for one in wanted), None)
+        self._known |= {(model, str(row.pk)): row for row in found}
+
+    def find(self, model: Any, given: Any, path: str, errors: Refusals) -> Any | None:
+        """Return the row that `given` names, or note that there is none."""
+        if given in (None, ""):
+            return None
+        self.fetch(model, [given])
+        row = self._known[model, str(given)]
+        if row is None:
+            what = {"what": word(str(model._meta.verbose_name)), "given": given}
+            errors.add(path, _("There is no such %(what)s: %(given)s.") % what)
+        return row
 
 
-def _find(
-    business: Any, model: Any, given: Any, path: str, errors: dict[str, list[str]]
-) -> Any | None:
-    """Return the row of the business that `given` names, or note that there is none."""
-    if given in (None, ""):
-        return None
-    rows = model.objects.all()
-    if hasattr(rows, "within"):
-        rows = rows.within(business)
-    elif model is Planting:
-        rows = rows.filter(field__business=business)
+def _is_key(model: Any, given: str) -> bool:
     try:
-        row = rows.filter(pk=given).first()
-    except (ValueError, ValidationError):
-        row = None
-    if row is None:
-        what = {"what": word(str(model._meta.verbose_name)), "given": given}
-        errors.setdefault(path, []).append(_("There is no such %(what)s: %(given)s.") % what)
-    return row
+        model._meta.pk.to_python(given)
+    except ValidationError:
+        return False
+    return True
 
 
 def _write_columns(
-    actor: Actor, record: ApplicationRecord, data: dict[str, Any], errors: dict[str, list[str]]
+    rows: _Rows, record: ApplicationRecord, data: dict[str, Any], errors: Refusals
 ) -> None:
     stood_on = record.field_id
     for name, model in TENANT_REFERENCES.items():
-        if name in data:
-            setattr(record, name, _find(actor.business, model, data[name], name, errors))
+        if name in data and str(data[name]) != str(getattr(record, f"{name}_id")):
+            setattr(record, name, rows.find(model, data[name], name, errors))
     moved = record.field_id != stood_on
     if moved:
         record.planting = None  # the crop of another field
-    if "planting" in data:
-        record.planting = _find(actor.business, Planting, data["planting"], "planting", errors)
+    if "planting" in data and str(data["planting"]) != str(record.planting_id):
+        record.planting = rows.find(Planting, data["planting"], "planting", errors)
     for name in PLAIN:
         if name in data:
             setattr(record, name, data[name])
@@ -289,9 +336,10 @@ def _write_columns(
         if moved or record.customer is None:
             record.customer = record.field.customer
         if data.get("customer") and record.customer_id != record.field.customer_id:
-            errors.setdefault("field", []).append(
+            errors.add(
+                "field",
                 _("%(field)s is not a field of %(customer)s.")
-                % {"field": record.field, "customer": record.customer}
+                % {"field": record.field, "customer": record.customer},
             )
     zone = zoneinfo.ZoneInfo(record.time_zone)
     if "started_at" in data:
@@ -301,7 +349,7 @@ def _write_columns(
             data["finished_at"], zone, "finished_at", errors, not_before=record.started_at
         )
     if _ends_before_it_starts(record):
-        errors.setdefault("finished_at", []).append(_("The spraying cannot end before it starts."))
+        errors.add("finished_at", _("The spraying cannot end before it starts."))
 
 
 def _ends_before_it_starts(record: ApplicationRecord) -> bool:
@@ -360,118 +408,131 @@ def _local_day(record: ApplicationRecord) -> date | None:
     return instant.astimezone(zoneinfo.ZoneInfo(record.time_zone)).date() if instant else None
 
 
-def _label_in_force(product: Product, day: date | None) -> LabelEdition | None:
-    """Return the newest edition in force on the day (the newest of all while no day is given)."""
-    editions = LabelEdition.objects.filter(product=product).order_by(
-        "-in_force_from", "-created_at"
+def _labels_in_force(products: Iterable[Product], day: date | None) -> dict[UUID, LabelEdition]:
+    """Return, by product, the newest edition in force on the day (of all while no day is given)."""
+    editions = LabelEdition.objects.filter(product__in=list(products)).order_by(
+        "in_force_from", "created_at"
     )
     if day:
         editions = editions.filter(in_force_from__lte=day).exclude(in_force_to__lt=day)
-    return editions.first()
+    return {edition.product_id: edition for edition in editions}
 
 
 def refresh_labels(record: ApplicationRecord) -> None:
     """A draft moved to another day stands under the edition of that day."""
-    for line in record.products.select_related("product"):
-        label = _label_in_force(line.product, _local_day(record))
+    lines = list(record.products.select_related("product", "label"))
+    labels = _labels_in_force((line.product for line in lines), _local_day(record))
+    for line in lines:
+        label = labels.get(line.product_id)
         if line.label != label:
             line.label = label
             line.save(update_fields=["label"])
 
 
 def _write_products(
-    actor: Actor,
-    record: ApplicationRecord,
-    given: list[dict[str, Any]],
-    errors: dict[str, list[str]],
+    rows: _Rows, record: ApplicationRecord, given: list[dict[str, Any]], errors: Refusals
 ) -> None:
-    record.products.all().delete()
-    lines, seen = [], set()
+    rows.fetch(Product, [item["product"] for item in given if item.get("product")])
+    lines: list[ProductLine] = []
     for place, item in enumerate(given):
         path = f"products.{place}."
-        product = _find(actor.business, Product, item.get("product"), f"{path}product", errors)
+        product = rows.find(Product, item.get("product"), f"{path}product", errors)
         if product is None:
             errors.setdefault(f"{path}product", [_("Choose the product.")])
             continue
-        if product.pk in seen:
-            errors.setdefault(f"{path}product", []).append(
-                _("%(product)s is there twice.") % {"product": product}
-            )
-        seen.add(product.pk)
+        if any(line.product_id == product.pk for line in lines):
+            errors.add(f"{path}product", _("%(product)s is there twice.") % {"product": product})
         line = ProductLine(
             record=record,
             position=place,
             product=product,
-            label=_label_in_force(product, _local_day(record)),
             planned_rate=item.get("planned_rate"),
             total_used=item.get("total_used"),
             target=item.get("target") or "",
         )
-        with _collecting(errors, path):
-            line.full_clean(exclude=["record", "product", "label"], validate_unique=False)
+        errors.clean(line, path)
         lines.append(line)
-    if not errors:
-        ProductLine.objects.bulk_create(lines)
+    labels = _labels_in_force((line.product for line in lines), _local_day(record))
+    for line in lines:
+        line.label = labels.get(line.product_id)
+    names = ("position", "product_id", "label_id", "planned_rate", "total_used", "target")
+    _replace(record.products.all(), lines, names, errors)
 
 
-def _write_crew(
-    actor: Actor, record: ApplicationRecord, given: list[Any], errors: dict[str, list[str]]
+def _replace(
+    standing: models.QuerySet[Any], rows: list[Any], names: tuple[str, ...], errors: Refusals
 ) -> None:
-    record.crew.all().delete()
+    """Write the rows in the place of those that stand, unless they say the same to the last digit.
+
+    A page that saves while a person types sends every list with every letter.
+    """
+
+    def said(row: Any) -> str:
+        values = [getattr(row, name) for name in names]
+        return repr([_utc(one) if isinstance(one, datetime) else one for one in values])
+
+    if not errors and [said(row) for row in standing] != [said(row) for row in rows]:
+        standing.delete()
+        standing.model._default_manager.bulk_create(rows)
+
+
+def _write_crew(rows: _Rows, record: ApplicationRecord, given: list[Any], errors: Refusals) -> None:
+    rows.fetch(Person, [one for one in given if one])
     people: dict[Any, Person] = {}
     for place, person_id in enumerate(given):
         path = f"crew.{place}"
-        person = _find(actor.business, Person, person_id, path, errors)
+        person = rows.find(Person, person_id, path, errors)
         if person is None:
             errors.setdefault(path, [_("Choose the person.")])
         elif person.pk in people or person.pk in (record.applicator_id, record.supervisor_id):
             errors[path] = [_("%(person)s is named twice in this record.") % {"person": person}]
         else:
             people[person.pk] = person
-    if not errors:
-        CrewMember.objects.bulk_create(
-            CrewMember(record=record, person=person) for person in people.values()
-        )
+    members = [CrewMember(record=record, person=person) for person in people.values()]
+    _replace(record.crew.all(), members, ("person_id",), errors)
 
 
 def _write_loads(
-    actor: Actor,
-    record: ApplicationRecord,
-    given: list[dict[str, Any]],
-    errors: dict[str, list[str]],
+    rows: _Rows, record: ApplicationRecord, given: list[dict[str, Any]], errors: Refusals
 ) -> None:
     """Write the loads and what of each went on this field.
 
     A load that serves several records belongs to the one that mixed it: the others take from it,
     and what they say of its volume or products is refused where it differs, never written over it.
     """
-    standing = {use.load_id: use for use in record.load_uses.select_related("load")}
+    uses = record.load_uses.select_related("load").prefetch_related("load__parts")
+    standing = {use.load_id: use for use in uses}
+    rows.fetch(Load, [item["load"] for item in given if item.get("load")])
+    parts_named = [part for item in given for part in item.get("parts") or []]
+    rows.fetch(Product, [part["product"] for part in parts_named if part.get("product")])
     used: set[Any] = set()
     for place, item in enumerate(given):
         path = f"loads.{place}."
-        load = _named_load(actor, record, item, path, errors)
+        load = _named_load(rows, record, item, path, errors)
         if load.pk not in standing and load.rig_id != record.rig_id:
-            errors.setdefault(f"{path}load", []).append(_("This load was in another rig's tank."))
+            errors.add(f"{path}load", _("This load was in another rig's tank."))
         if load.pk in used:
-            errors.setdefault(f"{path}load", []).append(_("This load is there twice."))
+            errors.add(f"{path}load", _("This load is there twice."))
         used.add(load.pk)
         use = standing.get(load.pk) or LoadUse(record=record, load=load)
+        stood = repr((use.order, use.used))
         use.order, use.used = item.get("order") or 1, item.get("used")
-        with _collecting(errors, path):
-            use.full_clean(exclude=["record", "load"], validate_unique=False)
-        parts = _parts(actor, load, item, path, errors)
-        held_by = _held_by(load, use)
+        errors.clean(use, path)
+        parts = _parts(rows, load, item, path, errors)
+        mixed_anew = load.pk not in standing or _mixed_anew(record, use.load, item, parts)
+        held_by = _held_by(load, use) if mixed_anew else None
         if held_by:
             _refuse_to_rewrite(load, item, parts, held_by, path, errors)
-        else:
+        elif mixed_anew:
             _mix(record, load, item, path, errors)
         if errors:
             continue
-        if not held_by:
+        if mixed_anew and not held_by:
             load.save()
             _write_parts(load, parts)
             _tell_others(load, record)
-        use.save()
+        if use.pk is None or stood != repr((use.order, use.used)):
+            use.save()
     if errors:
         return
     for load_id in standing.keys() - used:
@@ -481,19 +542,31 @@ def _write_loads(
             Load.objects.filter(pk=load_id).delete()
 
 
-def _named_load(
-    actor: Actor,
+def _mixed_anew(
     record: ApplicationRecord,
+    load: Load,
     item: dict[str, Any],
-    path: str,
-    errors: dict[str, list[str]],
+    parts: dict[Any, LoadPart | None],
+) -> bool:
+    """Return whether the item says of the load anything else than what stands, to the digit."""
+    stands = {part.product_id: repr(part.amount) for part in load.parts.all()}
+    return (
+        load.rig_id != record.rig_id
+        or repr(item.get("mixed_volume", load.mixed_volume)) != repr(load.mixed_volume)
+        or any(
+            stands.get(product_id) != (repr(part.amount) if part else None)
+            for product_id, part in parts.items()
+        )
+    )
+
+
+def _named_load(
+    rows: _Rows, record: ApplicationRecord, item: dict[str, Any], path: str, errors: Refusals
 ) -> Load:
     """Return the load that the item names, its row locked, or a new one."""
-    if not item.get("load"):
-        return Load(business=actor.business, rig=record.rig)
-    found: Load | None = _find(actor.business, Load, item["load"], f"{path}load", errors)
+    found: Load | None = rows.find(Load, item.get("load"), f"{path}load", errors)
     if found is None:
-        return Load(business=actor.business, rig=record.rig)
+        return Load(business=rows.business, rig=record.rig)
     # Signing reads the load; between its reading and its end nobody may change it.
     locked: Load = Load.objects.select_for_update().get(pk=found.pk)
     return locked
@@ -513,15 +586,14 @@ def _mix(
     load: Load,
     item: dict[str, Any],
     path: str,
-    errors: dict[str, list[str]],
+    errors: Refusals,
 ) -> None:
     load.rig = record.rig
     if "mixed_volume" in item or load._state.adding:
         load.mixed_volume = item.get("mixed_volume")
     if load.mixed_volume is None:
-        errors.setdefault(f"{path}mixed_volume", []).append(_("Enter the volume mixed."))
-    with _collecting(errors, path):
-        load.full_clean(exclude=["business"], validate_unique=False)
+        errors.add(f"{path}mixed_volume", _("Enter the volume mixed."))
+    errors.clean(load, path)
 
 
 def _refuse_to_rewrite(
@@ -530,21 +602,23 @@ def _refuse_to_rewrite(
     parts: dict[Any, LoadPart | None],
     held_by: LoadUse,
     path: str,
-    errors: dict[str, list[str]],
+    errors: Refusals,
 ) -> None:
     where = _("with a signed record")
     if not held_by.record.signed_at:
         where = _("on %(field)s") % {"field": held_by.record.field}
     if item.get("mixed_volume") not in (None, load.mixed_volume):
-        errors.setdefault(f"{path}mixed_volume", []).append(
+        errors.add(
+            f"{path}mixed_volume",
             _("This load stands %(where)s as %(volume)s; it cannot change here.")
-            % {"where": where, "volume": shown(load.mixed_volume)}
+            % {"where": where, "volume": shown(load.mixed_volume)},
         )
     mixed = {part.product_id: part.amount for part in load.parts.all()}
     for product_id, part in parts.items():
         stands = mixed.get(product_id)
         if (part.amount if part else None) != stands:
-            errors.setdefault(f"{path}load", []).append(
+            errors.add(
+                f"{path}load",
                 _(
                     "This load stands %(where)s with %(stands)s of a product for which %(said)s "
                     "is said here; it cannot change here."
@@ -553,24 +627,18 @@ def _refuse_to_rewrite(
                     "where": where,
                     "stands": shown(stands) if stands else _("nothing"),
                     "said": shown(part.amount) if part else _("nothing"),
-                }
+                },
             )
 
 
 def _parts(
-    actor: Actor,
-    load: Load,
-    item: dict[str, Any],
-    path: str,
-    errors: dict[str, list[str]],
+    rows: _Rows, load: Load, item: dict[str, Any], path: str, errors: Refusals
 ) -> dict[Any, LoadPart | None]:
     """Return what is said of each product named; None takes it out, a product not named stays."""
     said: dict[Any, LoadPart | None] = {}
     for place, given in enumerate(item.get("parts") or []):
         part_path = f"{path}parts.{place}."
-        product = _find(
-            actor.business, Product, given.get("product"), f"{part_path}product", errors
-        )
+        product = rows.find(Product, given.get("product"), f"{part_path}product", errors)
         if product is None:
             errors.setdefault(f"{part_path}product", [_("Choose the product.")])
             continue
@@ -578,8 +646,7 @@ def _parts(
             said.setdefault(product.pk, None)
             continue
         part = LoadPart(load=load, product=product, amount=given["amount"])
-        with _collecting(errors, part_path):
-            part.full_clean(exclude=["load", "product"], validate_unique=False)
+        errors.clean(part, part_path)
         said[product.pk] = part
     return said
 
@@ -596,18 +663,16 @@ def _tell_others(load: Load, record: ApplicationRecord) -> None:
 
 
 def _write_weather(
-    record: ApplicationRecord, given: list[dict[str, Any]], errors: dict[str, list[str]]
+    record: ApplicationRecord, given: list[dict[str, Any]], errors: Refusals
 ) -> None:
-    record.weather.all().delete()
     readings = [
         _reading(record, item, f"weather.{place}.", errors) for place, item in enumerate(given)
     ]
-    if not errors:
-        WeatherReading.objects.bulk_create(readings)
+    _replace(record.weather.all(), readings, ("read_at", *WEATHER), errors)
 
 
 def _reading(
-    record: ApplicationRecord, item: dict[str, Any], path: str, errors: dict[str, list[str]]
+    record: ApplicationRecord, item: dict[str, Any], path: str, errors: Refusals
 ) -> WeatherReading:
     zone = zoneinfo.ZoneInfo(record.time_zone)
     # Blank is refused by full_clean below, which names it.
@@ -615,8 +680,7 @@ def _reading(
     reading = WeatherReading(
         record=record, read_at=read_at, **{name: item[name] for name in WEATHER if name in item}
     )
-    with _collecting(errors, path):
-        reading.full_clean(exclude=["record"], validate_unique=False)
+    errors.clean(reading, path)
     return reading
 
 
@@ -630,12 +694,12 @@ def add_reading(*, actor: Actor, record_id: UUID, data: dict[str, Any]) -> Appli
     actor.must(Right.DRAFT)
     with transaction.atomic():
         record = draft_for_change(actor=actor, record_id=record_id)
-        errors: dict[str, list[str]] = {}
+        errors = Refusals(ask_constraints=True)
         reading = _reading(record, data, "", errors)
         standing = list(record.weather.all())
         if len(standing) >= MOST_LINES:
             said = _("A record takes at most %(most)d readings.") % {"most": MOST_LINES}
-            errors.setdefault("read_at", []).append(said)
+            errors.add("read_at", said)
         if errors:
             raise RefusedInput(errors)
         names = ("read_at", *WEATHER)

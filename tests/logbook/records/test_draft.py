@@ -101,6 +101,37 @@ class TestAsEntered:
         assert saved.products.count() == 1
         assert saved.weather.count() == 4
 
+    def test_more_digits_of_the_same_amounts_are_kept(self, owner: Any, entry: Any) -> None:
+        draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+        save(owner, draft, **entry)
+        (line,), load = entry["products"], entry["loads"][0]
+        (part,) = load["parts"]
+        more = {
+            **load,
+            "load": draft.load_uses.first().load_id,
+            "parts": [{**part, "amount": Quantity(Decimal(f"{part['amount'].value}00"), "fl oz")}],
+        }
+        rate = Quantity(Decimal(f"{line['planned_rate'].value}00"), "fl oz/ac")
+        record = save(owner, draft, products=[{**line, "planned_rate": rate}], loads=[more])
+        assert str(record.products.get().planned_rate.value) == str(rate.value)
+        assert str(record.load_uses.get().load.parts.get().amount.value) == str(
+            more["parts"][0]["amount"].value
+        )
+
+    def test_a_list_sent_again_as_it_stands_is_not_written_again(
+        self, owner: Any, entry: Any, django_assert_max_num_queries: Any
+    ) -> None:
+        draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+        save(owner, draft, **entry)
+        for item, use in zip(entry["loads"], draft.load_uses.all(), strict=True):
+            item["load"] = use.load_id
+        rows = [row.pk for row in (*draft.products.all(), *draft.weather.all())]
+        with django_assert_max_num_queries(60) as asked:
+            save(owner, draft, **entry)
+        written = [one["sql"] for one in asked if one["sql"].startswith(("INSERT", "DELETE"))]
+        assert written == []
+        assert [row.pk for row in (*draft.products.all(), *draft.weather.all())] == rows
+
 
 class TestRefusals:
     @pytest.mark.parametrize(
@@ -129,6 +160,10 @@ class TestRefusals:
             finished_at=datetime(2026, 6, 1, 9, tzinfo=UTC),
         )
         assert errors == {"finished_at": ["The spraying cannot end before it starts."]}
+
+    def test_what_only_the_table_itself_refuses_is_said(self, owner: Any, draft: Any) -> None:
+        errors = refusal(owner, draft, continues=draft.pk)
+        assert errors == {"record": ["A record cannot continue itself."]}
 
     def test_every_bad_line_is_named_by_its_path(
         self, owner: Any, clean_draft: Any, entry: dict[str, Any]
