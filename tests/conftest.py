@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from types import SimpleNamespace
 from typing import Any
@@ -221,3 +221,16 @@ def signed(owner: Any, clean_draft: Any, confirmed: Callable[[Any], Any]) -> Any
     )
     clean_draft.refresh_from_db()
     return clean_draft
+
+
+@pytest.fixture
+def one_connection() -> Iterator[None]:
+    """Keep the connection of the test over requests that are answered outside Django's client."""
+    from django.core.signals import request_finished, request_started
+    from django.db import close_old_connections
+
+    for signal in (request_started, request_finished):
+        signal.disconnect(close_old_connections)
+    yield
+    for signal in (request_started, request_finished):
+        signal.connect(close_old_connections)

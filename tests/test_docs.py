@@ -7,15 +7,13 @@ import re
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 from wsgiref.simple_server import WSGIRequestHandler, make_server
 
 import pytest
 from django.core.handlers.wsgi import WSGIHandler
-from django.core.signals import request_finished, request_started
-from django.db import close_old_connections
 from django.test import Client
 from django.urls import Resolver404, resolve
 
@@ -51,16 +49,6 @@ def fenced(language: str) -> str:
 class Quiet(WSGIRequestHandler):
     def log_message(self, *args: Any) -> None:
         """Say nothing of each request."""
-
-
-@pytest.fixture
-def one_connection() -> Iterator[None]:
-    """Keep the connection of the test over the requests that its server answers."""
-    for signal in (request_started, request_finished):
-        signal.disconnect(close_old_connections)
-    yield
-    for signal in (request_started, request_finished):
-        signal.connect(close_old_connections)
 
 
 def served(command: Callable[[str], list[str]]) -> str:

@@ -17,7 +17,9 @@ def pytest_ignore_collect(collection_path: Path, config: Any) -> bool | None:
 
 
 @pytest.fixture
-def book(owner: Any, clean_draft: Any, yard: Any, monkeypatch: Any) -> Iterator[SimpleNamespace]:
+def book(
+    owner: Any, clean_draft: Any, yard: Any, monkeypatch: Any, one_connection: None
+) -> Iterator[SimpleNamespace]:
     """A business with a draft, its shelf, and the ways in: a token and a session of the owner."""
     from django.core.cache import cache
     from django.middleware.csrf import _get_new_csrf_string
