@@ -278,38 +278,40 @@ class _Rows:
 
     def __init__(self, business: Any) -> None:
         self.business = business
-        self._known: dict[tuple[Any, str], Any] = {}
+        self._known: dict[tuple[Any, Any], Any] = {}
 
     def fetch(self, model: Any, given: Iterable[Any]) -> None:
         """Fetch all that are named of a model at once."""
-        wanted = {str(one) for one in given} - {pk for of, pk in self._known if of is model}
+        keys = {_key(model, one) for one in given if one not in (None, "")} - {None}
+        wanted = [key for key in keys if (model, key) not in self._known]
+        if not wanted:
+            return
         rows = model.objects.all()
         if hasattr(rows, "within"):
             rows = rows.within(self.business)
         elif model is Planting:
             rows = rows.filter(field__business=self.business)
-        found = rows.filter(pk__in=[one for one in wanted if _is_key(model, one)]) if wanted else ()
-        self._known |= dict.fromkeys(((model, one) for one in wanted), None)
-        self._known |= {(model, str(row.pk)): row for row in found}
+        found = {row.pk: row for row in rows.filter(pk__in=wanted)}
+        self._known |= {(model, key): found.get(key) for key in wanted}
 
     def find(self, model: Any, given: Any, path: str, errors: Refusals) -> Any | None:
         """Return the row that `given` names, or note that there is none."""
         if given in (None, ""):
             return None
         self.fetch(model, [given])
-        row = self._known[model, str(given)]
+        row = self._known.get((model, _key(model, given)))
         if row is None:
             what = {"what": word(str(model._meta.verbose_name)), "given": given}
             errors.add(path, _("There is no such %(what)s: %(given)s.") % what)
         return row
 
 
-def _is_key(model: Any, given: str) -> bool:
+def _key(model: Any, given: Any) -> Any | None:
+    """Return what was given as a key of the model, None if it cannot be one."""
     try:
-        model._meta.pk.to_python(given)
+        return model._meta.pk.to_python(given)
     except ValidationError:
-        return False
-    return True
+        return None
 
 
 def _write_columns(
@@ -432,7 +434,7 @@ def refresh_labels(record: ApplicationRecord) -> None:
 def _write_products(
     rows: _Rows, record: ApplicationRecord, given: list[dict[str, Any]], errors: Refusals
 ) -> None:
-    rows.fetch(Product, [item["product"] for item in given if item.get("product")])
+    rows.fetch(Product, (item.get("product") for item in given))
     lines: list[ProductLine] = []
     for place, item in enumerate(given):
         path = f"products.{place}."
@@ -477,7 +479,7 @@ def _replace(
 
 
 def _write_crew(rows: _Rows, record: ApplicationRecord, given: list[Any], errors: Refusals) -> None:
-    rows.fetch(Person, [one for one in given if one])
+    rows.fetch(Person, given)
     people: dict[Any, Person] = {}
     for place, person_id in enumerate(given):
         path = f"crew.{place}"
@@ -502,9 +504,9 @@ def _write_loads(
     """
     uses = record.load_uses.select_related("load").prefetch_related("load__parts")
     standing = {use.load_id: use for use in uses}
-    rows.fetch(Load, [item["load"] for item in given if item.get("load")])
+    rows.fetch(Load, (item.get("load") for item in given))
     parts_named = [part for item in given for part in item.get("parts") or []]
-    rows.fetch(Product, [part["product"] for part in parts_named if part.get("product")])
+    rows.fetch(Product, (part.get("product") for part in parts_named))
     used: set[Any] = set()
     for place, item in enumerate(given):
         path = f"loads.{place}."
