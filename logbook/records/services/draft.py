@@ -11,7 +11,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
-from django.db.models import F
+from django.db.models import F, Max
 from django.utils.translation import gettext as _
 
 from logbook.accounts.models import Person
@@ -456,7 +456,8 @@ def _write_loads(
             errors.setdefault(f"{path}load", []).append(_("This load is there twice."))
         used.add(load.pk)
         use = standing.get(load.pk) or LoadUse(record=record, load=load)
-        use.order, use.used = item.get("order") or 1, item.get("used")
+        use.order = item.get("order") or (use.order if use.pk else _next_place(record, load))
+        use.used = item.get("used")
         with _collecting(errors, path):
             use.full_clean(exclude=["record", "load"], validate_unique=False)
         parts = _parts(actor, load, item, path, errors)
@@ -497,6 +498,19 @@ def _named_load(
     # Signing reads the load; between its reading and its end nobody may change it.
     locked: Load = Load.objects.select_for_update().get(pk=found.pk)
     return locked
+
+
+def _next_place(record: ApplicationRecord, load: Load) -> int:
+    """Return the next free place in the order of the load's fields.
+
+    Two records may hold the same place while they are written: whoever changes the order of two
+    fields passes through it. What stands so at the end is a finding, never a refusal.
+    """
+    others = LoadUse.objects.filter(load_id=load.pk, record__set_aside_at__isnull=True)
+    if record.field_id:
+        # A job that goes on the next day is the same field once more.
+        others = others.exclude(record__field_id=record.field_id)
+    return (others.aggregate(last=Max("order"))["last"] or 0) + 1
 
 
 def _held_by(load: Load, use: LoadUse) -> LoadUse | None:
