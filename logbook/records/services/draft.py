@@ -295,7 +295,11 @@ def _write_columns(
             )
     zone = zoneinfo.ZoneInfo(record.time_zone)
     if "started_at" in data:
-        record.started_at = at_field(data["started_at"], zone, "started_at", errors)
+        # A job is resumed after it was broken off, also in the hour that the clocks repeat.
+        broken_off = record.continues.finished_at if record.continues else None
+        record.started_at = at_field(
+            data["started_at"], zone, "started_at", errors, not_before=broken_off
+        )
     if "finished_at" in data:
         record.finished_at = at_field(
             data["finished_at"], zone, "finished_at", errors, not_before=record.started_at
@@ -341,7 +345,7 @@ def at_field(
         )
         return None
     later = given.replace(tzinfo=zone, fold=1)
-    # In the hour that the clocks repeat, an end before the start means the second pass.
+    # In the hour that the clocks repeat, what comes before `not_before` means the second pass.
     if not_before and _utc(instant) < _utc(not_before) <= _utc(later):
         return later
     return instant

@@ -27,7 +27,7 @@ def test_an_element_that_legal_text_asks_for_is_missing() -> None:
     )
     assert finding.basis == (
         "40 CFR 171.303(b)(7) (summary, last read 2026-11-25) and "
-        "ARSD 12:56:07:01 (legal text, last read 2026-11-25)"
+        "ARSD 12:56:07:01 (legal text, last read 2026-11-27)"
     )
 
 

@@ -287,9 +287,11 @@ def test_what_is_due_on_request_or_in_some_case_only_is_not_the_strictest() -> N
 
 
 def test_south_dakota_s_30_days_are_for_restricted_use_only() -> None:
-    # ARSD 12:56:07:01: restricted-use copy within 30 days, other copies on request.
+    # South Dakota's checklist for commercial applicators: restricted-use copy within 30 days. The
+    # rule itself, ARSD 12:56:07:04, gives a copy to the customer who asks in writing.
     s = dicamba("US-SD")
-    assert shown(the(s, "us-sd", Kind.COPY)) == "2026-07-10 23:59:59"
+    copy = the(s, "us-sd", Kind.COPY)
+    assert (shown(copy), copy.deadline.how_read) == ("2026-07-10 23:59:59", HowRead.AGENCY_PAGE)
     plain = given(s, products__0__label__restricted_use=False)
     assert [
         one.deadline.on_request
