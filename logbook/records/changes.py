@@ -108,6 +108,7 @@ FACTS = (
     marked("parts"),
     marked("amount"),
     marked("shared"),
+    marked("places elsewhere"),
     marked("size"),
     marked("angle"),
     marked("rated flow"),

@@ -496,6 +496,8 @@ class LoadForm(_BookForm):
         super().__init__(*args, columns=columns, **kwargs)
         self.fields["order"].label = _("this field's place in the order")
         self.fields["order"].required = False
+        self.fields["order"].initial = None
+        self.fields["order"].help_text = _("Left blank: the next free place.")
 
     def item(self) -> dict[str, Any] | None:
         """Return the load as the draft service takes it; None for a row left empty."""
@@ -516,7 +518,7 @@ class LoadForm(_BookForm):
             "load": load and load.pk,
             "mixed_volume": values.get("mixed_volume"),
             "used": values.get("used"),
-            "order": values.get("order") or 1,
+            "order": values.get("order"),
             "parts": parts,
         }
         if load and item["mixed_volume"] is None:

@@ -91,8 +91,9 @@ def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[
         }
         for use in record.load_uses.all()
     ]
-    # Whether a load was shared may change: a later record can use what is left in the tank.
-    if loads != [{key: load[key] for key in load if key != "shared"} for load in facts["loads"]]:
+    # With whom a load is shared may change: a later record can use what is left in the tank.
+    others = ("shared", "places_elsewhere")
+    if loads != [{key: load[key] for key in load if key not in others} for load in facts["loads"]]:
         yield marked("loads")
     readings = list(record.weather.all())
     same = len(readings) == len(facts["weather"]) and all(

@@ -55,7 +55,9 @@ def with_everything(records: QuerySet[ApplicationRecord]) -> QuerySet[Applicatio
     """Return the query that fetches all that a snapshot needs, in a fixed number of queries."""
     editions = LabelEdition.objects.prefetch_related("ingredients", "asks", "deadlines")
     # A draft that was set aside took nothing from a load.
-    uses = LoadUse.objects.filter(record__set_aside_at__isnull=True)
+    uses = LoadUse.objects.filter(record__set_aside_at__isnull=True).select_related(
+        "record__amendment"
+    )
     loads = Load.objects.select_related("copy_of").prefetch_related(
         "parts", Prefetch("uses", uses), Prefetch("copy_of__uses", uses)
     )
@@ -328,7 +330,33 @@ def _load(use: LoadUse) -> facts.LoadFacts:
             for part in use.load.parts.all()
         ),
         shared=len((use.load.copy_of or use.load).uses.all()) > 1,
+        places_elsewhere=_places_elsewhere(use),
     )
+
+
+def _places_elsewhere(use: LoadUse) -> tuple[int, ...]:
+    """Return which places in the order of the load's fields other fields hold.
+
+    A job that goes on the next day is the same field once more; a record that was corrected holds
+    no place any more.
+    """
+    record = use.record
+    others = (other for other in (use.load.copy_of or use.load).uses.all() if record.field_id)
+    return tuple(
+        sorted(
+            {
+                other.order
+                for other in others
+                if other.record.field_id not in (None, record.field_id)
+                if other.record_id != record.amends_id and not _is_corrected(other.record)
+            }
+        )
+    )
+
+
+def _is_corrected(record: ApplicationRecord) -> bool:
+    amendment = getattr(record, "amendment", None)
+    return amendment is not None and amendment.signed_at is not None
 
 
 def _local_day(record: ApplicationRecord) -> date | None:

@@ -483,6 +483,31 @@ def tank_capacity(s: Snapshot) -> Iterator[Finding]:
             )
 
 
+@check(
+    "load-order",
+    title=say("the order of the fields from one load"),
+    about=("loads.*.order", "loads.*.places_elsewhere"),
+)
+def load_order(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    ask.further(s.loads or None, "loads")
+    ask.done()
+    for place, load in enumerate(s.loads):
+        if load.order in load.places_elsewhere:
+            yield load_order.finding(
+                Severity.MISMATCH,
+                about=f"loads.{place}.order",
+                sentence=say(
+                    "Load {number}: this field is no. {order} in the order, and another field "
+                    "from the same load is no. {order} too.",
+                    number=place + 1,
+                    order=load.order,
+                ),
+                basis=_PRACTICE,
+                settle=say("Correct the order here or on the other field's record."),
+            )
+
+
 def _judged(
     one: Check,
     business: BusinessFacts,

@@ -254,6 +254,7 @@ class LoadFacts:
     used_here: Answer
     parts: tuple[LoadPartFacts, ...]
     shared: bool  # the load served other fields too
+    places_elsewhere: tuple[int, ...] = ()  # in that order, held by other fields
 
 
 @dataclass(frozen=True, kw_only=True)

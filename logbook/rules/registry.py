@@ -55,6 +55,7 @@ CHECKS: tuple[Check, ...] = (
     evidence.loads_used,
     evidence.product_in_loads,
     evidence.tank_capacity,
+    evidence.load_order,
     # What the law asks to be recorded
     duties.record_elements,
     duties.location_format,

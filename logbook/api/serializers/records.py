@@ -78,7 +78,11 @@ class LoadSerializer(Strict):
     load = ReferenceField(
         required=False, help_text="The id of a load that is there already; leave it out for new."
     )
-    order = number(1, 1000, default=1, help_text="The place of this field in the load's order.")
+    order = number(
+        *(1, 1000),
+        required=False,
+        help_text="The place of this field in the load's order; left out: the next free one.",
+    )
     mixed_volume = AnswerField("volume")
     used = answer("volume", help_text="Used on this field.")
     parts = LoadPartSerializer(many=True, default=list, max_length=40)

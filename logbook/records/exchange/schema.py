@@ -55,6 +55,7 @@ MEANINGS = {
     ("ProductFacts", "planned_rate"): "The dose per unit, as entered.",
     ("ProductFacts", "total_used"): "Undiluted product used on this field, as entered.",
     ("LoadFacts", "order"): "The place of this field in the order of fields from this load.",
+    ("LoadFacts", "places_elsewhere"): "The places in that order that other fields hold.",
     ("WeatherFacts", "wind_from"): "The direction the wind comes from, degrees from true north.",
 }
 

@@ -8,28 +8,25 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import IntegrityError, models, transaction
 from django.db.models import F
 from django.utils.translation import gettext as _
 
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor, Right
-from logbook.base.locale import clock, day, shown, word
+from logbook.base.locale import clock, day
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
 from logbook.catalog.models import Customer, Field, LabelEdition, NozzleSet, Planting, Product, Rig
 from logbook.records.models import (
     ApplicationRecord,
     CrewMember,
-    Load,
-    LoadPart,
-    LoadUse,
     ProductLine,
     WeatherReading,
 )
+from logbook.records.services.loads import write_loads
+from logbook.records.services.saving import Refusals, Rows
 from logbook.rules.duties.elements import refused_statements
 from logbook.rules.quantity import Absence, Nothing
-from logbook.rules.said import marked
 
 TENANT_REFERENCES: dict[str, type[models.Model]] = {
     "customer": Customer,
@@ -70,19 +67,6 @@ WEATHER = (
     "cloud",
     "signs",
 )
-NAMES = (
-    marked("customer"),
-    marked("field"),
-    marked("person"),
-    marked("rig"),
-    marked("nozzle set"),
-    marked("application record"),
-    marked("planting"),
-    marked("product"),
-    marked("load"),
-)
-"""What a refusal calls the rows that a draft names."""
-
 FIRST_YEAR, LAST_YEAR = 1990, 2200
 MOST_LINES = 40
 """More products, loads or readings than this in one record is a slip, not a job."""
@@ -132,42 +116,10 @@ def save_draft(
         return _saved(actor, record_id, revision, data, Refusals(ask_constraints=True))
 
 
-class Refusals(dict[str, list[str]]):
-    """What is refused so far, by path.
-
-    Args: ask_constraints: ask each constraint of a table before anything is written.
-    """
-
-    def __init__(self, *, ask_constraints: bool = False) -> None:
-        super().__init__()
-        self._ask_constraints = ask_constraints
-
-    def add(self, path: str, why: str) -> None:
-        self.setdefault(path, []).append(why)
-
-    def clean(self, row: models.Model, path: str = "") -> None:
-        """Note what the row's own columns refuse; what it refers to was looked up before."""
-        refers = {column.name for column in row._meta.fields if column.is_relation}
-        unread: set[str] = set()
-        steps = [lambda: row.clean_fields(exclude=refers), row.clean]
-        if self._ask_constraints:
-            steps.append(lambda: row.validate_constraints(exclude=unread))
-        for step in steps:
-            try:
-                step()
-            except ValidationError as bad:
-                by_name = bad.message_dict if hasattr(bad, "error_dict") else {"": bad.messages}
-                unread |= by_name.keys()
-                for name, texts in by_name.items():
-                    own = name not in ("", NON_FIELD_ERRORS)
-                    at = f"{path}{name}" if own else path.rstrip(".") or "record"
-                    self.setdefault(at, []).extend(texts)
-
-
 def _saved(
     actor: Actor, record_id: UUID, revision: int, data: dict[str, Any], errors: Refusals
 ) -> ApplicationRecord:
-    rows = _Rows(actor.business)
+    rows = Rows(actor.business)
     with transaction.atomic():
         record = draft_for_change(actor=actor, record_id=record_id)
         if record.revision != revision:
@@ -188,7 +140,7 @@ def _saved(
             errors.add(path, why)
         lists: dict[str, Callable[[], None]] = {
             "products": lambda: _write_products(rows, record, data["products"], errors),
-            "loads": lambda: _write_loads(rows, record, data["loads"], errors),
+            "loads": lambda: write_loads(rows, record, data["loads"], errors),
             "weather": lambda: _write_weather(record, data["weather"], errors),
             "crew": lambda: _write_crew(rows, record, data["crew"], errors),
         }
@@ -273,49 +225,8 @@ def _still_carried(
     }
 
 
-class _Rows:
-    """The rows of one business that a save names, each fetched once."""
-
-    def __init__(self, business: Any) -> None:
-        self.business = business
-        self._known: dict[tuple[Any, Any], Any] = {}
-
-    def fetch(self, model: Any, given: Iterable[Any]) -> None:
-        """Fetch all that are named of a model at once."""
-        keys = {_key(model, one) for one in given if one not in (None, "")} - {None}
-        wanted = [key for key in keys if (model, key) not in self._known]
-        if not wanted:
-            return
-        rows = model.objects.all()
-        if hasattr(rows, "within"):
-            rows = rows.within(self.business)
-        elif model is Planting:
-            rows = rows.filter(field__business=self.business)
-        found = {row.pk: row for row in rows.filter(pk__in=wanted)}
-        self._known |= {(model, key): found.get(key) for key in wanted}
-
-    def find(self, model: Any, given: Any, path: str, errors: Refusals) -> Any | None:
-        """Return the row that `given` names, or note that there is none."""
-        if given in (None, ""):
-            return None
-        self.fetch(model, [given])
-        row = self._known.get((model, _key(model, given)))
-        if row is None:
-            what = {"what": word(str(model._meta.verbose_name)), "given": given}
-            errors.add(path, _("There is no such %(what)s: %(given)s.") % what)
-        return row
-
-
-def _key(model: Any, given: Any) -> Any | None:
-    """Return what was given as a key of the model, None if it cannot be one."""
-    try:
-        return model._meta.pk.to_python(given)
-    except ValidationError:
-        return None
-
-
 def _write_columns(
-    rows: _Rows, record: ApplicationRecord, data: dict[str, Any], errors: Refusals
+    rows: Rows, record: ApplicationRecord, data: dict[str, Any], errors: Refusals
 ) -> None:
     stood_on = record.field_id
     for name, model in TENANT_REFERENCES.items():
@@ -345,7 +256,11 @@ def _write_columns(
             )
     zone = zoneinfo.ZoneInfo(record.time_zone)
     if "started_at" in data:
-        record.started_at = at_field(data["started_at"], zone, "started_at", errors)
+        # A job is resumed after it was broken off, also in the hour that the clocks repeat.
+        broken_off = record.continues.finished_at if record.continues else None
+        record.started_at = at_field(
+            data["started_at"], zone, "started_at", errors, not_before=broken_off
+        )
     if "finished_at" in data:
         record.finished_at = at_field(
             data["finished_at"], zone, "finished_at", errors, not_before=record.started_at
@@ -391,7 +306,7 @@ def at_field(
         )
         return None
     later = given.replace(tzinfo=zone, fold=1)
-    # In the hour that the clocks repeat, an end before the start means the second pass.
+    # In the hour that the clocks repeat, what comes before `not_before` means the second pass.
     if not_before and _utc(instant) < _utc(not_before) <= _utc(later):
         return later
     return instant
@@ -432,7 +347,7 @@ def refresh_labels(record: ApplicationRecord) -> None:
 
 
 def _write_products(
-    rows: _Rows, record: ApplicationRecord, given: list[dict[str, Any]], errors: Refusals
+    rows: Rows, record: ApplicationRecord, given: list[dict[str, Any]], errors: Refusals
 ) -> None:
     rows.fetch(Product, (item.get("product") for item in given))
     lines: list[ProductLine] = []
@@ -478,7 +393,7 @@ def _replace(
         standing.model._default_manager.bulk_create(rows)
 
 
-def _write_crew(rows: _Rows, record: ApplicationRecord, given: list[Any], errors: Refusals) -> None:
+def _write_crew(rows: Rows, record: ApplicationRecord, given: list[Any], errors: Refusals) -> None:
     rows.fetch(Person, given)
     people: dict[Any, Person] = {}
     for place, person_id in enumerate(given):
@@ -492,176 +407,6 @@ def _write_crew(rows: _Rows, record: ApplicationRecord, given: list[Any], errors
             people[person.pk] = person
     members = [CrewMember(record=record, person=person) for person in people.values()]
     _replace(record.crew.all(), members, ("person_id",), errors)
-
-
-def _write_loads(
-    rows: _Rows, record: ApplicationRecord, given: list[dict[str, Any]], errors: Refusals
-) -> None:
-    """Write the loads and what of each went on this field.
-
-    A load that serves several records belongs to the one that mixed it: the others take from it,
-    and what they say of its volume or products is refused where it differs, never written over it.
-    """
-    uses = record.load_uses.select_related("load").prefetch_related("load__parts")
-    standing = {use.load_id: use for use in uses}
-    rows.fetch(Load, (item.get("load") for item in given))
-    parts_named = [part for item in given for part in item.get("parts") or []]
-    rows.fetch(Product, (part.get("product") for part in parts_named))
-    used: set[Any] = set()
-    for place, item in enumerate(given):
-        path = f"loads.{place}."
-        load = _named_load(rows, record, item, path, errors)
-        if load.pk not in standing and load.rig_id != record.rig_id:
-            errors.add(f"{path}load", _("This load was in another rig's tank."))
-        if load.pk in used:
-            errors.add(f"{path}load", _("This load is there twice."))
-        used.add(load.pk)
-        use = standing.get(load.pk) or LoadUse(record=record, load=load)
-        stood = repr((use.order, use.used))
-        use.order, use.used = item.get("order") or 1, item.get("used")
-        errors.clean(use, path)
-        parts = _parts(rows, load, item, path, errors)
-        mixed_anew = load.pk not in standing or _mixed_anew(record, use.load, item, parts)
-        held_by = _held_by(load, use) if mixed_anew else None
-        if held_by:
-            _refuse_to_rewrite(load, item, parts, held_by, path, errors)
-        elif mixed_anew:
-            _mix(record, load, item, path, errors)
-        if errors:
-            continue
-        if mixed_anew and not held_by:
-            load.save()
-            _write_parts(load, parts)
-            _tell_others(load, record)
-        if use.pk is None or stood != repr((use.order, use.used)):
-            use.save()
-    if errors:
-        return
-    for load_id in standing.keys() - used:
-        standing[load_id].delete()
-        # A load that no other record uses goes with the line that brought it.
-        if not LoadUse.objects.filter(load_id=load_id).exists():
-            Load.objects.filter(pk=load_id).delete()
-
-
-def _mixed_anew(
-    record: ApplicationRecord,
-    load: Load,
-    item: dict[str, Any],
-    parts: dict[Any, LoadPart | None],
-) -> bool:
-    """Return whether the item says of the load anything else than what stands, to the digit."""
-    stands = {part.product_id: repr(part.amount) for part in load.parts.all()}
-    return (
-        load.rig_id != record.rig_id
-        or repr(item.get("mixed_volume", load.mixed_volume)) != repr(load.mixed_volume)
-        or any(
-            stands.get(product_id) != (repr(part.amount) if part else None)
-            for product_id, part in parts.items()
-        )
-    )
-
-
-def _named_load(
-    rows: _Rows, record: ApplicationRecord, item: dict[str, Any], path: str, errors: Refusals
-) -> Load:
-    """Return the load that the item names, its row locked, or a new one."""
-    found: Load | None = rows.find(Load, item.get("load"), f"{path}load", errors)
-    if found is None:
-        return Load(business=rows.business, rig=record.rig)
-    # Signing reads the load; between its reading and its end nobody may change it.
-    locked: Load = Load.objects.select_for_update().get(pk=found.pk)
-    return locked
-
-
-def _held_by(load: Load, use: LoadUse) -> LoadUse | None:
-    """Return the other record's use that keeps this one from changing the load, if there is one."""
-    others = LoadUse.objects.filter(load_id=load.pk, record__set_aside_at__isnull=True)
-    others = others.exclude(record_id=use.record_id)
-    signed = others.filter(record__signed_at__isnull=False).first()
-    earlier = others.filter(pk__lt=use.pk) if use.pk else others
-    return signed or earlier.select_related("record__field").order_by("pk").first()
-
-
-def _mix(
-    record: ApplicationRecord,
-    load: Load,
-    item: dict[str, Any],
-    path: str,
-    errors: Refusals,
-) -> None:
-    load.rig = record.rig
-    if "mixed_volume" in item or load._state.adding:
-        load.mixed_volume = item.get("mixed_volume")
-    if load.mixed_volume is None:
-        errors.add(f"{path}mixed_volume", _("Enter the volume mixed."))
-    errors.clean(load, path)
-
-
-def _refuse_to_rewrite(
-    load: Load,
-    item: dict[str, Any],
-    parts: dict[Any, LoadPart | None],
-    held_by: LoadUse,
-    path: str,
-    errors: Refusals,
-) -> None:
-    where = _("with a signed record")
-    if not held_by.record.signed_at:
-        where = _("on %(field)s") % {"field": held_by.record.field}
-    if item.get("mixed_volume") not in (None, load.mixed_volume):
-        errors.add(
-            f"{path}mixed_volume",
-            _("This load stands %(where)s as %(volume)s; it cannot change here.")
-            % {"where": where, "volume": shown(load.mixed_volume)},
-        )
-    mixed = {part.product_id: part.amount for part in load.parts.all()}
-    for product_id, part in parts.items():
-        stands = mixed.get(product_id)
-        if (part.amount if part else None) != stands:
-            errors.add(
-                f"{path}load",
-                _(
-                    "This load stands %(where)s with %(stands)s of a product for which %(said)s "
-                    "is said here; it cannot change here."
-                )
-                % {
-                    "where": where,
-                    "stands": shown(stands) if stands else _("nothing"),
-                    "said": shown(part.amount) if part else _("nothing"),
-                },
-            )
-
-
-def _parts(
-    rows: _Rows, load: Load, item: dict[str, Any], path: str, errors: Refusals
-) -> dict[Any, LoadPart | None]:
-    """Return what is said of each product named; None takes it out, a product not named stays."""
-    said: dict[Any, LoadPart | None] = {}
-    for place, given in enumerate(item.get("parts") or []):
-        part_path = f"{path}parts.{place}."
-        product = rows.find(Product, given.get("product"), f"{part_path}product", errors)
-        if product is None:
-            errors.setdefault(f"{part_path}product", [_("Choose the product.")])
-            continue
-        if given.get("amount") is None:
-            said.setdefault(product.pk, None)
-            continue
-        part = LoadPart(load=load, product=product, amount=given["amount"])
-        errors.clean(part, part_path)
-        said[product.pk] = part
-    return said
-
-
-def _write_parts(load: Load, said: dict[Any, LoadPart | None]) -> None:
-    load.parts.filter(product_id__in=list(said)).delete()
-    LoadPart.objects.bulk_create(part for part in said.values() if part)
-
-
-def _tell_others(load: Load, record: ApplicationRecord) -> None:
-    """Move on the revision of the other drafts on the load: what they were shown has changed."""
-    others = ApplicationRecord.objects.filter(load_uses__load=load, signed_at__isnull=True)
-    others.exclude(pk=record.pk).update(revision=F("revision") + 1)
 
 
 def _write_weather(

@@ -36,7 +36,7 @@ def test_a_set_of_which_only_a_part_was_read_in_the_text_says_so():
     # N.D. Admin. Code 60-03-01-07(2): the rinsate was read in the text, the list is from memory.
     has(text_of(), "60-03-01-07(2) (legal text, in parts from memory, last read 2026-11-25)")
     # ECL 33-1205 was read whole.
-    has(text_of(field__place="US-NY"), "325.25 (legal text, last read 2026-11-25)")
+    has(text_of(field__place="US-NY"), "325.25 (legal text, last read 2026-11-27)")
 
 
 def test_each_element_names_the_line_where_it_stands():

@@ -634,7 +634,7 @@ def test_beside_findings_the_checks_that_agreed_are_counted():
     sealed = seal(record__speed=q("9.5 mph"))
     agreed = sum(run.state is RunState.AGREED for run in sealed.runs)
     text = paper(sealed)
-    assert 20 < agreed < 42
+    assert 20 < agreed < len(sealed.runs)
     assert f"Other checks: {agreed} looked and agreed; the sealed record lists them." in text
     assert "Every check that could look agreed" not in text
 

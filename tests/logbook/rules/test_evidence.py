@@ -384,3 +384,25 @@ def test_the_tank_check_needs_loads_and_rig() -> None:
     without = lack(evidence.tank_capacity, loads=(), rig=None)
     assert set(without.needs) == {"rig"}
     assert "how the loads were mixed" in without.why
+
+
+# --- the order of the fields from one load -------------------------------------------------------
+
+
+def test_an_order_in_which_each_field_has_its_place_agrees() -> None:
+    assert look(evidence.load_order, loads__0__order=2, loads__0__places_elsewhere=(1, 3)) == []
+
+
+def test_two_fields_in_one_place_of_the_order_are_a_mismatch() -> None:
+    # 4 TAC 7.33(c) lets jobs from one load share a beginning time where their order is shown; the
+    # New South Wales EPA's page asks licensed users for the order in which paddocks were treated.
+    finding = the(evidence.load_order, loads__0__order=2, loads__0__places_elsewhere=(1, 2))
+    assert (finding.severity, finding.about) == (Severity.MISMATCH, "loads.0.order")
+    assert finding.sentence == (
+        "Load 1: this field is no. 2 in the order, and another field from the same load is no. 2 "
+        "too."
+    )
+
+
+def test_the_check_of_the_order_needs_loads() -> None:
+    assert "how the loads were mixed" in lack(evidence.load_order, loads=()).why

@@ -163,14 +163,15 @@ def test_georgia_binds_no_private_applicator() -> None:
     assert "us-ga" not in ids(complete("US-GA"), role=Role.OWN_LAND)
 
 
-def test_california_asks_the_township_grid_of_for_hire_work_only() -> None:
-    # 3 CCR 6624: a for-hire business adds section, township, range, base and meridian.
+def test_california_asks_the_township_grid_of_the_business_and_of_the_farm() -> None:
+    # 3 CCR 6624(c): "the operator of the property which is producing an agricultural commodity,
+    # and an agricultural pest control business applying pesticides to such property".
     def outcome(role: Role) -> Outcome:
         rows = statement(complete("US-CA"), role=role, sets=(SETS["us-ca"],))
         return next(row.outcome for row in rows if row.asked.name == "location-structured")
 
     assert outcome(Role.FOR_HIRE) is Outcome.STANDS
-    assert outcome(Role.OWN_LAND) is Outcome.NOT_ASKED
+    assert outcome(Role.OWN_LAND) is Outcome.STANDS
 
 
 def test_a_row_says_where_the_element_stands_and_how_it_was_read() -> None:

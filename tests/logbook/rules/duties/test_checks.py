@@ -8,13 +8,13 @@ from datetime import UTC, date, datetime
 import pytest
 
 from logbook.rules.core import RunState, Severity, run_all
-from logbook.rules.duties import checks
+from logbook.rules.duties import apply, checks
 from logbook.rules.duties.apply import lacking_formats
 from logbook.rules.duties.model import Role
 from logbook.rules.facts import LocationFacts, Snapshot
 from logbook.rules.registry import CHECKS
 from tests.logbook.rules.build import given, lack, licence, look, person, q, the
-from tests.logbook.rules.duties.complete import complete, without
+from tests.logbook.rules.duties.complete import SETS, complete, without
 
 
 def test_an_element_that_legal_text_asks_for_is_missing() -> None:
@@ -27,7 +27,7 @@ def test_an_element_that_legal_text_asks_for_is_missing() -> None:
     )
     assert finding.basis == (
         "40 CFR 171.303(b)(7) (summary, last read 2026-11-25) and "
-        "ARSD 12:56:07:01 (legal text, last read 2026-11-25)"
+        "ARSD 12:56:07:01 (legal text, last read 2026-11-27)"
     )
 
 
@@ -117,10 +117,20 @@ def test_california_accepts_the_township_grid_only() -> None:
     assert finding.sentence == (
         "The place is stated as description and parcel, but California accepts legal description."
     )
-    assert finding.basis == "3 CCR 6619, 6624, 6626 (legal text, last read 2026-11-25)"
-    # A farm's own spraying is not asked for the grid.
+    assert finding.basis == "3 CCR 6619, 6624, 6626 (legal text, last read 2026-11-27)"
+    # 6624(c) speaks to the operator of the property too.
     s = placed("US-CA", "description")
-    assert [one.duty_set.id for one, _ in lacking_formats(s)] == ["us-ca"]
+    for role in (Role.FOR_HIRE, Role.OWN_LAND):
+        assert [one.duty_set.id for one, _ in lacking_formats(s, role=role)] == ["us-ca"]
+
+
+def test_a_rule_of_location_can_speak_to_one_role_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    # No shipped set does now; texts of law that are kept with their seals do.
+    (rule,) = SETS["us-ca"].locations
+    alone = replace(SETS["us-ca"], locations=(replace(rule, roles=(Role.FOR_HIRE,)),))
+    monkeypatch.setattr(apply, "_at", lambda place: (alone,))
+    s = placed("US-CA", "description")
+    assert lacking_formats(s) != ()
     assert lacking_formats(s, role=Role.OWN_LAND) == ()
 
 

@@ -77,6 +77,14 @@ def test_hours_run_from_the_end_of_the_work_also_after_midnight() -> None:
     assert shown(the(s, "us-nd", Kind.RECORD)) == "2026-06-12 01:30:00"
 
 
+def test_pennsylvania_gives_24_hours_for_the_record_and_30_days_for_the_copy() -> None:
+    # 7 Pa. Code 128.35(d): no later than 24 hours after the application date; (b): a copy to the
+    # customer within 30 days where the product is one of restricted use.
+    s = at("US-PA", "2026-06-10 22:00", "2026-06-11 01:30")
+    assert shown(the(s, "us-pa", Kind.RECORD)) == "2026-06-12 01:30:00"
+    assert shown(the(s, "us-pa", Kind.COPY)) == "2026-07-11 23:59:59"
+
+
 def test_the_farm_is_told_before_the_start() -> None:
     # 40 CFR 170.309: the handler employer tells the farm before spraying.
     s = at("US-ND", "2026-06-10 09:00", "2026-06-10 12:15")
@@ -279,9 +287,11 @@ def test_what_is_due_on_request_or_in_some_case_only_is_not_the_strictest() -> N
 
 
 def test_south_dakota_s_30_days_are_for_restricted_use_only() -> None:
-    # ARSD 12:56:07:01: restricted-use copy within 30 days, other copies on request.
+    # South Dakota's checklist for commercial applicators: restricted-use copy within 30 days. The
+    # rule itself, ARSD 12:56:07:04, gives a copy to the customer who asks in writing.
     s = dicamba("US-SD")
-    assert shown(the(s, "us-sd", Kind.COPY)) == "2026-07-10 23:59:59"
+    copy = the(s, "us-sd", Kind.COPY)
+    assert (shown(copy), copy.deadline.how_read) == ("2026-07-10 23:59:59", HowRead.AGENCY_PAGE)
     plain = given(s, products__0__label__restricted_use=False)
     assert [
         one.deadline.on_request

@@ -5,6 +5,7 @@ Every case is named by the law that asks for the element.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
@@ -16,7 +17,7 @@ from logbook.rules.duties.elements import ELEMENTS, State
 from logbook.rules.duties.model import Asked, DutySet, HowRead, Obligation, Role, When
 from logbook.rules.facts import Snapshot
 from logbook.rules.registry import CHECKS
-from tests.logbook.rules.build import given, look
+from tests.logbook.rules.build import given, look, person
 from tests.logbook.rules.duties.complete import SETS, complete, day_for, place_for, without
 
 BY_CITATION = [pytest.param(one, id=f"{one.id}: {one.citation}") for one in SETS.values()]
@@ -219,3 +220,36 @@ def test_the_years_of_the_eu_are_read_in_the_text() -> None:
     for one in ("eu-1107-2009", "eu-2023-564"):
         (kept,) = SETS[one].retention
         assert (kept.years, kept.how_read) == (3, HowRead.LEGAL_TEXT)
+
+
+def test_new_south_wales_asks_for_names_of_the_supervised_and_no_training() -> None:
+    # Pesticides Regulation 2017 (NSW) cl. 36(1)(g): the name of each person supervised.
+    s = complete("AU-NSW", crew=(person("B. Moen", licences=(), trainings=()),))
+    rows = {one.asked.name: one for one in statement(s, sets=(SETS["au-nsw"],))}
+    assert "training-proof" not in rows
+    assert "B. Moen" in rows["applicator-name"].stand.value
+
+
+def test_victoria_is_content_with_the_name_of_who_sprayed_or_supervised() -> None:
+    # Department's page on S.R. 68/2017 (Victoria): "name and address of the applicator/supervisor".
+    def outcome(taken: str) -> Outcome:
+        s = without(complete("AU-VIC"), taken)
+        found = row(s, SETS["au-vic"], "supervisor-name")
+        assert found is not None
+        return found.outcome
+
+    assert outcome("supervisor-name") is Outcome.NOT_ASKED
+    assert outcome("applicator-name") is Outcome.STANDS
+
+
+def test_pennsylvania_asks_a_farmer_for_restricted_use_alone_and_for_no_customer() -> None:
+    # 7 Pa. Code 128.65(a): each application of a restricted use pesticide by a private applicator.
+    restricted = complete("US-PA")
+    assert "us-pa" in ids(restricted, Role.OWN_LAND)
+    rows = {one.asked.name: one for one in statement(restricted, role=Role.OWN_LAND)}
+    assert rows["customer-name"].outcome is Outcome.NOT_ASKED
+    label = restricted.products[0].label
+    assert label is not None
+    free = given(restricted, products__0__label=replace(label, restricted_use=False))
+    assert "us-pa" in ids(free)
+    assert "us-pa" not in ids(free, Role.OWN_LAND)
