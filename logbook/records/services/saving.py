@@ -13,7 +13,6 @@ from logbook.base.locale import word
 from logbook.catalog.models import Planting
 from logbook.rules.said import marked
 
-
 NAMES = (
     marked("customer"),
     marked("field"),
