@@ -146,6 +146,12 @@ LAWS: dict[str, dict[str, tuple[str, ...]]] = {
         "name and address of the person for whom": (CUSTOMER,),
         "wind speed and direction": (WIND,),
     },
+    "us-dicamba-label": {
+        # By an extension's and a farm bureau's summary; of what lies near the field a label asks
+        # for these two alone, as statements of who sprayed.
+        "dicamba label: buffer calculation": ("the buffer kept: as noted",),
+        "neighbour survey": ("the check of neighbours and sensitive crops: as noted",),
+    },
     "eu-2023-564": {
         # Art. 67(1) of the parent regulation was read in French, Art. 1 in German; the annex by way
         # of a page of a plant protection service.
