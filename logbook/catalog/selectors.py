@@ -59,6 +59,12 @@ def from_shelf(*, business: Any, shelf: str, row_id: UUID) -> Any:
     return row
 
 
+def places_of_fields(*, business: Any) -> list[str]:
+    """Return the ISO 3166-2 codes of the states in which fields lie."""
+    rows = models.Field.objects.within(business).order_by("place")
+    return list(rows.values_list("place", flat=True).distinct())
+
+
 def plantings_of(*, business: Any, field_id: UUID) -> QuerySet[models.Planting]:
     """Return the plantings of a field, the newest season first."""
     return models.Planting.objects.filter(field__business=business, field_id=field_id)

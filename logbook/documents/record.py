@@ -228,7 +228,7 @@ def _cover(ledger: Ledger, sealed: SealedRecord) -> None:
         f"{business.phone or 'blank'}."
     )
     ledger.text(Run("Copy for ", bold=True), *whose, Run(told))
-    # ATCP 29.33 (Wisconsin): telephone and licence number, and precautions after the application.
+    # ATCP 29.22 (Wisconsin): telephone and licence number, and precautions after the application.
     ledger.text(Run(PRECAUTIONS))
     ledger.sheet.y += 2.0
 

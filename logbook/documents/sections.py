@@ -76,6 +76,8 @@ class Sections:
         s = self.facts
         business, customer = s.business, s.customer
         licence = f", licence {business.licence_number or 'blank'}"
+        # Name, address and contact details: Pesticides Regulation 2017 (NSW) cl. 36(1)(f).
+        licence += f", telephone {business.phone}" if business.phone else ""
         yield Fact(
             "Done by", (*phrases.named(business.name, business.address), Run(licence, "quiet"))
         )
@@ -258,7 +260,7 @@ class Sections:
             shares=(0.34, 0.66),
         )
         shares = (
-            *(("Read at the field", 0.16), ("Height", 0.11), ("Wind from", 0.09), ("Speed", 0.13)),
+            *(("Readings", 0.16), ("Height", 0.11), ("Wind from", 0.09), ("Speed", 0.13)),
             *(("Gust", 0.13), ("Air", 0.12), ("Humidity", 0.08), ("Cloud", 0.07), ("Signs", 0.11)),
         )
         rows = [
@@ -343,7 +345,7 @@ class Sections:
             rows.append(Row(cells, self.ledger.beside(f"loads.{place}")))
         if rows:
             rows[0] = _also(rows[0], self.ledger.beside_whole("loads"))
-            shares = ("Load", 0.05), ("Mixed", 0.14), ("Used here", 0.14), ("Put in", 0.49)
+            shares = ("Loads", 0.05), ("Mixed", 0.14), ("Used here", 0.14), ("Put in", 0.49)
             columns = self.ledger.columns((*shares, ("Order of fields", 0.18)))
             self.sheet.table(columns, rows, size=SMALL, gap=0.6)
         else:

@@ -31,6 +31,7 @@ def render_totals(totals: Totals, *, now: datetime, paper: str = "letter") -> by
     facts = [
         Fact("From, to", (Run(f"{period}, both days counted, local at the field"),)),
         Fact("Work for", (Run(totals.customer or "all customers"),)),
+        Fact("Fields in", (Run(totals.place or "all places"),)),
         Fact("Done by", (Run(totals.business, bold=True),)),
     ]
     ledger.facts(facts, room=ledger.room)

@@ -31,7 +31,7 @@ class DutyEntryForm(forms.Form):
         widget=forms.DateInput(attrs={"type": "date"}),
         error_messages={"invalid": _("This is not a day, such as 2026-05-14.")},
         help_text=_(
-            "Where the law wants it before electronic delivery, as Wisconsin does (ATCP 29.33). "
+            "Where the law wants it before electronic delivery, as Wisconsin does (ATCP 29.22). "
             "Write the true day: a delivery before it is kept, and does not count there."
         ),
     )

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -30,6 +31,7 @@ from logbook.catalog.models import Customer
 from logbook.records.selectors import seals_of
 from logbook.records.snapshot import from_json
 from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE, source_words
+from logbook.rules.duties.model import DutySet
 from logbook.rules.duties.reader import duty_sets
 from logbook.rules.facts import IngredientFacts, LabelFacts, ProductFacts
 from logbook.rules.quantity import Answer, Nothing, Quantity
@@ -67,7 +69,16 @@ class LitreRule:
     @property
     def source(self) -> str:
         """The citation, how it was read and when."""
-        return next(source_words(one) for one in duty_sets() if one.id == self.id)
+        return source_words(self._duty_set)
+
+    @property
+    def place(self) -> str:
+        """The ISO 3166 code of the place where the rule holds."""
+        return self._duty_set.place
+
+    @property
+    def _duty_set(self) -> DutySet:
+        return next(one for one in duty_sets() if one.id == self.id)
 
 
 LITRE_RULES = {
@@ -130,6 +141,7 @@ class Totals:
     purged: int = 0  # of the book, whatever their day: what they held is gone
     densities: Mapping[str, Quantity] = field(default_factory=dict)  # stated, by product id
     rule: LitreRule | None = None
+    place: str = ""  # ISO 3166 code of the state or country of the fields; "" for all
 
 
 def totals_of(
@@ -330,15 +342,28 @@ def totals(
     customer_id: UUID | None = None,
     densities: Mapping[str, Quantity] | None = None,
     rule: LitreRule | None = None,
+    place: str = "",
 ) -> Totals:
     """Return the totals of the sealed records of a period, by what their seals state.
 
     A corrected record counts as its last amendment says. The number of queries does not depend on
     how many records there are.
-    Args: both days counted, local at the field, of the end of the work, or its start.
-    Raises: NotAllowed; NotThere; RefusedInput if the period ends before it begins.
+    Args: both days counted, local at the field, of the end of the work, or its start; place, the
+    ISO 3166 code of a state or a country, for the fields that lie in it alone: an authority asks
+    for what was used there.
+    Raises: NotAllowed; NotThere; RefusedInput if the period ends before it begins, or the place is
+    no such code.
     """
     actor.must(Right.SEE)
+    if place and not _PLACE.fullmatch(place):
+        raise RefusedInput(
+            {
+                "place": [
+                    _('"%(text)s" is not a place; write it as ISO 3166-2 does, such as US-ND.')
+                    % {"text": place}
+                ]
+            }
+        )
     if day_to < day_from:
         raise RefusedInput(
             {
@@ -365,6 +390,8 @@ def totals(
         facts = json.loads(text)["facts"]
         if not day_from <= _day(facts) <= day_to:
             continue
+        if place and not f"{facts['field']['place']}-".startswith(f"{place}-"):
+            continue
         if customer_id and (facts["customer"] or {}).get("id") != str(customer_id):
             continue
         records += 1
@@ -380,7 +407,11 @@ def totals(
         purged=seals.filter(purged_at__isnull=False).count(),
         densities=densities or {},
         rule=rule,
+        place=place,
     )
+
+
+_PLACE = re.compile(r"[A-Z]{2}(-[A-Z0-9]{1,3})?")
 
 
 def _around(day_from: date, day_to: date) -> Q:
@@ -457,6 +488,13 @@ def remarks(totals: Totals) -> tuple[str, ...]:
                 source=totals.rule.source,
             )
         )
+        if totals.place != totals.rule.place:
+            found.append(
+                say(
+                    "The rule is one of {place}; these totals are not of the fields there alone.",
+                    place=totals.rule.place,
+                )
+            )
     names = {one.product_id: one.name for one in totals.products}
     found += [
         say(
@@ -495,6 +533,7 @@ def to_json_text(totals: Totals) -> str:
         "format": FORMAT,
         "business": totals.business,
         "customer": totals.customer or None,
+        "place": totals.place or None,
         "from": totals.day_from.isoformat(),
         "to": totals.day_to.isoformat(),
         "records": totals.records,

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_GET
 from logbook.accounts.rights import Right
 from logbook.base.locale import figure, spoken
 from logbook.base.refusals import RefusedInput
-from logbook.catalog.selectors import on_shelf
+from logbook.catalog.selectors import on_shelf, places_of_fields
 from logbook.documents.papers import PAPERS, paper_of
 from logbook.documents.totals import render_totals
 from logbook.records.totals import (
@@ -66,6 +66,7 @@ class Asked:
     day_to: date
     customer_id: uuid.UUID | None = None
     rule: LitreRule | None = None
+    place: str = ""
     densities: dict[str, Quantity] = field(default_factory=dict)
     errors: dict[str, list[str]] = field(default_factory=dict)
 
@@ -83,6 +84,7 @@ class Asked:
             customer_id=self.customer_id,
             densities=self.densities,
             rule=self.rule,
+            place=self.place,
         )
 
 
@@ -122,6 +124,7 @@ def asked(query: QueryDict, *, today: date) -> Asked:
             one.customer_id = uuid.UUID(customer)
         except ValueError:
             errors["customer"] = [_('"%(text)s" is not a customer.') % {"text": customer}]
+    one.place = query.get("place", "").strip()
     if rule := query.get("rule", ""):
         one.rule = LITRE_RULES.get(rule)
         if one.rule is None:
@@ -171,6 +174,7 @@ def totals_page(request: BookRequest) -> HttpResponse:
         "errors": errors,
         "customers": on_shelf(business=request.actor.business, shelf="customers"),
         "rules": LITRE_RULES.values(),
+        "places": places_of_fields(business=request.actor.business),
         "found": found,
         "lines": lines,
         "densities": _density_inputs(request.GET, found, errors),

@@ -173,3 +173,4 @@ class TotalsQuery(PeriodQuery):
         required=False,
         help_text="A rule of an authority that counts a litre as a kilogram.",
     )
+    place = maybe(6, help_text="Fields in this state or country alone, by ISO 3166, such as US-ND.")

@@ -211,6 +211,7 @@ _TOTALS = {
     "format": {"type": "integer"},
     "business": {"type": "string"},
     "customer": {"type": ["string", "null"]},
+    "place": {"type": ["string", "null"]},
     "from": {"type": "string", "format": "date"},
     "to": {"type": "string", "format": "date"},
     "records": {"type": "integer"},

@@ -171,6 +171,7 @@ def test_totals_are_those_of_the_page(as_owner, signed):
         ("from=x&to=2026-12-31", "from"),
         ("from=2026-12-31&to=2026-01-01", "to"),
         ("from=2026-01-01&to=2026-12-31&rule=moon", "rule"),
+        ("from=2026-01-01&to=2026-12-31&place=moon", "place"),
         ("from=2026-01-01&to=2026-12-31&years=2", "years"),
     ],
 )

@@ -37,7 +37,7 @@ def test_the_copy_says_whose_it_is_and_who_keeps_the_record():
 
 
 def test_the_copy_tells_telephone_licence_and_precautions_after_the_application():
-    # ATCP 29.33 (Wisconsin): telephone number, licence number, post-application precautions.
+    # ATCP 29.22 (Wisconsin): telephone number, licence number, post-application precautions.
     has(
         copy(business__phone="555-0100"),
         "licence B-100, telephone 555-0100.",
@@ -83,7 +83,7 @@ def test_without_a_delivery_there_are_lines_to_write_on():
 
 
 def test_the_law_on_consent_and_the_time_of_the_copy_stand_on_it():
-    # ATCP 29.33: within 30 days, electronic only with the customer's written consent beforehand.
+    # ATCP 29.22: within 30 days, electronic only with the customer's written consent beforehand.
     text = copy(field__place="US-WI")
     has(text, "Where the law allows electronic delivery only with the customer's written consent")
     has(text, "Wisconsin 2026-07-10 23:59 CDT (UTC−05:00), within 30 calendar days")

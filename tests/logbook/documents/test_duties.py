@@ -82,7 +82,7 @@ def test_an_answer_that_is_a_word_stands_as_the_word():
 
 
 def test_what_the_record_cannot_tell_is_to_be_confirmed_if_it_applies():
-    # ATCP 29.33: each mixing or loading place other than the licensed business site.
+    # ATCP 29.21(2)(h): each mixing or loading place other than the licensed business site.
     text = text_of(field__place="US-WI")
     has(text, "the mixing and loading place ? blank; confirm, if it applies")
 

@@ -875,7 +875,7 @@ def test_ten_readings_and_thirty_findings_are_all_there():
 
 def test_forty_readings_repeat_the_head_of_their_table():
     found = pages(long_record(readings=90))
-    heads = [page for page in found if "Read at the field" in page]
+    heads = [page for page in found if "Readings Height" in page]
     assert len(heads) >= 2
 
 

@@ -42,6 +42,7 @@ def test_the_paper_shows_each_total_with_its_unit(size):
         paper(herbicide(), surfactant(), size=size),
         "From, to 2026-01-01 to 2026-12-31, both days counted, local at the field",
         "Work for all customers",
+        "Fields in all places",
         "Done by Coulee Custom Spraying",
         "Fenland 4 EC 00000-1 1 2750 fl oz 2750 fl oz not convertible: density not given inventol: "
         "38.981 kg",

@@ -232,7 +232,7 @@ class TestRequests:
 
 
 class TestConsent:
-    """Wis. Adm. Code ATCP 29.33: electronic only with the customer's written consent beforehand."""
+    """Wis. Adm. Code ATCP 29.22: electronic only with the customer's written consent beforehand."""
 
     at = TestRequests.at
 

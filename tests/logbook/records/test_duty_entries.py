@@ -94,7 +94,7 @@ class TestAdding:
     def test_consent_is_kept_as_the_true_day_and_is_asked_of_electronic_delivery_alone(
         self, owner: Any, signed: Any, now: datetime
     ) -> None:
-        # ATCP 29.33: electronic delivery only with the customer's written consent beforehand.
+        # ATCP 29.22: electronic delivery only with the customer's written consent beforehand.
         day = now.date()
         copy = {"kind": "copy", "how": "e-mail"}
         with pytest.raises(RefusedInput, match="still to come"):

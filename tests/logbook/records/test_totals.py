@@ -276,6 +276,48 @@ class TestAgainstPint:
         assert float(kilograms or 0) == pytest.approx(expected, rel=1e-9, abs=5.1e-4)
 
 
+class TestWhatAuthoritiesAsk:
+    """Totals item by item against the texts. Regulation (EC) 1107/2009 Art. 67(1) asks the dose of
+    each use and no totals of a period."""
+
+    def test_british_columbia_s_yearly_report(self) -> None:
+        # The ministry's page on annual use reports, and a trade association's summary of its form:
+        # kilograms; as it leaves the container before mixing; 1 L is 1 kg; not the active
+        # ingredient; each product of a mix on a line of its own.
+        mix = [
+            product("10 L", label=holding(ingredient("360 g/L"))),
+            replace(product("2.5 kg"), product_id="other", name="Zedkill"),
+        ]
+        uses = [Use(record_number=1, product=one) for one in mix]
+        # A litre is a kilogram whatever the product weighs.
+        found = totals_of(uses, rule=BC, densities={"herbicide": q("1.2 kg/L")})
+        assert [(one.name, one.kilograms.value) for one in found] == [
+            ("Fenland 4 EC", Decimal("10.000")),
+            ("Zedkill", Decimal("2.500")),
+        ]
+        assert found[0].actives[0].kilograms.value == Decimal("3.600")
+
+    def test_new_york_s_yearly_report(self) -> None:
+        # 6 NYCRR 325.25(b): the quantity of pesticides used, reported for each product, with the
+        # EPA registration number as the reference.
+        other = product("1 gal", registration_number="2")
+        found = totals_of(
+            Use(record_number=n, product=one)
+            for n, one in enumerate((product("10 gal"), product("5 gal"), other), start=1)
+        )
+        assert [(one.registration_number, one.entered) for one in found] == [
+            ("00000-1", (q("15 gal"),)),
+            ("2", (q("1 gal"),)),
+        ]
+
+    def test_oregon_s_use_report(self) -> None:
+        # OAR 603-057-0412(1), (2), (4): name, EPA number, amount of undiluted product with its
+        # unit of measure: the mix that was sprayed counts in none.
+        total = of(product("22 fl oz"))
+        assert (total.name, total.registration_number) == ("Fenland 4 EC", "00000-1")
+        assert [str(one) for one in total.entered] == ["22 fl oz"]
+
+
 # --- out of the book -----------------------------------------------------------------------------
 
 
@@ -407,6 +449,38 @@ def test_one_customer_s_totals_are_those_of_the_work_for_it(
     none = totals(actor=owner, **YEAR, customer_id=idle.pk)
     assert (none.records, none.customer, none.products) == (0, "E. Idle", ())
     assert totals(actor=owner, **YEAR).records == 2
+
+
+def test_an_authority_s_totals_are_those_of_the_fields_in_its_place(
+    owner: Any, seal_one: Any, yard: Any
+) -> None:
+    # B.C. Reg. 604/2004 and ECL 33-1205 ask for what was used in the province, in the state.
+    north = make.FieldFactory(
+        business=owner.business,
+        customer=yard.customer,
+        place="CA-BC",
+        time_zone="America/Vancouver",
+    )
+    seal_one()
+    seal_one(field=north.pk, planting=None)
+    assert totals(actor=owner, **YEAR).records == 2
+    for place, records in (("CA-BC", 1), ("CA", 1), ("US-ND", 1), ("US", 1), ("US-N", 0)):
+        assert totals(actor=owner, **YEAR, place=place).records == records
+
+    def said(place: str) -> str:
+        return " ".join(remarks(totals(actor=owner, **YEAR, rule=BC, place=place)))
+
+    assert "The rule is one of CA-BC; these totals are not of the fields there alone." in said("")
+    assert "not of the fields there alone" not in said("CA-BC")
+    content = json.loads(to_json_text(totals(actor=owner, **YEAR, place="CA-BC")))
+    assert (content["place"], content["records"]) == ("CA-BC", 1)
+
+
+@pytest.mark.parametrize("place", ["us-nd", "US-", "North", "US-ND\n"])
+def test_a_place_that_is_no_code_is_refused(owner: Any, place: str) -> None:
+    with pytest.raises(RefusedInput, match="is not a place; write it as ISO 3166-2 does") as bad:
+        totals(actor=owner, **YEAR, place=place)
+    assert set(bad.value.errors) == {"place"}
 
 
 def test_another_business_sees_none_of_it(stranger: Any, seal_one: Any, yard: Any) -> None:

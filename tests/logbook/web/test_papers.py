@@ -221,6 +221,15 @@ class TestTotals:
         page = browser.get(reverse("season-totals"), SIGNED_IN).content.decode()
         assert f'name="density-{yard.product.pk}"' in page
 
+    def test_the_place_is_chosen_among_those_of_the_fields(
+        self, browser: Client, signed: Any
+    ) -> None:
+        page = browser.get(reverse("season-totals"), SIGNED_IN).content.decode()
+        assert "<option>US-ND</option>" in page
+        for place, there in (("US-ND", True), ("CA-BC", False)):
+            page = browser.get(reverse("season-totals"), SIGNED_IN | {"place": place})
+            assert ("2752" in page.content.decode()) is there
+
     def test_the_year_is_asked_where_no_day_is_named(self, browser: Client, signed: Any) -> None:
         page = browser.get(reverse("season-totals")).content.decode()
         assert page.count('type="date" value="') == 2
@@ -238,6 +247,7 @@ class TestTotals:
             ({"from": "2026-02-01", "to": "2026-01-01"}, "is before the first"),
             ({"customer": "me"}, "is not a customer"),
             ({"rule": "any"}, "is not a rule; carried are ca-bc"),
+            ({"place": "Dakota"}, '"Dakota" is not a place; write it as ISO 3166-2 does'),
             ({"density-x": "heavy"}, "is not a number with a unit"),
             ({"density-x": "9 kg/L"}, "allowed are 0.5 to 3 kg/L"),
         ],
