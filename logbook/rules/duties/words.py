@@ -72,16 +72,6 @@ WORDS = (
     marked("broadcast"),
     marked("banded"),
     marked("directed"),
-    # calc.chooser.NozzleKind
-    marked("flat fan"),
-    marked("pre-orifice flat fan"),
-    marked("air-induction flat fan"),
-    marked("twin flat fan"),
-    marked("air-induction twin flat fan"),
-    marked("flooding fan"),
-    marked("hollow cone"),
-    marked("full cone"),
-    marked("streamer"),
     # the parts of a path of the facts: elements.Stand.where, elements.STATED
     marked("address"),
     marked("applicator"),
