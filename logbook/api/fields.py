@@ -287,7 +287,9 @@ class InstantField(serializers.DateTimeField):
 
     def to_internal_value(self, value: Any) -> datetime:
         try:
-            instant = parse_datetime(value) if isinstance(value, str) else None
+            # A day alone is read as its midnight, an hour that nobody gave.
+            timed = isinstance(value, str) and len(value) > len("2026-05-14")
+            instant = parse_datetime(value) if timed else None
         except ValueError:
             instant = None
         if instant is None or not FIRST_YEAR <= instant.year <= LAST_YEAR:

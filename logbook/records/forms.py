@@ -256,9 +256,8 @@ class RecordForm(_BookForm):
             if name in values:
                 values[name] = values[name] and values[name].pk
         for name in ("started_at", "finished_at"):
-            stands = getattr(self.record, name)
-            if name in values and same_minute(values[name], stands, self.record.time_zone):
-                values[name] = stands
+            if name in values:
+                values[name] = self.as_it_stood(values[name], getattr(self.record, name))
         typed = {
             name: self.cleaned_data[f"{STATEMENT}{name}"]
             for name in self.statements
@@ -271,6 +270,17 @@ class RecordForm(_BookForm):
             name for name in self.record.carried if every or f"{CARRIED}{name}" in self.data
         ]
         return values
+
+    def as_it_stood(self, typed: datetime | None, stands: datetime | None) -> datetime | None:
+        """Return what stands where the page shows its minute unchanged, else what was typed.
+
+        On a field in another zone the clock on the wall stays what it was, not the instant.
+        """
+        zone = self.record.time_zone
+        if not same_minute(typed, stands, zone):
+            return typed
+        field = self.cleaned_data.get("field")
+        return stands if field is None or field.time_zone == zone else wall_clock(stands, zone)
 
 
 def _job_name(record: ApplicationRecord) -> str:
@@ -522,10 +532,14 @@ class LoadForm(_BookForm):
             "parts": parts,
         }
         if load and item["mixed_volume"] is None:
-            # A load chosen from the list brings its own volume and parts.
+            # A load chosen from the list brings its own volume, and the parts that nobody typed.
             item["mixed_volume"] = load.mixed_volume
+            own = {part.product_id: part.amount for part in load.parts.all()}
+            typed = {part["product"]: part["amount"] for part in parts if part["amount"]}
+            named = [part["product"] for part in parts]
             item["parts"] = [
-                {"product": part.product_id, "amount": part.amount} for part in load.parts.all()
+                {"product": pk, "amount": typed.get(pk, own.get(pk))}
+                for pk in dict.fromkeys([*named, *own])
             ]
         return item
 
@@ -688,26 +702,36 @@ class DraftForms:
             if name in self.incomplete or not all(form.is_valid() for form in listed):
                 continue
             items: list[dict[str, Any]] = []
+            left = dict(enumerate(self.read_at))
             for form in getattr(self, name):
                 item = form.item() if form.is_bound else None
                 if item is not None:
                     if name == "weather":
-                        item["read_at"] = self._as_it_stood(item["read_at"])
+                        place = uint(str(form.prefix).rpartition("-")[2])
+                        item["read_at"] = self._as_it_stood(item["read_at"], place, left)
                     self._forms_by_path[f"{name}.{len(items)}"] = form
                     items.append(item)
             data[name] = items
         return data
 
-    def _as_it_stood(self, typed: datetime | None) -> datetime | None:
-        """Return the reading's own instant where the page shows its minute unchanged."""
-        zone = self.record.time_zone
-        for instant in self.read_at:
+    def _as_it_stood(
+        self, typed: datetime | None, place: int | None, left: dict[int, datetime]
+    ) -> datetime | None:
+        """Return the reading's own instant where the page shows its minute unchanged.
+
+        Of two readings in one minute each has its own: first is asked the one in its place, and
+        none is taken twice.
+        """
+        for at, instant in sorted(left.items(), key=lambda one: one[0] != place):
+            found: datetime | None = instant
             if typed is not None and typed.tzinfo is not None:
                 same = instant.replace(second=0, microsecond=0) == typed.astimezone(UTC)
             else:
-                same = same_minute(typed, instant, zone)
+                found = self.record_form.as_it_stood(typed, instant)
+                same = found is not typed
             if same:
-                return instant
+                del left[at]
+                return found
         return typed
 
     def asks_which_hour(self) -> bool:

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
+from xml.parsers import expat
 
 from django.utils.translation import gettext as _
 
@@ -29,10 +30,13 @@ MOST_BYTES = 20_000_000
 MOST_UNPACKED = 200_000_000
 MOST_ROWS = 100_000
 MOST_COLUMNS = 200
+MOST_CELLS = 10_000_000
+"""Of the rectangle that a workbook's sheet spans: a hundred columns of as many rows as are read."""
+
 MOST_IN_A_CELL = 200_000
 """Characters: a boundary of some thousand corners as GeoJSON."""
 
-EXAMPLE = "EXAMPLE"
+EXAMPLE = "EXAMPLE:"
 """A row whose first cell begins so is the template's own and is passed over."""
 
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
@@ -175,10 +179,10 @@ def _too_wide(columns: int) -> str:
 
 # --- XLSX ----------------------------------------------------------------------------------------
 
-_ENTITY = re.compile(rb"<!(DOCTYPE|ENTITY)", re.IGNORECASE)
-_CELL = re.compile(rb"""\br\s*=\s*["']\s*([A-Z]*)(\d+)""")
+_CELL = re.compile(r"\s*([A-Za-z]*)([0-9]*)")
 _CHUNK = 1 << 20
-_OVERLAP = 64
+_OTHER_KINDS = {"xl/workbook.bin", "content.xml"}
+"""What the library would open as another kind of spreadsheet, which is not looked through here."""
 
 
 def _sheet(raw: bytes) -> tuple[Iterable[tuple[int, list[str]]], tuple[str, ...]]:
@@ -230,12 +234,12 @@ def _look_through(raw: bytes) -> None:
     """Refuse what would cost too much or do more than hold cells, before it is opened."""
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as packed:
-            names = packed.namelist()
-            if "xl/workbook.xml" not in {name.lstrip("/") for name in names}:
+            names = [name.lstrip("/").lower() for name in packed.namelist()]
+            if "xl/workbook.xml" not in names or _OTHER_KINDS.intersection(names):
                 raise Refused(
                     _("This is a zip file, but no .xlsx spreadsheet. CSV and .xlsx are read.")
                 )
-            if any(name.lower().endswith("vbaproject.bin") for name in names):
+            if any(name.endswith("vbaproject.bin") for name in names):
                 raise Refused(_("The spreadsheet holds macros. Save it as .xlsx without them."))
             total = 0
             for entry in packed.infolist():
@@ -245,27 +249,48 @@ def _look_through(raw: bytes) -> None:
             for entry in packed.infolist():
                 if entry.filename.lower().endswith((".xml", ".rels")):
                     _look_through_part(packed, entry)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError):
+    except (
+        *(zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError),
+        *(expat.ExpatError, ValueError),
+    ):
         raise Refused(
             _("This .xlsx file is damaged, or has a password, and cannot be read. Save it anew.")
         ) from None
 
 
 def _look_through_part(packed: zipfile.ZipFile, entry: zipfile.ZipInfo) -> None:
-    is_sheet = "worksheets/" in entry.filename
-    tail, last_row, columns = b"", 0, {b""}
+    """Refuse a part that reaches too far, read as the library reads it: element by element.
+
+    A search for the text of a cell's place is not enough: it may be in small letters, in another
+    encoding, or not be written at all.
+    """
+    row = column = last_row = widest = 0
+    of_workbook = entry.filename.lower().endswith("workbook.xml.rels")
+
+    def begins(name: str, attributes: dict[str, str]) -> None:
+        nonlocal row, column, last_row, widest
+        kind, place = name.rpartition(":")[2], attributes.get("r", "")
+        if kind == "row":
+            row, column = int(place or row + 1), 0
+        elif kind == "c":
+            letters, digits = _CELL.match(place).groups()  # type: ignore[union-attr]
+            column = _number_of(letters) if letters else column + 1
+            row = int(digits or row)
+            widest = max(widest, column)
+        elif of_workbook and not attributes.get("Target", ".xml").lower().endswith(".xml"):
+            raise zipfile.BadZipFile("a sheet under a name that is not looked through")
+        last_row = max(last_row, row)
+
+    def declares(*_names: Any) -> None:
+        raise Refused(_("The spreadsheet declares XML entities, which are not read."))
+
+    parser = expat.ParserCreate()
+    parser.StartElementHandler, parser.StartDoctypeDeclHandler = begins, declares
     # zipfile gives no more bytes than the entry says it has, and checks their sum.
     with packed.open(entry) as part:
         while chunk := part.read(_CHUNK):
-            window = tail + chunk
-            if _ENTITY.search(window):
-                raise Refused(_("The spreadsheet declares XML entities, which are not read."))
-            if is_sheet:
-                for column, row in _CELL.findall(window):
-                    columns.add(column)
-                    last_row = max(last_row, int(row[:9]))
-            tail = window[-_OVERLAP:]
-    widest = max(_number_of(column) for column in columns)
+            parser.Parse(chunk, False)
+    parser.Parse(b"", True)
     if widest > MOST_COLUMNS:
         raise Refused(_too_wide(widest))
     # Blank rows between count here: the library keeps a place for each cell of the rectangle.
@@ -274,12 +299,17 @@ def _look_through_part(packed: zipfile.ZipFile, entry: zipfile.ZipInfo) -> None:
             _("The sheet reaches down to row %(row)s; at most %(most)s rows are read.")
             % {"row": count(last_row), "most": count(MOST_ROWS)}
         )
+    if last_row * widest > MOST_CELLS:
+        raise Refused(
+            _("The sheet spans %(cells)s cells; at most %(most)s are read. Split it.")
+            % {"cells": count(last_row * widest), "most": count(MOST_CELLS)}
+        )
 
 
-def _number_of(column: bytes) -> int:
+def _number_of(column: str) -> int:
     number = 0
-    for letter in column[:4]:
-        number = number * 26 + letter - 64
+    for letter in column[:4].upper():
+        number = number * 26 + ord(letter) - 64
     return number
 
 

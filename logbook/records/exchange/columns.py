@@ -297,7 +297,7 @@ def table_of(text: str, reader: Reader) -> Table:
             continue
         row = {name: plain(cell) for name, cell in zip(head, cells, strict=True)}
         row = {name: row.get(name, "") for name in NAMES}
-        if row["record_id"].upper().startswith("EXAMPLE"):
+        if row["record_id"] == EXAMPLE["record_id"]:
             continue  # The example row of the template.
         if not row["record_id"]:
             reader.refuse(_at(line, "record_id"), "", _("the id of the record is needed."))

@@ -25,9 +25,10 @@ from logbook.records.services.draft import begin_draft, draft_for_change, refres
 OF_BANDS = ("band_width", "row_spacing", "nozzles_per_row")
 """What a broadcast has no use for: not taken over from one."""
 
+PEOPLE = ("applicator", "supervisor")
 OF_THE_RIG = (
     *("nozzle_set", "boom_height", "duty", "density", "pattern", *OF_BANDS),
-    *("applicator", "supervisor"),
+    *PEOPLE,
 )
 OF_THE_FIELD = (*OF_THE_RIG, "planting")
 OF_THE_JOB = (*OF_THE_FIELD, "field", "purpose", "planned_carrier")
@@ -124,6 +125,7 @@ def _take(
     record: ApplicationRecord, before: ApplicationRecord, names: tuple[str, ...], now: datetime
 ) -> None:
     new = record.revision == 1
+    there = set() if new else {member.person_id for member in record.crew.all()}
     if before.pattern == Pattern.BROADCAST:
         names = tuple(name for name in names if name not in OF_BANDS)
     for name in names:
@@ -137,6 +139,8 @@ def _take(
             continue
         if name == "nozzle_set" and value.removed_on and value.removed_on <= now.date():
             continue
+        if name in PEOPLE and value.pk in there:
+            continue  # nobody stands twice in one record
         if name == "planting" and value.season != _season(record, now):
             continue
         setattr(record, name, value)
@@ -145,7 +149,7 @@ def _take(
             record.rig = before.rig
     crew = [member.person_id for member in before.crew.all()]
     named = (record.applicator_id, record.supervisor_id)
-    if crew and "crew" not in record.carried and not record.crew.exists():
+    if crew and "crew" not in record.carried and not there:
         CrewMember.objects.bulk_create(
             CrewMember(record=record, person_id=pk) for pk in crew if pk not in named
         )

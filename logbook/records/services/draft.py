@@ -228,7 +228,7 @@ def _still_carried(
 def _write_columns(
     rows: Rows, record: ApplicationRecord, data: dict[str, Any], errors: Refusals
 ) -> None:
-    stood_on = record.field_id
+    stood_on, stood_for = record.field_id, record.customer_id
     for name, model in TENANT_REFERENCES.items():
         if name in data and str(data[name]) != str(getattr(record, f"{name}_id")):
             setattr(record, name, rows.find(model, data[name], name, errors))
@@ -246,9 +246,10 @@ def _write_columns(
         record.time_zone = record.field.time_zone
         # The field says for whom the work is, on the day it is chosen; a field that is sold later
         # takes no record with it.
-        if moved or record.customer is None:
+        if record.customer is None or (moved and not data.get("customer")):
             record.customer = record.field.customer
-        if data.get("customer") and record.customer_id != record.field.customer_id:
+        chosen = moved or record.customer_id != stood_for
+        if chosen and record.customer_id != record.field.customer_id:
             errors.add(
                 "field",
                 _("%(field)s is not a field of %(customer)s.")

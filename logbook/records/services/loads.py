@@ -182,6 +182,10 @@ def _parts(
             continue
         part = LoadPart(load=load, product=product, amount=given["amount"])
         errors.clean(part, part_path)
+        if said.get(product.pk):
+            errors.add(
+                f"{part_path}product", _("%(product)s is there twice.") % {"product": product}
+            )
         said[product.pk] = part
     return said
 

@@ -286,6 +286,8 @@ WRONG = [
     ({"started_at": "0001-01-01T00:00:00+14:00"}, "started_at", "1900"),
     ({"started_at": "2026-02-30T08:00"}, "started_at", "not an instant"),
     ({"started_at": 5}, "started_at", "not an instant"),
+    # A day alone would be read as its midnight.
+    ({"started_at": "2026-06-12"}, "started_at", "not an instant"),
     ({"started_at": "2026-06-12T08:00+23:59"}, "started_at", "-14:00 to +14:00"),
     ({"started_at": "2026-06-12T08:00-14:01"}, "started_at", "-14:00 to +14:00"),
     ({"finished_at": "2026-06-12T08:00"}, "finished_at", "cannot end before it starts"),

@@ -49,6 +49,20 @@ def test_a_new_record_takes_rig_nozzles_boom_height_and_crew_of_the_last_one(
     assert not new.products.exists()
 
 
+def test_who_is_named_beside_the_applicator_is_not_taken_over_as_the_applicator(
+    owner: Any, signed: Any, yard: Any, now: Any
+) -> None:
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    crew = [str(signed.applicator_id)]
+    draft = saved(owner, draft, now, crew=crew, field=yard.field.pk)
+    assert carry_over(actor=owner, record_id=draft.pk, now=now)
+    draft.refresh_from_db()
+    assert draft.applicator is None
+    assert "applicator" not in draft.carried
+    # The form sends its crew each time; it must not be refused for what was taken over.
+    saved(owner, draft, now, crew=crew, applicator=None)
+
+
 def test_the_first_record_of_a_person_takes_nothing(office: Any, signed: Any, now: Any) -> None:
     new = begun(office, now)
     assert new.carried == {}

@@ -239,6 +239,23 @@ class TestRefusals:
         errors = refusal(owner, clean_draft, customer=customer.pk)
         assert errors["field"] == ["North L is not a field of Somebody Else."]
 
+    def test_a_customer_named_with_a_new_field_is_refused_not_replaced(
+        self, owner: Any, draft: Any, business: Any, yard: Any
+    ) -> None:
+        customer = make.CustomerFactory(business=business, name="Somebody Else")
+        errors = refusal(owner, draft, customer=customer.pk, field=yard.field.pk)
+        assert errors["field"] == ["North L is not a field of Somebody Else."]
+
+    def test_a_product_named_twice_in_a_load_is_refused(
+        self, owner: Any, draft: Any, yard: Any
+    ) -> None:
+        parts = [
+            {"product": yard.product.pk, "amount": make.q(amount)} for amount in ("1 gal", "2 gal")
+        ]
+        load = {"mixed_volume": make.q("100 gal"), "parts": parts}
+        errors = refusal(owner, draft, rig=yard.rig.pk, loads=[load])
+        assert errors == {"loads.0.parts.1.product": ["Leafkill is there twice."]}
+
 
 class TestDatabaseRefuses:
     """What the service refuses, the database refuses too (CHECK constraints)."""
@@ -302,6 +319,8 @@ class TestPlace:
         yard.field.customer = make.CustomerFactory(business=business)
         yard.field.save()
         assert save(owner, clean_draft, note="after the sale").customer == was
+        whole = {"customer": was.pk, "field": yard.field.pk}
+        assert save(owner, clean_draft, **whole).customer == was
 
     def test_another_field_brings_its_customer_and_leaves_the_crop_behind(
         self, owner: Any, business: Any, clean_draft: Any

@@ -856,6 +856,19 @@ class TestCsv:
         assert told(report) == ""
         assert report.outcomes[0].title == "not sealed, no field, 2026-06-12"
 
+    def test_only_the_example_row_of_the_template_is_passed_over(self, newcomer: Any) -> None:
+        row = {
+            "version": "1.0",
+            "business": "Elsewhere",
+            "product": "",
+            "start": "2026-06-12T09:30:00-05:00",
+            "pattern": "broadcast",
+        }
+        rows = [row | {"record_id": one} for one in ("EXAMPLE-1", "Example farm 17")]
+        report = bring_in(newcomer, as_csv(rows))
+        assert told(report) == ""
+        assert len(report.outcomes) == 1
+
     def test_a_field_without_plot_has_no_outline(
         self, newcomer: Any, rows: list[dict[str, str]]
     ) -> None:

@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from logbook.records.models import ApplicationRecord
 from logbook.records.services.aside import set_aside
+from logbook.records.services.draft import save_draft
 from tests import factories as make
 from tests.logbook.web.posts import as_shown
 
@@ -188,6 +189,53 @@ def test_the_second_of_two_equal_hours_is_chosen_only_where_there_are_two(
     assert shown["weather-3-hour"] == "1"
     browser.post(address("record-edit", clean_draft), shown)
     assert clean_draft.weather.last().read_at == datetime(2026, 11, 1, 7, 30, tzinfo=UTC)
+
+
+def test_two_readings_of_one_minute_keep_their_seconds(
+    browser: Client, owner: Any, clean_draft: Any
+) -> None:
+    instants = [datetime(2026, 6, 12, 15, 10, second, tzinfo=UTC) for second in (5, 40)]
+    readings = [{"read_at": one, "wind_speed": make.q("5 mph")} for one in instants]
+    save_draft(
+        actor=owner,
+        record_id=clean_draft.pk,
+        revision=clean_draft.revision,
+        data={"weather": readings},
+    )
+    shown = as_shown(browser, address("record-edit", clean_draft))
+    browser.post(address("record-edit", clean_draft), shown)
+    assert [one.read_at for one in clean_draft.weather.all()] == instants
+    shown = as_shown(browser, address("record-edit", clean_draft))
+    browser.post(address("record-edit", clean_draft), shown | {"weather-0-drop": "on"})
+    assert [one.read_at for one in clean_draft.weather.all()] == instants[1:]
+
+
+def test_times_stay_the_clock_on_the_wall_when_the_field_of_another_zone_is_chosen(
+    browser: Client, business: Any, clean_draft: Any
+) -> None:
+    field = make.FieldFactory(business=business, time_zone="America/Denver")
+    shown = as_shown(browser, address("record-edit", clean_draft))
+    times = {name: text for name, text in shown.items() if name.endswith("_at")}
+    assert len(times) == 6
+    browser.post(address("record-edit", clean_draft), shown | {"field": str(field.pk)})
+    clean_draft.refresh_from_db()
+    assert clean_draft.time_zone == "America/Denver"
+    after = as_shown(browser, address("record-edit", clean_draft))
+    assert {name: after[name] for name in times} == times
+
+
+def test_amounts_typed_beside_a_load_that_is_chosen_are_kept(
+    browser: Client, business: Any, owner: Any, clean_draft: Any, yard: Any
+) -> None:
+    load = clean_draft.load_uses.first().load
+    shown = as_shown(browser, address("record-edit", clean_draft))
+    part = f"loads-0-part_{yard.product.pk}_value"
+    assert shown["loads-0-load"] == str(load.pk)
+    typed = {"loads-0-mixed_volume_value": "", part: "1000"}
+    browser.post(address("record-edit", clean_draft), shown | typed)
+    load.refresh_from_db()
+    assert str(load.mixed_volume) == "700 gal"
+    assert str(load.parts.get().amount) == "1000 fl oz"
 
 
 def test_a_choice_of_the_plan_is_taken_into_a_record(browser: Client, yard: Any) -> None:

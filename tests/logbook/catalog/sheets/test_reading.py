@@ -122,6 +122,22 @@ SHEET = (
             packed_anew(ROWS, sheet=SHEET % b'<row r="900000"><c r="A900000"><v>1</v></c></row>'),
             "900,000",
         ),
+        # The library reads a cell's place also in small letters, after an entity of XML, in UTF-16
+        # and, where none is written, by counting.
+        (packed_anew(ROWS, sheet=SHEET % b'<row r="9"><c r="xfd9"/></row>'), "16384 columns"),
+        (packed_anew(ROWS, sheet=SHEET % b'<row r="9"><c r="&#88;FD9"/></row>'), "16384 columns"),
+        (packed_anew(ROWS, sheet=SHEET % (b"<row>" + b"<c/>" * 201 + b"</row>")), "201 columns"),
+        (
+            packed_anew(
+                ROWS,
+                sheet=(SHEET % b'<row r="9"><c r="XFD9"/></row>').decode().encode("utf-16"),
+            ),
+            "16384 columns",
+        ),
+        (
+            packed_anew(ROWS, sheet=SHEET % b'<row r="150000"><c r="GR150000"/></row>'),
+            "30,000,000 cells",
+        ),
         (packed_anew(ROWS, sheet=b"no xml at all"), "damaged"),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
@@ -129,6 +145,29 @@ SHEET = (
 def test_what_cannot_be_read_is_refused_with_the_reason(raw, words):
     with pytest.raises(Refused, match=words):
         table_of(raw)
+
+
+def test_a_sheet_under_a_name_that_is_not_looked_through_is_refused():
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(ROWS)) as old, zipfile.ZipFile(out, "w", 8) as fresh:
+        for entry in old.namelist():
+            content = old.read(entry).replace(b"worksheets/sheet1.xml", b"worksheets/sheet1.dat")
+            fresh.writestr(entry.replace("sheet1.xml", "sheet1.dat"), content)
+    with pytest.raises(Refused, match="damaged"):
+        table_of(out.getvalue())
+
+
+def test_another_kind_of_spreadsheet_beside_the_workbook_is_refused():
+    out = io.BytesIO(ROWS)
+    with zipfile.ZipFile(out, "a") as packed:
+        packed.writestr("content.xml", "<office:document-content/>")
+    with pytest.raises(Refused, match=r"no \.xlsx"):
+        table_of(out.getvalue())
+
+
+def test_a_name_that_begins_like_the_example_row_is_read():
+    table = table_of(b"name,address\nEXAMPLE: none,x\nExample Farms,road 1\n")
+    assert (table.rows, table.examples) == ([(3, ["Example Farms", "road 1"])], 1)
 
 
 def test_a_zip_that_is_no_spreadsheet_is_refused():
