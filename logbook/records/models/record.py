@@ -236,6 +236,8 @@ class ApplicationRecord(TenantModel):
             errors["continues"] = _("A job is resumed on the field on which it was broken off.")
         elif self.continues and not _begun_before(self.continues, self):
             errors["continues"] = _("The record it continues begins no earlier than this one.")
+        elif self.continues and _goes_on_from(self.continues, self):
+            errors["continues"] = _("The record it continues goes on from this one.")
         if self.nozzle_set and self.rig and self.nozzle_set.rig_id != self.rig_id:
             errors["nozzle_set"] = _("%(nozzles)s is not mounted on %(rig)s.") % {
                 "nozzles": self.nozzle_set,
@@ -243,6 +245,15 @@ class ApplicationRecord(TenantModel):
             }
         if errors:
             raise ValidationError(errors)
+
+
+def _goes_on_from(later: ApplicationRecord, earlier: ApplicationRecord) -> bool:
+    """Return whether the job of `later` goes back, part by part, to `earlier`."""
+    part, seen = later.continues, {later.pk}
+    while part is not None and part != earlier and part.pk not in seen:
+        seen.add(part.pk)
+        part = part.continues
+    return part == earlier
 
 
 def _begun_before(earlier: ApplicationRecord, later: ApplicationRecord) -> bool:

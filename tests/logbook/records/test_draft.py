@@ -165,6 +165,13 @@ class TestRefusals:
         errors = refusal(owner, draft, continues=draft.pk)
         assert errors == {"record": ["A record cannot continue itself."]}
 
+    def test_jobs_do_not_go_on_from_one_another_in_a_circle(self, owner: Any) -> None:
+        first, second, third = (begin_draft(actor=owner, record_id=uuid.uuid4()) for _ in range(3))
+        save(owner, second, continues=first.pk)
+        save(owner, third, continues=second.pk)
+        errors = refusal(owner, first, continues=third.pk)
+        assert errors == {"continues": ["The record it continues goes on from this one."]}
+
     def test_every_bad_line_is_named_by_its_path(
         self, owner: Any, clean_draft: Any, entry: dict[str, Any]
     ) -> None:
