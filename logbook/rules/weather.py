@@ -521,10 +521,17 @@ def _sun(s: Snapshot, ask: Asking, instant: datetime | None) -> SunTimes | None:
     field = ask.fact(s.field, "field")
     if field is None or instant is None:
         return None
-    latitude = ask.fact(field.latitude, "field.latitude", say("the latitude of the field"))
-    longitude = ask.fact(field.longitude, "field.longitude", say("the longitude of the field"))
-    if latitude is None or longitude is None:
+    known = None
+    if field.latitude is not None and field.longitude is not None:
+        known = field.latitude, field.longitude
+    place = ask.fact(
+        known,
+        "field.boundary",
+        say("the outline of the field, by which its sunrise and sunset are known"),
+    )
+    if place is None:
         return None
+    latitude, longitude = place
     try:
         return sun_times(
             latitude_deg=latitude,

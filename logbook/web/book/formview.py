@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.forms import BoundField, Form
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -86,6 +87,10 @@ class FormSection:
     def more_open(self) -> bool:
         """Whether what is seldom needed holds something to look at."""
         return any(row.carried or row.bound.errors for row in self.more)
+
+
+SHELF_OF = {"field": "fields", "rig": "rigs"}
+"""The lists of the shelf on which facts of a record are written."""
 
 
 class FormView:
@@ -181,17 +186,27 @@ class FormView:
             ]
         ]
 
-    def anchored(self, findings: tuple[Finding, ...]) -> list[Noted]:
-        """Return each finding with its mark and the anchor of the input it is about."""
+    def addressed(self, findings: tuple[Finding, ...]) -> list[Noted]:
+        """Return each finding with its mark and the address of the input it is about."""
         anchors = {row.path: row.target for row in self.all_rows()}
         return [
             Noted(
                 mark=Mark(kind=kind_of(f)),
                 finding=f,
-                anchor=anchors.get(f.about) or self._nearest(f.about, anchors),
+                address=(
+                    f"#{anchors[f.about]}"
+                    if f.about in anchors
+                    else self._on_shelf(f.about) or f"#{self._nearest(f.about, anchors)}"
+                ),
             )
             for f in findings
         ]
+
+    def _on_shelf(self, about: str) -> str:
+        """Return the address of the form of the shelf's row whose fact it is; "" if it is none."""
+        of, _, fact = about.partition(".")
+        row_id = getattr(self._forms.record, f"{of}_id") if fact and of in SHELF_OF else None
+        return reverse("shelf-edit", args=[SHELF_OF[of], row_id]) if row_id else ""
 
     def _nearest(self, about: str, anchors: dict[str, str]) -> str:
         """Return the anchor of the section for a finding about no single input."""

@@ -90,7 +90,7 @@ class Noted:
 
     mark: Mark
     finding: Finding
-    anchor: str = ""  # the id of the input it is about, on a form
+    address: str = ""  # of the input it is about, on a form: here, or on the shelf
     explanation: str = ""  # what the signer said
 
 

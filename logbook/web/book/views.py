@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping
+from datetime import timedelta
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Any
@@ -137,6 +138,10 @@ def back(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     return redirect("record-edit", record_id)
 
 
+OVER_FOR = timedelta(minutes=30)
+"""So long after its end a draft's work counts as over: a reading is no longer one of now."""
+
+
 @require_http_methods(["GET", "POST"])
 @front_door(Right.DRAFT)
 def wind(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
@@ -145,11 +150,13 @@ def wind(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     row = selectors.existing(actor=actor, record_id=record_id)
     if row.signed_at or row.set_aside_at:
         return redirect("record", record_id)
-    shown_at = request.POST.get("shown_at", now.isoformat())
+    # A reading of work that is over was not taken now.
+    over = row.finished_at is not None and row.finished_at < now - OVER_FOR
+    shown_at = request.POST.get("shown_at", "" if over else now.isoformat())
     last = row.weather.last()
     initial = {
         "shown_at": shown_at,
-        "read_at": wall_clock(now, row.time_zone),
+        "read_at": None if over else wall_clock(now, row.time_zone),
         "height": last and last.height,
     }
     form = WindForm(
@@ -167,7 +174,8 @@ def wind(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         else:
             messages.success(request, _("The reading is saved."))
             return redirect(resolve_url("record-edit", record_id) + "#section-weather")
-    context = {"record": row, "form": form, "rows": [form[name] for name in form.MEASURED]}
+    rows = [form[name] for name in form.MEASURED]
+    context = {"record": row, "form": form, "rows": rows, "over": over}
     return render(request, "book/wind.html", context, status=422 if form.errors else 200)
 
 
@@ -376,7 +384,7 @@ def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) ->
         # seen, however often it tries.
         "revision": forms.revision_shown(seen.record),
         "form": view,
-        "findings": view.anchored(seen.report.findings),
+        "findings": view.addressed(seen.report.findings),
         "tally": present.tally(seen.report.findings),
         "may_set_aside": may_set_aside(request.actor, seen.record),
     }

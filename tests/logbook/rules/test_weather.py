@@ -287,7 +287,7 @@ def test_the_sun_needs_the_place_and_the_hours() -> None:
     )
     assert set(lacking.needs) == {"started_at"}
     lacking = lack(weather.time_of_day, field__latitude=None, field__longitude=None)
-    assert set(lacking.needs) == {"field.latitude", "field.longitude"}
+    assert set(lacking.needs) == {"field.boundary"}
     assert lack(weather.time_of_day, field=None).needs == {"field": "the field"}
 
 

@@ -122,9 +122,18 @@ def test_who_did_not_begin_a_draft_does_not_throw_it_away(
     assert other.post(address("record-back", clean_draft)).status_code == 403
 
 
+@pytest.fixture
+def under_way(clean_draft: Any) -> Any:
+    """The draft while its work goes on."""
+    clean_draft.finished_at = None
+    clean_draft.save()
+    return clean_draft
+
+
 def test_the_wind_of_now_is_added_with_the_instant_and_no_other_reading_changes(
-    browser: Client, clean_draft: Any, now: datetime
+    browser: Client, under_way: Any, now: datetime
 ) -> None:
+    clean_draft = under_way
     page = as_shown(browser, address("record-wind", clean_draft))
     assert page["read_at"] == "2026-06-12T15:00"  # 20:00 UTC at a field in Chicago
     page |= {"wind_from": "360", "wind_speed_value": "7", "wind_speed_unit": "mph"}
@@ -138,7 +147,21 @@ def test_the_wind_of_now_is_added_with_the_instant_and_no_other_reading_changes(
     assert reading.temperature is None
 
 
-def test_calm_has_no_direction(browser: Client, clean_draft: Any) -> None:
+def test_work_that_is_over_has_no_wind_of_now(browser: Client, clean_draft: Any) -> None:
+    """It ended hours ago: the time stands open, and a reading with the right one is taken."""
+    page = browser.get(address("record-wind", clean_draft)).content.decode()
+    assert "The work of this draft ended 2026-06-12" in page
+    sent = as_shown(browser, address("record-wind", clean_draft))
+    assert sent["read_at"] == sent["shown_at"] == ""
+    sent |= {"wind_from": "360", "wind_speed_value": "7", "wind_speed_unit": "mph"}
+    assert browser.post(address("record-wind", clean_draft), sent).status_code == 422
+    browser.post(address("record-wind", clean_draft), sent | {"read_at": "2026-06-12T09:50"})
+    added = clean_draft.weather.get(read_at="2026-06-12T14:50:00Z")
+    assert added.wind_speed == make.q("7 mph")
+
+
+def test_calm_has_no_direction(browser: Client, under_way: Any) -> None:
+    clean_draft = under_way
     page = as_shown(browser, address("record-wind", clean_draft))
     page |= {"wind_from": "calm", "wind_speed_value": "0", "wind_speed_unit": "mph"}
     browser.post(address("record-wind", clean_draft), page)
@@ -146,8 +169,9 @@ def test_calm_has_no_direction(browser: Client, clean_draft: Any) -> None:
 
 
 def test_a_wind_that_cannot_be_read_is_refused_beside_its_input(
-    browser: Client, clean_draft: Any
+    browser: Client, under_way: Any
 ) -> None:
+    clean_draft = under_way
     page = as_shown(browser, address("record-wind", clean_draft))
     for sent in (
         {"wind_speed_value": "brisk", "wind_speed_unit": "mph"},
