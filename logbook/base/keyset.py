@@ -6,7 +6,6 @@ it, and show a row twice or never when somebody writes meanwhile.
 
 from __future__ import annotations
 
-import binascii
 import json
 from base64 import urlsafe_b64decode, urlsafe_b64encode
 from collections.abc import Iterable, Mapping, Sequence
@@ -136,7 +135,7 @@ def read_place(token: str, keys: Sequence[Key], *, name: str) -> list[Any]:
         if not isinstance(told, list) or len(told) != len(keys):
             raise ValueError(name)
         return [_read(one, kind) for one, (_, kind) in zip(told, keys, strict=True)]
-    except (ValueError, binascii.Error, RecursionError):
+    except (ValueError, OverflowError, RecursionError):
         shown = token if len(token) <= 40 else f"{token[:40]}…"
         raise RefusedInput(
             {

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Q
+
 from calc import geometry
 from calc.errors import OutOfRange
 from logbook.base.tenancy import TenantQuerySet
@@ -15,7 +17,7 @@ from logbook.catalog.models import SensitivePlace
 from logbook.rules.quantity import Quantity
 
 NEAR_M = 3_000.0
-"""Places farther than this from the field are not shown."""
+"""Places farther than this from the field, and than their distance to keep, are not shown."""
 
 MOST_SHOWN = 20
 
@@ -74,11 +76,13 @@ def places_near(*, business: Any, boundary: Mapping[str, Any]) -> list[NearPlace
 
 
 def _netted(rows: TenantQuerySet, boundary: Mapping[str, Any]) -> Any:
-    """Return the places whose rectangle comes near that of the field."""
+    """Return the places whose rectangle comes near that of the field, or that reach farther."""
     west, south, east, north = geometry.bounds(place=boundary)
     up = NEAR_M / _METRES_OF_A_DEGREE
     across = up / max(math.cos(math.radians(min(max(abs(south), abs(north)) + up, 89.0))), 0.01)
-    rows = rows.filter(south__lte=north + up, north__gte=south - up)
-    if west - across < -180.0 or east + across > 180.0:
-        return rows  # Beside the antimeridian longitudes do not compare.
-    return rows.filter(west__lte=east + across, east__gte=west - across)
+    near = Q(south__lte=north + up, north__gte=south - up)
+    # Beside the antimeridian longitudes do not compare.
+    if west - across >= -180.0 and east + across <= 180.0:
+        near &= Q(west__lte=east + across, east__gte=west - across)
+    # The few with a distance to keep beyond the net are measured, wherever they are.
+    return rows.filter(near | Q(keep_off_si__gt=NEAR_M))

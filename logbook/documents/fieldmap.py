@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 
 from calc.geometry import local_outline, local_place
 from calc.wind import sector
+from logbook.base.locale import count
 from logbook.documents import sketch
 from logbook.documents.drawing import (
     Box,
@@ -61,7 +62,8 @@ def side(*, bearing_deg: float | None, wind_from_deg: float | None) -> str:
         return ""
     if bearing_deg is None:
         return "downwind"
-    off = abs((bearing_deg - wind_from_deg - 180.0 + 180.0) % 360.0 - 180.0)
+    # The angle between the bearing and where the wind goes, which is opposite to where it is from.
+    off = abs((bearing_deg - wind_from_deg) % 360.0 - 180.0)
     return "downwind" if off <= DOWNWIND_DEG else "upwind" if off >= UPWIND_DEG else "across"
 
 
@@ -183,10 +185,10 @@ def _described(
     if not places:
         parts.append(_("No sensitive place is written down near it."))
         return " ".join(parts)
-    count = len(places)
+    near = len(places)
     parts.append(
-        ngettext("%(count)s sensitive place near it.", "%(count)s sensitive places near it.", count)
-        % {"count": count}
+        ngettext("%(count)s sensitive place near it.", "%(count)s sensitive places near it.", near)
+        % {"count": near}
     )
     for number, place in enumerate(places[:5], 1):
         parts.append(
@@ -208,7 +210,7 @@ def where(place: Place, *, wind_from_deg: float | None, system: str) -> str:
     unit, per_m = ("ft", 1.0 / 0.3048) if system == "us" else ("m", 1.0)
     # Down to what the map is good for; a distance to keep is not met by rounding up.
     distance = math.floor(place.distance_m * per_m)
-    words = f"{distance:,} {unit} {sector(direction_deg=place.bearing_deg)}"
+    words = f"{count(distance)} {unit} {sector(direction_deg=place.bearing_deg)}"
     told = side(bearing_deg=place.bearing_deg, wind_from_deg=wind_from_deg)
     named = {
         "downwind": _("downwind"),

@@ -35,6 +35,7 @@ LOAD_PART = "records_loadpart"
 ENTRY = "records_dutyentry"
 HOLD = "records_legalhold"
 PURGE = "records_purge"
+LAW = "records_lawtext"
 GRANT = "accounts_grant"
 GRANTED = ("accounts_grantedcustomer", "accounts_grantedfield")
 VISIT = "accounts_visit"
@@ -47,7 +48,7 @@ CHILDREN = (
 )
 OPENED = (GRANT, *GRANTED, VISIT)
 """What was opened to somebody outside, and the use that was made of it."""
-TABLES = (RECORD, SEAL, CHAIN, LOAD, LOAD_PART, ENTRY, HOLD, PURGE, *CHILDREN, *OPENED)
+TABLES = (RECORD, SEAL, CHAIN, LOAD, LOAD_PART, ENTRY, HOLD, PURGE, LAW, *CHILDREN, *OPENED)
 SEAL_KEEPS = (
     *("id", "business_id", "created_at", "record_id", "number", "leaf", "previous", "link"),
     *("sealed_at", "signer_id", "breaches", "findings", "keep_until"),
@@ -153,6 +154,7 @@ def _rules(vendor: str) -> Iterator[Rule]:
     yield from _about_records()
     yield from _about_the_chain()
     yield from _about_duties(vendor)
+    yield from _about_the_law()
     yield from _about_guests()
     yield from _about_replacing(vendor)
     if vendor == "postgresql":
@@ -224,6 +226,12 @@ def _about_duties(vendor: str) -> Iterator[Rule]:
     )
 
 
+def _about_the_law() -> Iterator[Rule]:
+    said = "the text of the law as sealed cannot be changed"
+    yield Rule(table=LAW, verb="UPDATE", when="1 = 1", said=said)
+    yield Rule(table=LAW, verb="DELETE", when="1 = 1", said=said)
+
+
 def _about_guests() -> Iterator[Rule]:
     said = "a grant can only be withdrawn, once"
     withdrawn = "OLD.withdrawn_at IS NOT NULL OR NEW.withdrawn_at IS NULL"
@@ -246,7 +254,7 @@ def _about_replacing(vendor: str) -> Iterator[Rule]:
     on SQLite, the same rowid. So no row changes its key, and none is written over a sealed one.
     """
     for table in TABLES:
-        key = "business_id" if table == CHAIN else "id"
+        key = {CHAIN: "business_id", LAW: "digest"}.get(table, "id")
         moved = f"NEW.{key} IS DISTINCT FROM OLD.{key}"
         if vendor == "sqlite":
             moved += " OR NEW.rowid IS DISTINCT FROM OLD.rowid"
@@ -290,6 +298,9 @@ def _about_replacing(vendor: str) -> Iterator[Rule]:
     yield over(ENTRY, strikes, "", "an entry cannot be replaced")
     yield over(HOLD, "", "", "a hold cannot be replaced")
     yield over(PURGE, " OR o.seal_id = NEW.seal_id", "", "a purge cannot be replaced")
+    # The same text may come again: two signings at once keep it both.
+    other = " AND (o.digest <> NEW.digest OR o.text <> NEW.text)"
+    yield over(LAW, "", other, "the text of the law as sealed cannot be replaced", key="digest")
     yield over(GRANT, "", "", "a grant cannot be replaced")
     for table, name in zip(GRANTED, ("customer_id", "field_id"), strict=True):
         twice = f" OR (o.grant_id = NEW.grant_id AND o.{name} = NEW.{name})"

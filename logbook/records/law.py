@@ -39,9 +39,16 @@ def keep(s: Snapshot) -> list[dict[str, str]]:
     texts = set_texts()
     ids = [one.duty_set.id for one in applicable(s) if one.duty_set.id in texts]
     kept = {one: _digest(texts[one]) for one in ids}
+    standing = set(
+        LawText.objects.filter(digest__in=kept.values()).values_list("digest", flat=True)
+    )
     LawText.objects.bulk_create(
-        [LawText(digest=digest, text=texts[one]) for one, digest in kept.items()],
-        ignore_conflicts=True,
+        [
+            LawText(digest=digest, text=texts[one])
+            for one, digest in kept.items()
+            if digest not in standing
+        ],
+        ignore_conflicts=True,  # another signing may keep the same text at the same moment
     )
     return [{"id": one, "digest": digest} for one, digest in sorted(kept.items())]
 

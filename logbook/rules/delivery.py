@@ -44,6 +44,7 @@ from logbook.rules.wording import (
     either,
     limits,
     listed,
+    more_or_less,
     settled,
     three,
     unit_of,
@@ -489,7 +490,7 @@ def caught_flow(s: Snapshot) -> Iterator[Finding]:
                 caught=with_unit(caught_words, unit),
                 pressure=test.pressure,
                 rated=with_unit(rated_words, unit),
-                difference=_more(verdict.value / rated),
+                difference=more_or_less(verdict.value / rated - 1.0),
             ),
             basis=say(
                 "Data sheet of {name}; Nebraska (Klein) and Ohio State Extension", name=nozzle.name
@@ -581,7 +582,7 @@ def _against_planned(
                 "{delivered}, planned {planned}, {difference}; {spread}.",
                 delivered=_head(line, value),
                 planned=planned,
-                difference=_more(value / planned.to(line.unit)),
+                difference=more_or_less(value / planned.to(line.unit) - 1.0),
                 spread=_spread(value, expanded),
             )
             + (doubt if undecided else ""),
@@ -646,14 +647,6 @@ def _spread(value: float, expanded: float) -> str:
     )
 
 
-def _more(ratio: float) -> str:
-    """Return how much more or less a ratio says: "17 % more"."""
-    percent = 100.0 * (ratio - 1.0)
-    if percent >= 0.0:
-        return say("{percent:.1f} % more", percent=percent)
-    return say("{percent:.1f} % less", percent=-percent)
-
-
 def _test(s: Snapshot) -> CatchTestFacts:
     if s.catch_test is None:
         raise CannotRun(why=say("these nozzles have no catch test"))
@@ -666,7 +659,7 @@ def _nozzles(numbers: tuple[int, ...], shares: tuple[float, ...]) -> str:
         say(
             "nozzle {number} gave {difference}",
             number=number,
-            difference=_more(1.0 + shares[number - 1]),
+            difference=more_or_less(shares[number - 1]),
         )
         for number in numbers
     ]

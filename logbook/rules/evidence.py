@@ -26,7 +26,7 @@ from logbook.rules.facts import BusinessFacts, RigFacts, Snapshot
 from logbook.rules.quantity import Quantity
 from logbook.rules.said import say, with_unit
 from logbook.rules.setting import nozzle_width, relative_u, setting
-from logbook.rules.wording import clock, three
+from logbook.rules.wording import clock, more_or_less, three
 
 AREA_ACCURACY = 0.01
 """Half-width of an entered area; common practice, no source."""
@@ -529,10 +529,6 @@ def _judged(
     severity = _severity(judged.outcome, judged.look_again)
     if severity is not None:
         undecided = judged.outcome is Outcome.UNDECIDED
-        percent = 100.0 * judged.deviation
-        difference = say("{percent:.1f} % more", percent=percent)
-        if percent < 0.0:
-            difference = say("{percent:.1f} % less", percent=-percent)
         doubt = say(
             "; within {percent:f} % or not cannot be decided",
             percent=business.disagree_percent,
@@ -543,7 +539,7 @@ def _judged(
             sentence=say(
                 "{sentence}: {difference}{doubt}.",
                 sentence=sentence,
-                difference=difference,
+                difference=more_or_less(judged.deviation),
                 doubt=doubt if undecided else "",
             ),
             basis=_PRACTICE,

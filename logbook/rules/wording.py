@@ -117,6 +117,14 @@ def either(words: Iterable[str]) -> str:
     return first
 
 
+def more_or_less(deviation: float) -> str:
+    """Return how a relative deviation reads: "17.0 % more"."""
+    percent = 100.0 * deviation
+    if percent >= 0.0:
+        return say("{percent:.1f} % more", percent=percent)
+    return say("{percent:.1f} % less", percent=-percent)
+
+
 def clock(instant: datetime, zone: ZoneInfo) -> str:
     """Return the time of day at the field: "09:05"."""
     return Said("{time:%H:%M}", {"time": instant.astimezone(zone)})

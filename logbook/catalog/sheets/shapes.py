@@ -222,13 +222,14 @@ def _layers(path: str, *, crs: CRS) -> Iterator[Shape]:
             _("This file of shapes is damaged and cannot be read (%(why)s).")
             % {"why": _without(path, str(bad))}
         ) from None
+    turn = _to_wgs84(crs)
     for meta, _ids, shapes, columns in layers:
         fields = [str(name) for name in meta["fields"]]
         for place, packed in enumerate(shapes if shapes is not None else []):
             told = {
                 name: _text(column[place]) for name, column in zip(fields, columns, strict=True)
             }
-            yield told, _geometry(packed, crs, number=place + 1)
+            yield told, _geometry(packed, turn, number=place + 1)
 
 
 def _without(path: str, why: str) -> str:
@@ -236,14 +237,34 @@ def _without(path: str, why: str) -> str:
     return why.replace(path, "shapes")[:200]
 
 
-def _geometry(packed: bytes | None, crs: CRS, *, number: int) -> dict[str, Any] | None:
+def _to_wgs84(crs: CRS) -> Transformer | None:
+    """Return the way to WGS 84, None for what is in it already.
+
+    Raises: Refused if the datum is not known: a guess may be off by a hundred metres and more.
+    """
+    if crs == _WGS84:
+        return None
+    try:
+        return Transformer.from_crs(crs, _WGS84, always_xy=True, allow_ballpark=False)
+    except ProjError:
+        raise Refused(
+            _(
+                "No way is known from the reference system of the .prj, %(name)s, to WGS 84. Save "
+                "the shapes in WGS 84."
+            )
+            % {"name": crs.name[:100]}
+        ) from None
+
+
+def _geometry(
+    packed: bytes | None, turn: Transformer | None, *, number: int
+) -> dict[str, Any] | None:
     """Return a shape as GeoJSON in WGS 84, its coordinates to the tenth of a millimetre."""
     if packed is None:
         return None
     try:
         shape = shapely.from_wkb(packed)
-        if crs != _WGS84:
-            turn = Transformer.from_crs(crs, _WGS84, always_xy=True)
+        if turn is not None:
             shape = shapely.transform(
                 shape, lambda x, y: turn.transform(x, y, errcheck=True), interleaved=False
             )

@@ -140,7 +140,7 @@ class DueSheet(models.Model):
 class LawText(models.Model):
     """The text of a duty set as it stood when a record was signed, under its SHA-256 digest.
 
-    It belongs to no business: the law is the same for all.
+    It belongs to no business: the law is the same for all. The database refuses every change.
     """
 
     digest = models.CharField(max_length=64, primary_key=True)

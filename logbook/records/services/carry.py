@@ -137,11 +137,11 @@ def _take(
             if name in record.carried and value == stands:
                 record.carried[name] = _from(before)
             continue
-        if name == "nozzle_set" and value.removed_on and value.removed_on <= now.date():
+        if name == "nozzle_set" and value.removed_on and value.removed_on <= _day(record, now):
             continue
         if name in PEOPLE and value.pk in there:
             continue  # nobody stands twice in one record
-        if name == "planting" and value.season != _season(record, now):
+        if name == "planting" and value.season != _day(record, now).year:
             continue
         setattr(record, name, value)
         record.carried[name] = _from(before)
@@ -159,16 +159,16 @@ def _take(
 def _choose_the_only_crop(record: ApplicationRecord, now: datetime) -> None:
     if record.field_id is None or record.planting_id:
         return
-    season = _season(record, now)
+    season = _day(record, now).year
     there = list(Planting.objects.filter(field_id=record.field_id, season=season)[:2])
     if len(there) == 1:
         record.planting = there[0]
         record.carried["planting"] = {"season": season}
 
 
-def _season(record: ApplicationRecord, now: datetime) -> int:
-    day: date = record.day or now.astimezone(ZoneInfo(record.time_zone)).date()
-    return day.year
+def _day(record: ApplicationRecord, now: datetime) -> date:
+    """Return the local day of the work, today's while it has none."""
+    return record.day or now.astimezone(ZoneInfo(record.time_zone)).date()
 
 
 def _from(before: ApplicationRecord) -> dict[str, Any]:

@@ -79,6 +79,7 @@ ID = "0" * 32
     [
         *("x", "!!", "é", "[]", "A" * 3000, made(), made("2026-06-01T00:00:00+00:00")),
         made("2026-06-01", ID),  # a time without its zone
+        made("0001-01-01T00:00:00+14:00", ID),  # in UTC, before the first year
         made("2026-06-01T00:00:00+00:00", "no id"),
         made(5, ID),
         made("2026-06-01T00:00:00+00:00", ID, ID),

@@ -54,6 +54,18 @@ def test_the_net_loses_no_place_within_its_distance(business, latitude, bearing)
     assert len(places_near(business=business, boundary=field)) == 1
 
 
+def test_a_place_whose_distance_to_keep_is_beyond_the_net_is_found(business):
+    for name, longitude, keep_off in (("kept far", 10.2, "20 km"), ("out of reach", 11.0, "20 km")):
+        make.SensitivePlaceFactory(
+            business=business,
+            name=name,
+            shape={"type": "Point", "coordinates": [longitude, 50.005]},
+            keep_off=make.q(keep_off),
+        )
+    (found,) = places_near(business=business, boundary=SQUARE)
+    assert (found.name, found.too_near) == ("kept far", True)
+
+
 def test_a_field_beside_the_antimeridian_sees_across_it(business):
     field = {
         "type": "Polygon",

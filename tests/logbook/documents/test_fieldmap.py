@@ -6,6 +6,7 @@ import math
 from types import SimpleNamespace
 
 import pytest
+from django.utils import translation
 
 from logbook.documents.drawing import Circle, Polygon, Text
 from logbook.documents.fieldmap import field_map, side, where
@@ -110,3 +111,10 @@ def test_any_shape_is_drawn_within_the_window(shape):
                 assert -0.1 <= x <= drawing.width + 0.1
                 assert -0.1 <= y <= drawing.height + 0.1
     assert 'role="img"' in to_svg(drawing, key="map")
+
+
+def test_a_distance_is_grouped_as_the_page_groups_its_numbers():
+    # CLDR, es-ES: the decimal mark is a comma, so that one between thousands would be read as it.
+    far = place(POND.shape, 1_234.5, 0.0)
+    with translation.override("es-es"):
+        assert where(far, wind_from_deg=None, system="metric").startswith("1\u202f234 m")

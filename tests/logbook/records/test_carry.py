@@ -142,6 +142,17 @@ def test_nozzles_taken_off_since_are_not_taken_over(
     assert begun(owner, now).nozzle_set is None
 
 
+def test_nozzles_that_come_off_tomorrow_at_the_field_are_taken_over(
+    owner: Any, signed: Any, yard: Any, now: Any
+) -> None:
+    # IANA zone database: Chicago is behind UTC, so at 01:00 UTC its day is still the one before.
+    assert owner.business.time_zone == "America/Chicago"
+    late = (now + timedelta(days=1)).replace(hour=1)
+    yard.nozzle_set.removed_on = late.date()
+    yard.nozzle_set.save()
+    assert begun(owner, late).nozzle_set == yard.nozzle_set
+
+
 def test_a_value_sent_as_it_stands_stays_taken_over_and_a_touched_one_does_not(
     owner: Any, signed: Any, yard: Any, now: Any
 ) -> None:

@@ -17,6 +17,7 @@ from logbook.records.models import (
     ApplicationRecord,
     Chain,
     Explanation,
+    LawText,
     Load,
     LoadPart,
     LoadUse,
@@ -95,6 +96,25 @@ class TestPlainSql:
 
     def test_a_seal_cannot_be_deleted(self, signed: Any) -> None:
         refused("DELETE FROM records_seal", said="a seal cannot be deleted")
+
+    def test_the_text_of_the_law_cannot_be_changed(self, signed: Any) -> None:
+        said = "the text of the law as sealed cannot be changed"
+        refused("UPDATE records_lawtext SET text = ''", said=said)
+        refused("DELETE FROM records_lawtext", said=said)
+
+    def test_another_text_is_not_put_in_the_place_of_the_law(self, signed: Any) -> None:
+        replace = "OR REPLACE " if connection.vendor == "sqlite" else ""
+        refused(
+            f"INSERT {replace}INTO records_lawtext (digest, text) "
+            "SELECT digest, 'another' FROM records_lawtext",
+            said="the text of the law as sealed cannot be replaced",
+        )
+
+    def test_the_same_text_of_the_law_may_come_again(self, signed: Any) -> None:
+        # As when two signings at once keep one text; neither may fail by it.
+        count = LawText.objects.count()
+        LawText.objects.bulk_create(list(LawText.objects.all()), ignore_conflicts=True)
+        assert LawText.objects.count() == count > 0
 
     def test_the_chain_only_grows(self, signed: Any) -> None:
         said = "only grows, one seal at a time"

@@ -448,14 +448,16 @@ def test_a_changed_text_of_the_law_is_noticed(log: list[Any]) -> None:
     kept = LawText.objects.get(digest=digest)
     changed = kept.text.replace("wind-speed", "humidity")
     assert changed != kept.text
-    LawText.objects.filter(digest=digest).update(text=changed)
+    with triggers_off():
+        LawText.objects.filter(digest=digest).update(text=changed)
     _, err, end = run()
     assert "no. 1 is broken: the text of the law us-nd as sealed with it was changed" in err
     assert end is not None
 
 
 def test_a_text_of_the_law_that_is_gone_is_noticed(log: list[Any]) -> None:
-    LawText.objects.filter(digest=digest_of(log[0], "us-40-cfr-170")).delete()
+    with triggers_off():
+        LawText.objects.filter(digest=digest_of(log[0], "us-40-cfr-170")).delete()
     _, err, _ = run()
     assert "no. 1 is broken: the text of the law us-40-cfr-170 as sealed with it is gone" in err
 

@@ -95,6 +95,14 @@ def test_a_shapefile_is_brought_to_wgs_84_by_its_prj(tmp_path, crs):
     assert shape["coordinates"][0][0] == pytest.approx([-97.2, 47.1], abs=0.009)
 
 
+def test_a_datum_that_is_not_known_is_refused_not_guessed(tmp_path):
+    # PROJ's manual, "ballpark transformation": it passes over the datum, here of Clarke's
+    # ellipsoid of 1866, and may be off by a hundred metres and more.
+    raw = shapefile(make.L_SHAPE, "+proj=longlat +ellps=clrk66", folder=tmp_path)
+    with pytest.raises(Refused, match=r"No way is known from the reference system of the \.prj"):
+        shapes.read_shapes(raw)
+
+
 KML = (
     '<?xml version="1.0" encoding="UTF-8"?><kml xmlns="http://www.opengis.net/kml/2.2"><Document>'
     "<Placemark><name>North</name><Polygon><outerBoundaryIs><LinearRing><coordinates>"
