@@ -56,6 +56,7 @@ PAGES: dict[str, tuple[Any, Any]] = {
     "second-factor": (LOGIN, LOGIN),
     "second-factor-set-up": (LOGIN, LOGIN),
     "you-devices-out": (None, LOGIN),
+    "you-tokens-out": (None, LOGIN),
     "you-device-out": (None, LOGIN),
     "tokens": (MEMBERS, MEMBERS),
     "token-revoke": (None, MEMBERS),
