@@ -224,6 +224,30 @@ def signed(owner: Any, clean_draft: Any, confirmed: Callable[[Any], Any]) -> Any
 
 
 @pytest.fixture
+def sealed_for_another(owner: Any, entry: dict[str, Any], confirmed: Callable[[Any], Any]) -> Any:
+    """A sealed record of our business for a customer whom no grant names."""
+    from logbook.records.services.draft import begin_draft, save_draft
+    from logbook.records.services.sign import sign
+
+    field = make.FieldFactory(business=owner.business, name="Not for them")
+    make.FieldLocationFactory(field=field)
+    planting = make.PlantingFactory(field=field)
+    theirs = {**entry, "customer": field.customer.pk, "field": field.pk, "planting": planting.pk}
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    draft = save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=theirs)
+    sign(
+        actor=owner,
+        record_id=draft.pk,
+        revision=draft.revision,
+        explanations={},
+        confirmation=confirmed(owner),
+        now=NOW,
+    )
+    draft.refresh_from_db()
+    return draft
+
+
+@pytest.fixture
 def one_connection() -> Iterator[None]:
     """Keep the connection of the test over requests that are answered outside Django's client."""
     from django.core.signals import request_finished, request_started

@@ -16,7 +16,7 @@ from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
-from logbook.accounts.models import ApiToken, Membership
+from logbook.accounts.models import ApiToken, Membership, User
 from logbook.accounts.rights import SCOPES, Actor, Right, Role, Scope
 from logbook.accounts.services import Confirmation
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
@@ -107,6 +107,21 @@ def revoke_token(*, actor: Actor, token_id: UUID, now: datetime) -> ApiToken:
         token.revoked_at = now
         token.save(update_fields=["revoked_at"])
     return token
+
+
+def standing_tokens(*, user: User, now: datetime) -> QuerySet[ApiToken]:
+    """Return the person's tokens that may still open something, in every business: all are theirs.
+
+    Where somebody fears for their login, the business they act for at that moment does not matter.
+    """
+    return ApiToken.objects.select_related("business").filter(
+        user=user, revoked_at__isnull=True, expires_at__gt=now
+    )
+
+
+def revoke_all(*, user: User, now: datetime) -> int:
+    """Revoke every token of the person, in every business; return how many stood until now."""
+    return standing_tokens(user=user, now=now).update(revoked_at=now)
 
 
 def tokens_of(*, actor: Actor) -> QuerySet[ApiToken]:

@@ -56,6 +56,7 @@ PAGES: dict[str, tuple[Any, Any]] = {
     "second-factor": (LOGIN, LOGIN),
     "second-factor-set-up": (LOGIN, LOGIN),
     "you-devices-out": (None, LOGIN),
+    "you-tokens-out": (None, LOGIN),
     "you-device-out": (None, LOGIN),
     "tokens": (MEMBERS, MEMBERS),
     "token-revoke": (None, MEMBERS),
@@ -511,14 +512,13 @@ def test_a_guest_finds_neither_drafts_nor_what_is_out_of_scope_nor_another_tenan
     stranger: Any,
     yard: Any,
     entry: dict[str, Any],
-    confirmed: Any,
+    sealed_for_another: Any,
 ) -> None:
     from logbook.records.services.draft import begin_draft, save_draft
 
     draft = begin_draft(actor=owner, record_id=uuid.uuid4())
     draft = save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=entry)
     elsewhere = begin_draft(actor=stranger, record_id=uuid.uuid4())
-    aside = _sealed_for_another(owner, entry, confirmed)
     wrong = []
     for role in OUTSIDE:
         client = Client(raise_request_exception=False)
@@ -532,34 +532,11 @@ def test_a_guest_finds_neither_drafts_nor_what_is_out_of_scope_nor_another_tenan
             ):
                 continue
             assert came(client.get(reverse(name, args=[rows["record_id"]]))) == "in"
-            for record in (draft, elsewhere, aside):
+            for record in (draft, elsewhere, sealed_for_another):
                 answer = client.get(reverse(name, args=[record.pk]))
                 if came(answer) != "gone":
                     wrong.append(f"{role}: {name}: {answer.status_code}")
     assert not wrong, "\n".join(wrong)
-
-
-def _sealed_for_another(owner: Any, entry: dict[str, Any], confirmed: Any) -> Any:
-    """Return a sealed record of our business for a customer whom no grant names."""
-    from logbook.records.services.draft import begin_draft, save_draft
-    from logbook.records.services.sign import sign
-    from tests.conftest import NOW
-
-    field = make.FieldFactory(business=owner.business, name="Not for them")
-    make.FieldLocationFactory(field=field)
-    planting = make.PlantingFactory(field=field)
-    theirs = {**entry, "customer": field.customer.pk, "field": field.pk, "planting": planting.pk}
-    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
-    draft = save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=theirs)
-    sign(
-        actor=owner,
-        record_id=draft.pk,
-        revision=draft.revision,
-        explanations={},
-        confirmation=confirmed(owner),
-        now=NOW,
-    )
-    return draft
 
 
 def test_the_one_who_holds_no_standing_grant_acts_as_nobody(people: dict[str, Any]) -> None:

@@ -19,7 +19,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
 
-from logbook.accounts import devices, invitations, locks, second_factor
+from logbook.accounts import devices, invitations, locks, second_factor, tokens
 from logbook.accounts.grants import belongings
 from logbook.accounts.loginforms import CodeForm, NewLoginForm, QuietResetForm, SignUpForm
 from logbook.accounts.middleware import ACTING
@@ -176,7 +176,7 @@ class ResetSent(views.PasswordResetDoneView):
 
 
 class ResetConfirm(views.PasswordResetConfirmView):
-    """Take the new password; every session of the person ends."""
+    """Take the new password; every session and every token of the person ends."""
 
     template_name = "registration/reset_confirm.html"
     success_url = reverse_lazy("login")
@@ -184,6 +184,8 @@ class ResetConfirm(views.PasswordResetConfirmView):
     def form_valid(self, form: Any) -> HttpResponse:
         answer = super().form_valid(form)
         devices.sign_out_others(user=form.user, session_key=None)
+        # Who had the old password could have made one with it.
+        tokens.revoke_all(user=form.user, now=timezone.now())
         messages.success(self.request, _("Your password is changed. Log in with the new one."))
         return answer
 

@@ -33,5 +33,6 @@ urlpatterns = [
     path("you/second-factor/", you.second, name="second-factor"),
     path("you/second-factor/set-up/", you.set_up, name="second-factor-set-up"),
     path("you/devices/out/", you.devices_out, name="you-devices-out"),
+    path("you/tokens/out/", you.tokens_out, name="you-tokens-out"),
     path("you/devices/<uuid:device_id>/out/", you.device_out, name="you-device-out"),
 ]

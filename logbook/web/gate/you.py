@@ -1,4 +1,4 @@
-"""A person's own page: name and units, password, second factor, devices."""
+"""A person's own page: name and units, password, second factor, devices, tokens."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from django.utils.translation import ngettext
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from logbook.accounts import devices, locks, second_factor
+from logbook.accounts import devices, locks, second_factor, tokens
 from logbook.accounts.loginforms import CodeForm, PasswordForm, YouForm
 from logbook.accounts.services import confirm_password, save_user
 from logbook.base.refusals import Refused, RefusedInput
@@ -32,6 +32,7 @@ SET_UP_SECONDS = 900
 def you(request: HttpRequest) -> HttpResponse:
     """Show what a person settles for themselves; posting writes name and units."""
     user: Any = request.user
+    now = timezone.now()
     form = YouForm(
         request.POST or None, initial={"name": user.name, "unit_system": user.unit_system}
     )
@@ -50,9 +51,8 @@ def you(request: HttpRequest) -> HttpResponse:
             "form": form,
             "second_factor": second_factor.stands(user),
             "codes_left": second_factor.codes_left(user),
-            "devices": devices.devices(
-                user=user, session_key=request.session.session_key, now=timezone.now()
-            ),
+            "devices": devices.devices(user=user, session_key=request.session.session_key, now=now),
+            "tokens": tokens.standing_tokens(user=user, now=now),
         },
         status=422 if form.errors else 200,
     )
@@ -178,6 +178,19 @@ def devices_out(request: HttpRequest) -> HttpResponse:
             "You are logged out on %(count)s other devices.",
             count,
         )
+        % {"count": count},
+    )
+    return redirect("you")
+
+
+@require_POST
+@own_door
+def tokens_out(request: HttpRequest) -> HttpResponse:
+    """Revoke all tokens of the person, in every business."""
+    count = tokens.revoke_all(user=request.user, now=timezone.now())  # type: ignore[arg-type]
+    messages.success(
+        request,
+        ngettext("%(count)s token is revoked.", "%(count)s tokens are revoked.", count)
         % {"count": count},
     )
     return redirect("you")

@@ -18,7 +18,7 @@ from logbook.accounts.grants import give_grant
 from logbook.accounts.models import Grant, Invitation, Visit
 from logbook.accounts.rights import Role
 from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.draft import save_draft
 from logbook.records.services.sign import sign
 from tests import factories as make
 from tests.conftest import NOW
@@ -272,17 +272,16 @@ class TestPrintingAll:
         assert f'href="{reverse("book")}?' not in offer
 
     def test_nothing_outside_the_scope_is_printed_and_it_is_written_down(
-        self, owner: Any, outsider: Any, yard: Any, signed: Any, entry: Any, confirmed: Any
+        self, owner: Any, outsider: Any, yard: Any, signed: Any, sealed_for_another: Any
     ) -> None:
-        aside = sealed_for_another(owner, entry, confirmed)
         client = logged_in(outsider)
         let_in(owner, outsider, customer_ids=[yard.customer.pk])
         assert "1 signed record" in text(client.get(reverse("book-print")))
         printed = printed_text(client.get(reverse("book-print-pdf")).content)
         assert "North L" in printed
         assert "Not for them" not in printed
-        assert aside.seal.link not in printed
-        answer = client.get(reverse("book-print"), {"field": aside.field_id})
+        assert sealed_for_another.seal.link not in printed
+        answer = client.get(reverse("book-print"), {"field": sealed_for_another.field_id})
         assert answer.status_code == 422
         assert "Not for them" not in text(answer)
         pages = list(Visit.objects.order_by("at").values_list("page", "status"))
@@ -336,23 +335,3 @@ class TestPrintingAll:
 def printed_text(pdf: bytes) -> str:
     reader = PdfReader(BytesIO(pdf))
     return " ".join(" ".join(page.extract_text() for page in reader.pages).split())
-
-
-def sealed_for_another(owner: Any, entry: dict[str, Any], confirmed: Any) -> Any:
-    """Return a sealed record of our business for a customer whom no grant names."""
-    field = make.FieldFactory(business=owner.business, name="Not for them")
-    make.FieldLocationFactory(field=field)
-    planting = make.PlantingFactory(field=field)
-    theirs = {**entry, "customer": field.customer.pk, "field": field.pk, "planting": planting.pk}
-    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
-    draft = save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=theirs)
-    sign(
-        actor=owner,
-        record_id=draft.pk,
-        revision=draft.revision,
-        explanations={},
-        confirmation=confirmed(owner),
-        now=NOW,
-    )
-    draft.refresh_from_db()
-    return draft

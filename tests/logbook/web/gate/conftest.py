@@ -17,6 +17,7 @@ from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from logbook.accounts import second_factor
 from logbook.accounts.services import Confirmation
+from logbook.accounts.tokens import make_token
 from tests.factories import PASSWORD
 
 
@@ -73,6 +74,30 @@ def letters() -> Callable[[], list[Any]]:
         return mail.outbox
 
     return through
+
+
+@pytest.fixture
+def api_token(confirmed: Any) -> Callable[[Any], str]:
+    """Return what makes a token of an actor that stands today; it returns the secret."""
+
+    def made(actor: Any) -> str:
+        _token, secret = make_token(
+            actor=actor,
+            name="weather station",
+            scopes=["read"],
+            days=30,
+            confirmation=confirmed(actor),
+            now=timezone.now(),
+        )
+        return secret
+
+    return made
+
+
+def opens(secret: str) -> bool:
+    """Return whether a program is let in with the token."""
+    headers = {"Authorization": f"Bearer {secret}"}
+    return Client().get("/api/v1/records/", headers=headers).status_code == 200
 
 
 def is_in(client: Client) -> bool:

@@ -18,7 +18,7 @@ from django.utils import timezone, translation
 from logbook.accounts.models import Business, Invitation, Membership, User
 from tests import factories as make
 from tests.factories import PASSWORD
-from tests.logbook.web.gate.conftest import is_in
+from tests.logbook.web.gate.conftest import is_in, opens
 
 pytestmark = pytest.mark.django_db
 NEW = "long-boom-over-wheat"
@@ -141,6 +141,19 @@ def test_the_link_sets_a_new_password_and_ends_every_session(
     assert not owner.user.devices.exists()
     log_in(client, owner.user.email, NEW)
     assert is_in(client)
+
+
+def test_the_link_revokes_the_tokens_made_with_the_old_password(
+    client: Client, owner: Any, office: Any, api_token: Any, letters: Callable[[], Any]
+) -> None:
+    lost, of_another = api_token(owner), api_token(office)
+    client.post("/reset/", {"email": owner.user.email})
+    form = client.get(link_in(letters()[0].body))["Location"]
+    client.post(form, {"new_password1": NEW, "new_password2": "not the same"})
+    assert opens(lost)
+    client.post(form, {"new_password1": NEW, "new_password2": NEW})
+    assert not opens(lost)
+    assert opens(of_another)
 
 
 def test_the_link_works_once(client: Client, owner: Any, letters: Callable[[], Any]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -16,7 +17,7 @@ from logbook.accounts.devices import in_words, seen
 from logbook.accounts.models import Device
 from tests import factories as make
 from tests.factories import PASSWORD
-from tests.logbook.web.gate.conftest import is_in
+from tests.logbook.web.gate.conftest import is_in, opens
 
 pytestmark = pytest.mark.django_db
 NEW = "long-boom-over-wheat"
@@ -148,6 +149,25 @@ def test_all_others_are_logged_out(owner: Any, office: Any) -> None:
     here.post(reverse("you-devices-out"))
     assert [client.get("/").status_code for client in (here, lost, third)] == [200, 302, 302]
     assert somebody.get("/").status_code == 200
+
+
+def test_all_tokens_are_revoked_in_every_business(
+    browser: Client, owner: Any, office: Any, other_business: Any, api_token: Any
+) -> None:
+    make.MembershipFactory(user=owner.user, business=other_business)
+    here, there = api_token(owner), api_token(replace(owner, business=other_business))
+    of_another = api_token(office)
+    browser.post(reverse("you-devices-out"))
+    assert opens(here)
+    page = browser.get("/you/").content.decode()
+    assert here[:10] in page
+    assert there[:10] in page
+    assert str(other_business) in page
+    assert of_another[:10] not in page
+    said = browser.post(reverse("you-tokens-out"), follow=True).content.decode()
+    assert "2 tokens are revoked." in said
+    assert "Revoke all tokens" not in said
+    assert [opens(secret) for secret in (here, there, of_another)] == [False, False, True]
 
 
 def test_nobody_logs_out_somebody_else(owner: Any, office: Any) -> None:
