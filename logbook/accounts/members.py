@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
@@ -9,6 +11,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts.models import Business, Membership
 from logbook.accounts.rights import INSIDE, Actor, Right, Role
 from logbook.accounts.services import must_let_in
+from logbook.accounts.tokens import standing_tokens
 from logbook.base.locale import word
 from logbook.base.refusals import NotAllowed, NotThere, Refused
 
@@ -49,8 +52,10 @@ def change_role(*, actor: Actor, member_id: int, role: Role) -> Membership:
     return found
 
 
-def take_out(*, actor: Actor, member_id: int) -> Membership:
+def take_out(*, actor: Actor, member_id: int, now: datetime) -> Membership:
     """Return the member that was taken out; the login and all that it signed stay.
+
+    Its tokens for the business are revoked: they would open it again to a member taken back.
 
     Raises: NotAllowed (an owner is touched by an owner alone), NotThere, Refused (the last owner).
     """
@@ -58,6 +63,9 @@ def take_out(*, actor: Actor, member_id: int) -> Membership:
     with transaction.atomic():
         found = _to_change(actor, member_id, stays_owner=False)
         Membership.objects.filter(pk=found.pk).delete()
+        standing_tokens(user=found.user, now=now).filter(business=actor.business).update(
+            revoked_at=now
+        )
     return found
 
 

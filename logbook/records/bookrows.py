@@ -25,7 +25,7 @@ from logbook.rules.quantity import Answer, Quantity
 SHOWN = (
     *("id", "book_at", "started_at", "time_zone", "signed_at", "field__name", "customer__name"),
     *("seal__number", "seal__breaches", "seal__findings", "amends_id", "amends__seal__number"),
-    *("amendment__signed_at", "amendment__seal__number"),
+    *("amendment__signed_at", "amendment__seal__number", "set_aside_at"),
 )
 """What a line of the page reads."""
 
@@ -123,7 +123,7 @@ def _table(rows: QuerySet[Any, Any]) -> Iterator[tuple[Cell, ...]]:
 
 def _record(line: dict[str, Any]) -> Iterator[Cell]:
     yield line["seal__number"]
-    yield "signed" if line["signed_at"] else "draft"
+    yield state_of(line)
     yield line["amends__seal__number"]
     yield line["amendment__seal__number"] if line["amendment__signed_at"] else None
     yield day_of(line)

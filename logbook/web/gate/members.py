@@ -90,7 +90,7 @@ def member(request: BookRequest, member_id: int) -> HttpResponse:
 @front_door(Right.PEOPLE)
 def member_out(request: BookRequest, member_id: int) -> HttpResponse:
     """Take a member out."""
-    gone = service.take_out(actor=request.actor, member_id=member_id)
+    gone = service.take_out(actor=request.actor, member_id=member_id, now=timezone.now())
     messages.success(
         request,
         _("%(name)s is no member any more. What was signed stays signed.") % {"name": gone.user},

@@ -12,6 +12,7 @@ from logbook.accounts.rights import Role
 from logbook.accounts.services import actor_for
 from logbook.base.refusals import NotAllowed, NotThere, Refused
 from tests import factories as make
+from tests.conftest import NOW
 
 pytestmark = pytest.mark.django_db
 
@@ -39,7 +40,7 @@ def test_the_office_gives_roles_but_makes_and_touches_no_owner(
     make.MembershipFactory(business=owner.business)
     for deed in (
         lambda: change_role(actor=office, member_id=of(owner), role=Role.HELPER),
-        lambda: take_out(actor=office, member_id=of(owner)),
+        lambda: take_out(actor=office, member_id=of(owner), now=NOW),
     ):
         with pytest.raises(NotAllowed, match="may not change an owner"):
             deed()
@@ -51,14 +52,14 @@ def test_the_last_owner_stays_one(owner: Any, office: Any) -> None:
     with pytest.raises(Refused, match="is the last owner"):
         change_role(actor=owner, member_id=of(owner), role=Role.OFFICE)
     with pytest.raises(Refused, match="is the last owner"):
-        take_out(actor=owner, member_id=of(owner))
+        take_out(actor=owner, member_id=of(owner), now=NOW)
     assert role_of(owner) == "owner"
     change_role(actor=owner, member_id=of(owner), role=Role.OWNER)
 
 
 def test_an_owner_beside_another_may_go(owner: Any) -> None:
     make.MembershipFactory(business=owner.business)
-    take_out(actor=owner, member_id=of(owner))
+    take_out(actor=owner, member_id=of(owner), now=NOW)
     assert actor_for(owner.user) is None
     assert User.objects.filter(pk=owner.user.pk).exists()
 
@@ -68,7 +69,7 @@ def test_others_see_and_change_nobody(request: pytest.FixtureRequest, who: str, 
     actor = request.getfixturevalue(who)
     for deed in (
         lambda: members(actor=actor),
-        lambda: take_out(actor=actor, member_id=of(actor)),
+        lambda: take_out(actor=actor, member_id=of(actor), now=NOW),
         lambda: change_role(actor=actor, member_id=of(actor), role=Role.OFFICE),
     ):
         with pytest.raises(NotAllowed):
@@ -80,5 +81,5 @@ def test_a_member_of_another_business_is_not_there(owner: Any, stranger: Any) ->
     with pytest.raises(NotThere):
         change_role(actor=owner, member_id=of(stranger), role=Role.HELPER)
     with pytest.raises(NotThere):
-        take_out(actor=owner, member_id=of(stranger))
+        take_out(actor=owner, member_id=of(stranger), now=NOW)
     assert role_of(stranger) == "owner"

@@ -9,6 +9,7 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from logbook.accounts.grants import give_grant
+from logbook.accounts.members import take_out
 from logbook.accounts.models import ApiToken, Membership
 from logbook.accounts.rights import INSIDE, SCOPES, TABLE, Right, Role, Scope
 from logbook.accounts.services import actor_for
@@ -105,6 +106,16 @@ def test_who_is_gone_or_was_shut_out_acts_no_more(owner, make_one, now):
     owner.user.save()
     Membership.objects.filter(user=owner.user).delete()
     with pytest.raises(NotThere, match="left the business"):
+        actor_of_token(secret=secret, now=now)
+
+
+def test_who_is_taken_out_and_back_in_needs_a_new_token(owner, applicator, make_one, now):
+    """A token of before would act for somebody who was let in again for something else."""
+    _, secret = make_one(applicator)
+    membership = Membership.objects.get(user=applicator.user, business=owner.business)
+    take_out(actor=owner, member_id=membership.pk, now=now)
+    make.MembershipFactory(user=applicator.user, business=owner.business, role="helper")
+    with pytest.raises(NotThere, match="opens nothing"):
         actor_of_token(secret=secret, now=now)
 
 

@@ -21,8 +21,10 @@ from logbook.records import bookfilter
 from logbook.records.bookfilter import BookFilter, read_filter
 from logbook.records.models import ApplicationRecord
 from logbook.records.selectors import book, sealed_part
+from logbook.records.services.aside import set_aside
 from logbook.web.book import lists
 from tests import factories as make
+from tests.conftest import NOW
 from tests.logbook.documents.reading import has, read, whole
 
 
@@ -328,6 +330,13 @@ class TestFiles:
         rows = list(table(browser.get(reverse("book-csv"), {"q": "A field", "sort": "day"})))
         assert [row["field"] for row in rows] == ["A field"] * 3
         assert [row["day"] for row in rows] == sorted(row["day"] for row in rows)
+
+    def test_a_draft_set_aside_is_called_so(
+        self, browser: Client, clean_draft: Any, owner: Any
+    ) -> None:
+        set_aside(actor=owner, record_id=clean_draft.pk, reason="begun twice", now=NOW)
+        rows = table(browser.get(reverse("book-csv"), {"state": "aside"}))
+        assert {row["state"] for row in rows} == {"set aside"}
 
     def test_a_formula_in_a_name_is_a_text(self, browser: Client, business: Any) -> None:
         field = make.FieldFactory(business=business, name="=HYPERLINK(1)")
