@@ -123,6 +123,7 @@ def log(request: BookRequest) -> HttpResponse:
         "page": page,
         "found": seals.verify(business=actor.business),
         "now": timezone.now(),
+        "zone": actor.business.time_zone,
     }
     return render(request, "audit/log.html", context)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from datetime import timedelta
 from io import BytesIO
@@ -227,6 +228,13 @@ class TestAnInspector:
         assert "The log holds: 1 entries read whole" in page
         assert signed.seal.link in page
 
+    def test_the_log_is_told_by_the_clock_of_the_business(self, ives: Client, signed: Any) -> None:
+        # The records are sealed at NOW, 20:00 UTC: 15:00 CDT in Chicago (tz database).
+        page = text(ives.get(reverse("audit-log")))
+        assert ">2026-06-12 15:00 CDT</time>" in page
+        assert re.search(r"read whole at \S+ \S+ C[DS]T,", page)
+        assert "UTC" not in page
+
     def test_a_broken_log_is_said(self, ives: Client, signed: Any) -> None:
         from logbook.records import freeze
 
@@ -234,6 +242,7 @@ class TestAnInspector:
         type(signed.seal).objects.update(text="{}")
         page = text(ives.get(reverse("audit-log")))
         assert "The log does not hold" in page
+        assert re.search(r"Read whole at \S+ \S+ C[DS]T\.", page)
         assert "no. 1" in page
 
 
