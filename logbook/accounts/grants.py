@@ -53,6 +53,19 @@ class Belonging:
     role: Role
     grant: Grant | None = None
 
+    def __str__(self) -> str:
+        """Such as "farm manager of Long Furrow Spraying for Ash Farm": one business may have given
+        several accesses of one role, which the customers tell apart.
+        """
+        said = {"role": word(self.role.value), "business": self.business}
+        if self.grant is None:
+            return _("%(role)s of %(business)s") % said
+        customers = (str(one.customer) for one in self.grant.customers.all())
+        said["customers"] = (
+            _("every customer") if self.grant.every_customer else ", ".join(customers)
+        )
+        return _("%(role)s of %(business)s for %(customers)s") % said
+
 
 def belongings(*, user: User, now: datetime) -> list[Belonging]:
     """Return what the user can act as: memberships first, then the grants that stand."""
@@ -63,6 +76,15 @@ def belongings(*, user: User, now: datetime) -> list[Belonging]:
             for one in memberships
         ),
         *(_belonging(one) for one in _of_user(user, now)),
+    ]
+
+
+def other_belongings(*, actor: Actor, now: datetime) -> list[Belonging]:
+    """Return what else the person behind the actor can act as."""
+    return [
+        one
+        for one in belongings(user=actor.user, now=now)
+        if (one.business, one.grant) != (actor.business, actor.grant)
     ]
 
 

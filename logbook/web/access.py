@@ -20,7 +20,6 @@ from logbook.accounts import grants, invitations
 from logbook.accounts.forms import GrantForm
 from logbook.accounts.middleware import ACTING
 from logbook.accounts.rights import Right
-from logbook.base.locale import word
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.gate.entering import invitation_link
@@ -157,11 +156,7 @@ def acting(request: HttpRequest) -> HttpResponse:
         except NotThere as refusal:
             raise Http404(str(refusal)) from None
         request.session[ACTING] = chosen.key
-        messages.success(
-            request,
-            _("You now act as %(role)s of %(business)s.")
-            % {"role": word(chosen.role.value), "business": chosen.business},
-        )
+        messages.success(request, _("You now act as %(what)s.") % {"what": chosen})
         return redirect("today")
     context = {"belongings": grants.belongings(user=user, now=now)}
     return render(request, "access/acting.html", context)

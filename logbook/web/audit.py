@@ -15,6 +15,7 @@ from django.urls import path
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
+from logbook.accounts.grants import other_belongings
 from logbook.accounts.rights import Right, Role
 from logbook.base import locale
 from logbook.records import seals, selectors
@@ -77,6 +78,7 @@ def audit(request: BookRequest) -> HttpResponse:
         ],
         "inspecting": actor.role is Role.INSPECTOR,
         "duty_cautions": CAUTIONS,
+        "others": other_belongings(actor=actor, now=now),
     }
     return render(request, "audit/audit.html", context)
 
@@ -121,6 +123,7 @@ def log(request: BookRequest) -> HttpResponse:
         "page": page,
         "found": seals.verify(business=actor.business),
         "now": timezone.now(),
+        "zone": actor.business.time_zone,
     }
     return render(request, "audit/log.html", context)
 

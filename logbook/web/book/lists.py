@@ -64,6 +64,11 @@ def _words() -> dict[str, str]:
     }
 
 
+def _state_words() -> dict[str, str]:
+    words = {one: locale.word(one) for one in STATES}
+    return words | {"aside": _("set aside")}
+
+
 def _flag_words() -> dict[str, str]:
     return {
         "breach": _("with a breach"),
@@ -93,7 +98,7 @@ def _shown(name: str, value: str) -> str:
     if name == "flag":
         return _flag_words().get(value, "")
     if name == "state":
-        return locale.word(value)
+        return _state_words().get(value, value)
     if name in ("from", "to"):
         with suppress(ValueError):  # what is no day is refused beside it
             return locale.day(date.fromisoformat(value))
@@ -126,7 +131,7 @@ def book(request: BookRequest) -> HttpResponse:
         "asked": asked,
         "q": request.GET.get("q", ""),
         "state": request.GET.get("state", ""),
-        "states": STATES,
+        "states": _state_words().items(),
         "kept": _kept(request, ("q", "state")),
         "heads": heads(
             request,
@@ -143,6 +148,7 @@ def book(request: BookRequest) -> HttpResponse:
         ),
         "chips": list(_chips(request, names)),
         "query": query_with(request),
+        "printable": asked.state not in ("draft", "aside"),
         "errors": told(errors),
         "left_out": _left_out(asked),
         "new_id": new_record_id(),
@@ -256,7 +262,7 @@ def narrow(request: BookRequest) -> HttpResponse:
     context = {
         "chosen": chosen,
         "choices": [(name, _words()[name], chosen[name], found[name]) for name in IDS],
-        "states": STATES,
+        "states": _state_words().items(),
         "flags": [(name, _flag_words()[name]) for name in FLAGS],
         "sorts": [
             (f"{sign}{name}", word)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from datetime import timedelta
 from io import BytesIO
@@ -9,7 +10,9 @@ from typing import Any
 
 import pytest
 from django.core import mail
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
@@ -225,15 +228,21 @@ class TestAnInspector:
         assert "The log holds: 1 entries read whole" in page
         assert signed.seal.link in page
 
-    def test_a_broken_log_is_said(self, ives: Client, signed: Any) -> None:
-        from django.db import connection
+    def test_the_log_is_told_by_the_clock_of_the_business(self, ives: Client, signed: Any) -> None:
+        # The records are sealed at NOW, 20:00 UTC: 15:00 CDT in Chicago (tz database).
+        page = text(ives.get(reverse("audit-log")))
+        assert ">2026-06-12 15:00 CDT</time>" in page
+        assert re.search(r"read whole at \S+ \S+ C[DS]T,", page)
+        assert "UTC" not in page
 
+    def test_a_broken_log_is_said(self, ives: Client, signed: Any) -> None:
         from logbook.records import freeze
 
         freeze.remove(connection)
         type(signed.seal).objects.update(text="{}")
         page = text(ives.get(reverse("audit-log")))
         assert "The log does not hold" in page
+        assert re.search(r"Read whole at \S+ \S+ C[DS]T\.", page)
         assert "no. 1" in page
 
 
@@ -245,11 +254,73 @@ class TestActing:
         client = logged_in(stranger.user)
         assert client.get(reverse("record", args=[signed.pk])).status_code == 404
         answer = client.post("/acting/", {"as": f"grant-{grant.pk}"}, follow=True)
-        assert "You now act as farm manager of Long Furrow Spraying." in text(answer)
+        assert f"farm manager of Long Furrow Spraying for {yard.customer.name}." in text(answer)
         assert client.get(reverse("record", args=[signed.pk])).status_code == 200
         assert client.get(reverse("book")).status_code == 403
         client.post("/acting/", {"as": f"member-{stranger.business.pk}"})
         assert client.get(reverse("book")).status_code == 200
+
+    def test_two_accesses_of_one_business_are_told_apart_by_their_customers(
+        self, owner: Any, outsider: Any, yard: Any
+    ) -> None:
+        other = make.CustomerFactory(business=owner.business, name="Ash & Sons")
+        let_in(owner, outsider, customer_ids=[yard.customer.pk])
+        second = let_in(owner, outsider, customer_ids=[other.pk])
+        third = let_in(owner, outsider, Role.INSPECTOR, every_customer=True)
+        client = logged_in(outsider)
+        # The first is the one that acts, so it has no button.
+        page = text(client.get("/acting/"))
+        assert "Act as farm manager of Long Furrow Spraying for Ash &amp; Sons</button>" in page
+        assert "Act as inspector of Long Furrow Spraying for every customer</button>" in page
+        page = text(client.post("/acting/", {"as": f"grant-{second.pk}"}, follow=True))
+        assert "You now act as farm manager of Long Furrow Spraying for Ash &amp; Sons." in page
+        page = text(client.post("/acting/", {"as": f"grant-{third.pk}"}, follow=True))
+        assert "You now act as inspector of Long Furrow Spraying for every customer." in page
+
+    @pytest.mark.parametrize("address", ["/acting/", "/audit/"])
+    def test_more_accesses_and_customers_cost_no_more_queries(
+        self, owner: Any, outsider: Any, yard: Any, address: str
+    ) -> None:
+        client = logged_in(outsider)
+
+        def cost() -> int:
+            with CaptureQueriesContext(connection) as asked:
+                assert client.get(address).status_code == 200
+            return len(asked)
+
+        let_in(owner, outsider, customer_ids=[yard.customer.pk])
+        let_in(owner, outsider, customer_ids=[yard.customer.pk])
+        client.get(address)  # writes the row of the device
+        before = cost()
+        for number in range(4):
+            more = make.CustomerFactory(business=owner.business, name=f"Customer {number}")
+            let_in(owner, outsider, customer_ids=[yard.customer.pk, more.pk])
+        assert cost() == before
+
+    def test_a_guest_is_told_of_what_else_the_login_opens(
+        self, owner: Any, stranger: Any, outsider: Any, yard: Any
+    ) -> None:
+        let_in(owner, outsider, customer_ids=[yard.customer.pk])
+        client = logged_in(outsider)
+        assert "You also have access" not in text(client.get("/audit/"))
+        other = make.CustomerFactory(business=owner.business, name="Ash & Sons")
+        let_in(owner, outsider, customer_ids=[other.pk])
+        make.MembershipFactory(user=outsider, business=stranger.business, role="helper")
+        client.post("/acting/", {"as": f"grant-{Grant.objects.order_by('begins_at')[0].pk}"})
+        assert (
+            f"You also have access as helper of {stranger.business}; farm manager of Long Furrow "
+            'Spraying for Ash &amp; Sons: <a class="touch" href="/acting/">look at it</a>.'
+        ) in text(client.get("/audit/"))
+
+    def test_an_access_that_ended_is_not_told_of(
+        self, owner: Any, outsider: Any, desk: Client, yard: Any
+    ) -> None:
+        let_in(owner, outsider, customer_ids=[yard.customer.pk])
+        over = let_in(owner, outsider, customer_ids=[yard.customer.pk])
+        client = logged_in(outsider)
+        assert "You also have access" in text(client.get("/audit/"))
+        desk.post(reverse("access-withdraw", args=[over.pk]))
+        assert "You also have access" not in text(client.get("/audit/"))
 
     def test_what_one_does_not_belong_to_is_no_choice(self, owner: Any, stranger: Any) -> None:
         client = logged_in(stranger.user)

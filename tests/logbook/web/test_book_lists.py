@@ -304,6 +304,31 @@ def table(answer: Any) -> Iterator[dict[str, str]]:
     return csv.DictReader(io.StringIO(text, newline=""))
 
 
+class TestStates:
+    def test_a_draft_set_aside_is_called_so_wherever_the_list_names_it(
+        self, browser: Client, three: Any
+    ) -> None:
+        listed = browser.get(reverse("book"), {"state": "aside"}).content.decode()
+        assert "state <strong>set aside</strong>" in listed
+        assert '<option value="aside" selected>set aside</option>' in listed
+        form = browser.get(reverse("book-narrow"), {"state": "aside"}).content.decode()
+        assert '<option value="aside" selected>set aside</option>' in form
+
+    @pytest.mark.parametrize(
+        ("state", "offered"),
+        [("", True), ("signed", True), ("draft", False), ("aside", False)],
+    )
+    def test_printing_is_offered_where_the_list_can_hold_a_signed_record(
+        self, browser: Client, signed: Any, three: Any, state: str, offered: bool
+    ) -> None:
+        ApplicationRecord.objects.filter(pk=three.ash.pk).update(
+            set_aside_at=datetime(2026, 6, 12, tzinfo=UTC)
+        )
+        page = browser.get(reverse("book"), {"state": state}).content.decode()
+        assert reverse("book-csv") in page
+        assert (reverse("book-print") in page) is offered
+
+
 class TestFiles:
     def test_csv_holds_the_list_with_values_as_entered(self, browser: Client, signed: Any) -> None:
         answer = browser.get(reverse("book-csv"))

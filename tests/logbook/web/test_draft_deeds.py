@@ -108,6 +108,41 @@ def test_a_draft_is_thrown_away_with_a_reason_and_brought_back(
     assert browser.get(address("record-edit", clean_draft)).status_code == 200
 
 
+def test_a_draft_set_aside_offers_only_to_be_brought_back(
+    browser: Client, clean_draft: Any, owner: Any, now: datetime
+) -> None:
+    offers = (
+        "record-notice-before",
+        "record-posting",
+        "record-notice-completed",
+        "record-duties",
+        "record-like",
+        "record-resume",
+        "record-edit",
+        "record-sign",
+    )
+    page = browser.get(address("record", clean_draft)).content.decode()
+    for name in offers:
+        assert f'"{address(name, clean_draft)}"' in page, name
+    set_aside(actor=owner, record_id=clean_draft.pk, reason="begun twice", now=now)
+    page = browser.get(address("record", clean_draft)).content.decode()
+    for name in offers:
+        assert address(name, clean_draft) not in page, name
+    assert f'"{address("record-back", clean_draft)}"' in page
+
+
+def test_when_a_draft_was_set_aside_is_told_by_the_clock_of_the_business(
+    browser: Client, business: Any, now: datetime
+) -> None:
+    # 20:00 UTC in Chicago (tz database); the draft names no field, so it has no clock of its own.
+    draft = make.ApplicationRecordFactory(business=business, time_zone="UTC")
+    browser.post(address("record-aside", draft), {"reason": "begun twice"})
+    browser.post(address("record-back", draft))
+    page = browser.get(address("record", draft)).content.decode()
+    assert "Set aside by The owner on 2026-06-12 15:00 CDT" in page
+    assert "Brought back by The owner on 2026-06-12 15:00 CDT" in page
+
+
 def test_who_did_not_begin_a_draft_does_not_throw_it_away(
     browser_of: Callable[[Any], Client], clean_draft: Any, helper: Any, stranger: Any, owner: Any
 ) -> None:
