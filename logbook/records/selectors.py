@@ -281,11 +281,6 @@ class Closed:
     products: tuple[str, ...]
     ends_at: datetime
 
-    @property
-    def local_end(self) -> str:
-        """The end as the clock at the field shows it."""
-        return at_field(self.ends_at, self.record.time_zone)
-
 
 def closed_fields(*, actor: Actor, now: datetime) -> list[Closed]:
     """Return the fields still under a re-entry interval, the first to open first.
