@@ -237,5 +237,7 @@ def test_a_label_that_is_not_in_force_says_so_and_stands_last(browser: Client, y
 
 def test_the_label_goes_along_to_the_record(browser: Client, yard: Any) -> None:
     hidden = f'<input type="hidden" name="label" value="{yard.label.pk}">'
-    assert hidden in page(browser, label=str(yard.label.pk), rig=str(yard.rig.pk))
+    text = page(browser, label=str(yard.label.pk), rig=str(yard.rig.pk))
+    assert hidden in text
+    assert "The draft takes Leafkill too; you write its rate." in text
     assert 'type="hidden" name="label"' not in page(browser, rig=str(yard.rig.pk))
