@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from datetime import date
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.utils.functional import Promise, lazy
@@ -18,7 +19,8 @@ from logbook.base.locale import figure, shown, word
 from logbook.base.refusals import RefusedInput
 from logbook.catalog.choice import Wish
 from logbook.catalog.choices import DropletClassChoice
-from logbook.catalog.models import LabelEdition, Rig
+from logbook.catalog.models import Rig
+from logbook.catalog.selectors import Standing, labels_by_standing
 from logbook.rules.quantity import Quantity
 from logbook.rules.wording import three
 
@@ -35,10 +37,34 @@ _lazily = lazy(word, str)
 _CLASSES: list[Any] = [("", gettext_lazy("no limit")), *DropletClassChoice.choices]
 
 
-def _amount(dimension: str, label: str | Promise, name: str = "") -> AnswerFormField:
+if TYPE_CHECKING:
+    RowChoice = forms.ModelChoiceField[Any]
+else:
+    RowChoice = forms.ModelChoiceField
+
+
+def _amount(
+    dimension: str, label: str | Promise, name: str, *, required: bool = False
+) -> AnswerFormField:
     return AnswerFormField(
-        dimensions=(dimension,), words=False, required=False, label=label, name=name
+        dimensions=(dimension,),
+        words=False,
+        required=required,
+        label=label,
+        name=name,
+        error_messages={"required": gettext_lazy("This is needed to choose a nozzle.")},
     )
+
+
+class LabelChoice(RowChoice):
+    """Label editions; one that is not in force says so."""
+
+    def label_from_instance(self, obj: Any) -> str:
+        said = {
+            Standing.NOT_YET: _("%(label)s (not yet in force)"),
+            Standing.NO_LONGER: _("%(label)s (no longer in force)"),
+        }.get(obj.standing, "%(label)s")
+        return said % {"label": obj}
 
 
 class PlanForm(forms.Form):
@@ -62,16 +88,18 @@ class PlanForm(forms.Form):
         choices=_CLASSES, required=False, label=gettext_lazy("coarsest class")
     )
     spacing = _amount("length", gettext_lazy("nozzle spacing"), "spacing")
-    speed_low = _amount("speed", gettext_lazy("slowest speed"), "speed_low")
-    speed_high = _amount("speed", gettext_lazy("fastest speed"), "speed_high")
+    speed_low = _amount("speed", gettext_lazy("slowest speed"), "speed_low", required=True)
+    speed_high = _amount("speed", gettext_lazy("fastest speed"), "speed_high", required=True)
     density = _amount("mass_per_volume", gettext_lazy("density of the mix"), "density")
 
-    def __init__(self, *args: Any, business: Any, unit_system: str, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, business: Any, unit_system: str, today: date, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
-        labels = LabelEdition.objects.within(business).select_related("product")
+        labels = labels_by_standing(business=business, today=today)
         rigs = Rig.objects.within(business)
         self.fields = {
-            "label": forms.ModelChoiceField(
+            "label": LabelChoice(
                 labels, required=False, label=_("Label"), empty_label=_("no label chosen")
             ),
             "rig": forms.ModelChoiceField(
@@ -94,7 +122,13 @@ class PlanForm(forms.Form):
                 amount.offer_unit(unit)
         self.fields["density"].help_text = _("Empty for water as the carrier.")
         self.fields["carrier_min"].help_text = _("Empty to take it from the label chosen.")
-        self.fields["spacing"].help_text = _("Empty to take it from the rig chosen.")
+        self.fields["rig"].help_text = _("Needed, unless you enter the nozzle spacing.")
+        self.fields["spacing"].help_text = _(
+            "Needed where no rig is chosen; empty to take it from the rig."
+        )
+        self.fields["wished_carrier"].help_text = _(
+            "Needed where no label and no limit above names a carrier."
+        )
 
     def clean(self) -> dict[str, Any]:
         """Fill in what the chosen label and rig say, where nothing was typed over them."""
@@ -105,9 +139,8 @@ class PlanForm(forms.Form):
                 values[name] = getattr(label, name)
         if rig and not values.get("spacing"):
             values["spacing"] = rig.spacing
-        for name in ("spacing", "speed_low", "speed_high"):
-            if not values.get(name) and name not in self.errors:
-                self.add_error(name, _("This is needed to choose a nozzle."))
+        if not values.get("spacing") and not {"spacing", "rig"} & self.errors.keys():
+            self.add_error("spacing", _("Choose a rig, or enter the spacing."))
         for name in AMOUNTS:
             amount = values.get(name)
             if amount and amount.si <= 0:

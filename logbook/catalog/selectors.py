@@ -7,7 +7,18 @@ from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Max, Prefetch, Q, QuerySet
+from django.db.models import (
+    Case,
+    IntegerChoices,
+    IntegerField,
+    Max,
+    OuterRef,
+    Prefetch,
+    Q,
+    QuerySet,
+    Subquery,
+    When,
+)
 
 from logbook.base.refusals import NotThere
 from logbook.catalog import models
@@ -57,6 +68,37 @@ def from_shelf(*, business: Any, shelf: str, row_id: UUID) -> Any:
     if row is None:
         raise NotThere(f"There is no such {SHELVES[shelf].noun}.")
     return row
+
+
+class Standing(IntegerChoices):
+    """How a label edition stands on a day; the order in which they are offered."""
+
+    IN_FORCE = 0
+    NOT_YET = 1
+    NO_LONGER = 2
+
+
+def labels_by_standing(*, business: Any, today: date) -> QuerySet[models.LabelEdition]:
+    """Return the label editions, each with its `standing` today; those no longer in force last.
+
+    Of a product one edition is in force: the newest that has begun and not ended.
+    """
+    begun = models.LabelEdition.objects.filter(
+        product=OuterRef("product"), in_force_from__lte=today
+    )
+    newest = begun.exclude(in_force_to__lt=today).order_by("-in_force_from", "-created_at")
+    rows: QuerySet[models.LabelEdition] = models.LabelEdition.objects.within(business)
+    standing = Case(
+        When(pk=Subquery(newest.values("pk")[:1]), then=Standing.IN_FORCE),
+        When(in_force_from__gt=today, then=Standing.NOT_YET),
+        default=Standing.NO_LONGER,
+        output_field=IntegerField(),
+    )
+    return (
+        rows.select_related("product")
+        .annotate(standing=standing)
+        .order_by("standing", "product__name", "-in_force_from", "-created_at")
+    )
 
 
 def places_of_fields(*, business: Any) -> list[str]:

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy
 from calc.chooser import (
     ANGLE_NOTE,
     GUIDANCE,
+    INSIDE_ONE_LIMIT,
     KIND_NOTES,
     Accepted,
     Choice,
@@ -22,6 +23,7 @@ from calc.chooser import (
 from calc.droplets import DIRECTIONS, DropletClass
 from calc.units import convert
 from logbook.base.locale import figure, spoken, word
+from logbook.base.locale import shown as as_entered
 from logbook.catalog.choice import ShelfChoice
 from logbook.documents import svg
 from logbook.documents.window import SYSTEMS, System, Window, draw_window
@@ -77,6 +79,7 @@ def shown(found: ShelfChoice, *, wish: Any, system: str, purpose: str) -> dict[s
         fits.sort(key=_streams)
     return {
         "rate": f"{_in(choice.rate_l_ha, 'L/ha', units.rate)} {units.rate}",
+        "rate_from": _rate_from(wish),
         "fits": [
             _fit(found, one, units, wish, drawn=place < DRAWN) for place, one in enumerate(fits)
         ],
@@ -100,6 +103,30 @@ def shown(found: ShelfChoice, *, wish: Any, system: str, purpose: str) -> dict[s
         ],
         "angle_note": word(ANGLE_NOTE),
     }
+
+
+def _rate_from(wish: Any) -> str:
+    """Return why the nozzles were looked for at this carrier rate."""
+    low, high = wish.carrier_min, wish.carrier_max
+    if wish.wished_carrier:
+        return _("The carrier you wished for.")
+    ends = {
+        "low": low and as_entered(low),
+        "high": high and as_entered(high),
+        "factor": figure(f"{INSIDE_ONE_LIMIT:g}"),
+    }
+    if low and high and low.si == high.si:
+        said = _("Least and most carrier are both %(low)s.")
+    elif low and high:
+        said = _(
+            "You wished for no carrier, so this is the middle, by ratio, between the least, "
+            "%(low)s, and the most, %(high)s."
+        )
+    elif low:
+        said = _("You wished for no carrier, so this is the least, %(low)s, times %(factor)s.")
+    else:
+        said = _("You wished for no carrier, so this is the most, %(high)s, divided by %(factor)s.")
+    return said % ends
 
 
 def _streams(one: Accepted | Rejected) -> bool:
@@ -148,17 +175,30 @@ def _fit(found: ShelfChoice, one: Accepted, units: System, wish: Any, *, drawn: 
             "speed": _with(one.speed_km_h, "km/h", units.speed),
         },
         classes=one.classes,
-        room=_(
-            "At the same rate, %(faster)s %% faster or %(slower)s %% slower still keeps this "
-            "nozzle within its limits."
-        )
-        % {
-            "faster": f"{one.margin * 100:.0f}",
-            "slower": f"{(1.0 - 1.0 / (1.0 + one.margin)) * 100:.0f}",
-        },
+        room=_room(one, wish),
         note=word(KIND_NOTES.get(one.candidate.kind, "")),
         drawing=_drawing(one, found.choice, wish, units) if drawn else "",
     )
+
+
+def _room(one: Accepted, wish: Any) -> str:
+    """Return how far from the set point the nozzle still does, and whether that was asked for."""
+    factor = 1.0 + one.margin
+    said = _(
+        "At the same rate, %(faster)s %% faster or %(slower)s %% slower still keeps this "
+        "nozzle within its limits."
+    ) % {
+        "faster": f"{one.margin * 100:.0f}",
+        "slower": f"{(1.0 - 1.0 / factor) * 100:.0f}",
+    }
+    low, high = one.speed_km_h / factor, one.speed_km_h * factor
+    if wish.speed_low.si <= low and high <= wish.speed_high.si:
+        return said
+    beyond = _("Part of that is beyond the speeds you named, %(low)s to %(high)s.")
+    return f"{said} " + beyond % {
+        "low": as_entered(wish.speed_low),
+        "high": as_entered(wish.speed_high),
+    }
 
 
 def _drawing(one: Accepted, choice: Choice, wish: Any, units: System) -> str:

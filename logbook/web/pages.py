@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
@@ -167,7 +168,8 @@ def plan(request: BookRequest) -> HttpResponse:
     """Which nozzle, at which pressure and speed, meets a label on a rig."""
     actor = request.actor
     asked = request.GET if request.GET else None
-    form = PlanForm(asked, business=actor.business, unit_system=actor.user.unit_system)
+    today = timezone.localdate(timezone=ZoneInfo(actor.business.time_zone))
+    form = PlanForm(asked, business=actor.business, unit_system=actor.user.unit_system, today=today)
     found = None
     if form.is_bound and form.is_valid():
         try:
@@ -186,11 +188,10 @@ def plan(request: BookRequest) -> HttpResponse:
             purpose=form.cleaned_data["purpose"],
         )
         rig = form.cleaned_data["rig"]
-        sets = mounted_sets(
-            business=actor.business, today=timezone.now().date(), rig_id=rig and rig.pk
-        )
+        sets = mounted_sets(business=actor.business, today=today, rig_id=rig and rig.pk)
         context["fits"] = [
             replace(one, mounted=tuple(sets.get(one.nozzle.pk, ()))) for one in context["fits"]
         ]
+        context["label"] = form.cleaned_data["label"]
         context["new_id"] = new_record_id()
     return render(request, "pages/plan.html", context)

@@ -149,8 +149,8 @@ class RecordSerializer(Strict):
     signed_at = InstantField(read_only=True, allow_null=True)
     carried = serializers.DictField(
         read_only=True,
-        help_text="Names of values taken over from another record, each with where from, that "
-        "nobody touched or confirmed yet.",
+        help_text="Names of values taken over from another record or the plan, each with where "
+        "from, that nobody touched or confirmed yet.",
     )
     amends = ReferenceField(
         read_only=True, allow_null=True, help_text="The sealed record that this one corrects."

@@ -16,11 +16,18 @@ from django.db.models import F, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
-from logbook.base.refusals import NotThere, Refused
-from logbook.catalog.models import Planting
+from logbook.base.refusals import NotThere, Refused, RefusedInput
+from logbook.catalog.models import LabelEdition, Planting
 from logbook.records.choices import Pattern
 from logbook.records.models import ApplicationRecord, CrewMember, ProductLine
-from logbook.records.services.draft import begin_draft, draft_for_change, refresh_labels
+from logbook.records.services.draft import (
+    begin_draft,
+    draft_for_change,
+    refresh_labels,
+    save_draft,
+)
+from logbook.records.services.saving import Refusals, Rows
+from logbook.rules.quantity import Answer
 
 OF_BANDS = ("band_width", "row_spacing", "nozzles_per_row")
 """What a broadcast has no use for: not taken over from one."""
@@ -99,6 +106,36 @@ def begin_like(*, actor: Actor, record_id: UUID, new_id: UUID, now: datetime) ->
         refresh_labels(record)
     record.refresh_from_db()
     return record
+
+
+def take_plan(
+    *, actor: Actor, record_id: UUID, nozzle_set: Any, planned_carrier: Answer, label: Any
+) -> None:
+    """Write a choice of the plan into a draft: nozzles, carrier, and the product of the label.
+
+    The product counts as taken over; its rate stays blank, for the plan asks for none. Pressure and
+    speed are read at the work.
+
+    Args: nozzle_set and label, ids; label may be blank.
+    Raises: NotAllowed; Refused if it is signed, set aside or not there; RefusedInput.
+    """
+    actor.must(Right.DRAFT)
+    errors = Refusals()
+    edition: Any = Rows(actor.business).find(LabelEdition, label, "label", errors)
+    if errors:
+        raise RefusedInput(errors)
+    with transaction.atomic():
+        record = draft_for_change(actor=actor, record_id=record_id)
+        data: dict[str, Any] = {"nozzle_set": nozzle_set}
+        if planned_carrier:
+            data["planned_carrier"] = planned_carrier
+        took = edition is not None and not record.products.exists()
+        if took:
+            data["products"] = [{"product": edition.product_id}]
+        record = save_draft(actor=actor, record_id=record_id, revision=record.revision, data=data)
+        if took:
+            record.carried["products"] = {"label": edition.edition}
+            record.save(update_fields=["carried"])
 
 
 def _records(actor: Actor) -> QuerySet[ApplicationRecord]:

@@ -155,7 +155,7 @@ def _said_about(
         for f in lacking
     }
     if seen.record.carried and not carried_confirmed:
-        refused["carried"] = [_("Say that what was taken over from another record is true here.")]
+        refused["carried"] = [_("Say that what was taken over is true of this job.")]
     if refused:
         raise RefusedInput(refused)
     return said

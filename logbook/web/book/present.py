@@ -124,6 +124,10 @@ CARRIED_LABELS = {
 
 def carried_words(source: Mapping[str, Any]) -> str:
     """Return where a value was taken over from: "as in no. 41, 2026-06-03"."""
+    if "label" in source:
+        return _("from the label chosen for the plan, edition %(edition)s") % {
+            "edition": source["label"]
+        }
     written = source.get("day")
     day = locale.day(date.fromisoformat(written)) if written else _("no day yet")
     said = {"number": source.get("number"), "day": day}

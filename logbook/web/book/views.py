@@ -29,8 +29,8 @@ from logbook.records.law import as_sealed
 from logbook.records.sealed import read_seal
 from logbook.records.services.amend import AlreadyBegun, begin_amendment
 from logbook.records.services.aside import bring_back, may_set_aside, set_aside
-from logbook.records.services.carry import begin_like, carry_over
-from logbook.records.services.draft import add_reading, begin_draft, save_draft
+from logbook.records.services.carry import begin_like, carry_over, take_plan
+from logbook.records.services.draft import add_reading, begin_draft
 from logbook.records.services.examine import Examination, examine
 from logbook.records.services.explain import keep_explanations
 from logbook.records.services.sign import fingerprint, hindrance, pending_changes, sign
@@ -68,18 +68,18 @@ def new(request: BookRequest) -> HttpResponse:
 
 
 def _take_choice(request: BookRequest, record_id: uuid.UUID) -> None:
-    """Write a nozzle choice of the plan into the draft; pressure and speed are read at the work."""
-    chosen = {name: request.POST.get(name, "") for name in ("nozzle_set", "planned_carrier")}
+    """Take a choice of the plan over into the draft, or say why it was not."""
+    chosen = {name: request.POST.get(name, "") for name in ("nozzle_set", "label")}
     if not chosen["nozzle_set"]:
         return
-    row = selectors.existing(actor=request.actor, record_id=record_id)
-    data: dict[str, Any] = {"nozzle_set": chosen["nozzle_set"]}
+    carrier = request.POST.get("planned_carrier", "")
     try:
-        if chosen["planned_carrier"]:
-            data["planned_carrier"] = parse_answer(
-                chosen["planned_carrier"], dimensions=("volume_rate",)
-            )
-        save_draft(actor=request.actor, record_id=record_id, revision=row.revision, data=data)
+        take_plan(
+            actor=request.actor,
+            record_id=record_id,
+            planned_carrier=parse_answer(carrier, dimensions=("volume_rate",)) if carrier else None,
+            **chosen,
+        )
     except (BadAnswer, RefusedInput) as refusal:
         messages.error(
             request,

@@ -10,7 +10,7 @@ import pytest
 
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import ApplicationRecord
-from logbook.records.services.carry import begin_like, carry_over
+from logbook.records.services.carry import begin_like, carry_over, take_plan
 from logbook.records.services.draft import begin_draft, save_draft
 from logbook.records.services.sign import sign
 from tests import factories as make
@@ -235,3 +235,44 @@ def test_who_may_not_write_takes_nothing_over(owner: Any, monkeypatch: Any, now:
     monkeypatch.setitem(rights.TABLE, owner.role, frozenset({rights.Right.SEE}))
     with pytest.raises(NotAllowed):
         carry_over(actor=owner, record_id=draft.pk, now=now)
+
+
+def planned(actor: Any, yard: Any, now: Any, record: Any = None) -> Any:
+    draft = record or begun(actor, now)
+    take_plan(
+        actor=actor,
+        record_id=draft.pk,
+        nozzle_set=yard.nozzle_set.pk,
+        planned_carrier=make.q("15 gal/ac"),
+        label=yard.label.pk,
+    )
+    return ApplicationRecord.objects.get(pk=draft.pk)
+
+
+def test_the_product_of_a_planned_label_counts_as_taken_over_until_it_is_touched(
+    owner: Any, yard: Any, now: Any
+) -> None:
+    new = planned(owner, yard, now)
+    assert (new.nozzle_set, new.planned_carrier) == (yard.nozzle_set, make.q("15 gal/ac"))
+    assert new.carried == {"products": {"label": "2025-11"}}
+    (line,) = new.products.all()
+    assert (line.product, line.planned_rate, line.total_used) == (yard.product, None, None)
+    item: dict[str, Any] = {"product": line.product_id}
+    assert "products" in saved(owner, new, now, products=[item]).carried
+    item["planned_rate"] = make.q("22 fl oz/ac")
+    assert "products" not in saved(owner, new, now, products=[item]).carried
+
+
+def test_a_plan_leaves_the_products_that_stand_in_the_draft(
+    owner: Any, yard: Any, now: Any
+) -> None:
+    other = make.ProductFactory(business=owner.business, name="Sticker")
+    new = saved(owner, begun(owner, now), now, products=[{"product": other.pk}])
+    (line,) = planned(owner, yard, now, new).products.all()
+    assert line.product == other
+
+
+def test_a_plan_takes_no_label_of_another_business(stranger: Any, yard: Any, now: Any) -> None:
+    with pytest.raises(RefusedInput) as refusal:
+        planned(stranger, yard, now)
+    assert list(refusal.value.errors) == ["label"]

@@ -314,6 +314,17 @@ def test_a_choice_of_the_plan_is_taken_into_a_record(browser: Client, yard: Any)
     assert "The choice was not taken" in browser.get(reverse("today")).content.decode()
 
 
+def test_the_label_of_the_plan_brings_its_product_but_no_rate(browser: Client, yard: Any) -> None:
+    new = begun(browser, nozzle_set=yard.nozzle_set.pk, label=yard.label.pk)
+    (line,) = new.products.all()
+    assert (line.product, line.label, line.planned_rate) == (yard.product, yard.label, None)
+    page = browser.get(address("record-edit", new)).content.decode()
+    assert "From the label chosen for the plan, edition 2025-11. Still true" in page
+    wrong = begun(browser, nozzle_set=yard.nozzle_set.pk, label=uuid.uuid4())
+    assert not wrong.products.exists()
+    assert "There is no such label edition" in browser.get(reverse("today")).content.decode()
+
+
 def test_today_tells_a_new_business_what_to_put_on_the_shelf_first(
     browser: Client, business: Any
 ) -> None:

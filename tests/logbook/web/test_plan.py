@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from typing import Any
 
 import pytest
@@ -153,3 +154,90 @@ def test_the_form_jumps_to_what_was_found(browser: Client, yard: Any) -> None:
     assert 'action="#found"' in browser.get(reverse("plan")).content.decode()
     assert page(browser).count('id="found"') == 1
     assert page(browser, speed_low_value="").count('id="found"') == 1
+
+
+def test_what_is_needed_is_marked_and_asked_for_in_its_own_words(
+    browser: Client, yard: Any
+) -> None:
+    text = browser.get(reverse("plan"), {"purpose": ""}).content.decode()
+    for label in ("Slowest speed", "Fastest speed"):
+        line = text[text.index(f">{label}</") :].split("</div>")[0]
+        assert "(needed)" in line, label
+    assert "Needed, unless you enter the nozzle spacing." in text
+    assert "Choose a rig, or enter the spacing." in complaint(text)
+    assert complaint(text).count("This is needed to choose a nozzle.") == 2
+    unreadable = complaint(page(browser, spacing_value="wide"))
+    assert "Choose a rig" not in unreadable
+    chosen = page(browser, spacing_value="", rig=str(yard.rig.pk))
+    assert "What fits at" in chosen
+
+
+@pytest.mark.parametrize(
+    ("changed", "sentence"),
+    [
+        # The middle of 10 and 20 is 14.1: 14.1 / 10 = 20 / 14.1, the square root of 2. Computed.
+        ({}, "14.1 gal/ac</h2>\n  <p>You wished for no carrier, so this is the middle, by ratio, "),
+        ({}, "between the least, 10 gal/ac, and the most, 20 gal/ac."),
+        (
+            {"carrier_max_value": ""},
+            "11.0 gal/ac</h2>\n  <p>You wished for no carrier, so this is the least, 10 gal/ac, "
+            "times 1.1.",
+        ),
+        (
+            {"carrier_min_value": ""},
+            "18.2 gal/ac</h2>\n  <p>You wished for no carrier, so this is the most, 20 gal/ac, "
+            "divided by 1.1.",
+        ),
+        ({"carrier_min_value": "20"}, "Least and most carrier are both 20 gal/ac."),
+        (
+            {"wished_carrier_value": "15", "wished_carrier_unit": "gal/ac"},
+            "15.0 gal/ac</h2>\n  <p>The carrier you wished for.",
+        ),
+    ],
+)
+def test_the_page_says_where_its_carrier_comes_from(
+    changed: dict[str, str], sentence: str, browser: Client, yard: Any
+) -> None:
+    assert f"{sentence}" in page(browser, **changed)
+
+
+def test_room_beyond_the_speeds_that_were_named_is_said_to_be_beyond(
+    browser: Client, yard: Any
+) -> None:
+    beyond = "Part of that is beyond the speeds you named"
+    assert f"{beyond}, 6 mph to 9 mph." in page(browser)
+    # Between 1 and 40 mph the whole range of the nozzle lies inside what was named.
+    wide = page(browser, speed_low_value="1", speed_high_value="40")
+    assert "still keeps this nozzle within its limits." in wide
+    assert beyond not in wide
+
+
+def test_a_label_that_is_not_in_force_says_so_and_stands_last(browser: Client, yard: Any) -> None:
+    for edition, begins, ends in (
+        ("2024-01", date(2024, 1, 1), None),  # a newer one took its place
+        ("2023-01", date(2023, 1, 1), date(2023, 12, 31)),
+        ("2999-01", date(2999, 1, 1), None),
+    ):
+        make.LabelEditionFactory(
+            product=yard.product, edition=edition, in_force_from=begins, in_force_to=ends
+        )
+    other = make.ProductFactory(business=yard.product.business, name="Zebra")
+    make.LabelEditionFactory(product=other, edition="2025-01", in_force_from=date(2025, 1, 1))
+    text = browser.get(reverse("plan")).content.decode()
+    labels = text[text.index('<select name="label"') :].split("</select>")[0]
+    assert re.findall(r"<option[^>]*>([^<]*)</option>", labels) == [
+        "no label chosen",
+        "Leafkill, label 2025-11",
+        "Zebra, label 2025-01",
+        "Leafkill, label 2999-01 (not yet in force)",
+        "Leafkill, label 2024-01 (no longer in force)",
+        "Leafkill, label 2023-01 (no longer in force)",
+    ]
+
+
+def test_the_label_goes_along_to_the_record(browser: Client, yard: Any) -> None:
+    hidden = f'<input type="hidden" name="label" value="{yard.label.pk}">'
+    text = page(browser, label=str(yard.label.pk), rig=str(yard.rig.pk))
+    assert hidden in text
+    assert "The draft takes Leafkill too; you write its rate." in text
+    assert 'type="hidden" name="label"' not in page(browser, rig=str(yard.rig.pk))
