@@ -76,7 +76,9 @@ def test_an_inspector_verifies_the_log_and_prints_a_record(
     expect(page.locator("article").first).to_contain_text("Asked for by law")
     well_made(page)
     page.get_by_role("link", name="Verify the log, and see its seals").click()
-    expect(page.locator(".notice", has_text=re.compile(r"The log holds: \d+ entries"))).to_be_visible()
+    expect(
+        page.locator(".notice", has_text=re.compile(r"The log holds: \d+ entries"))
+    ).to_be_visible()
     well_made(page)
     paper = printed(page, re.compile(r"^Print no\. 65 "))
     assert "no. 65" in paper

@@ -105,7 +105,11 @@ def test_a_wrong_speed_is_flagged_mended_signed_and_printed(
     for box in page.locator("textarea[name^='explain:']").all():
         box.fill("As it was; looked at again on the day.")
     # The boom height was taken over and written by hand, the same: it is not asked about again.
-    expect(page.get_by_text("Taken over and not touched")).to_have_count(0)
+    # What else stands there hangs on which journey sealed the last record of this field.
+    carried = page.locator("section[aria-labelledby=title-carried]")
+    if carried.count():
+        expect(carried).not_to_contain_text("Boom height")
+        carried.get_by_role("checkbox").check()
     page.fill("[name=password]", "not the password")
     page.get_by_role("button", name="Sign and seal").click()
     expect(page.get_by_text("Not signed: This is not your password.")).to_be_visible()
