@@ -423,7 +423,7 @@ def _reading(
     record: ApplicationRecord, item: dict[str, Any], path: str, errors: Refusals
 ) -> WeatherReading:
     zone = zoneinfo.ZoneInfo(record.time_zone)
-    # Blank is refused by full_clean below, which names it.
+    # Blank is refused by `clean` below, which names it.
     read_at: Any = at_field(item.get("read_at"), zone, f"{path}read_at", errors)
     reading = WeatherReading(
         record=record, read_at=read_at, **{name: item[name] for name in WEATHER if name in item}

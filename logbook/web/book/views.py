@@ -139,7 +139,8 @@ def back(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 
 
 OVER_FOR = timedelta(minutes=30)
-"""So long after its end a draft's work counts as over: a reading is no longer one of now."""
+"""So long after its end a draft's work counts as over: a reading is no longer one of now. Our own
+measure, no source."""
 
 
 @require_http_methods(["GET", "POST"])
