@@ -24,8 +24,12 @@
     retry = window.setTimeout(tryAgain, RETRY_MS);
   }
 
-  // A button pressed while the page is saving waits for the answer: both would carry one revision,
-  // and the second would be refused as if somebody else had written.
+  // What was taken over and is now written by hand is this person's word, the same or another.
+  function confirm(input) {
+    const takenOver = form.elements[`carried-${input.name.replace(/_(value|unit|reason)$/, "")}`];
+    if (takenOver) takenOver.checked = true;
+  }
+
   // An answer may draw whole sections anew, from what was saved when it was asked for. What was typed
   // into them since stands in no request yet: it is put back, and the next save carries it.
   const unsent = new Map();
@@ -39,16 +43,19 @@
   form.addEventListener("htmx:beforeRequest", () => unsent.clear());
   document.body.addEventListener("htmx:oobAfterSwap", () => {
     for (const [key, was] of unsent) {
-      if (was.isConnected) continue;
-      const now = [...form.elements].find((input) =>
+      const now = was.isConnected ? was : [...form.elements].find((input) =>
         input.name === was.name && (!isBox(was) || input.value === was.value));
       if (!now) continue;
       if (isBox(was)) now.checked = was.checked;
       else now.value = was.value;
       unsent.set(key, now);
+      // Its box "still true" stands beside it and may be drawn anew alone.
+      confirm(now);
     }
   });
 
+  // A button pressed while the page is saving waits for the answer: both would carry one revision,
+  // and the second would be refused as if somebody else had written.
   let saving = 0;
   let waiting = null;
   let leaving = false;
@@ -111,9 +118,7 @@
     if (!own(event.target)) return;
     typed[label(event.target)] = value(event.target);
     keep(false);
-    // What was taken over and is now written by hand is this person's word, the same or another.
-    const takenOver = form.elements[`carried-${event.target.name.replace(/_(value|unit|reason)$/, "")}`];
-    if (takenOver) takenOver.checked = true;
+    confirm(event.target);
   });
   form.addEventListener("submit", (event) => { if (!event.defaultPrevented) keep(true); });
   document.body.addEventListener("htmx:afterSwap", () => {

@@ -1,26 +1,30 @@
-"""A real server with the demo season and a real Chromium, each started once.
+"""A real server over the demo season for each file of tests, and a real Chromium.
 
-The server has a database of its own: sealed rows cannot be flushed between tests, and a browser
-test is about what a person sees, not about an empty table.
+The season is made once; each file gets a copy, so no journey meets what another has written.
+Sealed rows cannot be flushed between tests, and a browser test is about what a person sees.
 """
 
 from __future__ import annotations
 
 import os
 import re
+import shutil
 import socket
 import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
+from filelock import FileLock
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 ROOT = Path(__file__).resolve().parents[2]
+MANAGE = (sys.executable, str(ROOT / "manage.py"))
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
     "--no-sandbox",
@@ -40,33 +44,20 @@ EXPECTED = re.compile(r"\b(422|403)\b|ERR_INTERNET_DISCONNECTED|htmx:(afterReque
 expect.set_options(timeout=15_000)
 
 
-def _free_port() -> int:
+def free_port() -> int:
+    """Return a port of this machine that nothing listens on."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
 
 
-@pytest.fixture(scope="session")
-def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The address of a server with the demo season in a new database."""
-    folder = tmp_path_factory.mktemp("site")
-    environment = os.environ | {
-        "DEBUG": "1",
-        "DATABASE_URL": f"sqlite:///{folder / 'book.sqlite3'}",
-    }
-    manage = [sys.executable, str(ROOT / "manage.py")]
-    subprocess.run(
-        [*manage, "demo", "--no-serve"], env=environment, check=True, stdout=subprocess.DEVNULL
-    )
-    port = _free_port()
-    with (folder / "server.log").open("w") as log:
-        server = subprocess.Popen(
-            [*manage, "runserver", "--noreload", f"127.0.0.1:{port}"],
-            env=environment,
-            stdout=log,
-            stderr=log,
-        )
-    address = f"http://127.0.0.1:{port}"
+@contextmanager
+def serving(
+    command: Sequence[str], environment: Mapping[str, str], address: str, log: Path
+) -> Iterator[str]:
+    """Run a server until the block ends, and yield its address once it answers."""
+    with log.open("w") as stream:
+        server = subprocess.Popen(command, env=environment, cwd=ROOT, stdout=stream, stderr=stream)
     try:
         for _ in range(120):
             try:
@@ -75,11 +66,49 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
             except OSError:
                 time.sleep(0.25)
         else:
-            pytest.fail(f"The server did not start: {(folder / 'server.log').read_text()}")
+            pytest.fail(f"The server did not start: {log.read_text()}")
         yield address
     finally:
         server.terminate()
         server.wait(timeout=10)
+
+
+@pytest.fixture(scope="session")
+def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The database of the demo season, made by the first worker of a run that asks for it."""
+    base = tmp_path_factory.getbasetemp()
+    # Under xdist every worker has a folder of its own inside that of the run.
+    shared = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+    book = shared / "season.sqlite3"
+    with FileLock(shared / "season.lock"):
+        if not book.exists():
+            made = shared / "season.part.sqlite3"
+            subprocess.run(
+                [*MANAGE, "demo", "--no-serve"],
+                env=os.environ | {"DEBUG": "1", "DATABASE_URL": f"sqlite:///{made}"},
+                check=True,
+                stdout=subprocess.DEVNULL,
+            )
+            made.rename(book)
+    return book
+
+
+@pytest.fixture(scope="module")
+def book(season: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """This file's own copy of the demo season."""
+    return Path(shutil.copy(season, tmp_path_factory.mktemp("site") / "book.sqlite3"))
+
+
+@pytest.fixture(scope="module")
+def site(book: Path) -> Iterator[str]:
+    """The address of a server over this file's copy of the demo season."""
+    environment = os.environ | {"DEBUG": "1", "DATABASE_URL": f"sqlite:///{book}"}
+    port = free_port()
+    command = [*MANAGE, "runserver", "--noreload", f"127.0.0.1:{port}"]
+    with serving(
+        command, environment, f"http://127.0.0.1:{port}", book.with_name("server.log")
+    ) as address:
+        yield address
 
 
 @pytest.fixture(scope="session")

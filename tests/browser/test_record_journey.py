@@ -211,9 +211,11 @@ def test_what_is_typed_while_a_choice_draws_its_section_anew_is_kept(
 
     page.route("**/check/", slowly)
     with page.expect_request("**/check/"):
-        choose(page, "field", "North L")
+        choose(page, "nozzle_set", "Flat fan 11004 on East rig")
+    choose(page, "field", "North L")
     page.fill("[name=started_at]", "2026-07-08T09:30")
     choose(page, "applicator", "Orla")
+    page.fill("[name=boom_height_value]", "20")
     # The answer to the choice of the field has come: its crops are there.
     expect(page.locator("select[name=planting] option")).not_to_have_count(1)
     expect(page.locator("[name=started_at]")).to_have_value("2026-07-08T09:30")
@@ -224,6 +226,9 @@ def test_what_is_typed_while_a_choice_draws_its_section_anew_is_kept(
     page.reload()
     expect(page.locator("[name=started_at]")).to_have_value("2026-07-08T09:30")
     expect(page.locator("[name=applicator]")).not_to_have_value("")
+    # What had been taken over is this person's word by then, the same as it was.
+    expect(page.locator("[name=boom_height_value]")).to_have_value("20")
+    expect(page.locator("[name=carried-boom_height]")).to_have_count(0)
 
 
 def test_a_second_window_does_not_overwrite_the_first(open_page: Callable[..., Page]) -> None:

@@ -7,18 +7,15 @@ first page has filled the cache. The time is that to the first contentful paint 
 from __future__ import annotations
 
 import os
-import socket
 import subprocess
 import sys
-import time
-import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser
 
-from tests.browser.conftest import PASSWORD, PHONE, ROOT
+from tests.browser.conftest import MANAGE, PASSWORD, PHONE, free_port, serving
 
 pytestmark = pytest.mark.browser
 
@@ -28,54 +25,30 @@ PAGES = ("/book/?state=draft", "/plan/", "/shelf/", "/deadlines/")
 
 
 @pytest.fixture(scope="module")
-def served(site: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The address of a server without DEBUG over the demo season of the other tests."""
-    folder = tmp_path_factory.mktemp("served")
-    (book,) = tmp_path_factory.getbasetemp().glob("site[0-9]/book.sqlite3")
+def served(book: Path) -> Iterator[str]:
+    """The address of a server without DEBUG over a copy of the demo season."""
+    port = free_port()
     environment = {name: value for name, value in os.environ.items() if name != "DEBUG"} | {
         "DATABASE_URL": f"sqlite:///{book}",
         "SECRET_KEY": "a-key-of-this-test-alone-" * 3,
         "ALLOWED_HOSTS": "localhost",
         "SECURE_SSL_REDIRECT": "0",
-        "STATIC_ROOT": str(folder / "static"),
+        "STATIC_ROOT": str(book.with_name("static")),
     }
-    manage = [sys.executable, str(ROOT / "manage.py")]
     subprocess.run(
-        [*manage, "collectstatic", "--noinput"],
+        [*MANAGE, "collectstatic", "--noinput"],
         env=environment,
         check=True,
         stdout=subprocess.DEVNULL,
     )
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = int(probe.getsockname()[1])
-    log = Path(folder / "server.log").open("w")  # noqa: SIM115 - closed with the server
-    server = subprocess.Popen(
-        [
-            *(sys.executable, "-m", "gunicorn", "logbook.config.wsgi"),
-            *("-b", f"127.0.0.1:{port}", "--keep-alive", "20"),
-            *("--worker-class", "gthread", "--threads", "4"),
-        ],
-        env=environment,
-        cwd=ROOT,
-        stdout=log,
-        stderr=log,
-    )
-    address = f"http://localhost:{port}"
-    try:
-        for _ in range(120):
-            try:
-                urllib.request.urlopen(f"{address}/login/", timeout=1).close()
-                break
-            except OSError:
-                time.sleep(0.25)
-        else:
-            pytest.fail(f"The server did not start: {(folder / 'server.log').read_text()}")
+    command = [
+        *(sys.executable, "-m", "gunicorn", "logbook.config.wsgi"),
+        *("-b", f"127.0.0.1:{port}", "--keep-alive", "20"),
+        *("--worker-class", "gthread", "--threads", "4"),
+    ]
+    log = book.with_name("gunicorn.log")
+    with serving(command, environment, f"http://localhost:{port}", log) as address:
         yield address
-    finally:
-        server.terminate()
-        server.wait(timeout=10)
-        log.close()
 
 
 def test_a_second_page_shows_within_a_second(chromium: Browser, served: str) -> None:
