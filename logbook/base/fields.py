@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from django.core.exceptions import ValidationError
@@ -62,6 +63,12 @@ class ReferenceValueField(_FloatColumn):
         return value
 
 
+@lru_cache(maxsize=4096)
+def _read(stored: str, dimensions: tuple[str, ...]) -> Answer:
+    """Return the answer of a stored text; a book holds the same few many times over."""
+    return parse_answer(stored, dimensions=dimensions)
+
+
 class QuantityField(_TextColumn):
     """An answer as entered, stored as its own text ("15.0 gal/ac", "not measured: no meter").
 
@@ -106,7 +113,7 @@ class QuantityField(_TextColumn):
             ReferenceValueField(source=name).contribute_to_class(cls, f"{name}_si")
 
     def from_db_value(self, value: str | None, *_: Any) -> Answer:
-        return parse_answer(value, dimensions=self.dimensions) if value else None
+        return _read(value, self.dimensions) if value else None
 
     def to_python(self, value: Any) -> Answer:
         if value is None or isinstance(value, (Quantity, Nothing)):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -24,13 +24,12 @@ from logbook.catalog.models import Field, NozzleSet, Planting, Product
 from logbook.records.models import (
     ApplicationRecord,
     Load,
-    LoadPart,
     LoadUse,
     ProductLine,
     WeatherReading,
     WeatherSign,
 )
-from logbook.records.selectors import open_loads, resumable
+from logbook.records.selectors import resumable, tanks
 from logbook.records.services.draft import save_draft
 from logbook.rules.duties.apply import Outcome, statement
 from logbook.rules.duties.elements import ELEMENTS, STATED, State
@@ -570,25 +569,15 @@ class DraftForms:
         self.incomplete: set[str] = set()
         asked = to_state(snapshot) if snapshot and data is None else []
         self.record_form = RecordForm(data, record=record, actor=actor, statements=asked)
-        self.lines = list(record.products.select_related("product"))
         self.on_shelf = list(Product.objects.within(actor.business))
-        self.products = self._rows(
-            "products", [self._line_initial(line) for line in self.lines], add
-        )
-        self.mixed = self._mixed_products()
-        uses = list(
-            record.load_uses.select_related("load").prefetch_related(
-                "load__parts", "load__uses__record__field"
-            )
-        )
-        others = open_loads(
-            actor=actor, rig_id=record.rig_id, about=record.started_at or timezone.now()
-        )
-        # Its own loads first: an older one, or that of an amendment, is not among the open ones.
-        self.tanks = list(
-            {load.pk: load for load in (*(use.load for use in uses), *others)}.values()
-        )
-        self.loads = self._rows("loads", [self._use_initial(use) for use in uses], add)
+        lines = [self._line_initial(line) for line in record.products.all()]
+        self.products = self._rows("products", lines, add)
+        uses = {use.load_id: use for use in record.load_uses.all()}
+        about = record.started_at or timezone.now()
+        self.tanks = tanks(actor=actor, rig_id=record.rig_id, about=about, own=[*uses])
+        self.mixed = self._mixed_products(own=uses.keys())
+        taken = [self._use_initial(uses[load.pk], load) for load in self.tanks if load.pk in uses]
+        self.loads = self._rows("loads", taken, add)
         standing = list(record.weather.all())
         self.read_at = [reading.read_at for reading in standing]
         readings = [self._reading_initial(reading) for reading in standing]
@@ -624,16 +613,15 @@ class DraftForms:
             return WeatherForm(data, zone=self.record.time_zone, **shared)
         return LoadForm(data, loads=self.tanks, products=self.mixed, **shared)
 
-    def _mixed_products(self) -> list[Product]:
+    def _mixed_products(self, own: Collection[uuid.UUID]) -> list[Product]:
         """Return the products whose amounts a load may hold: those of the lines, and of the loads.
 
         A product that was struck out of the record may still be in the tank.
         """
-        chosen = {str(line.product_id) for line in self.lines}
-        if self.data is not None:
-            chosen = {str(form["product"].value()) for form in self.products}
-        mixed = LoadPart.objects.filter(load__uses__record=self.record)
-        chosen |= {str(product_id) for product_id in mixed.values_list("product_id", flat=True)}
+        chosen = {str(form["product"].value()) for form in self.products}
+        for load in self.tanks:
+            if load.pk in own:
+                chosen |= {str(part.product_id) for part in load.parts.all()}
         return [product for product in self.on_shelf if str(product.pk) in chosen]
 
     def _line_initial(self, line: ProductLine) -> dict[str, Any]:
@@ -644,13 +632,13 @@ class DraftForms:
             "target": line.target,
         }
 
-    def _use_initial(self, use: LoadUse) -> dict[str, Any]:
+    def _use_initial(self, use: LoadUse, load: Load) -> dict[str, Any]:
         return {
-            "load": use.load_id,
-            "mixed_volume": use.load.mixed_volume,
+            "load": load.pk,
+            "mixed_volume": load.mixed_volume,
             "used": use.used,
             "order": use.order,
-            **{f"part_{part.product_id}": part.amount for part in use.load.parts.all()},
+            **{f"part_{part.product_id}": part.amount for part in load.parts.all()},
         }
 
     def _reading_initial(self, reading: WeatherReading) -> dict[str, Any]:

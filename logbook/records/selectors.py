@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -17,9 +17,9 @@ from calc.dose import reentry_end
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.records.bookfilter import BookFilter, narrowed
-from logbook.records.models import ApplicationRecord, Load, ProductLine, Seal
+from logbook.records.models import ApplicationRecord, Load, LoadUse, ProductLine, Seal
 from logbook.records.sealed import read_seal
-from logbook.records.visible import visible
+from logbook.records.visible import the_one, visible
 from logbook.rules.intervals import intervals
 from logbook.rules.quantity import Quantity
 
@@ -157,18 +157,27 @@ def resumable(*, record: ApplicationRecord) -> QuerySet[ApplicationRecord]:
     return rows.filter(fits).order_by("-started_at")
 
 
-def open_loads(*, actor: Actor, rig_id: UUID | None, about: datetime) -> QuerySet[Load]:
-    """Return the loads of a rig used within two days of `about`, to take more from."""
-    near = ApplicationRecord.objects.filter(
-        book_at__gte=about - timedelta(days=2),
-        book_at__lte=about + timedelta(days=2),
-        set_aside_at__isnull=True,
+def tanks(*, actor: Actor, rig_id: UUID | None, about: datetime, own: Sequence[UUID]) -> list[Load]:
+    """Return the loads that a record may name, with their products and the fields they went on.
+
+    Those of the rig used within two days of `about`, to take more from; and before them its own,
+    for an older one, or that of an amendment, is not among those.
+    Args: own, the ids of the loads that the record names already, in its order.
+    """
+    near = LoadUse.objects.filter(
+        record__business=actor.business,
+        record__book_at__range=(about - timedelta(days=2), about + timedelta(days=2)),
+        record__set_aside_at__isnull=True,
+        load__rig_id=rig_id,
+        load__copy_of__isnull=True,
     )
-    return (
-        Load.objects.within(actor.business)
-        .filter(rig_id=rig_id, copy_of__isnull=True, uses__record__in=near)
-        .distinct()
-        .prefetch_related("parts__product", "uses__record__field")
+    ids = {*own, *near.order_by().values_list("load_id", flat=True)}
+    uses = LoadUse.objects.select_related("record__field")
+    found = Load.objects.within(actor.business).filter(pk__in=ids)
+    places = {pk: place for place, pk in enumerate(own)}
+    return sorted(
+        found.prefetch_related("parts", Prefetch("uses", uses)),
+        key=lambda load: places.get(load.pk, len(own)),
     )
 
 
@@ -333,10 +342,17 @@ def existing(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
 
     Raises: Refused if there is none.
     """
-    record = book(actor=actor, state="whole").filter(id=record_id).first()
-    if record is None:
-        raise NotThere(_("There is no such record."))
-    return record
+    return the_one(book(actor=actor, state="whole").filter(id=record_id))
+
+
+def of_the_form(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
+    """Return a record of the business with what its form asks of it, and no more.
+
+    Raises: Refused if there is none.
+    """
+    actor.must(Right.READ)
+    rows = ApplicationRecord.objects.filter(visible(actor), id=record_id)
+    return the_one(rows.prefetch_related("products", "crew"))
 
 
 def log(*, actor: Actor) -> QuerySet[Seal]:

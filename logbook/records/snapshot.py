@@ -28,7 +28,7 @@ from logbook.catalog.models import (
     Planting,
     Rig,
 )
-from logbook.records.models import ApplicationRecord, Load, LoadUse, ProductLine
+from logbook.records.models import ApplicationRecord, LoadUse, ProductLine
 from logbook.rules import facts
 from logbook.rules.duties.model import (
     Asked,
@@ -53,17 +53,19 @@ FORMAT = 1
 
 def with_everything(records: QuerySet[ApplicationRecord]) -> QuerySet[ApplicationRecord]:
     """Return the query that fetches all that a snapshot needs, in a fixed number of queries."""
-    editions = LabelEdition.objects.prefetch_related("ingredients", "asks", "deadlines")
+    lines = ProductLine.objects.select_related("product", "label").prefetch_related(
+        "label__ingredients", "label__asks", "label__deadlines"
+    )
     # A draft that was set aside took nothing from a load.
     uses = LoadUse.objects.filter(record__set_aside_at__isnull=True).select_related(
         "record__amendment"
     )
-    loads = Load.objects.select_related("copy_of").prefetch_related(
-        "parts", Prefetch("uses", uses), Prefetch("copy_of__uses", uses)
+    loads = LoadUse.objects.select_related("load__copy_of").prefetch_related(
+        "load__parts", Prefetch("load__uses", uses), Prefetch("load__copy_of__uses", uses)
     )
     return records.select_related(
         *("business", "customer", "field", "planting", "rig", "nozzle_set__nozzle"),
-        *("amends__seal", "continues__seal"),
+        *("amends__seal", "continues__seal", "applicator", "supervisor"),
     ).prefetch_related(
         "field__locations",
         "applicator__licences",
@@ -73,13 +75,8 @@ def with_everything(records: QuerySet[ApplicationRecord]) -> QuerySet[Applicatio
         "crew__person__licences",
         "crew__person__trainings",
         "nozzle_set__nozzle__class_rows",
-        Prefetch(
-            "products",
-            ProductLine.objects.select_related("product").prefetch_related(
-                Prefetch("label", editions)
-            ),
-        ),
-        Prefetch("load_uses", LoadUse.objects.prefetch_related(Prefetch("load", loads))),
+        Prefetch("products", lines),
+        Prefetch("load_uses", loads),
         "weather",
         "explanations",
     )

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor
+from logbook.base.refusals import NotThere
+from logbook.records.models import ApplicationRecord
 
 
 def visible(actor: Actor, *, via: str = "") -> Q:
@@ -28,3 +31,16 @@ def visible(actor: Actor, *, via: str = "") -> Q:
     if scope.started_before:
         condition &= Q(**{f"{via}started_at__lt": scope.started_before})
     return condition
+
+
+def the_one(rows: QuerySet[ApplicationRecord]) -> ApplicationRecord:
+    """Return the record that a query by id finds.
+
+    Asked for without an order: Django sets an order up anew against every column of the row, which
+    costs more than the reading does.
+    Raises: NotThere if there is none.
+    """
+    try:
+        return rows.get()
+    except ApplicationRecord.DoesNotExist:
+        raise NotThere(_("There is no such record.")) from None

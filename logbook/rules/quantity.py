@@ -145,8 +145,8 @@ def make_quantity(value: str, unit: str, *, dimensions: tuple[str, ...]) -> Quan
                 example=Figure("12.5"),
             )
         ) from None
-    allowed = [code for code, unit_ in UNITS.items() if unit_.dimension in dimensions]
-    if unit not in allowed:
+    if unit not in UNITS or dimension_of(unit) not in dimensions:
+        allowed = [code for code, one in UNITS.items() if one.dimension in dimensions]
         raise BadAnswer(
             say(
                 '"{unit}" is not a unit for this; allowed are {allowed}.',

@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor, Right
 from logbook.base.locale import clock, day
-from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
+from logbook.base.refusals import Conflict, Refused, RefusedInput
 from logbook.catalog.models import Customer, Field, LabelEdition, NozzleSet, Planting, Product, Rig
 from logbook.records.models import (
     ApplicationRecord,
@@ -25,6 +25,7 @@ from logbook.records.models import (
 )
 from logbook.records.services.loads import write_loads
 from logbook.records.services.saving import Refusals, Rows
+from logbook.records.visible import the_one
 from logbook.rules.duties.elements import refused_statements
 from logbook.rules.quantity import Absence, Nothing
 
@@ -171,14 +172,12 @@ def draft_for_change(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
 
     Raises: Refused if there is none of that id in the business, or it is signed or set aside.
     """
-    record: ApplicationRecord | None = (
-        ApplicationRecord.objects.within(actor.business)
-        .select_for_update(of=("self",))
-        .filter(id=record_id)
-        .first()
+    rows = ApplicationRecord.objects.within(actor.business).select_for_update(of=("self",))
+    # What a save reads of them: asked for at once, not one by one.
+    rows = rows.select_related(
+        "customer", "field__customer", "planting", "nozzle_set__rig", "applicator"
     )
-    if record is None:
-        raise NotThere(_("There is no such record."))
+    record = the_one(rows.filter(id=record_id))
     if record.signed_at:
         raise Refused(_("This record is signed and sealed; begin an amendment to correct it."))
     if record.set_aside_at:

@@ -6,13 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.utils.translation import gettext as _
-
 from logbook.accounts.rights import Actor, Right
-from logbook.base.refusals import NotThere
 from logbook.records.models import ApplicationRecord
 from logbook.records.snapshot import snapshot_of, with_everything
-from logbook.records.visible import visible
+from logbook.records.visible import the_one, visible
 from logbook.rules.assessment import Assessment, assess
 from logbook.rules.core import Report, run_all
 from logbook.rules.facts import Snapshot
@@ -36,10 +33,7 @@ def examine(*, actor: Actor, record_id: UUID) -> Examination:
     """
     actor.must(Right.SEE)
     rows = ApplicationRecord.objects.filter(visible(actor), id=record_id)
-    record = with_everything(rows).first()
-    if record is None:
-        raise NotThere(_("There is no such record."))
-    return look_at(record)
+    return look_at(the_one(with_everything(rows)))
 
 
 def unexplained(

@@ -23,7 +23,8 @@ def write_loads(
     """
     uses = record.load_uses.select_related("load").prefetch_related("load__parts")
     standing = {use.load_id: use for use in uses}
-    rows.fetch(Load, (item.get("load") for item in given))
+    # Signing reads the loads; between its reading and its end nobody may change them.
+    rows.fetch(Load, (item.get("load") for item in given), lock=True)
     parts_named = [part for item in given for part in item.get("parts") or []]
     rows.fetch(Product, (part.get("product") for part in parts_named))
     used: set[Any] = set()
@@ -87,11 +88,7 @@ def _named_load(
 ) -> Load:
     """Return the load that the item names, its row locked, or a new one."""
     found: Load | None = rows.find(Load, item.get("load"), f"{path}load", errors)
-    if found is None:
-        return Load(business=rows.business, rig=record.rig)
-    # Signing reads the load; between its reading and its end nobody may change it.
-    locked: Load = Load.objects.select_for_update().get(pk=found.pk)
-    return locked
+    return found or Load(business=rows.business, rig=record.rig)
 
 
 def _next_place(record: ApplicationRecord, load: Load) -> int:

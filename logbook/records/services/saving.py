@@ -66,8 +66,8 @@ class Rows:
         self.business = business
         self._known: dict[tuple[Any, Any], Any] = {}
 
-    def fetch(self, model: Any, given: Iterable[Any]) -> None:
-        """Fetch all that are named of a model at once."""
+    def fetch(self, model: Any, given: Iterable[Any], *, lock: bool = False) -> None:
+        """Fetch all that are named of a model at once, with their rows locked if asked."""
         keys = {_key(model, one) for one in given if one not in (None, "")} - {None}
         wanted = [key for key in keys if (model, key) not in self._known]
         if not wanted:
@@ -77,6 +77,8 @@ class Rows:
             rows = rows.within(self.business)
         elif model is Planting:
             rows = rows.filter(field__business=self.business)
+        # In one order, so that two who lock the same rows wait for each other only once.
+        rows = rows.select_for_update().order_by("pk") if lock else rows.order_by()
         found = {row.pk: row for row in rows.filter(pk__in=wanted)}
         self._known |= {(model, key): found.get(key) for key in wanted}
 

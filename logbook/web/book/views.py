@@ -240,7 +240,7 @@ def _looked(
 def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The form of a draft. Without JavaScript its buttons save, check and add rows all the same."""
     actor = request.actor
-    row = selectors.existing(actor=actor, record_id=record_id)
+    row = selectors.of_the_form(actor=actor, record_id=record_id)
     if row.signed_at:
         messages.error(request, _("This record is signed and sealed; begin an amendment."))
         return redirect("record", record_id)
@@ -257,7 +257,7 @@ def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     saved = _save(request, forms, part=False)
     if _took_over(request, forms, saved, before) and add:
         # What was taken over stands in no input that was sent.
-        fresh = selectors.existing(actor=actor, record_id=record_id)
+        fresh = selectors.of_the_form(actor=actor, record_id=record_id)
         seen = examine(actor=actor, record_id=record_id)
         forms = DraftForms(actor=actor, record=fresh, snapshot=seen.snapshot, add=add)
         return _form_page(request, forms, seen)
@@ -273,7 +273,7 @@ def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 @front_door(Right.DRAFT)
 def check(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """Save the draft as it stands in the window and answer with what the checks say of it."""
-    row = selectors.existing(actor=request.actor, record_id=record_id)
+    row = selectors.of_the_form(actor=request.actor, record_id=record_id)
     before = _what_choices_hang_on(row)
     forms = DraftForms(actor=request.actor, record=row, data=request.POST)
     saved = _save(request, forms, part=True)

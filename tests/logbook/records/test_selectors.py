@@ -141,9 +141,11 @@ class TestTenants:
         assert selectors.season(actor=stranger, year=2026) == []
         assert selectors.closed_fields(actor=stranger, now=now) == []
         assert not selectors.drafts(actor=stranger).exists()
-        assert not selectors.open_loads(
-            actor=stranger, rig_id=signed.rig_id, about=signed.started_at
-        ).exists()
+        own = [use.load_id for use in signed.load_uses.all()]
+        asked = {"rig_id": signed.rig_id, "about": signed.started_at, "own": own}
+        assert own
+        assert [load.pk for load in selectors.tanks(actor=owner, **asked)] == own
+        assert selectors.tanks(actor=stranger, **asked) == []
         with pytest.raises(NotThere):
             selectors.seal_of(actor=stranger, record_id=signed.pk)
         with pytest.raises(NotThere):
