@@ -40,7 +40,8 @@ def other_business(db: None) -> Any:
     return make.BusinessFactory(name="Other Side Spraying", licence_number="B-9902")
 
 
-def _actor(business: Any, role: str) -> Any:
+def actor_of(business: Any, role: str) -> Any:
+    """Return somebody new who acts for a business in a role."""
     from logbook.accounts.services import actor_for
 
     user = make.UserFactory(name=f"The {role}", email=f"{role}.{business.pk}@example.test")
@@ -50,28 +51,28 @@ def _actor(business: Any, role: str) -> Any:
 
 @pytest.fixture
 def owner(business: Any) -> Any:
-    return _actor(business, "owner")
+    return actor_of(business, "owner")
 
 
 @pytest.fixture
 def applicator(business: Any) -> Any:
-    return _actor(business, "applicator")
+    return actor_of(business, "applicator")
 
 
 @pytest.fixture
 def helper(business: Any) -> Any:
-    return _actor(business, "helper")
+    return actor_of(business, "helper")
 
 
 @pytest.fixture
 def office(business: Any) -> Any:
-    return _actor(business, "office")
+    return actor_of(business, "office")
 
 
 @pytest.fixture
 def stranger(other_business: Any) -> Any:
     """The owner of the other business."""
-    return _actor(other_business, "owner")
+    return actor_of(other_business, "owner")
 
 
 @pytest.fixture
@@ -84,7 +85,11 @@ def confirmed() -> Callable[[Any], Any]:
 
 @pytest.fixture
 def yard(business: Any) -> SimpleNamespace:
-    """The rows that the clean draft refers to: field, crop, product, rig, nozzles, people."""
+    return yard_of(business)
+
+
+def yard_of(business: Any) -> SimpleNamespace:
+    """Return the rows of a clean draft, new: field, crop, product, rig, nozzles, people."""
     field = make.FieldFactory(business=business, name="North L")
     make.FieldLocationFactory(field=field)
     product = make.ProductFactory(business=business, name="Leafkill")

@@ -13,21 +13,15 @@ BENCH_URL is that address; without it the test makes a small SQLite database of 
 from __future__ import annotations
 
 import os
-import re
 import shutil
-import socket
-import subprocess
-import sys
 import time
 import urllib.request
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[2]
+from tests.bench.serve import BARE, ran, requests_a_second, serving
+
 ROUNDS = int(os.environ.get("BENCH_ROUNDS", "5"))
 SECONDS = int(os.environ.get("BENCH_SECONDS", "4"))
 LEAST = 0.8
@@ -67,67 +61,6 @@ ASKED = (
 )
 
 
-def environment(url: str, static: Path) -> dict[str, str]:
-    own = {"SECRET_KEY": "of the bench alone" * 4, "ALLOWED_HOSTS": "127.0.0.1", "DEBUG": "0"}
-    return os.environ | own | {"DATABASE_URL": url, "STATIC_ROOT": str(static)}
-
-
-def ran(program: str, url: str, static: Path, *arguments: str) -> list[str]:
-    answer = subprocess.run(
-        [sys.executable, "-c", program, *arguments],
-        env=environment(url, static),
-        cwd=ROOT,
-        check=True,
-        capture_output=True,
-        text=True,
-    )
-    return answer.stdout.split()
-
-
-@contextmanager
-def serving(settings: str, url: str, static: Path) -> Iterator[str]:
-    """Serve with two workers; yield the address."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    server = subprocess.Popen(
-        [
-            *(sys.executable, "-m", "gunicorn", "-w", "2", "-b", f"127.0.0.1:{port}"),
-            *("--log-level", "error", "django.core.wsgi:get_wsgi_application()"),
-        ],
-        env=environment(url, static) | {"DJANGO_SETTINGS_MODULE": settings},
-        cwd=ROOT,
-    )
-    address = f"http://127.0.0.1:{port}"
-    try:
-        for _ in range(200):
-            try:
-                socket.create_connection(("127.0.0.1", port), timeout=1).close()
-                break
-            except OSError:
-                time.sleep(0.2)
-        yield address
-    finally:
-        server.terminate()
-        server.wait(timeout=20)
-
-
-def rate(address: str, cookie: str = "") -> float:
-    """Return the requests a second that wrk gets answered at an address."""
-    request = urllib.request.Request(address, headers={"Cookie": cookie})
-    assert urllib.request.urlopen(request, timeout=60).status == 200
-    told = subprocess.run(
-        ["wrk", "-t1", "-c4", f"-d{SECONDS}s", "-H", f"Cookie: {cookie}", address],
-        check=True,
-        capture_output=True,
-        text=True,
-    ).stdout
-    assert "Non-2xx" not in told, told
-    match = re.search(r"Requests/sec:\s*([\d.]+)", told)
-    assert match, told
-    return float(match[1])
-
-
 @pytest.fixture(scope="module")
 def place(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     """The address of the filled database, and the collected static files."""
@@ -135,20 +68,10 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     url = os.environ.get("BENCH_URL", "")
     if not url:
         url = f"sqlite:///{folder / 'book.sqlite3'}"
-        subprocess.run(
-            [sys.executable, "-m", "tests.bench.million", os.environ.get("BENCH_RECORDS", "2000")],
-            env=os.environ | {"DATABASE_URL": url, "DEBUG": "1"},
-            cwd=ROOT,
-            check=True,
-            stdout=subprocess.DEVNULL,
-        )
-    subprocess.run(
-        [sys.executable, "manage.py", "collectstatic", "--noinput"],
-        env=environment(url, folder / "static"),
-        cwd=ROOT,
-        check=True,
-        stdout=subprocess.DEVNULL,
-    )
+        count = os.environ.get("BENCH_RECORDS", "2000")
+        ran("-m", "tests.bench.million", count, url=url, DEBUG="1")
+    static = str(folder / "static")
+    ran("manage.py", "collectstatic", "--noinput", url=url, STATIC_ROOT=static)
     return url, folder / "static"
 
 
@@ -156,20 +79,23 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
 def test_page_and_api_of_fifty_records_against_a_bare_list(place: tuple[str, Path]) -> None:
     if shutil.which("wrk") is None:
         pytest.skip("wrk is not installed")
-    cookie = f"sessionid={ran(LOGIN, *place)[0]}"
+    url, static = place
+    cookie = f"sessionid={ran('-c', LOGIN, url=url)[0]}"
     best: dict[str, float] = {}
     with (
-        serving("tests.bench.settings", *place) as service,
-        serving("tests.bench.floor_settings", *place) as floor,
+        serving("tests.bench.settings", url=url, static=static) as service,
+        serving("tests.bench.floor_settings", url=url, static=static, application=BARE) as floor,
     ):
-        asked: dict[str, tuple[Any, ...]] = {
+        asked = {
             "floor": (f"{floor}/plain/",),
-            "API": (f"{service}/api/v1/records/", cookie),
-            "page": (f"{service}/book/", cookie),
+            "API": (f"{service}/api/v1/records/", "-H", f"Cookie: {cookie}"),
+            "page": (f"{service}/book/", "-H", f"Cookie: {cookie}"),
         }
         for _ in range(ROUNDS):
             for name, arguments in asked.items():
-                best[name] = max(best.get(name, 0.0), rate(*arguments))
+                best[name] = max(
+                    best.get(name, 0.0), requests_a_second(*arguments, seconds=SECONDS)
+                )
     for name in ("API", "page"):
         print(
             f"\n{name}: {best[name]:.0f} requests/s, floor {best['floor']:.0f},"
@@ -182,9 +108,10 @@ def test_page_and_api_of_fifty_records_against_a_bare_list(place: tuple[str, Pat
 @pytest.mark.bench
 def test_the_number_of_queries_and_the_time_of_every_order(place: tuple[str, Path]) -> None:
     """Prints both, to be compared between a hundred records and a million."""
-    counts = ran(QUERIES, *place, *ASKED)
-    cookie = f"sessionid={ran(LOGIN, *place)[0]}"
-    with serving("tests.bench.settings", *place) as service:
+    url, static = place
+    cookie = f"sessionid={ran('-c', LOGIN, url=url)[0]}"
+    counts = ran("-c", QUERIES, *ASKED, url=url)
+    with serving("tests.bench.settings", url=url, static=static) as service:
         for path, count in zip(ASKED, counts, strict=True):
             request = urllib.request.Request(service + path, headers={"Cookie": cookie})
             took = []

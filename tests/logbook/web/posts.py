@@ -65,8 +65,13 @@ class _Inputs(HTMLParser):
 
 def as_shown(client: Client, address: str) -> dict[str, Any]:
     """Return what a browser sends when the form at `address` is saved as it is shown."""
+    return sent_by(client.get(address).content.decode())
+
+
+def sent_by(page: str) -> dict[str, Any]:
+    """Return what a browser sends when the form of a page is saved as it is shown."""
     inputs = _Inputs()
-    inputs.feed(client.get(address).content.decode())
+    inputs.feed(page)
     return inputs.sent
 
 
