@@ -168,7 +168,7 @@ def tanks(*, actor: Actor, rig_id: UUID | None, about: datetime, own: Sequence[U
         record__business=actor.business,
         record__book_at__range=(about - timedelta(days=2), about + timedelta(days=2)),
         record__set_aside_at__isnull=True,
-        load__rig_id=rig_id,
+        load__rig=rig_id,
         load__copy_of__isnull=True,
     )
     ids = {*own, *near.order_by().values_list("load_id", flat=True)}

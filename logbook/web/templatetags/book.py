@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import template
+from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils.html import format_html
-from django.utils.safestring import SafeString
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import get_language, gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -44,27 +46,26 @@ _PAGES_OF_GUESTS = (
 """What somebody from outside can use, with the right it needs."""
 
 
-@register.inclusion_tag("partials/nav.html", takes_context=True)
-def nav(context: template.Context) -> dict[str, Any]:
+@register.simple_tag(takes_context=True)
+def nav(context: template.Context) -> SafeString:
     """Return the five pages of the book and which of them is open."""
     request = context.get("request")
     match = getattr(request, "resolver_match", None)
     name = (match.url_name or "") if match else ""
     actor = getattr(request, "actor", None)
     if actor and actor.grant:
-        return {
-            "pages": [
-                {"name": address, "word": word, "here": name in begins}
-                for address, word, begins, right in _PAGES_OF_GUESTS
-                if actor.can[right]
-            ]
-        }
-    return {
-        "pages": [
-            {"name": address, "word": word, "here": name.startswith(begins)}
-            for address, word, begins in _PAGES
-        ]
-    }
+        open_to = [one for one in _PAGES_OF_GUESTS if actor.can[one[-1]]]
+        shown = tuple((address, word, name in begins) for address, word, begins, _right in open_to)
+    else:
+        shown = tuple((address, word, name.startswith(begins)) for address, word, begins in _PAGES)
+    return _nav(get_language() or "", shown)
+
+
+@lru_cache(maxsize=256)
+def _nav(_language: str, pages: tuple[tuple[str, str, bool], ...]) -> SafeString:
+    """Return the same few lists of links, each drawn once in each language."""
+    shown = [{"name": address, "word": word, "here": here} for address, word, here in pages]
+    return render_to_string("partials/nav.html", {"pages": shown})
 
 
 @register.inclusion_tag("partials/language.html", takes_context=True)
@@ -77,11 +78,23 @@ def language_form(context: template.Context, place: str) -> dict[str, Any]:
     again = request is not None and request.method in ("GET", "HEAD")
     return {
         "place": place,
-        "readings": READINGS.items(),
-        "now": get_language(),
+        "readings": _readings(get_language() or ""),
         "next": request.get_full_path() if request is not None and again else "",
         "csrf_token": context.get("csrf_token"),
     }
+
+
+@lru_cache(maxsize=len(READINGS) + 1)
+def _readings(now: str) -> SafeString:
+    """Return the choices of the language; their names are the same whatever the page speaks."""
+    return format_html_join(
+        "\n    ",
+        '<option value="{}" lang="{}"{}>{}</option>',
+        (
+            (code, code, mark_safe(" selected") if code == now else "", one.name)
+            for code, one in READINGS.items()
+        ),
+    )
 
 
 @register.filter

@@ -52,9 +52,9 @@ def test_the_secret_is_nowhere_in_the_database(owner, make_one):
 @pytest.mark.parametrize("role", INSIDE)
 @pytest.mark.parametrize("scope", list(Scope))
 def test_a_token_may_what_role_and_scope_both_carry(business, make_one, now, role, scope):
-    from tests.conftest import _actor
+    from tests.conftest import actor_of
 
-    actor = _actor(business, role.value)
+    actor = actor_of(business, role.value)
     _, secret = make_one(actor, scope.value)
     by_token = actor_of_token(secret=secret, now=now)
     assert {right for right in Right if by_token.may(right)} == TABLE[role] & SCOPES[scope]
