@@ -18,6 +18,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from calc.nozzle import SIZES
 from logbook.base import locale
 from logbook.base.locale import figure, shown
+from logbook.records.services.explain import Earlier
 from logbook.rules.core import Finding, Run, RunState
 from logbook.rules.duties.elements import ELEMENTS
 from logbook.rules.facts import LabelFacts, NozzleFacts, PersonFacts, ProductFacts, Snapshot
@@ -92,6 +93,17 @@ class Noted:
     finding: Finding
     address: str = ""  # of the input it is about, on a form: here, or on the shelf
     explanation: str = ""  # what the signer said
+
+
+@dataclass(frozen=True, kw_only=True)
+class Explained:
+    """A finding on the page of signing, with what its signer says about it."""
+
+    mark: Mark
+    finding: Finding
+    text: str
+    refused: list[str]
+    earlier: Earlier | None  # where the text is from, as long as it is that of an earlier record
 
 
 def noted(findings: Iterable[Finding], explanations: Mapping[str, str]) -> list[Noted]:

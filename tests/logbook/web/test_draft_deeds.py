@@ -74,12 +74,28 @@ def test_the_sign_page_lists_what_was_taken_over_and_asks_once(
     page["password"] = make.PASSWORD
     refused = browser.post(address("record-sign", clean_draft), page)
     assert refused.status_code == 422
-    assert "as in no. 7, 2026-06-01" in refused.content.decode()
+    text = refused.content.decode()
+    assert "as in no. 7, 2026-06-01" in text
+    assert '<input type="checkbox" name="carried_confirmed" required' in text
+    assert "true of this job <span" in text
+    assert "The password is never sent back" in text
+    assert make.PASSWORD not in text
     clean_draft.refresh_from_db()
     assert clean_draft.signed_at is None
     browser.post(address("record-sign", clean_draft), page | {"carried_confirmed": "on"})
     clean_draft.refresh_from_db()
     assert clean_draft.signed_at is not None
+
+
+def test_a_box_that_was_ticked_stays_ticked_when_something_else_is_refused(
+    browser: Client, clean_draft: Any
+) -> None:
+    carried = {"boom_height": {"record": "", "number": 7, "day": "2026-06-01"}}
+    ApplicationRecord.objects.filter(pk=clean_draft.pk).update(carried=carried)
+    sent = as_shown(browser, address("record-sign", clean_draft)) | {"carried_confirmed": "on"}
+    refused = browser.post(address("record-sign", clean_draft), sent | {"password": "wrong"})
+    assert refused.status_code == 422
+    assert 'name="carried_confirmed" required checked' in refused.content.decode()
 
 
 def test_a_record_like_this_one_is_begun_from_its_page(browser: Client, signed: Any) -> None:
