@@ -720,7 +720,7 @@ def test_an_amendment_names_what_it_corrects_why_and_what_changed():
     )
     text = paper(seal(changed, amends=amends))
     assert text.count("The speed was copied wrong.") == 2
-    has(text, "Corrects record no. 41:", "ab" * 32, "speed: 6.0 mph, now 5.0 mph")
+    has(text, "Corrects record no. 41:", "ab" * 32, "Ground speed: 6.0 mph, now 5.0 mph")
 
 
 def test_an_amendment_that_changes_no_entry_says_so():

@@ -98,8 +98,8 @@ class TestSigned:
         sealed = read_seal(sign_it(owner, draft, now)).snapshot.amends
         assert (sealed.number, sealed.reason) == (1, REASON)
         assert sealed.seal_sha256 == signed.seal.link
-        assert "speed: 7.9 mph, now 7.8 mph" in sealed.changes
-        assert "note: blank, now corrected" in sealed.changes
+        assert "Ground speed: 7.9 mph, now 7.8 mph" in sealed.changes
+        assert "Note: blank, now corrected" in sealed.changes
         assert len(sealed.changes) == 2
 
     def test_what_changed_is_told_in_the_language_of_the_page_and_sealed_in_english(
@@ -116,7 +116,7 @@ class TestSigned:
             (told,) = pending_changes(examine(actor=owner, record_id=draft.pk))
             assert "7,8 mph" in spoken(told)
             sealed = read_seal(sign_it(owner, draft, now)).snapshot.amends
-        assert sealed.changes == ("speed: 7.9 mph, now 7.8 mph",)
+        assert sealed.changes == ("Ground speed: 7.9 mph, now 7.8 mph",)
 
     def test_the_two_name_each_other(self, owner: Any, signed: Any, now: datetime) -> None:
         seal = sign_it(owner, amend(owner, signed), now)
