@@ -6,7 +6,6 @@ Its words are those of the language at hand; paper is made in plain English.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
@@ -29,7 +28,7 @@ from logbook.documents.words import percent
 from logbook.rules.assessment import RateLine
 from logbook.rules.facts import BusinessFacts
 from logbook.rules.said import Figure, Said, joined, marked, say, told, with_unit
-from logbook.rules.wording import bounds, plain, three
+from logbook.rules.wording import as_given, bounds, three
 
 ROOM = 0.15
 """Empty scale beyond the outermost number at each end, as a share of what is shown."""
@@ -264,11 +263,3 @@ def _label_numbers(
         middle = sum(map(scale.at, ends)) / len(ends)
         shown = Text(middle, y, words, size, anchor="middle")
         labels.put(inside(shown, left=0.0, right=width))
-
-
-def as_given(limit: float) -> str:
-    """Return a limit as the label gave it; one reckoned from another unit has three figures."""
-    given = f"{limit:.6g}"
-    if float(given) == limit:
-        return Figure(format(Decimal(given), "f"))
-    return plain(float(three(limit)))

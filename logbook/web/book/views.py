@@ -103,8 +103,8 @@ def like(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @front_door(Right.DRAFT)
-def throw_away(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
-    """Say why a draft is thrown away, and set it aside."""
+def aside(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """Say why a draft is set aside, and do it."""
     row = selectors.existing(actor=request.actor, record_id=record_id)
     if row.signed_at or row.set_aside_at:
         return redirect("record", record_id)

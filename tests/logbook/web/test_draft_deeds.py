@@ -1,4 +1,4 @@
-"""The pages round the form: taken over, like this one, thrown away, the wind of now, a choice."""
+"""The pages round the form: taken over, like this one, set aside, the wind of now, a choice."""
 
 from __future__ import annotations
 
@@ -105,9 +105,14 @@ def test_a_record_like_this_one_is_begun_from_its_page(browser: Client, signed: 
     assert ApplicationRecord.objects.get(pk=new).field == signed.field
 
 
-def test_a_draft_is_thrown_away_with_a_reason_and_brought_back(
+def test_a_draft_is_set_aside_with_a_reason_and_brought_back(
     browser: Client, clean_draft: Any
 ) -> None:
+    # One deed, one word, on the pages that offer it and on its own.
+    for name in ("record", "record-edit", "record-aside"):
+        offered = browser.get(address(name, clean_draft)).content.decode()
+        assert "Set this draft aside" in offered
+        assert "hrow" not in offered
     assert browser.post(address("record-aside", clean_draft), {"reason": ""}).status_code == 422
     browser.post(address("record-aside", clean_draft), {"reason": "begun twice"})
     assert "North L" not in browser.get(reverse("book")).content.decode()
