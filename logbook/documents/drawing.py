@@ -137,8 +137,9 @@ def box_of(text: Text) -> Box:
 class Labels:
     """Texts of one drawing that must not overlap: each goes where there is room, or is left out."""
 
-    def __init__(self, *, within: Box) -> None:
-        self._within = within
+    def __init__(self, *, within: Box, gap: float = 0.0) -> None:
+        """Args: gap, the least space between two texts of one row."""
+        self._within, self._gap = within, gap
         self._taken: list[Box] = []
         self.texts: list[Text] = []
 
@@ -156,7 +157,8 @@ class Labels:
                 and box.top >= self._within.top
                 and box.bottom <= self._within.bottom
             )
-            if inside and not any(box.meets(other) for other in self._taken):
+            wide = box._replace(left=box.left - self._gap, right=box.right + self._gap)
+            if inside and not any(wide.meets(other) for other in self._taken):
                 self._taken.append(box)
                 self.texts.append(text)
                 return True

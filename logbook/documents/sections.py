@@ -451,7 +451,7 @@ def _amount(
     drawn: Drawing | Runs = (Run("nothing to draw", "quiet"),)
     outcome: Runs = (Run("nothing to compare", "quiet"),)
     if line is not None:
-        drawn = strip.rate_strip(line, width=room, size=SMALL)
+        drawn = strip.rate_strip(line, width=room, size=SMALL, gap=0.6)
         outcome = _outcome(line) or outcome
         if line.delivered is not None:
             delivered = (Run(three(line.delivered)), *words.quiet(f"{NBSP}{words.kept(line.unit)}"))

@@ -28,7 +28,7 @@ from logbook.documents.words import percent
 from logbook.rules.assessment import RateLine
 from logbook.rules.facts import BusinessFacts
 from logbook.rules.said import Figure, Said, joined, marked, say, told, with_unit
-from logbook.rules.wording import bounds, plain, three
+from logbook.rules.wording import as_given, bounds, three
 
 ROOM = 0.15
 """Empty scale beyond the outermost number at each end, as a share of what is shown."""
@@ -86,7 +86,7 @@ def describe(line: RateLine, *, business: BusinessFacts | None = None) -> str:
     if line.planned is None:
         parts.append(say("planned rate not given"))
     else:
-        parts.append(say("planned {rate}", rate=_in(plain(line.planned), unit)))
+        parts.append(say("planned {rate}", rate=_in(as_given(line.planned), unit)))
     said, outcome = joined("; ", parts), outcome_of(line, business=business)
     if not outcome:
         return spoken(say("{said}.", said=said))
@@ -113,7 +113,7 @@ def asked(line: RateLine) -> str:
     """Return the numbers that the label asks, one of them given: "15 to 20", "at most 20"."""
     low, high = line.label_min, line.label_max
     return bounds(
-        plain(low) if low is not None else None, plain(high) if high is not None else None
+        as_given(low) if low is not None else None, as_given(high) if high is not None else None
     )
 
 
@@ -157,11 +157,14 @@ def rate_strip(
     *,
     width: float = 340.0,
     size: float = 12.0,
+    gap: float = 1.0,
     business: BusinessFacts | None = None,
 ) -> Drawing:
     """Return the strip of one line, `width` wide, with numbers of `size`.
 
-    Args: business, whose tolerances the plan was judged by; the description names them.
+    Args: gap, the least space between two numbers of one row, in sizes of the text: a screen's type
+    may be wider than the one reckoned with; business, whose tolerances the plan was judged by; the
+    description names them.
     """
     told_in_words = describe(line, business=business)
     unit_width = text_width(line.unit, size) + 0.4 * size
@@ -181,7 +184,7 @@ def rate_strip(
         Line(scale.left, axis, scale.right, axis, "rule", 0.07 * size),
         Text(width, axis, line.unit, size, "quiet", "end"),
     ]
-    labels = Labels(within=Box(0.0, 0.0, width, 10.0 * size))
+    labels = Labels(within=Box(0.0, 0.0, width, 10.0 * size), gap=gap * size)
     if line.planned is not None:
         x = scale.at(line.planned)
         shapes.append(Line(x, dot_y, x, axis + 0.25 * size, "ink", 0.14 * size))
@@ -192,9 +195,9 @@ def rate_strip(
     else:
         text = Text(0.0, top, _("delivered: not computed"), size, "quiet")
     labels.put(inside(text, left=0.0, right=width))
-    _label_numbers(line, scale, labels, y=row, size=size, width=width)
+    _label_numbers(line, scale, labels, gap=gap * size, y=row, size=size, width=width)
     if line.planned is not None:
-        words = spoken(say("planned {rate}", rate=plain(line.planned)))
+        words = spoken(say("planned {rate}", rate=as_given(line.planned)))
         text = inside(
             Text(scale.at(line.planned), row, words, size, anchor="middle"), left=0.0, right=width
         )
@@ -234,32 +237,29 @@ def _dot(line: RateLine, delivered: float, scale: Scale, *, y: float, size: floa
 
 
 def _label_numbers(
-    line: RateLine, scale: Scale, labels: Labels, *, y: float, size: float, width: float
+    line: RateLine,
+    scale: Scale,
+    labels: Labels,
+    *,
+    gap: float,
+    y: float,
+    size: float,
+    width: float,
 ) -> None:
-    """Put the numbers of the label under the ends of its band, apart where the band is narrow."""
+    """Put the numbers of the label under the ends of its band, in one text where it is narrow."""
     low, high = line.label_min, line.label_max
     if low is not None and high is not None:
-        words = spoken(say("label {limits}", limits=plain(low)))
+        words = spoken(say("label {limits}", limits=as_given(low)))
         least = Text(scale.at(low), y, words, size, anchor="middle")
-        most = Text(scale.at(high), y, figure(plain(high)), size, anchor="middle")
+        most = Text(scale.at(high), y, figure(as_given(high)), size, anchor="middle")
         least, most = (inside(text, left=0.0, right=width) for text in (least, most))
-        between = box_of(least).right + 0.5 * size - box_of(most).left
-        if between > 0.0:
-            # Both step aside by half; at an edge the other one takes the rest.
-            least = inside(_moved(least, -between / 2.0), left=0.0, right=width)
-            most = _moved(most, box_of(least).right + 0.5 * size - box_of(most).left)
-            over = box_of(most).right - width
-            if over > 0.0:
-                least, most = _moved(least, -over), _moved(most, -over)
-        labels.put(least)
-        labels.put(most)
-        return
-    end = low if low is not None else high
-    if end is not None:
+        if box_of(most).left - box_of(least).right >= gap:
+            labels.put(least)
+            labels.put(most)
+            return
+    ends = [end for end in (low, high) if end is not None]
+    if ends:
         words = spoken(say("label {limits}", limits=asked(line)))
-        shown = Text(scale.at(end), y, words, size, anchor="middle")
+        middle = sum(map(scale.at, ends)) / len(ends)
+        shown = Text(middle, y, words, size, anchor="middle")
         labels.put(inside(shown, left=0.0, right=width))
-
-
-def _moved(text: Text, shift: float) -> Text:
-    return replace(text, x=text.x + shift)

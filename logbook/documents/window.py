@@ -40,7 +40,7 @@ from logbook.rules.facts import Snapshot
 from logbook.rules.quantity import Quantity
 from logbook.rules.said import joined, marked, say, told, with_unit
 from logbook.rules.setting import nozzle_width
-from logbook.rules.wording import bounds, plain, three
+from logbook.rules.wording import as_given, bounds, plain, three
 
 USUAL_SPEED_KM_H = (6.0, 25.0)
 """Speeds shown where nothing else says which; common practice, no source."""
@@ -66,7 +66,7 @@ SYSTEMS = {
         (2, 3, 4, 5, 6, 8, 10, 12.5, 15, 17.5, 20, 25, 30, 35, 40, 50, 60, 80, 100, 150, 200),
     ),
     "metric": System(
-        *("metric", "kPa", "km/h", "L/ha", "m"),
+        *("metric", "bar", "km/h", "L/ha", "m"),
         (20, 30, 40, 50, 60, 80, 100, 125, 150, 175, 200, 250, 300, 400, 500, 600, 800, 1000, 1500),
     ),
 }
@@ -225,8 +225,8 @@ def _carrier_words(window: Window, units: System) -> str:
 
 
 def _shown(value: float, from_unit: str, unit: str) -> str:
-    """Return a limit in another unit: three figures, without trailing zeros."""
-    return plain(float(three(convert(value, from_unit=from_unit, to_unit=unit))))
+    """Return a limit in a unit: in the digits it was given, at most four, or else in three."""
+    return as_given(convert(value, from_unit=from_unit, to_unit=unit), most=4)
 
 
 def _three(value: float, from_unit: str, unit: str) -> str:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
 from typing import Any
 
 from logbook.records.seals import canonical, leaf_hash
 from logbook.records.snapshot import to_json
+from logbook.rules.duties.elements import ELEMENTS
 from logbook.rules.facts import Snapshot
-from logbook.rules.said import Figure, joined, marked, say, told, with_unit
+from logbook.rules.said import Figure, Said, joined, marked, say, told, with_unit
 
 # Facts of the book-keeping that differ by nature, and rows of the shelf that are not the record's.
 _NOT_COMPARED = ("business", "amends", "earlier", "record.id")
@@ -167,23 +169,105 @@ CHOSEN = ("pattern", "signs", "kind")
 """Facts that are a word of a closed list, not of a person."""
 
 
+LABELS = {
+    "record.started_at": marked("started"),
+    "record.finished_at": marked("finished"),
+    "record.pressure": marked("pressure at the gauge"),
+    "record.speed": marked("ground speed"),
+    "record.boom_height": marked("boom height above the target"),
+    "record.duty": marked("pulse-width duty"),
+    "record.density": marked("density of the spray solution"),
+    "record.distance": marked("distance driven with the boom on"),
+    "record.mix_used": marked("spray mix used on this field"),
+    "crop.growth_stage_bbch": marked("growth stage (BBCH)"),
+    "customer.name": marked("customer"),
+    "field.name": marked("field"),
+    "crop.name": marked("crop"),
+    "rig.name": marked("rig"),
+    "nozzle.name": marked("nozzles"),
+    "applicator.name": marked("sprayed by"),
+    "supervisor.name": marked("supervised by"),
+    "crew.*.name": marked("also sprayed by"),
+    "products.*.label.edition": marked("label edition"),
+    "products.*.total_used": marked("total used, undiluted"),
+    "products.*.target": marked("target pest"),
+    "loads.*.mixed_volume": marked("volume mixed"),
+    "loads.*.used_here": marked("volume used here"),
+    "loads.*.order": marked("this field's place in the order"),
+    "weather.*.height": marked("height of the reading"),
+    "weather.*.temperature": marked("air temperature"),
+    "weather.*.humidity": marked("relative humidity"),
+    "weather.*.cloud": marked("sky covered"),
+    "weather.*.signs.*": marked("signs seen"),
+}
+"""What the form calls a fact, where that is not the fact's own name. A test holds them together."""
+
+INSTANTS = ("record.started_at", "record.finished_at", "weather.*.read_at")
+
+
 def changes_between(before: Snapshot, after: Snapshot) -> Iterator[str]:
-    """Yield one line per fact that differs: "ground speed: 6.0 mph, now 5.0 mph"."""
+    """Yield one line per fact that differs: "Ground speed: 6.0 mph, now 5.0 mph"."""
     old, new = dict(_flat(to_json(before))), dict(_flat(to_json(after)))
     for path in dict.fromkeys([*old, *new]):
         if path.startswith(_NOT_COMPARED) or path.endswith((".id", "_id")):
             continue
         if old.get(path, BLANK) != new.get(path, BLANK):
             yield say(
-                "{fact}: {before}, now {after}",
-                fact=_words(path),
-                before=old.get(path, told(BLANK)),
-                after=new.get(path, told(BLANK)),
+                "{fact:begin}: {before}, now {after}",
+                fact=_words(path, after, before),
+                before=_value(path, old, before),
+                after=_value(path, new, after),
             )
 
 
-def _words(path: str) -> str:
-    parts = path.removeprefix("record.").split(".")
+def _value(path: str, flat: Mapping[str, str], facts: Snapshot) -> str:
+    text = flat.get(path, told(BLANK))
+    if _shape(path) not in INSTANTS or text == BLANK:
+        return text
+    # As the form shows it: the clock at the field.
+    local = datetime.fromisoformat(text).astimezone(facts.zone)
+    clock = "%H:%M:%S" if local.second else "%H:%M"
+    written = {"day": local.date(), "time": local, "zone": f"{local:%Z}"}
+    return Said(f"{{day}} {{time:{clock}}} {{zone}}", written)
+
+
+def _shape(path: str) -> str:
+    return ".".join("*" if part.isdigit() else part for part in path.split("."))
+
+
+def _words(path: str, *either: Snapshot) -> str:
+    """Return a fact in the words of the form: "product 1 (Example 250), planned rate"."""
+    label = LABELS.get(_shape(path))
+    match path.split("."):
+        case ["record", "statements", name] if name in ELEMENTS:
+            return told(ELEMENTS[name].title)
+        case ["products", place, "name"]:
+            return say("product {number}", number=int(place) + 1)
+        case ["products", place, *rest]:
+            names = [s.products[int(place)].name for s in either if int(place) < len(s.products)]
+            row = say("product {number} ({name})", number=int(place) + 1, name=names[0])
+        case ["loads", load, "parts", part, "amount"]:
+            row = say("load {number}", number=int(load) + 1)
+            put_in = say("{product} put in", product=_part_name(int(load), int(part), either))
+            return joined(", ", (row, put_in))
+        case ["loads", place, *rest]:
+            row = say("load {number}", number=int(place) + 1)
+        case ["weather", place, *rest]:
+            row = say("reading {number}", number=int(place) + 1)
+        case _:
+            return told(label) if label else _plain_words(path.removeprefix("record.").split("."))
+    return joined(", ", (row, told(label) if label else _plain_words(rest)))
+
+
+def _part_name(load: int, part: int, either: Iterable[Snapshot]) -> str:
+    for s in either:
+        names = {product.product_id: product.name for product in s.products}
+        if load < len(s.loads) and part < len(s.loads[load].parts):
+            return names.get(s.loads[load].parts[part].product_id) or say("another product")
+    return say("another product")
+
+
+def _plain_words(parts: Iterable[str]) -> str:
     return joined(
         " ",
         (

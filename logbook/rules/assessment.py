@@ -33,7 +33,7 @@ from logbook.rules.setting import (
     nozzle_width,
     setting,
 )
-from logbook.rules.wording import listed
+from logbook.rules.wording import listed, three
 from logbook.rules.words import of_calc, out_of_range
 
 T = TypeVar("T")
@@ -411,9 +411,12 @@ def _statements(s: Snapshot, classes: ClassAtPressure) -> tuple[str, ...]:
         return ()
     zone = exclusion_zone_ft(day=day, droplet_class=finer, height_in=height.to("in"))
     if zone == 0.0:
-        text = say("25 ft if the nozzles were more than 12 in above the soil, else none")
+        text = say(
+            "25 ft (7.62 m) if the nozzles were more than 12 in (30.5 cm) above the soil, else none"
+        )
     else:
-        text = say("{zone:.0f} ft", zone=zone)
+        metres = three(convert(zone, from_unit="ft", to_unit="m"))
+        text = say("{zone:.0f} ft ({metres} m)", zone=zone, metres=metres)
     return (
         say(
             "Application exclusion zone: {zone} (class {symbol}, boom {height} above the "

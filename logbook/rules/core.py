@@ -60,6 +60,7 @@ class Finding:
 
 
 NEEDED_BY = "Needed by: "
+NEEDS = "needs "
 
 MOST_NAMED = 3
 """So many of the checks that wait for a fact are named; the others are counted."""
@@ -169,6 +170,11 @@ class Run:
     state: RunState
     why: str = ""
 
+    @property
+    def waits(self) -> bool:
+        """Whether it could not look for want of entries alone."""
+        return self.state is RunState.NOT_RUN and self.why.startswith(NEEDS)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Report:
@@ -210,6 +216,7 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
             for path, name in lack.needs.items():
                 waiting.setdefault(path, (name, []))[1].append(one.title)
             if lack.needs:
+                # Begins with NEEDS, by which `Run.waits` knows it.
                 why = say("needs {facts}", facts=joined(", ", lack.needs.values()))
         if found:
             findings += found

@@ -649,6 +649,9 @@ def _spread(value: float, expanded: float) -> str:
 
 def _test(s: Snapshot) -> CatchTestFacts:
     if s.catch_test is None:
+        ask = Asking()
+        if ask.fact(s.nozzle, "nozzle") is None:
+            raise ask.lack()
         raise CannotRun(why=say("these nozzles have no catch test"))
     return s.catch_test
 

@@ -25,6 +25,16 @@ def plain(value: float) -> str:
     return Figure(format(Decimal(f"{value:.4g}"), "f"))
 
 
+def as_given(value: float, *, most: int = 6) -> str:
+    """Return an entry in its own digits, at most so many: "12.25"; one reckoned from another unit
+    has three, without trailing zeros: 10 gal/ac is "93.5" L/ha.
+    """
+    entered = f"{value:.{most}g}"
+    if math.isclose(float(entered), value, rel_tol=1e-12, abs_tol=0.0):
+        return Figure(format(Decimal(entered), "f"))
+    return plain(float(three(value)))
+
+
 def bounds(low: str | None, high: str | None, unit: str = "") -> str:
     """Return how two printed limits read, one of them given: "15 to 20 gal/ac", "at most 20 °C"."""
     if low is None:

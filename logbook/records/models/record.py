@@ -264,7 +264,7 @@ def _begun_before(earlier: ApplicationRecord, later: ApplicationRecord) -> bool:
 
 
 class SetAside(models.Model):
-    """A draft thrown away: who, when and why; and who brought it back, if somebody did."""
+    """A draft set aside: who, when and why; and who brought it back, if somebody did."""
 
     record = models.ForeignKey(
         ApplicationRecord, on_delete=models.CASCADE, related_name="set_asides"

@@ -81,7 +81,8 @@ def _copy(sealed: ApplicationRecord, actor: Actor, new_id: UUID, reason: str) ->
     record.amend_reason = reason
     record.created_by = actor.user
     record.save(force_insert=True)
-    for name in ("products", "weather", "crew"):
+    # What was said about the findings comes along; the page of signing says where it is from.
+    for name in ("products", "weather", "crew", "explanations"):
         rows = getattr(sealed, name)
         rows.model.objects.bulk_create(
             rows.model(**_columns(row, without={"id", "record"}), record=record)

@@ -1,4 +1,4 @@
-"""Throwing a draft away: it is set aside with its reason, not deleted, and can be brought back."""
+"""Setting a draft aside: with its reason, not deleted, and it can be brought back."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ LEAST_REASON, LONGEST_REASON = 3, 500
 
 
 def may_set_aside(actor: Actor, record: ApplicationRecord) -> bool:
-    """Return whether the actor may throw this draft away: one's own, or any with the right."""
+    """Return whether the actor may set this draft aside: one's own, or any with the right."""
     if record.signed_at or not actor.may(Right.DRAFT):
         return False
     return record.created_by_id == actor.user.pk or actor.may(Right.SET_ASIDE)
@@ -36,7 +36,7 @@ def set_aside(*, actor: Actor, record_id: UUID, reason: str, now: datetime) -> A
         reason = reason.strip()
         if not LEAST_REASON <= len(reason) <= LONGEST_REASON:
             said = _(
-                "Say in a sentence why the draft is thrown away: %(least)d to %(most)d letters."
+                "Say in a sentence why the draft is set aside: %(least)d to %(most)d letters."
             )
             raise RefusedInput({"reason": [said % {"least": LEAST_REASON, "most": LONGEST_REASON}]})
         SetAside.objects.create(record=record, at=now, by=actor.user, reason=reason)
@@ -68,7 +68,7 @@ def _draft(actor: Actor, record_id: UUID) -> ApplicationRecord:
         raise NotThere(_("There is no such record."))
     if record.signed_at:
         raise Refused(
-            _("This record is signed and sealed; begin an amendment. It is never thrown away.")
+            _("This record is signed and sealed; begin an amendment. It is never set aside.")
         )
     if not may_set_aside(actor, record):
         raise NotAllowed(

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from uuid import UUID
 
 from django.db import transaction
 
 from logbook.accounts.rights import Actor, Right
 from logbook.records.models import Explanation
+from logbook.records.sealed import read_seal
 from logbook.records.services.draft import draft_for_change
+from logbook.records.services.examine import Examination
 
 MOST_CHARACTERS = 2000
 
@@ -31,3 +35,26 @@ def keep_explanations(*, actor: Actor, record_id: UUID, explanations: dict[str, 
         Explanation.objects.bulk_create(
             Explanation(record=record, finding=key, text=text) for key, text in said.items() if text
         )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Earlier:
+    """That an explanation stands as in the record that is amended."""
+
+    number: int
+    sentence: str  # what it was said about, where the finding reads otherwise today; else ""
+
+
+def taken_over(seen: Examination, said: Mapping[str, str]) -> dict[str, Earlier]:
+    """Return which of the texts stand as in the amended record, by the key of their finding."""
+    if seen.record.amends is None:
+        return {}
+    before = read_seal(seen.record.amends.seal)
+    sentences = {finding.key: str(finding.sentence) for finding in before.findings}
+    found = {}
+    for finding in seen.report.findings:
+        text, then = said.get(finding.key), sentences.get(finding.key, "")
+        if text and text == before.explanations.get(finding.key):
+            changed = then if then != str(finding.sentence) else ""
+            found[finding.key] = Earlier(number=before.number, sentence=changed)
+    return found

@@ -18,11 +18,13 @@ from django.utils.translation import gettext_lazy, ngettext
 from calc.nozzle import SIZES
 from logbook.base import locale
 from logbook.base.locale import figure, shown
+from logbook.records.services.explain import Earlier
 from logbook.rules.core import Finding, Run, RunState
 from logbook.rules.duties.elements import ELEMENTS
 from logbook.rules.facts import LabelFacts, NozzleFacts, PersonFacts, ProductFacts, Snapshot
 from logbook.rules.intervals import intervals
 from logbook.rules.quantity import Answer, Quantity
+from logbook.rules.said import Said
 
 MARKS = {
     "breach": "■",
@@ -92,6 +94,17 @@ class Noted:
     finding: Finding
     address: str = ""  # of the input it is about, on a form: here, or on the shelf
     explanation: str = ""  # what the signer said
+
+
+@dataclass(frozen=True, kw_only=True)
+class Explained:
+    """A finding on the page of signing, with what its signer says about it."""
+
+    mark: Mark
+    finding: Finding
+    text: str
+    refused: list[str]
+    earlier: Earlier | None  # where the text is from, as long as it is that of an earlier record
 
 
 def noted(findings: Iterable[Finding], explanations: Mapping[str, str]) -> list[Noted]:
@@ -488,12 +501,51 @@ def _stated(s: Snapshot, margin: Margin) -> list[Section]:
     return [Section(id="asked", title=_("Asked for by law"), lines=lines)] if lines else []
 
 
+MOST_IN_SIGHT = 3
+"""So many checks that wait for entries stand in sight; more are folded into one line."""
+
+MOST_WANTED = 8
+"""So many of the entries that they wait for are named in that line."""
+
+
+def _facts_wanted(run: Run) -> list[str]:
+    """Return the facts that a run names as blank; none of one that was sealed, which is one text."""
+    facts = run.why.values.get("facts") if isinstance(run.why, Said) else None
+    return [*facts.values.values()] if isinstance(facts, Said) else []
+
+
 @dataclass(frozen=True, kw_only=True)
 class Silence:
     """What it means that no check, or no other check, had anything to say."""
 
     agreed: int
     blind: tuple[Run, ...]  # the checks that could not look, each with its reason
+
+    @property
+    def folded(self) -> tuple[Run, ...]:
+        """The checks that merely wait for entries, where they are too many to stand in sight."""
+        waiting = tuple(run for run in self.blind if run.waits)
+        return waiting if len(waiting) > MOST_IN_SIGHT else ()
+
+    @property
+    def in_sight(self) -> tuple[Run, ...]:
+        """The checks that could not look, without those that are folded."""
+        return tuple(run for run in self.blind if run not in self.folded)
+
+    @property
+    def waits_for(self) -> str:
+        """What the folded checks wait for: what most of them want comes first."""
+        facts = Counter(fact for run in self.folded for fact in _facts_wanted(run))
+        names = [locale.spoken(fact) for fact, _many in facts.most_common()]
+        words = ngettext("%(n)d check waits for", "%(n)d checks wait for", len(self.folded))
+        words = words % {"n": len(self.folded)}
+        if not names:
+            return _("%(checks)s what was left blank") % {"checks": words}
+        told = {"checks": words, "facts": ", ".join(names[:MOST_WANTED])}
+        more = len(names) - MOST_WANTED
+        if more > 0:
+            return _("%(checks)s: %(facts)s, and %(more)d more") % {**told, "more": more}
+        return _("%(checks)s: %(facts)s") % told
 
     @property
     def whole(self) -> bool:

@@ -32,7 +32,7 @@ from logbook.records.services.aside import bring_back, may_set_aside, set_aside
 from logbook.records.services.carry import begin_like, carry_over, take_plan
 from logbook.records.services.draft import add_reading, begin_draft
 from logbook.records.services.examine import Examination, examine
-from logbook.records.services.explain import keep_explanations
+from logbook.records.services.explain import keep_explanations, taken_over
 from logbook.records.services.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.rules.assessment import Assessment
 from logbook.rules.core import Report
@@ -103,8 +103,8 @@ def like(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @front_door(Right.DRAFT)
-def throw_away(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
-    """Say why a draft is thrown away, and set it aside."""
+def aside(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """Say why a draft is set aside, and do it."""
     row = selectors.existing(actor=request.actor, record_id=record_id)
     if row.signed_at or row.set_aside_at:
         return redirect("record", record_id)
@@ -431,8 +431,15 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
                 request, _("Signed and sealed as no. %(number)s.") % {"number": seal.number}
             )
             return redirect("record", record_id)
+    earlier = taken_over(seen, typed)
     rows = [
-        (present.Mark(kind=present.kind_of(f)), f, typed.get(f.key, ""), errors.get(f.key))
+        present.Explained(
+            mark=present.Mark(kind=present.kind_of(f)),
+            finding=f,
+            text=typed.get(f.key, ""),
+            refused=errors.get(f.key, []),
+            earlier=earlier.get(f.key),
+        )
         for f in seen.report.findings
     ]
     context = {
@@ -440,7 +447,7 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         "record": seen.record,
         "rows": rows,
         "errors": errors,
-        "lacking": sum(refused is not None for *_, refused in rows),
+        "lacking": sum(bool(row.refused) for row in rows),
         "hindrance": hindrance(seen, timezone.now()),
         "shown": fingerprint(seen),
         "changes": pending_changes(seen),

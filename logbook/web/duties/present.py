@@ -189,6 +189,7 @@ class DueShown:
     standing: str
     late_by: str
     mark: Mark
+    overdue: bool = False
     called: str = ""  # who asked and when, or which case arose
     short: str = ""  # why what was given does not count
 
@@ -222,6 +223,7 @@ def _due(item: Item, zone: str, now: datetime) -> DueShown:
         standing=words,
         late_by=late,
         mark=Mark(kind=_MARK_OF_STANDING[standing]),
+        overdue=standing is Standing.OVERDUE,
     )
 
 

@@ -223,7 +223,7 @@ def test_both_seals_name_each_other(as_owner, signed, amended):
     assert (after["number"], after["amends"], after["amended_by"]) == (2, 1, [])
     assert after["previous"] == before["link"]
     changes = json.loads(after["text"])["facts"]["amends"]["changes"]
-    assert "speed: 7.9 mph, now 7.8 mph" in changes
+    assert "Ground speed: 7.9 mph, now 7.8 mph" in changes
 
 
 def test_the_book_says_what_superseded_a_record(as_owner, signed, amended):

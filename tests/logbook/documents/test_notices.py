@@ -56,7 +56,7 @@ def test_the_notice_before_holds_what_the_worker_protection_standard_asks(size):
         "asks for both oral and posted warning",
         "does not ask for both, by the label in hand",
         "Other limits of the labels for the protection of workers and others",
-        "Application exclusion zone: 25 ft",
+        "Application exclusion zone: 25 ft (7.62 m)",
     )
 
 

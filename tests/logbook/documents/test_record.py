@@ -539,7 +539,7 @@ def test_the_colour_codes_always_carry_their_word():
 def test_the_computed_flow_and_pressure_are_in_the_system_of_the_entries():
     assert "At the nozzle 40.0 psi, 0.303 gal/min each" in clean_paper()
     metric = paper(seal(record__planned_carrier=q("140 L/ha")))
-    assert "At the nozzle 276 kPa, 1.15 L/min each" in metric
+    assert "At the nozzle 2.76 bar, 1.15 L/min each" in metric
     assert "by the outline 50.6 ha" in metric
 
 
@@ -649,7 +649,7 @@ def test_a_check_that_could_not_look_is_named_with_its_reason():
 def test_what_was_not_computed_and_what_goes_with_the_setting_is_printed():
     sealed = seal(record__pressure=None)
     has(paper(sealed), *sealed.assessment.not_computed)
-    has(clean_paper(), "Goes with this setting: Application exclusion zone: 25 ft")
+    has(clean_paper(), "Goes with this setting: Application exclusion zone: 25 ft (7.62 m)")
 
 
 # --- signature, seal, amendments -----------------------------------------------------------------
@@ -720,7 +720,7 @@ def test_an_amendment_names_what_it_corrects_why_and_what_changed():
     )
     text = paper(seal(changed, amends=amends))
     assert text.count("The speed was copied wrong.") == 2
-    has(text, "Corrects record no. 41:", "ab" * 32, "speed: 6.0 mph, now 5.0 mph")
+    has(text, "Corrects record no. 41:", "ab" * 32, "Ground speed: 6.0 mph, now 5.0 mph")
 
 
 def test_an_amendment_that_changes_no_entry_says_so():

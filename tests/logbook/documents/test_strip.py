@@ -105,6 +105,8 @@ CROWDED = [
     {"label_max": None, "planned": 15.2},
     {"planned": None, "delivered": None, "expanded": None},
     {"delivered": 40.0, "expanded": 4.0},
+    {"unit": "L/ha", "label_min": 93.53956, "label_max": 180.0, "planned": 150.0},
+    {"unit": "L/ha", "label_min": 93.53956, "label_max": 187.07913, "planned": 180.0},
 ]
 
 
@@ -124,13 +126,30 @@ def test_no_two_numbers_overlap_and_none_leaves_the_drawing(changes, size):
         assert box.bottom <= drawing.height + 1e-6
 
 
-def test_the_numbers_of_a_narrow_band_at_the_edge_both_give_way():
+def test_the_numbers_of_a_narrow_band_are_one_text_under_it():
     narrow = {"unit": "% v/v", "label_min": 0.1234, "label_max": 0.1235, "planned": 0.09}
     line = rate_line(**narrow, delivered=None, expanded=None)
     drawing = rate_strip(line, width=140.0, size=10.0)
     texts = {text.text: box_of(text) for text in drawing.shapes if isinstance(text, Text)}
-    assert texts["0.1235"].right == pytest.approx(140.0)
-    assert texts["label 0.1234"].right == pytest.approx(texts["0.1235"].left - 5.0)
+    assert texts["label 0.1234 to 0.1235"].right == pytest.approx(140.0)
+
+
+@pytest.mark.parametrize("changes", CROWDED)
+def test_two_numbers_of_one_row_stand_an_em_apart(changes):
+    texts = shapes(rate_line(**changes), Text)
+    for one, other in combinations(texts, 2):
+        if one.y == other.y:
+            left, right = sorted((box_of(one), box_of(other)))
+            assert right.left - left.right >= 12.0 - 1e-9
+
+
+def test_a_limit_reckoned_from_another_unit_has_three_figures_and_one_as_given_all_its_own():
+    # 10 gal/ac and 20 gal/ac: 93.5396 and 187.0792 L/ha (1 US gal = 3.785411784 L, NIST SP 811;
+    # 1 ac = 0.40468564 ha).
+    ends = (10 * 3.785411784 / 0.40468564224, 20 * 3.785411784 / 0.40468564224)
+    line = rate_line(unit="L/ha", label_min=ends[0], label_max=ends[1], planned=180.0)
+    assert "label asks 93.5 to 187;" in describe(line)
+    assert "label asks 12.25 to 20.125;" in describe(rate_line(label_min=12.25, label_max=20.125))
 
 
 @pytest.mark.parametrize("changes", CROWDED)
@@ -139,7 +158,7 @@ def test_no_number_is_left_out(changes):
     shown = " ".join(shape.text for shape in shapes(line, Text))
     for name in ("planned", "label_min", "label_max"):
         value = getattr(line, name)
-        assert value is None or f"{value:.4g}" in shown
+        assert value is None or f"{value:.4g}" in shown or f"{value:.3g}" in shown
 
 
 def test_a_lone_number_stands_in_a_scale_that_shows_some_percent():

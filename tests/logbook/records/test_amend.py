@@ -7,6 +7,8 @@ from datetime import datetime
 from typing import Any
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 from django.utils import translation
 
 from logbook.accounts.services import Confirmation
@@ -18,6 +20,7 @@ from logbook.records.selectors import amendments_of, book, seal_of, season
 from logbook.records.services.amend import begin_amendment
 from logbook.records.services.draft import save_draft
 from logbook.records.services.examine import examine
+from logbook.records.services.explain import keep_explanations, taken_over
 from logbook.records.services.sign import pending_changes, sign
 from tests import factories as make
 
@@ -95,8 +98,8 @@ class TestSigned:
         sealed = read_seal(sign_it(owner, draft, now)).snapshot.amends
         assert (sealed.number, sealed.reason) == (1, REASON)
         assert sealed.seal_sha256 == signed.seal.link
-        assert "speed: 7.9 mph, now 7.8 mph" in sealed.changes
-        assert "note: blank, now corrected" in sealed.changes
+        assert "Ground speed: 7.9 mph, now 7.8 mph" in sealed.changes
+        assert "Note: blank, now corrected" in sealed.changes
         assert len(sealed.changes) == 2
 
     def test_what_changed_is_told_in_the_language_of_the_page_and_sealed_in_english(
@@ -113,7 +116,7 @@ class TestSigned:
             (told,) = pending_changes(examine(actor=owner, record_id=draft.pk))
             assert "7,8 mph" in spoken(told)
             sealed = read_seal(sign_it(owner, draft, now)).snapshot.amends
-        assert sealed.changes == ("speed: 7.9 mph, now 7.8 mph",)
+        assert sealed.changes == ("Ground speed: 7.9 mph, now 7.8 mph",)
 
     def test_the_two_name_each_other(self, owner: Any, signed: Any, now: datetime) -> None:
         seal = sign_it(owner, amend(owner, signed), now)
@@ -145,6 +148,85 @@ class TestSigned:
     ) -> None:
         draft = amend(owner, signed)
         assert examine(actor=owner, record_id=draft.pk).snapshot.earlier == ()
+
+
+@pytest.fixture
+def explained(owner: Any, clean_draft: Any, now: datetime) -> Any:
+    """A sealed record in 22 mph of wind, whose signer said why."""
+    weather = [
+        {
+            "read_at": clean_draft.weather.first().read_at,
+            "height": make.q("6 ft"),
+            "wind_from": make.q("225 °"),
+            "wind_speed": make.q("22 mph"),
+        }
+    ]
+    save_draft(
+        actor=owner,
+        record_id=clean_draft.pk,
+        revision=clean_draft.revision,
+        data={"weather": weather},
+    )
+    sign_it(owner, clean_draft, now)
+    clean_draft.refresh_from_db()
+    return clean_draft
+
+
+class TestExplanations:
+    def test_what_was_said_is_offered_again_and_says_where_it_is_from(
+        self, owner: Any, explained: Any
+    ) -> None:
+        draft = amend(owner, explained)
+        said = {one.finding: one.text for one in draft.explanations.all()}
+        assert said == read_seal(explained.seal).explanations
+        assert len(said) > 1
+        seen = examine(actor=owner, record_id=draft.pk)
+        found = taken_over(seen, said)
+        assert found.keys() == {finding.key for finding in seen.report.findings}
+        assert {(one.number, one.sentence) for one in found.values()} == {(1, "")}
+
+    def test_where_the_finding_reads_otherwise_the_earlier_one_is_told(
+        self, owner: Any, explained: Any
+    ) -> None:
+        draft = amend(owner, explained)
+        reading = draft.weather.get()
+        reading.wind_speed = make.q("20 mph")
+        reading.save()
+        said = {one.finding: one.text for one in draft.explanations.all()}
+        found = taken_over(examine(actor=owner, record_id=draft.pk), said)
+        changed = [one.sentence for one in found.values() if one.sentence]
+        assert changed
+        assert all("22 mph" in sentence for sentence in changed)
+
+    def test_a_text_of_ones_own_is_not_said_to_be_taken_over(
+        self, owner: Any, explained: Any
+    ) -> None:
+        draft = amend(owner, explained)
+        said = {one.finding: f"{one.text} Seen again." for one in draft.explanations.all()}
+        assert taken_over(examine(actor=owner, record_id=draft.pk), said) == {}
+
+    def test_what_was_emptied_is_not_offered_again(self, owner: Any, explained: Any) -> None:
+        draft = amend(owner, explained)
+        kept, *_ = draft.explanations.all()
+        keep_explanations(actor=owner, record_id=draft.pk, explanations={kept.finding: ""})
+        assert amend(owner, explained) == draft
+        assert kept.finding not in {one.finding for one in draft.explanations.all()}
+
+    def test_a_record_that_amends_nothing_takes_nothing_over(
+        self, owner: Any, clean_draft: Any
+    ) -> None:
+        seen = examine(actor=owner, record_id=clean_draft.pk)
+        assert taken_over(seen, {"any@speed": "As it was."}) == {}
+
+    def test_the_page_of_signing_shows_it(self, owner: Any, explained: Any) -> None:
+        draft = amend(owner, explained)
+        browser = Client()
+        browser.force_login(owner.user, backend="django.contrib.auth.backends.ModelBackend")
+        page = browser.get(reverse("record-sign", args=[draft.pk])).content.decode()
+        assert page.count("As in no. 1. Read whether it still holds") == page.count(
+            ">As it was.</textarea>"
+        )
+        assert ">As it was.</textarea>" in page
 
 
 class TestRefusals:

@@ -1,4 +1,4 @@
-"""A draft is thrown away: set aside with its reason, counted nowhere, and brought back."""
+"""A draft is set aside with its reason, counted nowhere, and brought back."""
 
 from __future__ import annotations
 

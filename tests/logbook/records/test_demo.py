@@ -139,7 +139,7 @@ class TestLoadedDemo(TestCase):
         assert amends.number == first.number
         assert amends.seal_sha256 == first.link
         assert "the display shows 146.5 ac" in amends.reason
-        assert amends.changes == ("treated area: 126.5 ac, now 146.5 ac",)
+        assert amends.changes == ("Treated area: 126.5 ac, now 146.5 ac",)
 
     def test_one_record_ends_after_midnight(self) -> None:
         facts = self.sealed_as("long-eighty-0721").snapshot

@@ -279,12 +279,12 @@ def zone(**changes: Any) -> tuple[str, ...]:
 def test_the_exclusion_zone_is_stated() -> None:
     # 40 CFR 170.405(a)(1): Medium or larger from above 12 in, 25 ft; smaller than Medium, 100 ft.
     assert zone()[0].startswith(
-        "Application exclusion zone: 25 ft (class C, boom 20 in above the target; "
+        "Application exclusion zone: 25 ft (7.62 m) (class C, boom 20 in above the target; "
         "40 CFR 170.405(a)(1))."
     )
-    assert "100 ft (class F" in zone(record__pressure=q("94.5 psi"))[0]
+    assert "100 ft (30.5 m) (class F" in zone(record__pressure=q("94.5 psi"))[0]
     assert (
-        "25 ft if the nozzles were more than 12 in above the soil"
+        "25 ft (7.62 m) if the nozzles were more than 12 in (30.5 cm) above the soil"
         in zone(record__boom_height=q("10 in"))[0]
     )
 

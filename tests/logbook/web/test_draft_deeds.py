@@ -1,4 +1,4 @@
-"""The pages round the form: taken over, like this one, thrown away, the wind of now, a choice."""
+"""The pages round the form: taken over, like this one, set aside, the wind of now, a choice."""
 
 from __future__ import annotations
 
@@ -74,12 +74,28 @@ def test_the_sign_page_lists_what_was_taken_over_and_asks_once(
     page["password"] = make.PASSWORD
     refused = browser.post(address("record-sign", clean_draft), page)
     assert refused.status_code == 422
-    assert "as in no. 7, 2026-06-01" in refused.content.decode()
+    text = refused.content.decode()
+    assert "as in no. 7, 2026-06-01" in text
+    assert '<input type="checkbox" name="carried_confirmed" required' in text
+    assert "true of this job <span" in text
+    assert "The password is never sent back" in text
+    assert make.PASSWORD not in text
     clean_draft.refresh_from_db()
     assert clean_draft.signed_at is None
     browser.post(address("record-sign", clean_draft), page | {"carried_confirmed": "on"})
     clean_draft.refresh_from_db()
     assert clean_draft.signed_at is not None
+
+
+def test_a_box_that_was_ticked_stays_ticked_when_something_else_is_refused(
+    browser: Client, clean_draft: Any
+) -> None:
+    carried = {"boom_height": {"record": "", "number": 7, "day": "2026-06-01"}}
+    ApplicationRecord.objects.filter(pk=clean_draft.pk).update(carried=carried)
+    sent = as_shown(browser, address("record-sign", clean_draft)) | {"carried_confirmed": "on"}
+    refused = browser.post(address("record-sign", clean_draft), sent | {"password": "wrong"})
+    assert refused.status_code == 422
+    assert 'name="carried_confirmed" required checked' in refused.content.decode()
 
 
 def test_a_record_like_this_one_is_begun_from_its_page(browser: Client, signed: Any) -> None:
@@ -89,9 +105,14 @@ def test_a_record_like_this_one_is_begun_from_its_page(browser: Client, signed: 
     assert ApplicationRecord.objects.get(pk=new).field == signed.field
 
 
-def test_a_draft_is_thrown_away_with_a_reason_and_brought_back(
+def test_a_draft_is_set_aside_with_a_reason_and_brought_back(
     browser: Client, clean_draft: Any
 ) -> None:
+    # One deed, one word, on the pages that offer it and on its own.
+    for name in ("record", "record-edit", "record-aside"):
+        offered = browser.get(address(name, clean_draft)).content.decode()
+        assert "Set this draft aside" in offered
+        assert "hrow" not in offered
     assert browser.post(address("record-aside", clean_draft), {"reason": ""}).status_code == 422
     browser.post(address("record-aside", clean_draft), {"reason": "begun twice"})
     assert "North L" not in browser.get(reverse("book")).content.decode()

@@ -120,6 +120,18 @@ class TestEntries:
         assert "by telephone, 2026-06-12 13:00 CDT" in text
         assert "Written down by The owner" in text
 
+    def test_what_is_overdue_says_once_what_can_still_be_done(
+        self, browser_of: Any, owner: Any, signed: Any
+    ) -> None:
+        advice = "What is overdue can still be given: give it now"
+        address = f"/book/{signed.pk}/duties/"
+        with time_machine.travel(signed.started_at - timedelta(days=3), tick=False):
+            assert advice not in page(browser_of(owner), address)
+        with time_machine.travel(NOW + timedelta(days=40), tick=False):
+            browser = browser_of(owner)
+            assert page(browser, address).count(advice) == 1
+            assert page(browser, f"/book/{signed.pk}/").count(advice) == 1
+
     def test_sending_twice_makes_one(self, browser: Client, signed: Any) -> None:
         data = {**GIVEN, "id": str(uuid.uuid4())}
         for _ in range(2):

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
-from django.template.loader import render_to_string
+import uuid
+from typing import Any
 
+from django.template.loader import render_to_string
+from django.test import Client
+from django.urls import reverse
+
+from logbook.records.services.draft import begin_draft
 from logbook.rules.core import Run, RunState
+from logbook.rules.said import joined, say
 from logbook.web.book import present
 
 AGREED = Run(id="a", title="the speed", about=(), state=RunState.AGREED)
@@ -35,3 +42,50 @@ def test_the_tally_counts_the_checks_that_could_not_look() -> None:
     text = page("_tally", [AGREED, BLIND])
     assert "1 could not look" in text
     assert "every check agrees" not in text
+
+
+def waiting(*facts: str) -> Run:
+    why = say("needs {facts}", facts=joined(", ", facts))
+    return Run(id="w", title="the rate", about=(), state=RunState.NOT_RUN, why=why)
+
+
+STUCK = Run(id="c", title="the sun", about=(), state=RunState.NOT_RUN, why="no sunrise there")
+
+
+def test_many_checks_that_wait_for_entries_are_one_line_and_the_others_stay_in_sight() -> None:
+    runs = [waiting("the rig"), *(waiting("the field", "the rig") for _ in range(3)), STUCK]
+    silence = present.silence(runs)
+    assert silence.in_sight == (STUCK,)
+    assert silence.waits_for == "4 checks wait for: the rig, the field"
+    text = page("_findings", runs)
+    assert "5 could not look" in text
+    before, folded = text.split("<details", maxsplit=1)
+    assert "the sun: no sunrise there" in before
+    assert "needs the field, the rig" not in before
+    assert folded.count("the rate: needs the field, the rig") >= 3
+    assert "5 could not look" in page("_tally", runs)
+
+
+def test_a_few_that_wait_stand_in_sight() -> None:
+    runs = [waiting("the rig")] * 3
+    assert present.silence(runs).folded == ()
+    assert page("_silence", runs).count("<li>the rate: needs the rig</li>") == 3
+
+
+def test_of_many_entries_the_first_are_named_and_the_others_counted() -> None:
+    runs = [waiting(*(f"fact {number}" for number in range(10)))] * 4
+    assert present.silence(runs).waits_for.endswith("fact 7, and 2 more")
+
+
+def test_what_was_sealed_is_told_without_the_entries() -> None:
+    runs = [Run(id="d", title="x", about=(), state=RunState.NOT_RUN, why="needs a, b")] * 4
+    assert present.silence(runs).waits_for == "4 checks wait for what was left blank"
+
+
+def test_a_new_draft_folds_all_that_waits(browser: Client, owner: Any) -> None:
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    text = browser.get(reverse("record-edit", args=[draft.pk])).content.decode()
+    first = text.index("could not look; ")
+    summary = text.index("checks wait for: the products, ")
+    assert ": needs " not in text[first:summary]
+    assert "these nozzles have no catch test" not in text  # no nozzles are chosen
