@@ -509,7 +509,7 @@ MOST_WANTED = 8
 
 
 def _facts_wanted(run: Run) -> list[str]:
-    """Return the facts that a run names as blank; none of one that was sealed, which is one text."""
+    """Return the facts that a run names as blank; none of a sealed one, which is one text."""
     facts = run.why.values.get("facts") if isinstance(run.why, Said) else None
     return [*facts.values.values()] if isinstance(facts, Said) else []
 
