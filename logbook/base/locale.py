@@ -44,10 +44,10 @@ class Reading:
 
 READINGS = {
     "en": Reading("English (2026-11-25, 1.5)"),
-    "en-us": Reading("English, United States (Nov 25, 2026, 1.5)", "en_US"),
-    "en-gb": Reading("English, day first (25 Nov 2026, 1.5)", "en_GB"),
-    "es": Reading("Español, punto decimal (25 nov 2026, 1.5)", "es_MX"),
-    "es-es": Reading("Español, coma decimal (25 nov 2026, 1,5)", "es_ES", comma=True),
+    "en-us": Reading("English, US (Nov 25, 2026, 1.5)", "en_US"),
+    "en-gb": Reading("English (25 Nov 2026, 1.5)", "en_GB"),
+    "es": Reading("Español, punto (25 nov 2026, 1.5)", "es_MX"),
+    "es-es": Reading("Español, coma (25 nov 2026, 1,5)", "es_ES", comma=True),
 }
 """What a person can choose, by the code that stands in the user's row and in the cookie."""
 

@@ -9,11 +9,11 @@ differ. What a web page calls:
     svg.to_svg(strip.rate_strip(line), key="strip-0")        # line: rules.assessment.RateLine
     strip.describe(line)                                     # the same in a sentence
     shown = window.window_of(snapshot, assessment)           # None where there is nothing to draw
-    system = window.system_of(snapshot)                      # "us" or "metric", as entered
-    svg.to_svg(window.draw_window(shown, system=system), key="window")
+    units = window.units_of(snapshot)                        # as entered
+    svg.to_svg(window.draw_window(shown, units=units), key="window")
     wind = sketch.mean_wind_from(snapshot.weather)           # degrees, or None
-    svg.to_svg(sketch.field_sketch(boundary, name="…", wind_from_deg=wind, system=system),
-               key="sketch")
+    svg.to_svg(sketch.field_sketch(boundary, name="…", wind_from_deg=wind,
+               system=window.system_of(snapshot)), key="sketch")
     record.render_record(sealed, amended_by=[record.Amended.of(later)], paper="letter")  # bytes
     record.render_copy(sealed, deliveries=[record.Delivery(…)], paper="letter")
     notices.notice_before(source.Source(facts=snapshot, dated=now), paper="letter")

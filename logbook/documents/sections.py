@@ -12,7 +12,7 @@ from logbook.documents.drawing import Drawing
 from logbook.documents.ledger import ONE, TWO, Fact, Group, Ledger
 from logbook.documents.page import LEFT, NBSP, SMALL, Beside, Row, Run, Runs, Sheet
 from logbook.documents.sketch import field_sketch, mean_wind_from
-from logbook.documents.window import SYSTEMS, draw_window, system_of, window_of
+from logbook.documents.window import draw_window, units_of, window_of
 from logbook.records.sealed import SealedRecord
 from logbook.rules.assessment import RateLine
 from logbook.rules.core import Finding, RunState
@@ -41,7 +41,8 @@ class Sections:
         self.facts = sealed.snapshot
         self.assessment = sealed.assessment
         self.zone = self.facts.zone
-        self.system = system_of(self.facts)
+        self.units = units_of(self.facts)
+        self.system = self.units.name
         self.flow_unit = "gal/min" if self.system == "us" else "L/min"
         self.ledger = Ledger(sheet, sealed.findings)
 
@@ -179,7 +180,7 @@ class Sections:
     def with_what(self) -> None:
         """Put the rig and its setting, beside the window of its nozzle."""
         window = window_of(self.facts, self.assessment)
-        drawing = draw_window(window, system=self.system, **WINDOW) if window else None
+        drawing = draw_window(window, units=self.units, **WINDOW) if window else None
         self.sheet.section("With what", keep=drawing.height if drawing else 40.0)
         groups = [Group(list(self._with_what())), Group(list(self._settings()), TWO)]
         self.ledger.facts_beside(groups, drawing)
@@ -211,7 +212,7 @@ class Sections:
         plate = words.quiet(f", plate {rig.plate or 'blank'}, tank ")
         about = (Run(rig.name, bold=True), *plate, *words.entered(rig.tank))
         yield Fact("Rig", about, ("rig",))
-        swath = words.computed(rig.swath_m, "m", SYSTEMS[self.system].length)
+        swath = words.computed(rig.swath_m, "m", self.units.length)
         nozzles: Runs = (Run(f"{rig.nozzle_count} nozzles at "), *words.entered(rig.spacing))
         sureness = words.quiet(f"; {phrases.rig_sureness(rig)}")
         yield Fact("Boom", (*nozzles, Run(", swath "), *swath, *sureness))
@@ -225,7 +226,7 @@ class Sections:
         if flow is None or pressure is None:
             return (Run("not computed"),)
         return (
-            *words.computed(pressure, "kPa", SYSTEMS[self.system].pressure),
+            *words.computed(pressure, "kPa", self.units.pressure),
             Run(", "),
             *words.computed(flow, "L/min", self.flow_unit),
             *words.quiet(" each"),

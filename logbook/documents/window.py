@@ -139,6 +139,20 @@ def system_of(snapshot: Snapshot) -> str:
     return "us" if first.unit in _US_UNITS else "metric"
 
 
+def units_of(snapshot: Snapshot) -> System:
+    """Return the units of a record's drawing: those that its pressure and speed were entered in,
+    and for the rest those of its system.
+
+    Who writes L/ha may read psi off the gauge; the axis is read beside that entry.
+    """
+    units, record = SYSTEMS[system_of(snapshot)], snapshot.record
+    pressure, speed = (
+        answer.unit if isinstance(answer, Quantity) else default
+        for answer, default in ((record.pressure, units.pressure), (record.speed, units.speed))
+    )
+    return replace(units, pressure=pressure, speed=speed)
+
+
 def window_of(snapshot: Snapshot, assessment: Assessment) -> Window | None:
     """Return the window of a record; None if the nozzle or the width it covers is not known.
 
@@ -175,9 +189,8 @@ def window_of(snapshot: Snapshot, assessment: Assessment) -> Window | None:
     )
 
 
-def describe(window: Window, *, system: str) -> str:
+def describe(window: Window, *, units: System) -> str:
     """Return the drawing in sentences, for a reader who cannot see it."""
-    units = SYSTEMS[system]
     low, high = (_shown(each, "kPa", units.pressure) for each in window.rated_kpa)
     parts: list[str] = [
         say("Rated from {low} to {high}.", low=low, high=with_unit(high, units.pressure))
@@ -278,13 +291,17 @@ def edges(window: Window) -> tuple[tuple[float, float], tuple[float, float]]:
 
 
 def draw_window(
-    window: Window, *, system: str, width: float = 340.0, height: float = 250.0, size: float = 11.0
+    window: Window,
+    *,
+    units: System,
+    width: float = 340.0,
+    height: float = 250.0,
+    size: float = 11.0,
 ) -> Drawing:
     """Return the drawing, `width` wide; `height` is the diagram's, the droplet classes come below.
 
-    Args: system, "us" or "metric"; size of the numbers.
+    Args: units in which it is read; size of the numbers.
     """
-    units = SYSTEMS[system]
     (low_kpa, high_kpa), (low_km_h, high_km_h) = edges(window)
     plot = Plot(
         left=2.8 * size,
@@ -308,7 +325,7 @@ def draw_window(
         width=width,
         height=bottom,
         title=_("Window of the nozzle: carrier rate by pressure and speed"),
-        description=describe(window, system=system),
+        description=describe(window, units=units),
         shapes=(*shapes, *labels.texts, *lanes),
     )
 

@@ -218,7 +218,7 @@ def _drawing(one: Accepted, choice: Choice, wish: Any, units: System) -> str:
         ran=False,
     )
     key = f"window-{choice.accepted.index(one)}"
-    return svg.to_svg(draw_window(window, system=units.name), key=key)
+    return svg.to_svg(draw_window(window, units=units), key=key)
 
 
 def _why(one: Rejected, units: System) -> str:

@@ -90,6 +90,36 @@ def test_the_wind_is_taken_in_two_taps_and_nothing_typed_is_lost(
     expect(page.locator("[name=note]")).to_have_value("typed before the wind")
 
 
+def test_on_a_phone_no_point_of_the_compass_touches_its_frame_and_the_language_is_read_whole(
+    open_page: Callable[..., Page],
+) -> None:
+    page = open_page("jens")
+    begin(page)
+    page.get_by_role("button", name="Wind now").click()
+    page.wait_for_url(re.compile("/wind/$"))
+    room = page.evaluate(
+        """() => [...document.querySelectorAll(".point")].map(point => {
+            const frame = point.getBoundingClientRect();
+            const [first, last] = [point.firstElementChild, point.lastElementChild];
+            return Math.min(first.getBoundingClientRect().left - frame.left,
+                            frame.right - last.getBoundingClientRect().right);
+        })"""
+    )
+    assert len(room) == 17
+    assert min(room) >= 6.0, room
+    spare = page.evaluate(
+        """() => {
+            const select = document.querySelector("#language-foot");
+            const brush = document.createElement("canvas").getContext("2d");
+            brush.font = getComputedStyle(select).font;
+            const widest = Math.max(...[...select.options].map(
+                option => brush.measureText(option.text).width));
+            return select.clientWidth - widest;
+        }"""
+    )
+    assert spare >= 24.0  # the mark that it opens stands at its end
+
+
 def test_a_value_taken_over_says_so_until_it_is_ticked(open_page: Callable[..., Page]) -> None:
     page = open_page("jens")
     begin(page)

@@ -35,9 +35,7 @@ def set_aside(*, actor: Actor, record_id: UUID, reason: str, now: datetime) -> A
             return record
         reason = reason.strip()
         if not LEAST_REASON <= len(reason) <= LONGEST_REASON:
-            said = _(
-                "Say in a sentence why the draft is set aside: %(least)d to %(most)d letters."
-            )
+            said = _("Say in a sentence why the draft is set aside: %(least)d to %(most)d letters.")
             raise RefusedInput({"reason": [said % {"least": LEAST_REASON, "most": LONGEST_REASON}]})
         SetAside.objects.create(record=record, at=now, by=actor.user, reason=reason)
         return _written(record, now)

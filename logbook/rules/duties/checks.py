@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import fields
 
 from logbook.rules.ask import Asking
 from logbook.rules.core import RECORD_ELEMENTS, Finding, Severity, check
@@ -16,7 +17,7 @@ from logbook.rules.duties.apply import (
 from logbook.rules.duties.cautions import CONFIRM, source_words
 from logbook.rules.duties.elements import formats_of, licence_holders
 from logbook.rules.duties.model import DutySet, Each, LocationFormat, When
-from logbook.rules.facts import Snapshot
+from logbook.rules.facts import FieldFacts, ProductFacts, RecordFacts, Snapshot, WeatherFacts
 from logbook.rules.said import joined, say, told
 from logbook.rules.wording import either, listed
 
@@ -59,10 +60,26 @@ def record_elements(s: Snapshot) -> Iterator[Finding]:
             about=path,
             sentence=sentence,
             basis=listed(source_words(row.applied.duty_set, row.asked) for row in rows),
-            settle=say(
-                "Enter it; where there is nothing to enter, write “none” or “not applicable”."
-            ),
+            settle=_settle(path),
         )
+
+
+WORD_TAKERS = frozenset(
+    one.name
+    for facts in (RecordFacts, ProductFacts, WeatherFacts, FieldFacts)
+    for one in fields(facts)
+    if one.type == "Answer"
+)
+"""The facts that may be answered with a word in place of a quantity."""
+
+
+def _settle(path: str) -> str:
+    if path.startswith("statements") or path.rpartition(".")[2] in WORD_TAKERS:
+        return say("Enter it; where there is nothing to enter, write “none” or “not applicable”.")
+    return say(
+        "Enter it. No word can stand in its place there: where there is nothing to enter, say so "
+        "beside this finding when you sign."
+    )
 
 
 @check(

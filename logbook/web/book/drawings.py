@@ -63,7 +63,7 @@ def window(facts: Snapshot, assessment: Assessment) -> str:
     shown = windows.window_of(facts, assessment)
     if shown is None:
         return ""
-    return svg.to_svg(windows.draw_window(shown, system=windows.system_of(facts)), key="window")
+    return svg.to_svg(windows.draw_window(shown, units=windows.units_of(facts)), key="window")
 
 
 def field_map(

@@ -509,7 +509,7 @@ MOST_WANTED = 8
 
 
 def _facts_wanted(run: Run) -> list[str]:
-    """Return the facts that a run names as blank; none of one that was sealed, which is one text."""
+    """Return the facts that a run names as blank; none of a sealed one, which is one text."""
     facts = run.why.values.get("facts") if isinstance(run.why, Said) else None
     return [*facts.values.values()] if isinstance(facts, Said) else []
 
@@ -538,14 +538,10 @@ class Silence:
         facts = Counter(fact for run in self.folded for fact in _facts_wanted(run))
         names = [locale.spoken(fact) for fact, _many in facts.most_common()]
         words = ngettext("%(n)d check waits for", "%(n)d checks wait for", len(self.folded))
-        words = words % {"n": len(self.folded)}
-        if not names:
-            return _("%(checks)s what was left blank") % {"checks": words}
-        told = {"checks": words, "facts": ", ".join(names[:MOST_WANTED])}
-        more = len(names) - MOST_WANTED
-        if more > 0:
-            return _("%(checks)s: %(facts)s, and %(more)d more") % {**told, "more": more}
-        return _("%(checks)s: %(facts)s") % told
+        wanted = ", ".join(names[:MOST_WANTED]) or _("what was left blank")
+        if more := names[MOST_WANTED:]:
+            wanted = _("%(facts)s, and %(more)d more") % {"facts": wanted, "more": len(more)}
+        return f"{words % {'n': len(self.folded)}}: {wanted}"
 
     @property
     def whole(self) -> bool:

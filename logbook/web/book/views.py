@@ -18,7 +18,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
-from logbook.base.locale import spoken
+from logbook.base.locale import reading, spoken
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.documents.papers import corrections
 from logbook.documents.record import render_record
@@ -194,6 +194,7 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         report = Report(findings=sealed.findings, runs=sealed.runs)
         context |= {
             "sealed": sealed,
+            "days_differ": bool(reading().cldr),
             "sealed_at": present.local(sealed.sealed_at, sealed.snapshot),
             "amended_by": (later := selectors.amendments_of(seal=seal)),
             "open_ids": open_among(

@@ -539,7 +539,10 @@ def test_the_colour_codes_always_carry_their_word():
 def test_the_computed_flow_and_pressure_are_in_the_system_of_the_entries():
     assert "At the nozzle 40.0 psi, 0.303 gal/min each" in clean_paper()
     metric = paper(seal(record__planned_carrier=q("140 L/ha")))
-    assert "At the nozzle 2.76 bar, 1.15 L/min each" in metric
+    # The gauge was read in psi all the same.
+    assert "At the nozzle 40.0 psi, 1.15 L/min each" in metric
+    barred = paper(seal(record__planned_carrier=q("140 L/ha"), record__pressure=q("3 bar")))
+    assert "At the nozzle 2.86 bar, 1.17 L/min each" in barred  # 2 psi of line loss
     assert "by the outline 50.6 ha" in metric
 
 

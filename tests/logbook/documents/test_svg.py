@@ -24,7 +24,7 @@ from logbook.documents.paint import INKS
 from logbook.documents.sketch import field_sketch
 from logbook.documents.strip import rate_strip
 from logbook.documents.svg import to_svg
-from logbook.documents.window import draw_window, window_of
+from logbook.documents.window import SYSTEMS, draw_window, window_of
 from logbook.rules.assessment import assess
 from tests.logbook.documents.sealed import rate_line
 from tests.logbook.rules.build import L_SHAPE, clean
@@ -37,7 +37,7 @@ def drawings():
     window = window_of(snapshot, assess(snapshot))
     return [
         rate_strip(rate_line()),
-        draw_window(window, system="us"),
+        draw_window(window, units=SYSTEMS["us"]),
         field_sketch(L_SHAPE, name="North L", wind_from_deg=300.0, system="us"),
     ]
 

@@ -11,17 +11,21 @@ from calc.droplets import DropletClass
 from logbook.documents.drawing import Circle, Curve, Line, Rect, Text, box_of
 from logbook.documents.sections import WINDOW as PRINTED
 from logbook.documents.window import (
+    SYSTEMS,
     Plot,
     Window,
     describe,
     draw_window,
     edges,
     system_of,
+    units_of,
     window_of,
 )
 from logbook.rules.assessment import assess
 from logbook.rules.facts import ClassRow
 from tests.logbook.rules.build import clean, given, q
+
+US, METRIC = SYSTEMS["us"], SYSTEMS["metric"]
 
 # 0.30 gal/min at 40 psi on 20 in: a nozzle of size 03.
 WINDOW = Window(
@@ -64,7 +68,7 @@ def rate_l_ha(window, pressure_kpa, speed_km_h):
 
 @pytest.mark.parametrize(("system", "unit"), [("us", 9.35396), ("metric", 1.0)])
 def test_every_point_of_a_line_gives_the_rate_that_stands_at_its_end(system, unit):
-    drawing = draw_window(WINDOW, system=system)
+    drawing = draw_window(WINDOW, units=SYSTEMS[system])
     plot = plot_of(WINDOW)
     curves = of_kind(drawing, Curve)
     assert len(curves) >= 4
@@ -89,7 +93,7 @@ def test_every_point_of_a_line_gives_the_rate_that_stands_at_its_end(system, uni
 
 def test_lines_stay_inside_the_rated_range_and_the_plot():
     plot = plot_of(WINDOW)
-    for curve in of_kind(draw_window(WINDOW, system="us"), Curve):
+    for curve in of_kind(draw_window(WINDOW, units=US), Curve):
         for x, y in curve.points:
             assert plot.x(206.84) - 1e-6 <= x <= plot.x(620.53) + 1e-6
             assert plot.top - 1e-6 <= y <= plot.bottom + 1e-6
@@ -97,7 +101,7 @@ def test_lines_stay_inside_the_rated_range_and_the_plot():
 
 def test_the_rated_range_is_shaded():
     plot = plot_of(WINDOW)
-    (shade,) = (r for r in of_kind(draw_window(WINDOW, system="us"), Rect) if r.role == "shade")
+    (shade,) = (r for r in of_kind(draw_window(WINDOW, units=US), Rect) if r.role == "shade")
     assert shade.x == pytest.approx(plot.x(206.84))
     assert shade.x + shade.width == pytest.approx(plot.x(620.53))
 
@@ -106,7 +110,7 @@ def test_the_label_s_band_is_hatched_between_its_lines():
     plot = plot_of(WINDOW)
     strokes = [
         line
-        for line in of_kind(draw_window(WINDOW, system="us"), Line)
+        for line in of_kind(draw_window(WINDOW, units=US), Line)
         if line.role == "hatch" and max(line.y1, line.y2) <= plot.bottom
     ]
     assert strokes
@@ -128,7 +132,7 @@ def test_a_band_that_the_label_leaves_open_runs_to_the_edge(carrier):
     plot = plot_of(window)
     strokes = [
         line
-        for line in of_kind(draw_window(window, system="us"), Line)
+        for line in of_kind(draw_window(window, units=US), Line)
         if line.role == "hatch" and max(line.y1, line.y2) <= plot.bottom + 1e-6
     ]
     levels = [y for stroke in strokes for y in (stroke.y1, stroke.y2)]
@@ -138,12 +142,12 @@ def test_a_band_that_the_label_leaves_open_runs_to_the_edge(carrier):
 
 def test_a_silent_label_has_no_band():
     window = replace(WINDOW, carrier_l_ha=(None, None), classes=())
-    drawing = draw_window(window, system="us")
+    drawing = draw_window(window, units=US)
     assert not [line for line in of_kind(drawing, Line) if line.role == "hatch"]
 
 
 def test_the_cross_stands_where_the_rig_ran_and_says_its_rate():
-    drawing, plot = draw_window(WINDOW, system="us"), plot_of(WINDOW)
+    drawing, plot = draw_window(WINDOW, units=US), plot_of(WINDOW)
     (ground,) = of_kind(drawing, Circle)
     assert (ground.x, ground.y) == pytest.approx((plot.x(275.79), plot.y(9.656)))
     # 5940 · 0.30 / (6.0 · 20) = 14.85 gal/ac (UF/IFAS WG013); the flow here is a hair less.
@@ -152,19 +156,19 @@ def test_the_cross_stands_where_the_rig_ran_and_says_its_rate():
 
 def test_a_rig_beyond_the_rated_range_is_still_named():
     for kpa in (170.0, 680.0):
-        drawing = draw_window(replace(WINDOW, ran_at=(kpa, 9.656)), system="us")
+        drawing = draw_window(replace(WINDOW, ran_at=(kpa, 9.656)), units=US)
         assert [text for text in texts(drawing) if text.startswith("this rig: ")]
 
 
 def test_in_a_drawing_too_small_for_its_name_the_cross_still_stands():
-    drawing = draw_window(WINDOW, system="us", width=120.0, height=90.0, size=11.0)
+    drawing = draw_window(WINDOW, units=US, width=120.0, height=90.0, size=11.0)
     assert of_kind(drawing, Circle)
     assert not [text for text in texts(drawing) if text.startswith("this rig")]
     assert "This rig ran at 40.0 psi" in drawing.description
 
 
 def test_without_a_rig_there_is_no_cross():
-    drawing = draw_window(replace(WINDOW, ran_at=None), system="us")
+    drawing = draw_window(replace(WINDOW, ran_at=None), units=US)
     assert not of_kind(drawing, Circle)
     assert not [text for text in texts(drawing) if text.startswith("this rig")]
     assert "This rig" not in drawing.description
@@ -177,7 +181,7 @@ def test_without_a_rig_there_is_no_cross():
 def test_no_two_labels_overlap_wherever_the_rig_ran(pressure, speed, carrier, size):
     window = replace(WINDOW, ran_at=(pressure, speed), carrier_l_ha=carrier)
     for system in ("us", "metric"):
-        drawing = draw_window(window, system=system, **size)
+        drawing = draw_window(window, units=SYSTEMS[system], **size)
         boxes = [box_of(text) for text in of_kind(drawing, Text)]
         for one, other in combinations(boxes, 2):
             assert not one.meets(other)
@@ -189,25 +193,25 @@ def test_no_two_labels_overlap_wherever_the_rig_ran(pressure, speed, carrier, si
 
 @pytest.mark.parametrize("carrier", [(93.53956, 187.07913), (140.0, 141.0)])
 def test_the_label_s_numbers_are_always_there(carrier):
-    drawing = draw_window(replace(WINDOW, carrier_l_ha=carrier), system="metric")
+    drawing = draw_window(replace(WINDOW, carrier_l_ha=carrier), units=METRIC)
     bold = {text.text for text in of_kind(drawing, Text) if text.bold}
     assert {f"{rate:.3g}" for rate in carrier} <= bold
 
 
 def test_a_round_rate_next_to_the_label_s_own_is_not_drawn_twice():
-    drawing = draw_window(replace(WINDOW, carrier_l_ha=(100.5, None)), system="metric")
+    drawing = draw_window(replace(WINDOW, carrier_l_ha=(100.5, None)), units=METRIC)
     assert "100" not in [text.text for text in of_kind(drawing, Text) if text.role == "quiet"]
 
 
 def test_a_rate_whose_line_misses_the_plot_is_not_drawn():
-    drawing = draw_window(WINDOW, system="metric")
+    drawing = draw_window(WINDOW, units=METRIC)
     slowest = edges(WINDOW)[1][0]
     assert rate_l_ha(WINDOW, 620.53, slowest) < 500.0
     assert not {"800", "1000", "1500"} & texts(drawing).keys()
 
 
 def lanes(window):
-    drawing, plot = draw_window(window, system="us"), plot_of(window)
+    drawing, plot = draw_window(window, units=US), plot_of(window)
     return plot, [r for r in of_kind(drawing, Rect) if r.outline == "ink"], texts(drawing)
 
 
@@ -241,21 +245,21 @@ def test_a_class_listed_once_shows_its_colour_at_that_pressure():
 
 
 def test_a_nozzle_without_a_table_says_so():
-    drawing = draw_window(replace(WINDOW, classes=()), system="us")
+    drawing = draw_window(replace(WINDOW, classes=()), units=US)
     assert "the nozzle has no table of droplet classes" in texts(drawing)
     assert "Droplet class: the nozzle has no table of classes." in drawing.description
 
 
 def test_the_units_are_those_asked_for():
-    assert {"psi at the nozzle", "mph", "gal/ac"} <= texts(draw_window(WINDOW, system="us")).keys()
-    metric = texts(draw_window(WINDOW, system="metric"))
+    assert {"psi at the nozzle", "mph", "gal/ac"} <= texts(draw_window(WINDOW, units=US)).keys()
+    metric = texts(draw_window(WINDOW, units=METRIC))
     assert {"bar at the nozzle", "km/h", "L/ha"} <= metric.keys()
     assert "3" in metric  # a round number of bar, as the gauge is read
 
 
 def test_every_tick_has_its_number():
     for system in ("us", "metric"):
-        drawing, plot = draw_window(WINDOW, system=system), plot_of(WINDOW)
+        drawing, plot = draw_window(WINDOW, units=SYSTEMS[system]), plot_of(WINDOW)
         ticks = [
             line
             for line in of_kind(drawing, Line)
@@ -266,15 +270,15 @@ def test_every_tick_has_its_number():
 
 
 def test_the_window_is_told_in_sentences():
-    assert describe(WINDOW, system="us") == (
+    assert describe(WINDOW, units=US) == (
         "Rated from 30 to 90 psi. Label asks 10 to 20 gal/ac. This rig ran at 40.0 psi and "
         "6.00 mph, which lays down 14.8 gal/ac. Droplet class: Very Coarse at 30, Coarse at 50, "
         "Coarse at 70, Fine at 90 psi."
     )
     half = replace(WINDOW, carrier_l_ha=(None, 187.08))
-    assert "Label asks at most 187 L/ha." in describe(half, system="metric")
+    assert "Label asks at most 187 L/ha." in describe(half, units=METRIC)
     silent = replace(WINDOW, carrier_l_ha=(None, None))
-    assert "Label" not in describe(silent, system="metric")
+    assert "Label" not in describe(silent, units=METRIC)
 
 
 def test_the_window_of_a_record_is_what_was_computed_of_it():
@@ -330,6 +334,30 @@ def test_a_nozzle_without_classes_gives_a_window_without_them():
 )
 def test_the_system_is_that_in_which_the_setting_was_entered(changes, system):
     assert system_of(given(**changes)) == system
+
+
+@pytest.mark.parametrize(
+    ("changes", "units"),
+    [
+        ({}, ("psi", "mph", "gal/ac")),
+        ({"record__planned_carrier": q("140 L/ha")}, ("psi", "mph", "L/ha")),
+        ({"record__pressure": q("300 kPa")}, ("kPa", "mph", "gal/ac")),
+        (
+            {
+                "record__planned_carrier": q("140 L/ha"),
+                "record__pressure": q("not measured: no gauge"),
+                "record__speed": None,
+            },
+            ("bar", "km/h", "L/ha"),
+        ),
+    ],
+)
+def test_the_axes_are_in_the_units_that_the_setting_was_entered_in(changes, units):
+    found = units_of(given(**changes))
+    assert (found.pressure, found.speed, found.rate) == units
+    assert {f"{units[0]} at the nozzle", *units[1:]} <= texts(
+        draw_window(WINDOW, units=found)
+    ).keys()
 
 
 @pytest.mark.parametrize(("place", "system"), [("US-ND", "us"), ("AU-NSW", "metric")])

@@ -79,7 +79,7 @@ def test_of_many_entries_the_first_are_named_and_the_others_counted() -> None:
 
 def test_what_was_sealed_is_told_without_the_entries() -> None:
     runs = [Run(id="d", title="x", about=(), state=RunState.NOT_RUN, why="needs a, b")] * 4
-    assert present.silence(runs).waits_for == "4 checks wait for what was left blank"
+    assert present.silence(runs).waits_for == "4 checks wait for: what was left blank"
 
 
 def test_a_new_draft_folds_all_that_waits(browser: Client, owner: Any) -> None:

@@ -63,6 +63,24 @@ def test_what_may_not_apply_is_a_caution_that_asks_for_a_word() -> None:
     assert "write “none” or “not applicable”" in finding.settle
 
 
+@pytest.mark.parametrize(
+    ("place", "element", "about", "takes_word"),
+    [
+        ("US-SD", "customer-address", "customer.address", False),
+        ("US-MN", "rate", "products.0.planned_rate", True),
+        ("US-MN", "wind-speed", "weather.0.wind_speed", True),
+        ("US-MN", "licence-number", "applicator.licences", False),
+    ],
+)
+def test_a_word_is_asked_for_only_where_one_can_be_entered(
+    place: str, element: str, about: str, takes_word: bool
+) -> None:
+    found = look(checks.record_elements, without(complete(place), element))
+    finding = next(one for one in found if one.about == about)
+    assert ("write “none”" in finding.settle) is takes_word
+    assert ("say so beside this finding when you sign" in finding.settle) is not takes_word
+
+
 def test_each_product_without_its_fact_has_its_own_finding() -> None:
     # Minn. Stat. 18B.37 subd. 2: rate.
     s = complete("US-MN")
