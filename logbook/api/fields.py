@@ -309,6 +309,17 @@ class InstantField(serializers.DateTimeField):
                 )
                 % {"text": _shown(value)}
             )
+        if offset is not None and not FIRST_YEAR <= (instant - offset).year <= LAST_YEAR:
+            # It is stored and served in UTC.
+            raise serializers.ValidationError(
+                _("%(text)s is in the year %(year)d UTC; from %(first)d to %(last)d are taken.")
+                % {
+                    "text": _shown(value),
+                    "year": (instant - offset).year,
+                    "first": FIRST_YEAR,
+                    "last": LAST_YEAR,
+                }
+            )
         return instant
 
     def to_representation(self, value: datetime) -> str:

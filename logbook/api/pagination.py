@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC
 from typing import Any
 
 from django.utils.dateparse import parse_datetime
@@ -55,9 +56,11 @@ class ByCursor(CursorPagination):
         """Return whether a position is one of the ordering column."""
         try:
             instant = parse_datetime(position)
-        except ValueError:
+            return (
+                instant is not None and instant.tzinfo is not None and bool(instant.astimezone(UTC))
+            )
+        except (ValueError, OverflowError):
             return False
-        return instant is not None and instant.tzinfo is not None
 
     def get_paginated_response_schema(self, schema: dict[str, Any]) -> dict[str, Any]:
         """Return the schema of a page."""

@@ -116,6 +116,10 @@ class AnswerWidget(forms.MultiWidget):
         context: dict[str, Any] = super().get_context(name, value, attrs)
         return context
 
+    def value_omitted_from_data(self, data: Any, files: Any, name: str) -> bool:
+        # A unit that came without its number says nothing; a word does.
+        return f"{name}_value" not in data and data.get(f"{name}_unit") not in set(Absence)
+
     def decompress(self, value: Any) -> list[str]:
         if isinstance(value, Quantity):
             return [figure(value.value), value.unit, ""]
@@ -138,6 +142,9 @@ class StatementWidget(forms.MultiWidget):
             {"word": forms.Select(choices=words), "text": forms.TextInput(attrs={"maxlength": 500})}
         )
 
+    def value_omitted_from_data(self, data: Any, files: Any, name: str) -> bool:
+        return f"{name}_text" not in data and not data.get(f"{name}_word")
+
     def decompress(self, value: Any) -> list[str]:
         word, _, reason = str(value or "").partition(":")
         if word.strip().lower() in set(Absence):
@@ -156,6 +163,15 @@ class StatementField(forms.Field):
         if word == Absence.NOT_MEASURED and not text:
             raise ValidationError(_('"not measured" needs the reason why it was not measured.'))
         return ": ".join(part for part in (word, text) if part)
+
+
+class Boxes(forms.CheckboxSelectMultiple):
+    """Boxes to tick, with a hidden input that tells none ticked from none sent."""
+
+    template_name = "forms/boxes.html"
+
+    def value_omitted_from_data(self, data: Any, files: Any, name: str) -> bool:
+        return name not in data and f"{name}-shown" not in data
 
 
 class AnswerFormField(forms.Field):

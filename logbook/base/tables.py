@@ -61,6 +61,12 @@ SHEET_LINES = 1_048_576
 """The lines of one sheet. Source: ECMA-376 part 1, 18.3.1.73, as Office Open XML programs keep it:
 from memory."""
 
+CELL_UNITS = 32_767
+"""The characters of one cell, in units of UTF-16. Source: ECMA-376 part 1, 18.4.12 (ST_Xstring), as
+Office Open XML programs keep it: from memory."""
+
+CUT = " [cut here: a cell of a sheet holds no more. The whole text is in the CSV file.]"
+
 EXACT_DIGITS = 15
 """Digits that a number of a sheet keeps: it is a double (IEEE 754)."""
 
@@ -84,6 +90,16 @@ def xlsx_file(head: Sequence[str], rows: Iterable[Sequence[Cell]], *, name: str)
             sheet.put(row)
     out.seek(0)
     return out
+
+
+def fitting(text: str) -> str:
+    """Return a text as a cell holds it; one that is too long says where it was cut."""
+    units = text.encode("utf-16-le", "surrogatepass")
+    if len(units) <= 2 * CELL_UNITS:
+        return text
+    # Half a pair of units at the cut is no character.
+    kept = units[: 2 * (CELL_UNITS - len(CUT))].decode("utf-16-le", "ignore")
+    return f"{kept}{CUT}"
 
 
 class _Sheets:
@@ -125,7 +141,7 @@ class _Sheets:
             self.sheet.write_datetime(self.line, column, cell, self.day)
         else:
             text = f"{cell:f}" if isinstance(cell, Decimal) else cell
-            self.sheet.write_string(self.line, column, text)
+            self.sheet.write_string(self.line, column, fitting(text))
 
     def _shown(self, number: Decimal) -> Any:
         """Return the format that shows as many decimals as were entered."""

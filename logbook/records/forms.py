@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping, Set
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -17,7 +18,7 @@ from django.utils.translation import gettext_lazy
 
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor
-from logbook.base.forms import COMPASS, AnswerFormField, StatementField
+from logbook.base.forms import COMPASS, AnswerFormField, Boxes, StatementField
 from logbook.base.locale import day, shown, word
 from logbook.base.offered import offered_unit
 from logbook.catalog.models import Field, NozzleSet, Planting, Product
@@ -86,8 +87,18 @@ def wall_clock(instant: datetime | None, zone: str) -> datetime | None:
     return instant.astimezone(ZoneInfo(zone)).replace(tzinfo=None) if instant else None
 
 
+PART = "part_"
+"""What the name of an input begins with that takes how much of a product was put in a load."""
+
+
+def _as_it_stands(stands: Any, _sent: Any, _initial: Any) -> Any:
+    return stands
+
+
 class _BookForm(forms.Form):
     """Offers the units of the person's system first."""
+
+    absent: Set[str] = frozenset()
 
     def __init__(
         self, *args: Any, actor: Actor, columns: dict[str, forms.Field], **kwargs: Any
@@ -101,6 +112,22 @@ class _BookForm(forms.Form):
         for name, field in self.fields.items():
             if isinstance(field, AnswerFormField):
                 field.offer_unit(self._unit(name, field))
+
+    def keep_absent(self, stands: Mapping[str, Any]) -> None:
+        """Note the inputs that were not sent; each goes on showing what stands."""
+        self.absent = {
+            name
+            for name, field in self.fields.items()
+            if self.is_bound
+            and field.widget.value_omitted_from_data(self.data, self.files, self.add_prefix(name))
+        }
+        for name in self.absent:
+            shown = partial(_as_it_stands, stands.get(name))
+            self.fields[name].bound_data = shown  # type: ignore[method-assign]
+
+    def lacks_inputs(self) -> bool:
+        """Return whether an input of a line was not sent that stands in every line."""
+        return any(name != "hour" and not name.startswith(PART) for name in self.absent)
 
     def _unit(self, name: str, field: AnswerFormField) -> str:
         system = self.actor.user.unit_system
@@ -198,7 +225,7 @@ class RecordForm(_BookForm):
         columns = fields_for_model(ApplicationRecord, fields=RECORD_NAMES)
         super().__init__(*args, actor=actor, columns=columns, initial=initial, **kwargs)
         business = actor.business
-        chosen = self.data.get("field") if self.is_bound else record.field_id
+        chosen = self.data.get("field", record.field_id)
         people = list(Person.objects.within(business))
         sets = NozzleSet.objects.within(business).select_related("nozzle", "rig")
         self.fields |= {
@@ -220,7 +247,7 @@ class RecordForm(_BookForm):
                 choices=[(str(person.pk), person.name) for person in people],
                 required=False,
                 label=_("also sprayed by"),
-                widget=forms.CheckboxSelectMultiple,
+                widget=Boxes,
             ),
             "started_at": WallClockField(label=_("started"), required=False),
             "finished_at": WallClockField(label=_("finished"), required=False),
@@ -243,13 +270,16 @@ class RecordForm(_BookForm):
         self.fields["amend_reason"].widget.attrs["rows"] = 2
         if not record.amends_id:
             del self.fields["amend_reason"]
+        self.keep_absent(initial)
+        for name in self.absent - {"revision"}:
+            self.fields[name].required = False
 
     def data_for_service(self) -> dict[str, Any]:
         """Return the cleaned values as the draft service takes them."""
         values = {
             name: value
             for name, value in self.cleaned_data.items()
-            if name != "revision" and not name.startswith(STATEMENT)
+            if name not in {"revision", *self.absent} and not name.startswith(STATEMENT)
         }
         for name in ("field", "planting", "nozzle_set", "applicator", "supervisor", "continues"):
             if name in values:
@@ -260,7 +290,7 @@ class RecordForm(_BookForm):
         typed = {
             name: self.cleaned_data[f"{STATEMENT}{name}"]
             for name in self.statements
-            if f"{STATEMENT}{name}" in self.cleaned_data
+            if f"{STATEMENT}{name}" in self.cleaned_data.keys() - self.absent
         }
         said = {**self.record.statements, **typed}
         values["statements"] = {name: text for name, text in said.items() if text}
@@ -359,7 +389,7 @@ class WeatherForm(_BookForm):
     signs = forms.MultipleChoiceField(
         choices=WeatherSign.choices,
         required=False,
-        widget=forms.CheckboxSelectMultiple,
+        widget=Boxes,
         label=gettext_lazy("signs of an inversion seen"),
     )
 
@@ -453,6 +483,11 @@ class WindForm(_BookForm):
             **fields_for_model(WeatherReading, fields=self.MEASURED),
         }
         super().__init__(*args, columns=columns, **kwargs)
+        shown = minute_shown(self, "read_at")
+        zone_ = ZoneInfo(zone)
+        if self.is_bound and shown and repeated(shown, zone_) and not self._drawn_at(shown):
+            # Another minute was written than the page showed: which of the two is asked.
+            self.fields["hour"] = hour_choice(shown, zone_, required=True)
 
     def data_for_service(self) -> dict[str, Any]:
         """Return the reading as `add_reading` takes it.
@@ -467,13 +502,22 @@ class WindForm(_BookForm):
             values["wind_from"] = Nothing(Absence.NOT_APPLICABLE)
         elif chosen:
             values["wind_from"] = Quantity(Decimal(chosen), "°")
-        try:
-            instant = datetime.fromisoformat(self.cleaned_data["shown_at"])
-        except ValueError:
-            return values
-        if instant.tzinfo and same_minute(values["read_at"], instant, self.zone):
-            values["read_at"] = instant
+        read_at = values["read_at"]
+        if "hour" in self.fields:
+            hour = self.cleaned_data["hour"]
+            values["read_at"] = read_at.replace(tzinfo=ZoneInfo(self.zone), fold=hour)
+        else:
+            values["read_at"] = self._drawn_at(read_at) or read_at
         return values
+
+    def _drawn_at(self, typed: datetime | None) -> datetime | None:
+        """Return the instant at which the page was drawn, if its minute is the one typed."""
+        try:
+            drawn = datetime.fromisoformat(str(self["shown_at"].value() or ""))
+            same = drawn.tzinfo is not None and same_minute(typed, drawn, self.zone)
+        except (ValueError, OverflowError):
+            return None
+        return drawn if same else None
 
 
 POINTS = [(name, float(degrees) or 360.0) for name, degrees in COMPASS.items()]
@@ -493,7 +537,7 @@ class LoadForm(_BookForm):
             **fields_for_model(Load, fields=("mixed_volume",)),
             **fields_for_model(LoadUse, fields=("used", "order")),
             **{
-                f"part_{product.pk}": AnswerFormField(
+                f"{PART}{product.pk}": AnswerFormField(
                     dimensions=("volume", "mass"),
                     words=False,
                     required=False,
@@ -508,12 +552,16 @@ class LoadForm(_BookForm):
         self.fields["order"].initial = None
         self.fields["order"].help_text = _("Left blank: the next free place.")
 
+    def sent_products(self) -> list[Product]:
+        """Return the products whose input was sent: of another the load keeps what it holds."""
+        return [one for one in self.products if f"{PART}{one.pk}" not in self.absent]
+
     def item(self) -> dict[str, Any] | None:
         """Return the load as the draft service takes it; None for a row left empty."""
         values = self.cleaned_data
         parts = [
-            {"product": product.pk, "amount": values.get(f"part_{product.pk}")}
-            for product in self.products
+            {"product": product.pk, "amount": values.get(f"{PART}{product.pk}")}
+            for product in self.sent_products()
         ]
         if not (
             values.get("load")
@@ -583,20 +631,28 @@ class DraftForms:
         readings = [self._reading_initial(reading) for reading in standing]
         self.weather = self._rows("weather", readings, add)
 
-    def _rows(self, name: str, initials: list[dict[str, Any]], add: str) -> list[forms.Form]:
+    def _rows(self, name: str, initials: list[dict[str, Any]], add: str) -> list[_BookForm]:
         count = len(initials)
-        if self.data is not None:
-            sent = uint(self.data.get(f"{name}-count"))
+        data = self.data
+        if data is not None:
+            sent = uint(data.get(f"{name}-count"))
             if sent is None or sent > MOST_ROWS:
                 self.incomplete.add(name)
-            count = 0 if name in self.incomplete else sent or 0
-        forms_: list[forms.Form] = []
+                data = None  # Nothing of the list can be told from it: what stands is shown.
+            else:
+                count = sent
+        forms_: list[_BookForm] = []
         for place in range(count):
-            if self.data is not None and self.data.get(f"{name}-{place}-drop"):
+            if data is not None and data.get(f"{name}-{place}-drop"):
                 continue
-            initial = initials[place] if self.data is None else {}
-            forms_.append(self._form(name, place, initial, self.data))
-        blanks = (1 if add == name else 0) + (1 if self.data is None and not initials else 0)
+            stands = initials[place] if place < len(initials) else {}
+            form = self._form(name, place, stands if data is None else {}, data)
+            form.keep_absent(stands)
+            # Lines may have changed their places since the page was drawn, so none is filled up.
+            if initials and form.lacks_inputs():
+                self.incomplete.add(name)
+            forms_.append(form)
+        blanks = (1 if add == name else 0) + (1 if data is None and not initials else 0)
         for place in range(count, count + blanks):
             blank = self._form(name, place, {}, None)
             if add == name:
@@ -605,7 +661,7 @@ class DraftForms:
             forms_.append(blank)
         return forms_
 
-    def _form(self, name: str, place: int, initial: dict[str, Any], data: Any) -> forms.Form:
+    def _form(self, name: str, place: int, initial: dict[str, Any], data: Any) -> _BookForm:
         shared = {"prefix": f"{name}-{place}", "initial": initial, "actor": self.actor}
         if name == "products":
             return ProductLineForm(data, on_shelf=self.on_shelf, **shared)
@@ -722,12 +778,16 @@ class DraftForms:
                 return found
         return typed
 
-    def asks_which_hour(self) -> bool:
-        """Return whether a reading lies in a repeated hour and the page did not ask which."""
-        return any(
+    def asks_which_hour(self) -> str:
+        """Return the section of a reading in a repeated hour of which the page did not ask which.
+
+        "" if there is none. Until it is answered the first of the two hours stands.
+        """
+        unasked = any(
             form.is_bound and "hour" in form.fields and form.add_prefix("hour") not in form.data
             for form in self.weather
         )
+        return "section-weather" if unasked else ""
 
     def add_errors(self, errors: dict[str, list[str]]) -> None:
         """Put the service's errors, by path, on the inputs they are about."""
@@ -743,8 +803,9 @@ class DraftForms:
             if parts[0] == "statements":
                 return self.record_form, f"{STATEMENT}{parts[-1]}"
             return self.record_form, "crew" if parts[0] == "crew" else path
-        if len(parts) == 5 and parts[2] == "parts":
-            return form, f"part_{form.products[int(parts[3])].pk}"
+        if len(parts) == 5 and parts[2] == "parts" and isinstance(form, LoadForm):
+            named = form.sent_products()[int(parts[3]) :]
+            return form, f"{PART}{named[0].pk}" if named else ""
         return form, parts[2] if len(parts) > 2 else ""
 
     def path_prefixes(self) -> dict[str, str]:

@@ -209,7 +209,8 @@ def _sheet(raw: bytes) -> tuple[Iterable[tuple[int, list[str]]], tuple[str, ...]
 
 def _texts(rows: list[list[Any]]) -> Iterable[tuple[int, list[str]]]:
     for number, row in enumerate(rows, start=1):
-        yield number, [value if type(value) is str else text_of(value) for value in row]
+        # A program that opens our CSV and saves it as a workbook keeps the apostrophe of `neutral`.
+        yield number, [plain(value) if type(value) is str else text_of(value) for value in row]
 
 
 def text_of(value: Any) -> str:

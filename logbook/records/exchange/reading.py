@@ -329,7 +329,9 @@ def _day(data: Any) -> date:
 def _instant(data: Any) -> datetime:
     if isinstance(data, str) and INSTANT.fullmatch(data):
         instant = datetime.fromisoformat(data)
-        if FIRST_YEAR <= instant.year <= LAST_YEAR:
+        # The year as written is looked at first: beyond 9999 no datetime can be reckoned.
+        written = FIRST_YEAR <= instant.year <= LAST_YEAR
+        if written and FIRST_YEAR <= instant.astimezone(UTC).year <= LAST_YEAR:
             return instant.astimezone(UTC)
     raise ValueError(
         _(

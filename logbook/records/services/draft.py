@@ -73,6 +73,10 @@ MOST_LINES = 40
 """More products, loads or readings than this in one record is a slip, not a job."""
 
 
+class Closed(Refused):
+    """The record is signed or set aside: nothing is written into it."""
+
+
 def begin_draft(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
     """Return the empty draft with the id that the caller chose; asking twice makes one draft.
 
@@ -145,6 +149,8 @@ def _saved(
             "weather": lambda: _write_weather(record, data["weather"], errors),
             "crew": lambda: _write_crew(rows, record, data["crew"], errors),
         }
+        if "crew" not in data:
+            _refuse_twice(record, errors)
         if errors:
             raise RefusedInput(errors)
         record.revision = F("revision") + 1
@@ -170,7 +176,7 @@ def _saved(
 def draft_for_change(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
     """Return the draft, its row locked on databases that lock rows.
 
-    Raises: Refused if there is none of that id in the business, or it is signed or set aside.
+    Raises: NotThere if there is none of that id in the business; Closed.
     """
     rows = ApplicationRecord.objects.within(actor.business).select_for_update(of=("self",))
     # What a save reads of them: asked for at once, not one by one.
@@ -178,11 +184,18 @@ def draft_for_change(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
         "customer", "field__customer", "planting", "nozzle_set__rig", "applicator"
     )
     record = the_one(rows.filter(id=record_id))
-    if record.signed_at:
-        raise Refused(_("This record is signed and sealed; begin an amendment to correct it."))
-    if record.set_aside_at:
-        raise Refused(_("This draft is set aside; bring it back to go on with it."))
+    if why := why_closed(record):
+        raise Closed(why)
     return record
+
+
+def why_closed(record: ApplicationRecord) -> str:
+    """Return why nothing can be written into the record any more, "" where it can."""
+    if record.signed_at:
+        return _("This record is signed and sealed; begin an amendment to correct it.")
+    if record.set_aside_at:
+        return _("This draft is set aside; bring it back to go on with it.")
+    return ""
 
 
 def _taken_over(record: ApplicationRecord) -> dict[str, Any]:
@@ -289,9 +302,12 @@ def at_field(
     """Return the instant that a clock at the field showed as `given`; one with a zone stays."""
     if given is None:
         return None
-    if not FIRST_YEAR <= given.year <= LAST_YEAR:
+    if not _possible(given, zone):
         errors.setdefault(path, []).append(
-            _("%(given)s is not possible; the year must be %(first)d to %(last)d.")
+            _(
+                "%(given)s is not possible; the year must be %(first)d to %(last)d, at the field "
+                "and in UTC."
+            )
             % {"given": _clock(given), "first": FIRST_YEAR, "last": LAST_YEAR}
         )
         return None
@@ -310,6 +326,15 @@ def at_field(
     if not_before and _utc(instant) < _utc(not_before) <= _utc(later):
         return later
     return instant
+
+
+def _possible(given: datetime, zone: zoneinfo.ZoneInfo) -> bool:
+    """Return whether the year is taken as written, as stored (UTC) and as the form shows it."""
+    if not FIRST_YEAR <= given.year <= LAST_YEAR:
+        return False
+    instant = given if given.tzinfo else given.replace(tzinfo=zone)
+    read = (_utc(instant), instant.astimezone(zone))
+    return all(FIRST_YEAR <= one.year <= LAST_YEAR for one in read)
 
 
 def _clock(given: datetime) -> str:
@@ -407,6 +432,15 @@ def _write_crew(rows: Rows, record: ApplicationRecord, given: list[Any], errors:
             people[person.pk] = person
     members = [CrewMember(record=record, person=person) for person in people.values()]
     _replace(record.crew.all(), members, ("person_id",), errors)
+
+
+def _refuse_twice(record: ApplicationRecord, errors: Refusals) -> None:
+    """Note who is to spray or supervise and stands in the crew already."""
+    crew = set(record.crew.values_list("person_id", flat=True))
+    for name in ("applicator", "supervisor"):
+        if getattr(record, f"{name}_id") in crew:
+            person = {"person": getattr(record, name)}
+            errors.add(name, _("%(person)s is named twice in this record.") % person)
 
 
 def _write_weather(

@@ -10,11 +10,12 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from logbook.base.locale import figure
+from logbook.base.forms import AnswerFormField, StatementField
+from logbook.base.locale import figure, word
 from logbook.records.forms import STATEMENT, DraftForms
 from logbook.records.help import HELP, Help
 from logbook.rules.core import Finding
-from logbook.rules.quantity import Quantity
+from logbook.rules.quantity import Absence, Quantity
 from logbook.web.book.present import Margin, Mark, Noted, carried_words, kind_of
 
 ASKED = gettext_lazy(
@@ -38,6 +39,7 @@ class Row:
     mark: Mark | None
     other: str
     name: str = ""
+    sent: bool = True
     carried: str = ""  # where the value was taken over from, while nobody touched or confirmed it
 
     @property
@@ -87,6 +89,36 @@ class FormSection:
     def more_open(self) -> bool:
         """Whether what is seldom needed holds something to look at."""
         return any(row.carried or row.bound.errors for row in self.more)
+
+
+Typed = tuple[str, list[tuple[str, str]]]
+"""A title, and beneath it the labels of inputs with what stood in them."""
+
+
+def written(form: Form, title: str = "") -> list[Typed]:
+    """Return what stands in the inputs of a form, for a person to read and copy."""
+    return _filled(title, [(str(one.label), one) for one in form.visible_fields()])
+
+
+def _filled(title: str, inputs: list[tuple[str, BoundField]]) -> list[Typed]:
+    found = [(label, text) for label, one in inputs if (text := _words_of(one))]
+    return [(title, found)] if found else []
+
+
+def _words_of(bound: BoundField) -> str:
+    """Return what stands in an input as words: of a choice its name, of an answer its parts."""
+    sent = bound.value()
+    parts = [str(part or "").strip() for part in (sent if isinstance(sent, list) else [sent])]
+    if isinstance(bound.field, AnswerFormField) and not parts[0] and parts[1] not in set(Absence):
+        parts[1] = ""  # A unit alone stood ready; nobody wrote it.
+    names = {str(code): str(name) for code, name in getattr(bound.field, "choices", ()) if code}
+    if isinstance(bound.field, AnswerFormField | StatementField):
+        names = {one.value: word(one.value) for one in Absence}
+    return ", ".join(names.get(part, part) for part in parts if part)
+
+
+def _sent(rows: list[Row]) -> list[tuple[str, BoundField]]:
+    return [(str(one.bound.label), one.bound) for one in rows if one.sent]
 
 
 SHELF_OF = {"field": "fields", "rig": "rigs"}
@@ -186,6 +218,15 @@ class FormView:
             ]
         ]
 
+    def written(self) -> list[Typed]:
+        """Return what stands in the inputs that were sent, section by section."""
+        found: list[Typed] = []
+        for section in self.sections:
+            found += _filled(section.title, _sent([*section.rows, *section.more]))
+            for block in section.blocks:
+                found += _filled(f"{section.title}, {block.title}", _sent(block.rows))
+        return found
+
     def addressed(self, findings: tuple[Finding, ...]) -> list[Noted]:
         """Return each finding with its mark and the address of the input it is about."""
         anchors = {row.path: row.target for row in self.all_rows()}
@@ -244,6 +285,7 @@ class FormView:
             mark=self._margin(path),
             other=other,
             name=name,
+            sent=name not in getattr(form, "absent", ()),
             carried=carried_words(source) if source else "",
         )
 

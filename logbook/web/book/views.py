@@ -30,7 +30,7 @@ from logbook.records.sealed import read_seal
 from logbook.records.services.amend import AlreadyBegun, begin_amendment
 from logbook.records.services.aside import bring_back, may_set_aside, set_aside
 from logbook.records.services.carry import begin_like, carry_over, take_plan
-from logbook.records.services.draft import add_reading, begin_draft
+from logbook.records.services.draft import Closed, add_reading, begin_draft, why_closed
 from logbook.records.services.examine import Examination, examine
 from logbook.records.services.explain import keep_explanations, taken_over
 from logbook.records.services.sign import fingerprint, hindrance, pending_changes, sign
@@ -39,7 +39,7 @@ from logbook.rules.core import Report
 from logbook.rules.facts import Snapshot
 from logbook.rules.quantity import BadAnswer, parse_answer
 from logbook.web.book import drawings, present
-from logbook.web.book.formview import FormView
+from logbook.web.book.formview import FormView, Typed, written
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.duties import present as duties
 
@@ -106,6 +106,10 @@ def like(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 def aside(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """Say why a draft is set aside, and do it."""
     row = selectors.existing(actor=request.actor, record_id=record_id)
+    reason = request.POST.get("reason", "")
+    if row.signed_at and reason:
+        typed = [(_("Why it is set aside"), reason)]
+        return _given_back(request, row, why_closed(row), [("", typed)])
     if row.signed_at or row.set_aside_at:
         return redirect("record", record_id)
     if not may_set_aside(request.actor, row):
@@ -118,7 +122,7 @@ def aside(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             set_aside(
                 actor=request.actor,
                 record_id=record_id,
-                reason=request.POST.get("reason", ""),
+                reason=reason,
                 now=timezone.now(),
             )
         except RefusedInput as refusal:
@@ -149,7 +153,7 @@ def wind(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """One weather reading with the time it is now, added to the draft."""
     actor, now = request.actor, timezone.now()
     row = selectors.existing(actor=actor, record_id=record_id)
-    if row.signed_at or row.set_aside_at:
+    if request.method == "GET" and why_closed(row):
         return redirect("record", record_id)
     # A reading of work that is over was not taken now.
     over = row.finished_at is not None and row.finished_at < now - OVER_FOR
@@ -166,12 +170,16 @@ def wind(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         actor=actor,
         initial=initial,
     )
+    if form.is_bound and (why := why_closed(row)):
+        return _given_back(request, row, why, written(form))
     if form.is_bound and form.is_valid():
         try:
             add_reading(actor=actor, record_id=record_id, data=form.data_for_service())
         except RefusedInput as refusal:
             for name, texts in refusal.errors.items():
                 form.add_error(name if name in form.fields else None, texts)
+        except Closed as refusal:
+            return _given_back(request, row, str(refusal), written(form))
         else:
             messages.success(request, _("The reading is saved."))
             return redirect(resolve_url("record-edit", record_id) + "#section-weather")
@@ -242,11 +250,9 @@ def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The form of a draft. Without JavaScript its buttons save, check and add rows all the same."""
     actor = request.actor
     row = selectors.of_the_form(actor=actor, record_id=record_id)
-    if row.signed_at:
-        messages.error(request, _("This record is signed and sealed; begin an amendment."))
-        return redirect("record", record_id)
-    if row.set_aside_at:
-        messages.error(request, _("This draft is set aside; bring it back to go on with it."))
+    why = why_closed(row)
+    if why and request.method == "GET":
+        messages.error(request, why)
         return redirect("record", record_id)
     if request.method == "GET":
         seen = examine(actor=actor, record_id=record_id)
@@ -255,7 +261,12 @@ def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     add = request.POST.get("add", "")
     before = row.field_id, row.rig_id
     forms = DraftForms(actor=actor, record=row, data=request.POST, add=add)
-    saved = _save(request, forms, part=False)
+    saved = Saved.CLOSED if why else _save(request, forms, part=False)
+    if saved is Saved.CLOSED:
+        # Signed or set aside in another window, perhaps only just now.
+        row = selectors.existing(actor=actor, record_id=record_id)
+        typed = FormView(forms, present.Margin((), ())).written()
+        return _given_back(request, row, why_closed(row), typed)
     if _took_over(request, forms, saved, before) and add:
         # What was taken over stands in no input that was sent.
         fresh = selectors.of_the_form(actor=actor, record_id=record_id)
@@ -265,6 +276,12 @@ def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     if "add" in request.POST or saved is not Saved.ALL:
         status = 200 if saved is Saved.ALL or "add" in request.POST else 422
         return _form_page(request, forms, examine(actor=actor, record_id=record_id), status=status)
+    if place := forms.asks_which_hour():
+        messages.warning(
+            request,
+            _("The clocks went back: say of the reading in that hour which of the two it was."),
+        )
+        return redirect(f"{resolve_url('record-edit', record_id)}#{place}")
     if request.POST.get("then") in ("sign", "wind"):
         return redirect(f"record-{request.POST['then']}", record_id)
     return redirect("record-edit", record_id)
@@ -281,7 +298,7 @@ def check(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     taken = _took_over(request, forms, saved, before[:2])
     seen = examine(actor=request.actor, record_id=record_id)
     asked = set(to_state(seen.snapshot)) - set(forms.record_form.statements)
-    which_hour = saved is Saved.ALL and forms.asks_which_hour()
+    which_hour = saved is Saved.ALL and forms.asks_which_hour() != ""
     moved = asked or _what_choices_hang_on(seen.record) != before
     if saved in (Saved.ALL, Saved.PART) and (moved or taken or which_hour):
         # Another field has other crops and other law, another rig other loads, another product its
@@ -327,6 +344,7 @@ class Saved(StrEnum):
     PART = "part"
     NOTHING = "nothing"
     CONFLICT = "conflict"
+    CLOSED = "closed"
 
     @property
     def words(self) -> str:
@@ -336,6 +354,7 @@ class Saved(StrEnum):
             Saved.PART: _("Saved, but for what is marked: that cannot be read."),
             Saved.NOTHING: _("Not saved: what is marked cannot be read."),
             Saved.CONFLICT: _("Not saved: this draft was changed elsewhere."),
+            Saved.CLOSED: _("Not saved: this record was signed or set aside elsewhere."),
         }[self]
 
 
@@ -368,7 +387,21 @@ def _save(request: BookRequest, forms: DraftForms, *, part: bool) -> Saved:
     except Conflict as refusal:
         forms.record_form.add_error(None, str(refusal))
         return Saved.CONFLICT
+    except Closed as refusal:
+        forms.record_form.add_error(None, str(refusal))
+        return Saved.CLOSED
     return Saved.ALL if readable else Saved.PART
+
+
+def _given_back(request: BookRequest, row: Any, why: str, typed: list[Typed]) -> HttpResponse:
+    """Say why nothing is written into a record any more, with what was typed for it."""
+    context = {
+        "record": row,
+        "why": why,
+        "parts": typed,
+        "may_set_aside": may_set_aside(request.actor, row),
+    }
+    return render(request, "book/given_back.html", context, status=409)
 
 
 def _form_page(
@@ -397,6 +430,10 @@ def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) ->
 def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """Read everything once more, explain what has to be explained, give the password, sign."""
     seen = examine(actor=request.actor, record_id=record_id)
+    if request.method == "POST" and (why := why_closed(seen.record)):
+        if lost := _explained_in_vain(request, seen):
+            return _given_back(request, seen.record, why, [("", lost)])
+        return redirect("record", record_id)
     if seen.record.signed_at:
         return redirect("record", record_id)
     typed = {row.finding: row.text for row in seen.record.explanations.all()}
@@ -456,6 +493,22 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         "carried_ticked": "carried_confirmed" in request.POST,
     }
     return render(request, "book/sign.html", context, status=422 if errors else 200)
+
+
+def _explained_in_vain(request: BookRequest, seen: Examination) -> list[tuple[str, str]]:
+    """Return what was said about findings and stands nowhere: of a double click, nothing."""
+    kept = {row.finding: row.text for row in seen.record.explanations.all()}
+    sentences = {finding.key: spoken(finding.sentence) for finding in seen.report.findings}
+    sent = {
+        name.removeprefix("explain:"): str(text).strip()
+        for name, text in request.POST.items()
+        if name.startswith("explain:")
+    }
+    return [
+        (sentences.get(key, key), text)
+        for key, text in sent.items()
+        if text and text != kept.get(key)
+    ]
 
 
 @require_http_methods(["GET", "POST"])

@@ -101,6 +101,7 @@ def second(request: HttpRequest) -> HttpResponse:
             "form": form,
             "stands": second_factor.stands(user),
             "codes_left": second_factor.codes_left(user),
+            "tokens": tokens.standing_tokens(user=user, now=timezone.now()),
         },
         status=422 if form.errors else 200,
     )
@@ -151,7 +152,9 @@ def set_up(request: HttpRequest) -> HttpResponse:
 
 
 def _show_codes(request: HttpRequest, codes: list[str]) -> HttpResponse:
-    return render(request, "you/codes.html", {"codes": codes})
+    user: Any = request.user
+    standing = tokens.standing_tokens(user=user, now=timezone.now()).count()
+    return render(request, "you/codes.html", {"codes": codes, "tokens": standing})
 
 
 @require_POST

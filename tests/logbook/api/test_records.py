@@ -286,6 +286,10 @@ WRONG = [
     ({"started_at": "0001-01-01T00:00:00+14:00"}, "started_at", "1900"),
     ({"started_at": "2026-02-30T08:00"}, "started_at", "not an instant"),
     ({"started_at": 5}, "started_at", "not an instant"),
+    ({"started_at": "2200-12-31T23:59:59-12:00"}, "started_at", "in the year 2201 UTC"),
+    ({"started_at": "1900-01-01T00:00:00+14:00"}, "started_at", "in the year 1899 UTC"),
+    ({"started_at": "1990-01-01T00:00:00+01:00"}, "started_at", "at the field and in UTC"),
+    ({"finished_at": "9999-12-31T23:59:59-12:00"}, "finished_at", "not an instant between"),
     # A day alone would be read as its midnight.
     ({"started_at": "2026-06-12"}, "started_at", "not an instant"),
     ({"started_at": "2026-06-12T08:00+23:59"}, "started_at", "-14:00 to +14:00"),
@@ -320,6 +324,24 @@ def test_what_cannot_be_taken_is_named_by_its_path(as_owner, draft, rows, change
     errors = problem_of(response, 422)["errors"]
     assert says in " ".join(errors[path]), errors
     assert rows() == before
+
+
+def test_who_is_in_the_crew_is_not_made_the_applicator_beside_it(as_owner, draft, business):
+    mate = make.PersonFactory(business=business, name="C. Berg")
+    change = {"crew": [str(mate.pk)]}
+    tag = f'"{draft["revision"]}"'
+    with_mate = as_owner.patch(f"records/{draft['id']}/", change, If_Match=tag).json()
+    tag = f'"{with_mate["revision"]}"'
+    for name in ("applicator", "supervisor"):
+        change = {name: str(mate.pk)}
+        refused = as_owner.patch(f"records/{draft['id']}/", change, If_Match=tag)
+        assert problem_of(refused, 422)["errors"] == {
+            name: ["C. Berg is named twice in this record."]
+        }
+    assert as_owner.get(f"records/{draft['id']}/").json() == with_mate
+    # Said together, the two are one change.
+    change = {"applicator": str(mate.pk), "crew": []}
+    assert as_owner.patch(f"records/{draft['id']}/", change, If_Match=tag).status_code == 200
 
 
 def test_all_that_is_wrong_is_named_at_once(as_owner, draft):
@@ -457,6 +479,7 @@ def test_pages_follow_each_other_without_gap_or_double(as_owner, business):
         "cj14",
         "é",
         "cD0yMDI2LTEzLTQ1VDAwOjAwOjAwWg==",
+        "cD05OTk5LTEyLTMxVDIzOjU5OjU5LTE0OjAw",  # 9999-12-31T23:59:59-14:00
     ],
 )
 def test_a_cursor_that_was_not_made_here_is_not_there(as_owner, cursor):

@@ -88,6 +88,26 @@ def test_a_number_too_long_for_a_double_stays_a_text_in_xlsx() -> None:
     )
 
 
+def test_a_text_too_long_for_a_cell_says_in_the_cell_that_it_was_cut() -> None:
+    # 32,767 characters of a cell: the limit of the program that the format comes from, which
+    # openpyxl 3.1 enforces too (cell/cell.py, check_string).
+    fits, long = "x" * 32_767, "x" * 32_768
+    assert xlsx_of((fits, "end"))[1][0][1] == fits
+    cut = xlsx_of((long, "end"))[1][0][1]
+    assert len(cut) == 32_767
+    assert cut.startswith("x" * 32_000)
+    assert cut.endswith(
+        "[cut here: a cell of a sheet holds no more. The whole text is in the CSV file.]"
+    )
+    assert csv_of((long, "end"))[1] == [long, "end"]
+
+
+def test_a_letter_of_two_units_is_not_cut_in_half() -> None:
+    cut = xlsx_of(("x" + "\N{TRACTOR}" * 20_000, "end"))[1][0][1]
+    assert len(cut.encode("utf-16-le")) <= 2 * 32_767
+    assert cut.rstrip(".] abcdefghijklmnopqrstuvwxyz:[TCSV").endswith("\N{TRACTOR}")
+
+
 def test_a_table_longer_than_a_sheet_goes_on_in_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(tables, "SHEET_LINES", 3)
     rows = xlsx_of(*((str(n), n) for n in range(5)))

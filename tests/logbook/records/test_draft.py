@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone
 from decimal import Decimal
 from typing import Any
 
@@ -293,6 +293,42 @@ class TestClockAtTheField:
         # US daylight time began at 02:00 on 8 March 2026.
         errors = refusal(owner, placed, started_at=datetime(2026, 3, 8, 2, 30))  # noqa: DTZ001
         assert "does not exist in America/Chicago" in errors["started_at"][0]
+
+    @pytest.mark.parametrize(
+        "given",
+        [
+            # Of both it is the year in UTC, in which it is stored and served, that is beyond.
+            datetime(2200, 12, 31, 23, 59, 59, tzinfo=timezone(timedelta(hours=-12))),
+            datetime(1990, 1, 1, 0, 30, tzinfo=timezone(timedelta(hours=14))),
+            # Of this one the year that a clock at the field shows.
+            datetime(1990, 1, 1, 5, 59, tzinfo=UTC),
+            datetime(2200, 12, 31, 23, 30),  # noqa: DTZ001
+            datetime(9999, 12, 31, 23, 59, tzinfo=timezone(timedelta(hours=-12))),
+            datetime(1, 1, 1, tzinfo=timezone(timedelta(hours=14))),
+        ],
+        ids=str,
+    )
+    def test_a_year_beyond_what_is_kept_is_refused(
+        self, owner: Any, placed: Any, given: datetime
+    ) -> None:
+        errors = refusal(owner, placed, started_at=given)
+        assert "the year must be 1990 to 2200, at the field and in UTC" in errors["started_at"][0]
+        assert (
+            "the year must be"
+            in refusal(owner, placed, weather=[{"read_at": given}])["weather.0.read_at"][0]
+        )
+
+    @pytest.mark.parametrize(
+        "given",
+        [datetime(1990, 1, 1, 6, tzinfo=UTC), datetime(2200, 12, 31, 23, 59, 59, tzinfo=UTC)],
+        ids=str,
+    )
+    def test_the_first_and_last_instants_are_kept(
+        self, owner: Any, placed: Any, given: datetime
+    ) -> None:
+        save(owner, placed, started_at=given)
+        placed.refresh_from_db()
+        assert placed.started_at == given
 
     def test_in_the_hour_that_repeats_an_end_is_never_before_its_start(
         self, owner: Any, placed: Any

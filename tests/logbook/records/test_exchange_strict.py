@@ -162,6 +162,8 @@ class TestReading:
             (date, "1989-12-31", "a day of the years 1990 to 2200"),
             (datetime, "2026-06-12T09:30:00", "with its offset from UTC"),
             (datetime, "0001-01-01T00:00:00+14:00", "a time of the years 1990 to 2200"),
+            (datetime, "2200-12-31T23:59:59-12:00", "a time of the years 1990 to 2200"),
+            (datetime, "9999-12-31T23:59:59-12:00", "a time of the years 1990 to 2200"),
             (datetime, "2026-06-12T25:00:00Z", '$: "2026-06-12T25:00:00Z": '),
             (Answer, "7.9 mph", 'a quantity is written {"value": "12.5"'),
             (Answer, {"value": "7.9"}, "a quantity is written"),

@@ -14,6 +14,7 @@ from django.urls import reverse
 from logbook.records.models import ApplicationRecord
 from logbook.records.services.aside import set_aside
 from logbook.records.services.draft import save_draft
+from logbook.records.services.sign import sign
 from tests import factories as make
 from tests.logbook.web.posts import as_shown
 
@@ -380,3 +381,216 @@ def test_a_unit_that_is_not_offered_stays_as_it_was_entered(
     browser.post(address("record-edit", clean_draft), shown)
     clean_draft.refresh_from_db()
     assert str(clean_draft.planned_carrier) == "1920 fl oz/ac"
+
+
+class TestClosedElsewhere:
+    """Another window signed the record, or set it aside: what this one held is given back."""
+
+    def test_what_a_stale_tab_held_is_given_back(
+        self, browser: Client, owner: Any, clean_draft: Any, confirmed: Any, now: datetime
+    ) -> None:
+        sent = as_shown(browser, address("record-edit", clean_draft)) | {
+            "note": "the <b>north</b> end was wet",
+            "speed_value": "6.25",
+            "weather-0-gust_value": "eleven",
+        }
+        signed_by(owner, clean_draft, confirmed, now)
+        stood = facts_of(clean_draft)
+        answer = browser.post(address("record-edit", clean_draft), sent)
+        page = answer.content.decode()
+        assert answer.status_code == 409
+        assert "signed and sealed; begin an amendment" in page
+        for told in ("the &lt;b&gt;north&lt;/b&gt; end was wet", "6.25, mph", "eleven", "Leafkill"):
+            assert told in page
+        assert facts_of(clean_draft) == stood
+
+    def test_a_draft_set_aside_gives_it_back_with_the_way_to_go_on(
+        self, browser: Client, owner: Any, clean_draft: Any, now: datetime
+    ) -> None:
+        sent = as_shown(browser, address("record-edit", clean_draft)) | {"note": "late words"}
+        set_aside(actor=owner, record_id=clean_draft.pk, reason="begun twice", now=now)
+        answer = browser.post(address("record-edit", clean_draft), sent)
+        page = answer.content.decode()
+        assert answer.status_code == 409
+        assert "late words" in page
+        assert address("record-back", clean_draft) in page
+        clean_draft.refresh_from_db()
+        assert clean_draft.note == ""
+
+    def test_the_page_that_saves_by_itself_keeps_its_window(
+        self, browser: Client, owner: Any, clean_draft: Any, confirmed: Any, now: datetime
+    ) -> None:
+        sent = as_shown(browser, address("record-edit", clean_draft)) | {"note": "late words"}
+        signed_by(owner, clean_draft, confirmed, now)
+        answer = browser.post(
+            address("record-check", clean_draft), sent, headers={"HX-Request": "true"}
+        )
+        assert "HX-Redirect" not in answer.headers
+        assert "signed and sealed; begin an amendment" in answer.content.decode()
+        assert 'data-saved="closed"' in answer.content.decode()
+
+    def test_a_reading_is_given_back(
+        self, browser: Client, owner: Any, clean_draft: Any, confirmed: Any, now: datetime
+    ) -> None:
+        sent = as_shown(browser, address("record-wind", clean_draft)) | {
+            "wind_from": "270",
+            "wind_speed_value": "7.5",
+        }
+        signed_by(owner, clean_draft, confirmed, now)
+        answer = browser.post(address("record-wind", clean_draft), sent)
+        assert answer.status_code == 409
+        assert "7.5, mph" in answer.content.decode()
+        assert clean_draft.weather.count() == 4
+
+    def test_what_was_explained_is_given_back_and_a_double_click_is_none(
+        self, browser: Client, clean_draft: Any
+    ) -> None:
+        sent = as_shown(browser, address("record-sign", clean_draft))
+        sent["password"] = make.PASSWORD
+        for _ in range(2):
+            answer = browser.post(address("record-sign", clean_draft), sent)
+            assert answer.headers["Location"] == address("record", clean_draft)
+        answer = browser.post(
+            address("record-sign", clean_draft), sent | {"explain:wind:": "It was calm later."}
+        )
+        assert answer.status_code == 409
+        assert "It was calm later." in answer.content.decode()
+
+
+def signed_by(actor: Any, draft: Any, confirmed: Any, now: datetime) -> None:
+    draft.refresh_from_db()
+    sign(
+        actor=actor,
+        record_id=draft.pk,
+        revision=draft.revision,
+        explanations={},
+        confirmation=confirmed(actor),
+        now=now,
+    )
+
+
+def facts_of(record: Any) -> tuple[Any, ...]:
+    record.refresh_from_db()
+    return record.note, record.revision, str(record.speed), record.seal.link
+
+
+class TestInputsThatWereNotSent:
+    """They say nothing: what stands stays."""
+
+    def test_the_columns_keep_their_values(self, browser: Client, clean_draft: Any) -> None:
+        whole = form_of(browser, clean_draft)
+        lists = {name: value for name, value in whole.items() if name.split("-")[0] in LISTS}
+        sent = {"revision": whole["revision"], **lists, "note": "only a note"}
+        answer = browser.post(address("record-edit", clean_draft), sent)
+        assert answer.status_code == 302
+        assert form_of(browser, clean_draft) == whole | {
+            "revision": str(int(whole["revision"]) + 1),
+            "note": "only a note",
+        }
+
+    def test_none_ticked_is_told_from_none_sent(
+        self, browser: Client, owner: Any, business: Any, clean_draft: Any
+    ) -> None:
+        mate = make.PersonFactory(business=business)
+        save_draft(
+            actor=owner,
+            record_id=clean_draft.pk,
+            revision=clean_draft.revision,
+            data={"crew": [mate.pk]},
+        )
+        shown = form_of(browser, clean_draft)
+        assert shown.pop("crew") == [str(mate.pk)]
+        unsent = {name: value for name, value in shown.items() if name != "crew-shown"}
+        browser.post(address("record-edit", clean_draft), unsent)
+        assert clean_draft.crew.count() == 1
+        shown = form_of(browser, clean_draft)
+        del shown["crew"]
+        browser.post(address("record-edit", clean_draft), shown)
+        assert clean_draft.crew.count() == 0
+
+    @pytest.mark.parametrize(
+        "lost",
+        ["products-0-target", "weather-1-wind_speed", "weather-2-signs-shown", "loads-0-used"],
+    )
+    def test_a_line_that_lacks_one_leaves_its_list_as_it_stands(
+        self, browser: Client, clean_draft: Any, lost: str
+    ) -> None:
+        shown = form_of(browser, clean_draft)
+        sent = {name: value for name, value in shown.items() if not name.startswith(lost)}
+        assert sent != shown
+        answer = browser.post(address("record-edit", clean_draft), sent)
+        assert answer.status_code == 422
+        assert "arrived without all of its lines" in answer.content.decode()
+        assert form_of(browser, clean_draft) == shown
+
+    def test_a_list_that_did_not_arrive_is_shown_as_it_stands(
+        self, browser: Client, clean_draft: Any
+    ) -> None:
+        shown = form_of(browser, clean_draft)
+        del shown["weather-count"]
+        answer = browser.post(address("record-edit", clean_draft), shown)
+        assert answer.status_code == 422
+        assert 'name="weather-3-wind_speed_value"' in answer.content.decode()
+
+    def test_what_was_put_in_a_load_stays(self, browser: Client, clean_draft: Any) -> None:
+        shown = form_of(browser, clean_draft)
+        sent = {name: value for name, value in shown.items() if "-part_" not in name}
+        assert browser.post(address("record-edit", clean_draft), sent).status_code == 302
+        shown["revision"] = str(int(shown["revision"]) + 1)
+        assert form_of(browser, clean_draft) == shown
+
+
+def form_of(browser: Client, record: Any) -> dict[str, Any]:
+    """Return what a browser sends of a draft's form, without the token of the page."""
+    sent = as_shown(browser, address("record-edit", record))
+    del sent["csrfmiddlewaretoken"]
+    return sent
+
+
+LISTS = ("products", "loads", "weather")
+
+
+def test_a_new_reading_in_a_repeated_hour_is_asked_about_before_the_next_page(
+    browser: Client, clean_draft: Any
+) -> None:
+    # America/Chicago went from 02:00 CDT to 01:00 CST on 1 November 2026 (tz database).
+    shown = form_of(browser, clean_draft)
+    sent = shown | {"weather-0-read_at": "2026-11-01T01:30", "then": "sign"}
+    answer = browser.post(address("record-edit", clean_draft), sent, follow=True)
+    assert answer.redirect_chain == [
+        (address("record-edit", clean_draft) + "#section-weather", 302)
+    ]
+    assert "say of the reading in that hour which of the two it was" in answer.content.decode()
+    shown = form_of(browser, clean_draft)
+    sent = shown | {"weather-3-hour": "1", "then": "sign"}
+    answer = browser.post(address("record-edit", clean_draft), sent)
+    assert answer.headers["Location"] == address("record-sign", clean_draft)
+    assert clean_draft.weather.last().read_at == datetime(2026, 11, 1, 7, 30, tzinfo=UTC)
+
+
+def test_the_wind_of_another_minute_in_a_repeated_hour_is_asked_about(
+    browser_of: Callable[[Any], Client],
+    owner: Any,
+    clean_draft: Any,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(
+        "django.utils.timezone.now", lambda: datetime(2026, 11, 1, 7, 40, 20, tzinfo=UTC)
+    )
+    ApplicationRecord.objects.filter(pk=clean_draft.pk).update(finished_at=None)
+    browser = browser_of(owner)
+    sent = as_shown(browser, address("record-wind", clean_draft))
+    assert sent["read_at"] == "2026-11-01T01:40"
+    sent |= {"read_at": "2026-11-01T01:30", "wind_from": "270", "wind_speed_value": "7"}
+    answer = browser.post(address("record-wind", clean_draft), sent)
+    assert answer.status_code == 422
+    assert "which of the two hours" in answer.content.decode().lower()
+    assert clean_draft.weather.count() == 4
+    browser.post(address("record-wind", clean_draft), sent | {"hour": "1"})
+    assert clean_draft.weather.last().read_at == datetime(2026, 11, 1, 7, 30, tzinfo=UTC)
+
+
+def test_a_forged_instant_of_the_wind_page_is_no_fault(browser: Client, clean_draft: Any) -> None:
+    sent = as_shown(browser, address("record-wind", clean_draft))
+    sent |= {"shown_at": "9999-12-31T23:59:59-23:59", "wind_speed_value": "7"}
+    assert browser.post(address("record-wind", clean_draft), sent).status_code in (302, 422)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from typing import Any
 
+import openpyxl
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
+from logbook.base.cells import neutral, plain
 from logbook.catalog import models as shelf
 from logbook.records.exchange import columns
 from logbook.records.exchange.spreadsheet import as_text
@@ -140,6 +144,20 @@ def test_a_sheet_of_records_keeps_its_row_numbers_and_our_own_csv_its_bytes() ->
     assert as_text(b'{"records": []}', most_records=10) == b'{"records": []}'
     theirs = "version;record_id\n\n1;é\n".encode("cp1252")
     assert as_text(theirs, most_records=10).decode() == "version,record_id\r\n\r\n1,é\r\n"
+
+
+@pytest.mark.parametrize("text", ["=1+1", "-5 rows", "'quoted'", "@corner", "plain", "'=x"])
+def test_our_csv_saved_as_a_workbook_by_another_program_gives_the_texts_back(text: str) -> None:
+    """A program that opens a CSV takes each cell as it stands, apostrophe and all."""
+    ours = f"version,record_id\r\n1.0,{neutral(text)}\r\n"
+    book = openpyxl.Workbook()
+    for row in csv.reader(io.StringIO(ours)):
+        book.active.append(row)
+    saved = io.BytesIO()
+    book.save(saved)
+    again = as_text(saved.getvalue(), most_records=10).decode()
+    assert again == ours
+    assert [plain(cell) for cell in list(csv.reader(io.StringIO(again)))[1]] == ["1.0", text]
 
 
 def test_the_template_of_records_passes_over_its_example(browser: Client, owner: Any) -> None:

@@ -14,6 +14,8 @@ from django_otp.plugins.otp_static.models import StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from logbook.accounts import second_factor
+from logbook.accounts.services import Confirmation
+from logbook.accounts.tokens import make_token
 from tests import factories as make
 from tests.factories import PASSWORD
 from tests.logbook.web.gate.conftest import is_in
@@ -248,6 +250,27 @@ def test_switching_it_on_logs_out_the_others(
     browser.post(SET_UP, {"code": code_of(owner.user)})
     assert other.get("/").status_code == 302
     assert browser.get("/").status_code == 200
+
+
+def test_tokens_go_on_without_a_code_which_the_pages_say_beside_the_way_to_revoke_them(
+    owner: Any, browser: Client, code_of: Callable[..., str]
+) -> None:
+    assert "revoke" not in browser.get(SETTLE).content.decode().lower()
+    proof, now = Confirmation(user=owner.user), datetime.now(UTC)
+    words: Any = {"name": "<i>kitchen</i> screen", "scopes": ["read"], "days": 9}
+    token, _secret = make_token(actor=owner, confirmation=proof, now=now, **words)
+    page = browser.get(SETTLE).content.decode()
+    assert "&lt;i&gt;kitchen&lt;/i&gt; screen" in page
+    assert "A token asks for no code" in page
+    assert 'action="/you/tokens/out/"' in page
+    browser.post(SETTLE, {"password": PASSWORD, "deed": "begin"})
+    shown = browser.post(SET_UP, {"code": code_of(owner.user)}).content.decode()
+    assert "1 token still acts for you" in shown
+    token.refresh_from_db()
+    assert token.revoked_at is None
+    browser.post("/you/tokens/out/")
+    token.refresh_from_db()
+    assert token.revoked_at is not None
 
 
 def test_the_admin_asks_for_it_too(
