@@ -7,12 +7,13 @@ from typing import Any
 
 from django.forms import BoundField, Form
 from django.urls import reverse
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from logbook.base.locale import figure
 from logbook.records.forms import STATEMENT, DraftForms
-from logbook.records.help import HELP, Help
+from logbook.records.help import BESIDE, HELP, Help
 from logbook.rules.core import Finding
 from logbook.rules.quantity import Quantity
 from logbook.web.book.present import Margin, Mark, Noted, carried_words, kind_of
@@ -39,6 +40,11 @@ class Row:
     other: str
     name: str = ""
     carried: str = ""  # where the value was taken over from, while nobody touched or confirmed it
+
+    @property
+    def help(self) -> str | Promise:
+        """What the quantity means, how it is read and what to mind; "" where that is plain."""
+        return BESIDE.get("part" if self.name.startswith("part_") else self.name, "")
 
     @property
     def anchor(self) -> str:
@@ -80,7 +86,7 @@ class FormSection:
 
     @property
     def help(self) -> tuple[Help, ...]:
-        """The words of the section that a newcomer may ask about."""
+        """The words of the section that no input bears and a newcomer may ask about."""
         return HELP.get(self.id, ())
 
     @property
