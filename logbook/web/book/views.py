@@ -6,6 +6,7 @@ import uuid
 from collections.abc import Mapping
 from datetime import timedelta
 from enum import StrEnum
+from functools import partial
 from types import MappingProxyType
 from typing import Any
 
@@ -201,6 +202,7 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
                 record_ids=[*(one.record_id for one in later), *filter(None, [row.amends_id])],
             ),
             **_looked(sealed.snapshot, report, sealed.assessment, sealed.explanations),
+            "sketch": drawings.sketch(sealed.snapshot),
         }
     else:
         seen = examine(actor=request.actor, record_id=record_id)
@@ -231,7 +233,6 @@ def _looked(
         "assessment": assessment,
         "strips": drawings.strips(assessment, snapshot.business),
         "window": drawings.window(snapshot, assessment),
-        "sketch": drawings.sketch(snapshot),
     }
 
 
@@ -300,8 +301,17 @@ def check(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             },
         )
     return render(
-        request, "book/_checked.html", _form_context(request, forms, seen) | {"saved": saved}
+        request,
+        "book/_checked.html",
+        _form_context(request, forms, seen)
+        | {"saved": saved, "redraw_map": _other_wind(request, seen.snapshot)},
     )
+
+
+def _other_wind(request: BookRequest, snapshot: Snapshot) -> bool:
+    """Return whether the map in the window shows another wind than the readings say now."""
+    shown = request.POST.get("wind_drawn")
+    return shown is not None and shown != drawings.wind_drawn(snapshot)
 
 
 def _took_over(
@@ -388,6 +398,9 @@ def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) ->
         "findings": view.addressed(seen.report.findings),
         "tally": present.tally(seen.report.findings),
         "may_set_aside": may_set_aside(request.actor, seen.record),
+        # Drawn when the template asks, with the section it stands in.
+        "field_map": partial(drawings.map_of_draft, seen.snapshot, business=request.actor.business),
+        "wind_drawn": partial(drawings.wind_drawn, seen.snapshot),
     }
 
 
@@ -437,6 +450,7 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     ]
     context = {
         **_looked(seen.snapshot, seen.report, seen.assessment),
+        "sketch": drawings.sketch(seen.snapshot),
         "record": seen.record,
         "rows": rows,
         "errors": errors,
