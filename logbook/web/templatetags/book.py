@@ -145,6 +145,18 @@ def both_units(value: Any) -> SafeString:
 
 
 @register.simple_tag
+def as_sealed() -> SafeString:
+    """Return the line that says why sealed sentences are English; nothing on an English page."""
+    if locale.reads_english():
+        return SafeString("")
+    said = gettext(
+        "What the check found stands here as sealed, in English; an explanation, as the signer "
+        "wrote it."
+    )
+    return format_html('<p class="quiet">{}</p>', said)
+
+
+@register.simple_tag
 def size_swatch(size: str) -> SafeString:
     """Return a nozzle size with its ISO 10625 colour as a swatch and as a word."""
     if size not in SIZES:

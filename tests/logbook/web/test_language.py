@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.utils import translation
+from django.utils.translation import gettext
 
 from logbook.base.locale import COOKIE, READINGS
 from logbook.records.models import Seal
@@ -154,6 +155,22 @@ class TestFindings:
         browser.cookies[COOKIE] = "es-es"
         page = browser.get(f"/book/{flagged.pk}/").text
         assert '<span lang="en">Delivered 29.7 gal/ac, label asks 10 to 20 gal/ac' in page
+        for address in (f"/book/{flagged.pk}/", "/audit/?year=2026"):
+            assert self.why_english(browser, address, "es-es") == 1
+            assert self.why_english(browser, address, "en-us") == 0
+
+    def test_of_a_draft_nothing_is_said_to_be_sealed(self, browser: Client, flagged: Any) -> None:
+        assert self.why_english(browser, f"/book/{flagged.pk}/", "es-es") == 0
+
+    def why_english(self, browser: Client, address: str, code: str) -> int:
+        """Return how often the page says that what is sealed is in English."""
+        said = (
+            "What the check found stands here as sealed, in English; an explanation, as the signer "
+            "wrote it."
+        )
+        browser.cookies[COOKIE] = code
+        with translation.override(code):
+            return browser.get(address).text.count(f'<p class="quiet">{gettext(said)}</p>')
 
 
 class TestNothingLeaks:
