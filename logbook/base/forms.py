@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from calc.units import UNITS
+from logbook.base.compass import degrees_of
 from logbook.base.locale import figure, reading, spoken, word
 from logbook.base.offered import units_in_use
 from logbook.rules.quantity import (
@@ -26,8 +27,6 @@ from logbook.rules.quantity import (
 )
 from logbook.rules.said import Figure, say
 
-_POINTS = "N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW"
-COMPASS = {name: f"{22.5 * place:g}" for place, name in enumerate(_POINTS.split())}
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
 MOST_DIGITS = 24
 WHY = gettext_lazy("why not measured")
@@ -193,8 +192,7 @@ class AnswerFormField(forms.Field):
         number, unit, reason = ((part or "").strip() for part in [*(value or []), "", "", ""][:3])
         if "\x00" in reason:
             raise ValidationError(_("The reason holds a character that cannot be stored (NUL)."))
-        if self.dimensions == ("angle",) and number.upper() in COMPASS:
-            degrees = COMPASS[number.upper()]
+        if self.dimensions == ("angle",) and (degrees := degrees_of(number)):
             raise ValidationError(
                 _("Write the direction in degrees: %(point)s is %(degrees)s.")
                 % {"point": number, "degrees": figure(degrees)}

@@ -183,8 +183,13 @@ def spoken(text: object) -> str:
 
 def is_sealed_english(text: object) -> bool:
     """Return whether a text is English on a page that is not: it needs lang="en"."""
-    other = not (translation.get_language() or PLAIN).startswith("en")
-    return other and bool(text) and isinstance(text, str) and not isinstance(text, Said)
+    said = bool(text) and isinstance(text, str) and not isinstance(text, Said)
+    return said and not reads_english()
+
+
+def reads_english() -> bool:
+    """Return whether the page at hand is in English, as all that is sealed is."""
+    return (translation.get_language() or PLAIN).startswith("en")
 
 
 def word(text: str) -> str:

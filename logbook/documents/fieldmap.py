@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from calc.geometry import local_outline, local_place
-from calc.wind import sector
+from logbook.base.compass import point_of
 from logbook.base.locale import count
 from logbook.documents import sketch
 from logbook.documents.drawing import (
@@ -210,7 +210,7 @@ def where(place: Place, *, wind_from_deg: float | None, system: str) -> str:
     unit, per_m = ("ft", 1.0 / 0.3048) if system == "us" else ("m", 1.0)
     # Down to what the map is good for; a distance to keep is not met by rounding up.
     distance = math.floor(place.distance_m * per_m)
-    words = f"{count(distance)} {unit} {sector(direction_deg=place.bearing_deg)}"
+    words = f"{count(distance)} {unit} {point_of(place.bearing_deg)}"
     told = side(bearing_deg=place.bearing_deg, wind_from_deg=wind_from_deg)
     named = {
         "downwind": _("downwind"),

@@ -10,7 +10,8 @@ from django.utils.translation import gettext as _
 
 from calc.geometry import local_outline
 from calc.units import convert
-from calc.wind import sector, vector_mean
+from calc.wind import vector_mean
+from logbook.base.compass import point_of
 from logbook.base.locale import figure
 from logbook.documents.drawing import Curve, Drawing, Line, Point, Polygon, Shape, Text
 from logbook.documents.window import SYSTEMS
@@ -104,7 +105,7 @@ def wind_words(from_deg: float | None) -> str:
 
 
 def _point(from_deg: float) -> str:
-    return f"{sector(direction_deg=from_deg)} ({from_deg:.0f}°)"
+    return f"{point_of(from_deg)} ({from_deg:.0f}°)"
 
 
 def _thinned(points: Iterator[Point]) -> Iterator[Point]:

@@ -28,6 +28,7 @@ from logbook.base.locale import day, word
 from logbook.base.refusals import RefusedInput
 from logbook.catalog.models import Customer, Field, Product, Rig
 from logbook.records.models import ApplicationRecord, ProductLine, Seal
+from logbook.records.services.examine import lacking_words
 from logbook.records.visible import visible
 from logbook.rules.said import marked
 
@@ -35,8 +36,10 @@ STATES = (marked("draft"), marked("signed"), marked("superseded"), marked("aside
 WHOLE = "whole"
 """The state that asks for the drafts set aside too; every other but "aside" leaves them out."""
 
-FLAGS = ("breach", "finding", "clean")
-"""By what the seal counts: at least one breach, at least one finding, no finding."""
+FLAGS = ("breach", "mismatch", "missing", "unexplained", "finding", "clean")
+"""By what the seal counts: at least one breach, mismatch, missing fact, finding about which nothing
+was said, any finding, no finding. "unexplained" finds drafts, too: those of work begun with a
+finding that has to be explained before signing and is not."""
 
 NAMED = (
     marked("state"),
@@ -63,6 +66,9 @@ LONGEST_SEARCH = 200
 
 FEW = 5_000
 """So many records are taken by their ids."""
+
+MOST_DRAFTS = 100
+"""So many drafts are looked at with all checks for their findings: no row holds what is found."""
 
 MOST_NAMES = 1_000
 """So many names that a search finds are taken by their ids."""
@@ -267,6 +273,8 @@ def narrowed(
 
     It looks up names, products and flags at once; the number of look-ups depends on what is asked,
     not on how much there is.
+
+    Raises: RefusedInput naming the flag if more drafts fit than can be looked at.
     """
     for name in ("customer_id", "field_id", "applicator_id", "rig_id"):
         if value := getattr(asked, name):
@@ -280,7 +288,7 @@ def narrowed(
         rows = rows.filter(set_aside_at__isnull=asked.state != "aside")
     if asked.product_id:
         found.append(_with_products(business, [asked.product_id]))
-    if asked.flag:
+    if asked.flag and asked.flag != "unexplained":
         found.append(_flagged(business, asked.flag))
     if asked.search:
         found.append(_searched(business, asked.search))
@@ -288,6 +296,9 @@ def narrowed(
         found.append(_on_days(business, *asked.days()))
     for condition in found:
         rows = rows.filter(condition)
+    if asked.flag == "unexplained":
+        # Drafts are looked at one by one, so only those that fit all else.
+        rows = rows.filter(_flagged(business, asked.flag) | _unexplained_drafts(rows))
     if asked.sort.endswith("number"):
         # Said of the seal, too: its own index is then walked in order.
         rows = rows.filter(seal__business=business)
@@ -315,12 +326,28 @@ def _superseded(business: Any) -> Q:
 def _flagged(business: Any, flag: str) -> Q:
     counted = {
         "breach": {"breaches__gt": 0},
+        "mismatch": {"mismatches__gt": 0},
+        "missing": {"missing__gt": 0},
+        "unexplained": {"unexplained__gt": 0},
         "finding": {"findings__gt": 0},
         "clean": {"findings": 0},
     }[flag]
     seals = Seal.objects.within(business).filter(**counted)
     many = Q(**{f"seal__{name}": value for name, value in counted.items()})
     return _few_or(many, seals.values_list("record_id", flat=True))
+
+
+def _unexplained_drafts(rows: QuerySet[Any, Any]) -> Q:
+    begun = rows.filter(signed_at__isnull=True, started_at__isnull=False)
+    ids = _ids(begun)[: MOST_DRAFTS + 1]
+    if len(ids) > MOST_DRAFTS:
+        said = _(
+            "More than %(most)s drafts fit, and each would be looked at with all checks for "
+            "“unexplained”; narrow by customer, field or days, or to the signed records."
+        )
+        raise RefusedInput({"flag": [said % {"most": MOST_DRAFTS}]})
+    drafts = ApplicationRecord.objects.filter(pk__in=list(ids))
+    return Q(pk__in=[draft.pk for draft, _count in lacking_words(drafts)])
 
 
 def _lines_of(product_ids: Iterable[UUID]) -> QuerySet[Any]:

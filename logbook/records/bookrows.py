@@ -90,14 +90,19 @@ HEAD = (
     *("number", "state", "corrects", "corrected by", "day", "started", "finished", "time zone"),
     *("customer", "field", "crop", "applicator", "rig", "purpose"),
     *("treated area", "treated area unit", "planned carrier", "planned carrier unit"),
-    *("mix used", "mix used unit", "breaches", "findings"),
+    *("mix used", "mix used unit", "breaches", "mismatches", "missing facts", "findings"),
+    "findings without explanation",
     *("product", "planned rate", "planned rate unit", "total used", "total used unit"),
 )
 """One line a product; what is said of the record stands on each of its lines."""
 
+COUNTED = ("breaches", "mismatches", "missing", "findings", "unexplained")
+"""What a seal counts, in the order of the head."""
+
 _FURTHER = (
     *("finished_at", "planting__crop", "applicator__name", "rig__name", "purpose"),
     *("treated_area", "planned_carrier", "mix_used"),
+    *(f"seal__{name}" for name in COUNTED),
 )
 AT_ONCE = 500
 """So many records are held at a time."""
@@ -136,8 +141,8 @@ def _record(line: dict[str, Any]) -> Iterator[Cell]:
     yield line["purpose"]
     for name in ("treated_area", "planned_carrier", "mix_used"):
         yield from _answer(line[name])
-    yield line["seal__breaches"]
-    yield line["seal__findings"]
+    for name in COUNTED:
+        yield line[f"seal__{name}"]
 
 
 def _answer(answer: Answer) -> tuple[Cell, Cell]:

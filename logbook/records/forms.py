@@ -18,7 +18,8 @@ from django.utils.translation import gettext_lazy
 
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor
-from logbook.base.forms import COMPASS, AnswerFormField, Boxes, StatementField
+from logbook.base.compass import NAMES, POINTS
+from logbook.base.forms import AnswerFormField, Boxes, StatementField
 from logbook.base.locale import day, shown, word
 from logbook.base.offered import offered_unit
 from logbook.catalog.models import Field, NozzleSet, Planting, Product
@@ -473,7 +474,11 @@ class WindForm(_BookForm):
             "read_at": WallClockField(label=_("read at"), required=False),
             "wind_from": forms.ChoiceField(
                 choices=[
-                    *((f"{degrees:g}", point) for point, degrees in POINTS),
+                    # North is 360°, for 0° is read as calm (WMO code 0877, from memory).
+                    *(
+                        (f"{float(degrees) or 360.0:g}", NAMES[point])
+                        for point, degrees in POINTS.items()
+                    ),
                     ("calm", _("calm")),
                 ],
                 required=False,
@@ -518,11 +523,6 @@ class WindForm(_BookForm):
         except (ValueError, OverflowError):
             return None
         return drawn if same else None
-
-
-POINTS = [(name, float(degrees) or 360.0) for name, degrees in COMPASS.items()]
-"""The sixteen points of the compass; north is 360°, for 0° is read as calm (WMO code 0877, from
-memory)."""
 
 
 class LoadForm(_BookForm):

@@ -51,7 +51,8 @@ OPENED = (GRANT, *GRANTED, VISIT)
 TABLES = (RECORD, SEAL, CHAIN, LOAD, LOAD_PART, ENTRY, HOLD, PURGE, LAW, *CHILDREN, *OPENED)
 SEAL_KEEPS = (
     *("id", "business_id", "created_at", "record_id", "number", "leaf", "previous", "link"),
-    *("sealed_at", "signer_id", "breaches", "findings", "keep_until"),
+    *("sealed_at", "signer_id", "breaches", "findings", "mismatches", "missing", "unexplained"),
+    "keep_until",
 )
 """The columns of a seal that even a purge leaves as they are."""
 HOLD_KEEPS = ("id", "business_id", "created_at", "seal_id", "reason", "set_at", "set_by_id")

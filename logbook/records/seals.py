@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -58,17 +59,26 @@ def append(
         link=link,
         sealed_at=now,
         signer=signer,
-        findings=len(content["findings"]),
-        breaches=_breaches(content),
         keep_until=until and date.fromisoformat(until),
+        **counted(content),
     )
     chain.last_number, chain.last_link = number, link
     chain.save(update_fields=["last_number", "last_link"])
     return seal
 
 
-def _breaches(content: dict[str, Any]) -> int:
-    return sum(finding["severity"] == "breach" for finding in content["findings"])
+def counted(content: dict[str, Any]) -> dict[str, int]:
+    """Return how many findings a sealed content holds, by the column of the seal that says so."""
+    found = content["findings"]
+    weights = Counter(one["severity"] for one in found)
+    said = content["explanations"]
+    return {
+        "findings": len(found),
+        "breaches": weights["breach"],
+        "mismatches": weights["mismatch"],
+        "missing": weights["missing"],
+        "unexplained": sum(f"{one['code']}@{one['about']}" not in said for one in found),
+    }
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -297,9 +307,8 @@ def _columns(content: dict[str, Any]) -> dict[str, Any]:
     return {
         "sealed_at": datetime.fromisoformat(content["sealed_at"]),
         "signer_id": int(content["signer"]["id"]),
-        "findings": len(content["findings"]),
-        "breaches": _breaches(content),
         "keep_until": until and date.fromisoformat(until),
+        **counted(content),
     }
 
 

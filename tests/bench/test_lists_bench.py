@@ -58,6 +58,7 @@ ASKED = (
     "/api/v1/records/",
     *(f"/book/?sort={sort}" for sort in ("number", "-number", "field", "-customer", "day")),
     *("/book/?state=draft", "/book/?flag=breach", "/book/?year=2010", "/book/?q=Field+0007"),
+    *("/book/?flag=mismatch", "/book/?flag=missing", "/book/?flag=unexplained&state=signed"),
 )
 
 

@@ -284,7 +284,12 @@ class BookQuery(Strict):
         required=False,
         help_text="Of the local day at the field.",
     )
-    flag = OneOf([(flag, flag) for flag in FLAGS], required=False)
+    flag = OneOf(
+        [(flag, flag) for flag in FLAGS],
+        required=False,
+        help_text="By the findings that the seal holds; “unexplained” finds drafts too, with a "
+        "finding that must be explained before signing.",
+    )
 
     def get_fields(self) -> dict[str, Any]:
         """Return the fields; "from" is a word of Python and cannot be written above."""
@@ -405,6 +410,13 @@ class SealLineSerializer(Strict):
     link = serializers.CharField(help_text="SHA-256(0x01 ‖ previous ‖ leaf), hex.")
     findings = serializers.IntegerField()
     breaches = serializers.IntegerField()
+    mismatches = serializers.IntegerField(
+        allow_null=True, help_text="Null, as the next two, if purged before it was counted."
+    )
+    missing = serializers.IntegerField(allow_null=True)
+    unexplained = serializers.IntegerField(
+        allow_null=True, help_text="Findings of any severity that hold no explanation."
+    )
 
 
 class SealSerializer(SealLineSerializer):

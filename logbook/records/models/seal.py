@@ -49,6 +49,11 @@ class Seal(TenantModel):
     signer = models.ForeignKey("accounts.User", on_delete=models.PROTECT, related_name="+")
     breaches = models.PositiveSmallIntegerField(default=0)
     findings = models.PositiveSmallIntegerField(default=0)
+    # Null of a seal that was purged before these were counted: its text is gone.
+    mismatches = models.PositiveSmallIntegerField(null=True, editable=False)
+    missing = models.PositiveSmallIntegerField(null=True, editable=False)
+    # Findings of any severity that nothing was said about.
+    unexplained = models.PositiveSmallIntegerField(null=True, editable=False)
     # Written at sealing: the last day on which the law, as it stood, asks to keep it. Triggers let
     # no seal go before, and none that has no such day.
     keep_until = models.DateField(null=True, editable=False)
@@ -57,8 +62,8 @@ class Seal(TenantModel):
     class Meta(TenantModel.Meta):
         ordering = ["number"]
         indexes = [
-            models.Index(fields=["business", "breaches"], name="seal_by_breaches"),
-            models.Index(fields=["business", "findings"], name="seal_by_findings"),
+            models.Index(fields=["business", name], name=f"seal_by_{name}")
+            for name in ("breaches", "findings", "mismatches", "missing", "unexplained")
         ]
         constraints = [
             models.UniqueConstraint(fields=["business", "number"], name="seal_number_once"),

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.db.models import QuerySet
+
 from logbook.accounts.rights import Actor, Right
 from logbook.records.models import ApplicationRecord
 from logbook.records.snapshot import snapshot_of, with_everything
@@ -39,14 +41,19 @@ def examine(*, actor: Actor, record_id: UUID) -> Examination:
 def unexplained(
     *, actor: Actor, drafts: Iterable[ApplicationRecord]
 ) -> list[tuple[ApplicationRecord, int]]:
-    """Return the drafts with findings that have to be explained before signing, and how many are.
+    """Return the drafts with findings to be explained before signing, and how many there are."""
+    actor.must(Right.SEE)
+    rows = ApplicationRecord.objects.within(actor.business)
+    rows = rows.filter(pk__in=[draft.pk for draft in drafts], started_at__isnull=False)
+    return lacking_words(rows)
+
+
+def lacking_words(rows: QuerySet[ApplicationRecord]) -> list[tuple[ApplicationRecord, int]]:
+    """Return the drafts among the rows that lack an explanation, and of how many findings.
 
     Each draft is looked at with all checks, in a number of queries that does not depend on how many
     there are but for the earlier uses and the catch test of each.
     """
-    actor.must(Right.SEE)
-    rows = ApplicationRecord.objects.within(actor.business)
-    rows = rows.filter(pk__in=[draft.pk for draft in drafts], started_at__isnull=False)
     found = []
     for record in with_everything(rows).order_by("book_at", "id"):
         said = {one.finding for one in record.explanations.all()}

@@ -97,6 +97,12 @@ def map_of_draft(facts: Snapshot, *, business: Any) -> dict[str, Any]:
     )
 
 
+def wind_drawn(facts: Snapshot) -> str:
+    """Return what tells whether the map of a draft's form shows the wind of its readings."""
+    mean = sketches.mean_wind_from(facts.weather)
+    return "" if mean is None else f"{mean:.0f}"
+
+
 def sketch(facts: Snapshot) -> str:
     """Return the outline of the field with north and the first wind, "" without a boundary."""
     if facts.field is None or not facts.field.boundary:

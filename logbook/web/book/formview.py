@@ -7,13 +7,14 @@ from typing import Any
 
 from django.forms import BoundField, Form
 from django.urls import reverse
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from logbook.base.forms import AnswerFormField, StatementField
 from logbook.base.locale import figure, word
 from logbook.records.forms import STATEMENT, DraftForms
-from logbook.records.help import HELP, Help
+from logbook.records.help import BESIDE, HELP, Help
 from logbook.rules.core import Finding
 from logbook.rules.quantity import Absence, Quantity
 from logbook.web.book.present import Margin, Mark, Noted, carried_words, kind_of
@@ -41,6 +42,11 @@ class Row:
     name: str = ""
     sent: bool = True
     carried: str = ""  # where the value was taken over from, while nobody touched or confirmed it
+
+    @property
+    def help(self) -> str | Promise:
+        """What the quantity means, how it is read and what to mind; "" where that is plain."""
+        return BESIDE.get("part" if self.name.startswith("part_") else self.name, "")
 
     @property
     def anchor(self) -> str:
@@ -82,7 +88,7 @@ class FormSection:
 
     @property
     def help(self) -> tuple[Help, ...]:
-        """The words of the section that a newcomer may ask about."""
+        """The words of the section that no input bears and a newcomer may ask about."""
         return HELP.get(self.id, ())
 
     @property

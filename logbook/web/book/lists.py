@@ -72,6 +72,9 @@ def _state_words() -> dict[str, str]:
 def _flag_words() -> dict[str, str]:
     return {
         "breach": _("with a breach"),
+        "mismatch": _("with a mismatch"),
+        "missing": _("with a missing fact"),
+        "unexplained": _("with a finding without explanation"),
         "finding": _("with any finding"),
         "clean": _("without finding"),
     }

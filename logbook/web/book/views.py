@@ -6,6 +6,7 @@ import uuid
 from collections.abc import Mapping
 from datetime import timedelta
 from enum import StrEnum
+from functools import partial
 from types import MappingProxyType
 from typing import Any
 
@@ -18,7 +19,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
-from logbook.base.locale import reading, spoken
+from logbook.base.locale import spoken
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.documents.papers import corrections
 from logbook.documents.record import render_record
@@ -202,7 +203,6 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         report = Report(findings=sealed.findings, runs=sealed.runs)
         context |= {
             "sealed": sealed,
-            "days_differ": bool(reading().cldr),
             "sealed_at": present.local(sealed.sealed_at, sealed.snapshot),
             "amended_by": (later := selectors.amendments_of(seal=seal)),
             "open_ids": open_among(
@@ -210,6 +210,7 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
                 record_ids=[*(one.record_id for one in later), *filter(None, [row.amends_id])],
             ),
             **_looked(sealed.snapshot, report, sealed.assessment, sealed.explanations),
+            "sketch": drawings.sketch(sealed.snapshot),
         }
     else:
         seen = examine(actor=request.actor, record_id=record_id)
@@ -240,7 +241,6 @@ def _looked(
         "assessment": assessment,
         "strips": drawings.strips(assessment, snapshot.business),
         "window": drawings.window(snapshot, assessment),
-        "sketch": drawings.sketch(snapshot),
     }
 
 
@@ -318,8 +318,17 @@ def check(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             },
         )
     return render(
-        request, "book/_checked.html", _form_context(request, forms, seen) | {"saved": saved}
+        request,
+        "book/_checked.html",
+        _form_context(request, forms, seen)
+        | {"saved": saved, "redraw_map": _other_wind(request, seen.snapshot)},
     )
+
+
+def _other_wind(request: BookRequest, snapshot: Snapshot) -> bool:
+    """Return whether the map in the window shows another wind than the readings say now."""
+    shown = request.POST.get("wind_drawn")
+    return shown is not None and shown != drawings.wind_drawn(snapshot)
 
 
 def _took_over(
@@ -422,6 +431,9 @@ def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) ->
         "findings": view.addressed(seen.report.findings),
         "tally": present.tally(seen.report.findings),
         "may_set_aside": may_set_aside(request.actor, seen.record),
+        # Drawn when the template asks, with the section it stands in.
+        "field_map": partial(drawings.map_of_draft, seen.snapshot, business=request.actor.business),
+        "wind_drawn": partial(drawings.wind_drawn, seen.snapshot),
     }
 
 
@@ -482,6 +494,7 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     ]
     context = {
         **_looked(seen.snapshot, seen.report, seen.assessment),
+        "sketch": drawings.sketch(seen.snapshot),
         "record": seen.record,
         "rows": rows,
         "errors": errors,

@@ -158,6 +158,21 @@ def both_units(value: Any) -> SafeString:
 
 
 @register.simple_tag
+def as_sealed() -> SafeString:
+    """Return the line that says how what is sealed is written, where the page writes otherwise."""
+    if not locale.reads_english():
+        said = gettext(
+            "What the check found stands here as sealed: in English, with days as year-month-day; "
+            "an explanation, as the signer wrote it."
+        )
+    elif locale.reading().cldr:
+        said = gettext("What the check found stands here as sealed, with days as year-month-day.")
+    else:
+        return SafeString("")
+    return format_html('<p class="quiet">{}</p>', said)
+
+
+@register.simple_tag
 def size_swatch(size: str) -> SafeString:
     """Return a nozzle size with its ISO 10625 colour as a swatch and as a word."""
     if size not in SIZES:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import re
 import uuid
 from collections.abc import Iterator
@@ -17,11 +18,15 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from logbook.base.refusals import RefusedInput
 from logbook.records import bookfilter
 from logbook.records.bookfilter import BookFilter, read_filter
-from logbook.records.models import ApplicationRecord
+from logbook.records.models import ApplicationRecord, Explanation
 from logbook.records.selectors import book, sealed_part
 from logbook.records.services.aside import set_aside
+from logbook.records.services.draft import save_draft
+from logbook.records.services.examine import examine
+from logbook.records.services.sign import sign
 from logbook.web.book import lists
 from tests import factories as make
 from tests.conftest import NOW
@@ -118,6 +123,105 @@ class TestNarrowing:
             assert ids(stranger, **asked) == set()
 
 
+class TestFindings:
+    """What the seal counts, and of drafts what lacks the words that signing asks for."""
+
+    @pytest.fixture(params=["few", "many"], autouse=True)
+    def _few_or_many(self, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+        if request.param == "many":
+            monkeypatch.setattr(bookfilter, "FEW", 0)
+
+    @pytest.fixture
+    def sealed(self, owner: Any, clean_draft: Any, entry: dict[str, Any], confirmed: Any) -> Any:
+        """Seal the draft as changed; about what has to be explained something is said."""
+
+        def seal(**changed: Any) -> Any:
+            draft = save_draft(
+                actor=owner,
+                record_id=clean_draft.pk,
+                revision=clean_draft.revision,
+                data={**entry, **changed},
+            )
+            asked = examine(actor=owner, record_id=draft.pk).report.must_be_explained()
+            return sign(
+                actor=owner,
+                record_id=draft.pk,
+                revision=draft.revision,
+                explanations={one.key: "The gauge broke on the way." for one in asked},
+                confirmation=confirmed(owner),
+                now=NOW,
+            )
+
+        return seal
+
+    def test_mismatches_may_be_sealed_without_words_and_are_found(
+        self, owner: Any, sealed: Any
+    ) -> None:
+        # More mix than the loads hold, and than the setting delivers: two mismatches.
+        seal = sealed(mix_used=make.q("3000 gal"))
+        assert (seal.mismatches, seal.missing, seal.unexplained) == (2, 0, 2)
+        assert ids(owner, flag="mismatch") == ids(owner, flag="unexplained") == {seal.record_id}
+        assert ids(owner, flag="missing") == ids(owner, flag="breach") == set()
+        assert ids(owner, flag="unexplained", state="draft") == set()
+
+    def test_a_missing_fact_was_explained_at_sealing(self, owner: Any, sealed: Any) -> None:
+        seal = sealed(humidity=None, pressure=None)
+        assert seal.missing >= 1
+        assert ids(owner, flag="missing") == {seal.record_id}
+        assert ids(owner, flag="unexplained") == (
+            {seal.record_id} if seal.findings > seal.missing else set()
+        )
+        content = json.loads(seal.text)
+        assert seal.unexplained == seal.findings - len(content["explanations"])
+
+    def test_a_draft_is_found_until_something_is_said(
+        self, owner: Any, stranger: Any, browser: Client, clean_draft: Any, entry: dict[str, Any]
+    ) -> None:
+        assert ids(owner, flag="unexplained") == set()
+        draft = save_draft(
+            actor=owner,
+            record_id=clean_draft.pk,
+            revision=clean_draft.revision,
+            data={**entry, "pressure": None},
+        )
+        assert ids(owner, flag="unexplained") == {draft.pk}
+        assert ids(owner, flag="unexplained", year=2025) == set()
+        assert ids(owner, flag="unexplained", state="signed") == set()
+        assert ids(stranger, flag="unexplained") == set()
+        api = browser.get("/api/v1/records/", {"flag": "unexplained"}).json()
+        assert [one["id"] for one in api["results"]] == [str(draft.pk)]
+        asked = examine(actor=owner, record_id=draft.pk).report.must_be_explained()
+        Explanation.objects.bulk_create(
+            Explanation(record=draft, finding=one.key, text="The gauge broke.") for one in asked
+        )
+        assert ids(owner, flag="unexplained") == set()
+
+    def test_more_drafts_than_are_looked_at_are_refused_and_not_left_out(
+        self, owner: Any, browser: Client, three: Any, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(bookfilter, "MOST_DRAFTS", 2)
+        with pytest.raises(RefusedInput, match="More than 2 drafts fit"):
+            ids(owner, flag="unexplained")
+        answer = browser.get(reverse("book"), {"flag": "unexplained"})
+        assert answer.status_code == 422
+        assert "More than 2 drafts fit" in answer.text
+        assert browser.get("/api/v1/records/", {"flag": "unexplained"}).status_code == 422
+        # A file that cannot be sent goes back to a page that says why; see `front_door`.
+        assert browser.get(reverse("book-csv"), {"flag": "unexplained"}).status_code == 303
+        assert "More than 2 drafts fit" in browser.get(reverse("book")).text
+        assert ids(owner, flag="unexplained", year=2025) == {three.ash.pk}
+        assert ids(owner, flag="unexplained", state="signed") == set()
+
+    def test_the_file_has_what_the_seal_counts(
+        self, owner: Any, browser: Client, sealed: Any
+    ) -> None:
+        sealed(mix_used=make.q("3000 gal"))
+        answer = browser.get(reverse("book-csv"), {"flag": "mismatch"})
+        (said,) = table(answer)
+        wanted = {"breaches": "0", "mismatches": "2", "missing facts": "0", "findings": "2"}
+        assert said | wanted | {"findings without explanation": "2"} == said
+
+
 class TestDays:
     """The year and the day are those of the clock at the field."""
 
@@ -205,7 +309,7 @@ class TestThePage:
         [
             ("state", "done", "draft, signed, superseded"),
             ("sort", "name", "customer, -customer"),
-            ("flag", "odd", "breach, finding, clean"),
+            ("flag", "odd", "breach, mismatch, missing, unexplained, finding, clean"),
             ("from", "12.06.2026", "2026-06-12"),
             ("from", "2026-02-30", "2026-06-12"),
             ("to", "1066-10-14", "from 1990 to 2200"),

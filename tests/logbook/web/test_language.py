@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.utils import translation
+from django.utils.translation import gettext
 
 from logbook.base.locale import COOKIE, READINGS
 from logbook.records.models import Seal
@@ -154,6 +155,22 @@ class TestFindings:
         browser.cookies[COOKIE] = "es-es"
         page = browser.get(f"/book/{flagged.pk}/").text
         assert '<span lang="en">Delivered 29.7 gal/ac, label asks 10 to 20 gal/ac' in page
+        for address in (f"/book/{flagged.pk}/", "/audit/?year=2026"):
+            assert self.why_english(browser, address, "es-es") == 1
+            assert self.why_english(browser, address, "en-us") == 0
+
+    def test_of_a_draft_nothing_is_said_to_be_sealed(self, browser: Client, flagged: Any) -> None:
+        assert self.why_english(browser, f"/book/{flagged.pk}/", "es-es") == 0
+
+    def why_english(self, browser: Client, address: str, code: str) -> int:
+        """Return how often the page says that what is sealed is in English."""
+        said = (
+            "What the check found stands here as sealed: in English, with days as year-month-day; "
+            "an explanation, as the signer wrote it."
+        )
+        browser.cookies[COOKIE] = code
+        with translation.override(code):
+            return browser.get(address).text.count(f'<p class="quiet">{gettext(said)}</p>')
 
     def test_a_page_with_days_of_its_own_says_why_those_that_were_sealed_read_otherwise(
         self, browser: Client, signed: Any
@@ -161,14 +178,14 @@ class TestFindings:
         """The catch test stands in the page's own way above and in ISO's in the sealed check."""
         browser.cookies[COOKIE] = "en-us"
         page = browser.get(f"/book/{signed.pk}/").text
-        assert "word for word as they were sealed" in page
+        assert "as sealed, with days as year-month-day" in page
         own = page[: page.index('id="check"')] + page[page.index('id="duties"') :]
         own = re.sub(
             r'<select id="language.*?</select>|\b(?:value|datetime)="[^"]*"', "", own, flags=re.S
         )
         assert not re.search(r"\b20\d\d-\d\d-\d\d\b", re.sub(r"last read 20[-\d]+", "", own))
         browser.cookies[COOKIE] = "en"
-        assert "word for word as they were sealed" not in browser.get(f"/book/{signed.pk}/").text
+        assert "as sealed, with days as" not in browser.get(f"/book/{signed.pk}/").text
 
 
 class TestNothingLeaks:
