@@ -13,6 +13,6 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='user',
             name='language',
-            field=models.CharField(blank=True, choices=[('en', 'English (2026-11-25, 1.5)'), ('en-us', 'English, United States (Nov 25, 2026, 1.5)'), ('en-gb', 'English, day first (25 Nov 2026, 1.5)'), ('es', 'Español, punto decimal (25 nov 2026, 1.5)'), ('es-es', 'Español, coma decimal (25 nov 2026, 1,5)')], default='', help_text='Blank follows the browser.', max_length=8),
+            field=models.CharField(blank=True, choices=[('en', 'English (2026-11-25, 1.5)'), ('en-us', 'English, US (Nov 25, 2026, 1.5)'), ('en-gb', 'English (25 Nov 2026, 1.5)'), ('es', 'Español, punto (25 nov 2026, 1.5)'), ('es-es', 'Español, coma (25 nov 2026, 1,5)')], default='', help_text='Blank follows the browser.', max_length=8),
         ),
     ]
