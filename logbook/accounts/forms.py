@@ -207,6 +207,17 @@ class GrantForm(forms.Form):
         ),
     )
 
+    FOR_INSPECTORS = ("every_customer", "fields_only", "day_from", "day_to")
+    """What a farm manager's access is never narrowed or widened by."""
+
+    def for_everybody(self) -> list[forms.BoundField]:
+        """Return the inputs that every access has."""
+        return [one for one in self if one.name not in self.FOR_INSPECTORS]
+
+    def for_inspectors(self) -> list[forms.BoundField]:
+        """Return the inputs that an inspector's access has besides."""
+        return [self[name] for name in self.FOR_INSPECTORS]
+
     def __init__(self, *args: Any, business: Business, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name, through, column in (

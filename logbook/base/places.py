@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from typing import Any
 
 from django import forms
@@ -49,8 +50,20 @@ class PlaceInput(forms.TextInput):
         return {**context, "list_id": list_id, "places": PLACES}
 
 
+def code_of(text: str) -> str:
+    """Return the code of a state or province by its name, or by its letters alone; "" if none is
+    called so. Capitals, accents and full stops do not matter.
+    """
+    plain = unicodedata.normalize("NFKD", text.replace(".", " ").casefold())
+    wanted = " ".join("".join(one for one in plain if not unicodedata.combining(one)).split())
+    called = (
+        code for code, name in PLACES.items() if wanted in (name.casefold(), code[3:].casefold())
+    )
+    return next(called, "")
+
+
 class PlaceField(forms.CharField):
-    """An ISO 3166-2 code; a name is answered with its code, for the law of this place decides."""
+    """A state or province by its name or its ISO 3166-2 code; the code is what is kept."""
 
     widget = PlaceInput
 
@@ -58,22 +71,26 @@ class PlaceField(forms.CharField):
         words: dict[str, Any] = {
             "label": gettext_lazy("State or province"),
             "help_text": gettext_lazy(
-                "The code of ISO 3166-2: US-ND for North Dakota, CA-SK for Saskatchewan."
+                "Its name or its code of ISO 3166-2: North Dakota or US-ND, Saskatchewan or CA-SK."
             ),
         }
         super().__init__(**{**words, **kwargs})
 
     def to_python(self, value: Any) -> str:
-        return (super().to_python(value) or "").upper()
+        text = super().to_python(value) or ""
+        return code_of(text) or text.upper()
 
-    def run_validators(self, value: str) -> None:
-        super().run_validators(value)
-        if not value:
-            return
-        wanted = " ".join(value.replace(".", " ").casefold().split())
-        for code, name in PLACES.items():
-            if wanted in (name.casefold(), code[3:].casefold()):
-                raise ValidationError(
-                    _("Write the code: %(name)s is %(code)s.") % {"name": name, "code": code}
-                )
-        place_validator(value)
+    def clean(self, value: Any) -> str:
+        place: str = super().clean(value)
+        try:
+            if place:
+                place_validator(place)
+        except ValidationError:
+            said = _(
+                "“%(value)s” is no state or province that is known here; write its name, such as "
+                "North Dakota, or its code of ISO 3166-2, such as US-ND or CA-AB."
+            )
+            typed = str(value).strip()
+            shown = typed if len(typed) <= 60 else f"{typed[:60]}…"
+            raise ValidationError(said % {"value": shown}, code="place") from None
+        return place

@@ -24,6 +24,21 @@ from logbook.base.refusals import NotThere
 from logbook.catalog import models
 from logbook.catalog.services import SHELVES
 
+
+def begun_with(*, business: Any, shelf: str) -> dict[str, Any]:
+    """Return what a page lets a new row of the shelf begin with, for the person to look at.
+
+    A field begins in the place that all fields of the business are in; where there are several,
+    whoever works on both sides of a border chooses, for the law of the place decides. A sheet has
+    nobody who looks: there a blank place is refused.
+    """
+    if shelf != "fields":
+        return {}
+    places = models.Field.objects.within(business).order_by().values_list("place", flat=True)
+    found = list(places.distinct()[:2])
+    return {"place": found[0]} if len(found) == 1 else {}
+
+
 _SEARCHED = {
     "customers": ("name", "address"),
     "fields": ("name", "customer__name"),

@@ -45,12 +45,16 @@ _YES, _NO = frozenset(["yes", "y", "true", "1"]), frozenset(["no", "n", "false",
 
 @dataclass(frozen=True, kw_only=True)
 class Problem:
-    """A cell that cannot be taken: where it stands, what stands there, what is allowed."""
+    """A cell that cannot be taken: where it stands, what stands there, what is allowed.
+
+    Attributes: which, what the row says of its name, so that it is found in a sheet sorted anew.
+    """
 
     row: int
     column: str
     value: str
     allowed: str
+    which: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -350,7 +354,7 @@ class Checker:
         before = len(self.plan.problems) + self.plan.further
 
         def refuse(column: str, value: str, allowed: str) -> None:
-            self._refuse(number, column, value, allowed)
+            self._refuse(number, column, value, allowed, cells)
 
         width = len(self.table.head)
         if any(cell.strip() for cell in cells[width:]):
@@ -599,12 +603,15 @@ class Checker:
                 lines.append((column, "; ".join(stands), "; ".join(says)))
         return lines
 
-    def _refuse(self, row: int, column: str, value: str, allowed: str) -> None:
+    def _refuse(self, row: int, column: str, value: str, allowed: str, cells: list[str]) -> None:
         if len(self.plan.problems) >= MOST_NAMED:
             self.plan.further += 1
             return
+        which = ", ".join(filter(None, (self._cell(cells, name) for name in self.kind.names)))
         self.plan.problems.append(
-            Problem(row=row, column=column, value=value[:200], allowed=allowed[:500])
+            Problem(
+                row=row, column=column, value=value[:200], allowed=allowed[:500], which=which[:200]
+            )
         )
 
 

@@ -103,6 +103,11 @@ class SheetKind:
     most_rows: int
     needs: tuple[str, ...] = field(default=())
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The columns by which a person knows a row."""
+        return tuple(name for name in ("customer", "name") if name in self.needs)
+
     def columns(self) -> list[tuple[Part, Column]]:
         """Return all columns in the order of the template."""
         found: list[tuple[Part, Column]] = []
@@ -235,8 +240,8 @@ FIELDS = SheetKind(
                 Column(
                     name="place",
                     meaning=gettext_lazy(
-                        "State or province as ISO 3166-2 writes it; needed. The law of this place "
-                        "decides."
+                        "State or province, by its name or as ISO 3166-2 writes it; needed. "
+                        "The law of this place decides."
                     ),
                     example="US-ND",
                 ),

@@ -300,13 +300,19 @@ def table_of(text: str, reader: Reader) -> Table:
         if row["record_id"] == EXAMPLE["record_id"]:
             continue  # The example row of the template.
         if not row["record_id"]:
-            reader.refuse(_at(line, "record_id"), "", _("the id of the record is needed."))
+            why = _("the id of the record is needed.")
+            reader.refuse(_at(line, "record_id"), "", why, which=_which(row))
             continue
         groups.setdefault(row["record_id"], []).append((line, row))
     table = Table(records=[])
     for rows in groups.values():
         _Rows(table, rows, reader).add()
     return table
+
+
+def _which(row: dict[str, str]) -> str:
+    """Return the record of a row as people know it: its customer and field."""
+    return ", ".join(filter(None, (row["customer"][:80], row["field"][:80])))
 
 
 def _row(line: int) -> str:
@@ -378,7 +384,8 @@ class _Rows:
         )
 
     def _refuse(self, column: str, allowed: str) -> None:
-        self.reader.refuse(_at(self.line, column), self.row[column], allowed)
+        at = _at(self.line, column)
+        self.reader.refuse(at, self.row[column], allowed, which=_which(self.row))
 
     def _same_on_every_row(self) -> None:
         for line, other in self.rows[1:]:
@@ -389,6 +396,7 @@ class _Rows:
                         other[name],
                         _("row %(row)d of the same record says %(value)s.")
                         % {"row": self.line, "value": f"{self.row[name]!r:.60}"},
+                        which=_which(other),
                     )
 
     def _from(self, path: str, *names: str, line: int | None = None) -> None:

@@ -315,12 +315,18 @@ def _origin_of(members: Json, at: str, reader: Reader) -> Json:
 
 
 def _placed(problem: Problem, records: list[Any], table: columns.Table | None) -> Problem:
-    """Return the problem with the value at its place, and the place as the file counts it."""
-    value = problem.value
+    """Return the problem with the value at its place, the record it is of, and the place as the
+    file counts it.
+    """
+    value, which = problem.value, problem.which
+    if not which and (record := re.match(r"\$\.records\[\d+\]", problem.place)):
+        paths = (f"{record[0]}.facts.{one}.name" for one in ("customer", "field"))
+        names = (_value_at(records, path) for path in paths)
+        which = ", ".join(name[:80] for name in names if name and isinstance(name, str))
     if not value and (standing := _value_at(records, problem.place)) is not None:
         value = shown(standing)
     place = table.place(problem.place) if table else problem.place
-    return Problem(place, value, problem.allowed)
+    return Problem(place, value, problem.allowed, which)
 
 
 def _value_at(records: list[Any], path: str) -> Any:

@@ -68,15 +68,19 @@ INSTANT = re.compile(
 
 @dataclass(frozen=True)
 class Problem:
-    """One place in the file that cannot be taken: where, what stands there, what is allowed."""
+    """One place in the file that cannot be taken: where, what stands there, what is allowed; which
+    record it is of, by customer and field as the file names them.
+    """
 
     place: str
     value: str
     allowed: str
+    which: str = ""
 
     def __str__(self) -> str:
         stands = f" {self.value}:" if self.value else ""
-        return f"{self.place}:{stands} {self.allowed}"
+        which = f" ({self.which})" if self.which else ""
+        return f"{self.place}:{stands} {self.allowed}{which}"
 
 
 def shown(value: Any) -> str:
@@ -97,10 +101,12 @@ class Reader:
         self.further = 0
         self.unknown: dict[str, None] = {}
 
-    def refuse(self, place: str, value: Any, allowed: str, *, absent: bool = False) -> None:
+    def refuse(
+        self, place: str, value: Any, allowed: str, *, absent: bool = False, which: str = ""
+    ) -> None:
         """Note a problem."""
         if len(self.problems) < MOST_PROBLEMS:
-            self.problems.append(Problem(place, "" if absent else shown(value), allowed))
+            self.problems.append(Problem(place, "" if absent else shown(value), allowed, which))
         else:
             self.further += 1
 

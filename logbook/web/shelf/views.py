@@ -20,6 +20,7 @@ from logbook.accounts.services import save_business
 from logbook.base.refusals import NotThere, Refused, RefusedInput
 from logbook.base.rowforms import Sheet
 from logbook.base.rows import Elsewhere, fingerprint
+from logbook.catalog.selectors import begun_with
 from logbook.catalog.sheets import shapes
 from logbook.web.book.drawings import field_map
 from logbook.web.doors import BookRequest, front_door
@@ -229,7 +230,10 @@ def _write(
         row=row,
         data=request.POST if posted else None,
         files=request.FILES if posted else None,
-        initial={name: request.GET[name] for name in kind.form.base_fields if name in request.GET},
+        initial={
+            **(begun_with(business=request.actor.business, shelf=kind.slug) if create else {}),
+            **{name: request.GET[name] for name in kind.form.base_fields if name in request.GET},
+        },
         new=create,
     )
     elsewhere = ""

@@ -568,9 +568,10 @@ class TestRights:
     ) -> None:
         applicator = member_of_new_business(role="applicator")
         report = bring_in(applicator, file)
+        facts = file["records"][0]["facts"]
         assert told(report) == (
             "$.records[0].facts.applicator: As applicator you may not change people and their "
-            "licences."
+            f"licences. ({facts['customer']['name']}, {facts['field']['name']})"
         )
         assert not report.written
         make.PersonFactory(business=applicator.business, name="A. Lund")
@@ -701,6 +702,11 @@ class TestFile:
         both["records"][1]["facts"]["record"]["speed"] = {"value": "300", "unit": "mph"}
         report = bring_in(newcomer, both)
         assert [one.place for one in report.problems] == ["$.records[1].facts.record.speed"]
+        facts = both["records"][1]["facts"]
+        # By the names in it, too: nobody counts records in a file.
+        which = f"{facts['customer']['name']}, {facts['field']['name']}"
+        assert report.problems[0].which == which
+        assert str(report.problems[0]).endswith(f"({which})")
         assert not Customer.objects.within(newcomer.business).exists()
 
     def test_what_is_misspelt_and_what_is_impossible_are_told_together(
@@ -925,6 +931,8 @@ class TestCsv:
             rows = [*rows, {**rows[0], "product": "Leafkill"}]
         report = bring_in(newcomer, as_csv(rows))
         assert told_of in told(report)
+        which = f"{rows[0]['customer']}, {rows[0]['field']}"
+        assert {one.which for one in report.problems} == {which}
         assert not ApplicationRecord.objects.within(newcomer.business).exists()
 
     def test_rows_of_one_record_that_disagree_are_named(

@@ -74,6 +74,31 @@ class TestTheBusiness:
         assert "withdrawn by The office" in text(answer)
         assert "No customer" not in text(answer)
 
+    def test_what_only_an_inspector_is_given_stands_apart(
+        self, desk: Client, outsider: Any, yard: Any
+    ) -> None:
+        page = desk.get(reverse("access-give")).content.decode()
+        found = re.search(r'<fieldset class="block inspector-only">.*?</fieldset>', page, re.S)
+        assert found
+        apart = found[0]
+        assert "For an inspector only" in apart
+        names = set(re.findall(r' name="(\w+)"', apart))
+        assert names == {"every_customer", "fields_only", "day_from", "day_to"}
+        rest = page.replace(apart, "")
+        assert {"email", "role", "customers", "reason", "begins_on", "ends_on"} <= set(
+            re.findall(r' name="(\w+)"', rest)
+        )
+        # Each of them is refused for a farm manager, so nothing that counts is set apart.
+        form = {"email": "fern@farm.test", "role": "farm manager", "customers": yard.customer.pk}
+        for name, value in (
+            ("every_customer", "on"),
+            ("fields_only", yard.field.pk),
+            ("day_from", "2026-05-01"),
+            ("day_to", "2026-05-01"),
+        ):
+            assert desk.post(reverse("access-give"), {**form, name: value}).status_code == 422
+        assert not Grant.objects.exists()
+
     def test_what_cannot_be_given_stands_beside_its_input_and_what_was_typed_stays(
         self, desk: Client, outsider: Any, yard: Any
     ) -> None:

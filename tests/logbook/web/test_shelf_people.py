@@ -67,7 +67,7 @@ def test_a_place_that_is_no_code_is_refused(browser: Client, yard: Any) -> None:
     post = {**good_post("people", yard), "licences-0-place": "N DAK"}
     response = browser.post("/shelf/people/new/", post)
     assert response.status_code == 422
-    assert b"Write the place as ISO 3166-2 does" in response.content
+    assert b"write its name, such as North Dakota" in response.content
 
 
 def test_a_person_page_lists_licences_and_training(browser: Client, business: Any) -> None:

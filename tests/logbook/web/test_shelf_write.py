@@ -17,6 +17,7 @@ from django.utils import timezone
 from calc.units import UNITS
 from logbook.accounts.services import PEOPLE
 from logbook.base.offered import offered_unit
+from logbook.base.places import PLACES
 from logbook.base.refusals import RefusedInput
 from logbook.base.rowforms import MOST_ROWS, NOT_WHOLE, Sheet
 from logbook.base.rows import fingerprint
@@ -563,20 +564,56 @@ def test_the_polygons_of_a_geometry_collection_are_one_field(browser: Client, ya
 
 
 @pytest.mark.parametrize(
-    ("typed", "sentence"),
+    ("typed", "code"),
     [
-        ("North Dakota", "Write the code: North Dakota is US-ND."),
-        ("saskatchewan", "Write the code: Saskatchewan is CA-SK."),
-        ("n.d.", "Write the place as ISO 3166-2 does"),
-        ("ND", "Write the code: North Dakota is US-ND."),
-        ("N DAK", "Write the place as ISO 3166-2 does"),
+        # ISO 3166-2:US and 3166-2:CA, from memory; no two of their letters are the same.
+        ("North Dakota", "US-ND"),
+        ("saskatchewan", "CA-SK"),
+        ("ND", "US-ND"),
+        ("Québec", "CA-QC"),
+        (" district  of columbia ", "US-DC"),
+        ("DE-NI", "DE-NI"),
     ],
 )
-def test_a_place_by_name_is_answered_with_its_code(
-    typed: str, sentence: str, browser: Client, yard: Any
+def test_a_place_is_taken_by_name_or_code(
+    typed: str, code: str, browser: Client, yard: Any
 ) -> None:
     post = {**good_post("fields", yard), "place": typed}
-    assert sentence in complaints(browser.post("/shelf/fields/new/", post))
+    assert browser.post("/shelf/fields/new/", post).status_code == 302
+    assert shelf.Field.objects.get(name="South bench").place == code
+
+
+def test_letters_and_names_of_places_mean_one_each() -> None:
+    called = [code[3:] for code in PLACES] + [name.upper() for name in PLACES.values()]
+    assert len(set(called)) == len(called)
+
+
+@pytest.mark.parametrize("typed", ["N DAK", "n.d.", "US", "US-", "U" * 90])
+def test_a_place_that_is_none_is_refused_with_what_is_taken(
+    typed: str, browser: Client, yard: Any
+) -> None:
+    post = {**good_post("fields", yard), "place": typed}
+    said = complaints(browser.post("/shelf/fields/new/", post))
+    assert typed[:60] in said
+    assert "write its name, such as North Dakota, or its code of ISO 3166-2, such as US-ND" in said
+    assert not shelf.Field.objects.filter(name="South bench").exists()
+
+
+def test_a_new_field_stands_ready_in_the_place_of_all_the_others(
+    browser: Client, yard: Any, other_business: Any
+) -> None:
+    make.FieldFactory(business=other_business, place="US-TX")
+    make.FieldFactory(business=yard.field.business, place="US-ND")
+
+    def ready() -> str:
+        found = browser.get("/shelf/fields/new/").context["sheet"].form["place"].value()
+        return found or ""
+
+    assert ready() == "US-ND"
+    make.FieldFactory(business=yard.field.business, place="US-MN")
+    assert ready() == ""
+    shelf.Field.objects.within(yard.field.business).update(place="US-SD")
+    assert ready() == "US-SD"
 
 
 def test_codes_of_places_are_offered_and_not_cut_off(browser: Client, yard: Any) -> None:

@@ -64,6 +64,26 @@ def test_customers_are_looked_at_and_then_written_once(bring, business):
     assert bytes(file.content) == b""
 
 
+def test_a_bad_row_is_called_by_its_name_too(bring, business):
+    """So that it is found in a sheet that was sorted since."""
+    make.CustomerFactory(business=business, name="Flat Creek")
+    file = bring("fields", FIELD + "Flat Creek,North,Nodak,,,,,\nFlat Creek,,US-ND,,,,,\n")
+    found = [(one["row"], one["which"], one["column"]) for one in file.report["problems"]]
+    assert found == [(2, "Flat Creek, North", "place"), (3, "Flat Creek", "name")]
+    file = bring("customers", f"name,address\nB,\n{'y' * 999},\n,1 Road\n")
+    which = [one["which"] for one in file.report["problems"]]
+    assert (which[0], which[-1]) == ("B", "")
+    assert max(map(len, which)) == 200
+
+
+def test_a_place_by_name_stands_on_the_shelf_by_its_code(bring, business):
+    make.CustomerFactory(business=business, name="Flat Creek")
+    rows = FIELD + "Flat Creek,North,North Dakota,,,,,\n"
+    written(bring("fields", rows))
+    assert shelf.Field.objects.within(business).get().place == "US-ND"
+    assert bring("fields", rows).report["standing"] == 1
+
+
 def test_each_bad_place_is_named_and_nothing_is_written(bring):
     file = bring(
         "customers",
@@ -192,7 +212,7 @@ def test_fields_come_with_crop_location_and_measured_boundary(bring, business):
         ("Flat Creek,North,US-ND,-1,ac,,,", "planted_size", "more than"),
         ("Flat Creek,North,US-ND,80,psi,,,", "planted_size", "not a unit for this"),
         ("Flat Creek,North,Nodak,,,,,", "place", "ISO 3166-2"),
-        ("Flat Creek,North,North Dakota,,,,,", "place", "US-ND"),
+        ("Flat Creek,North,,,,,,", "place", "needed"),
         ("Other Farm,North,US-ND,,,,,", "customer", "no such customer"),
         (",North,US-ND,,,,,", "customer", "needed"),
         ("Flat Creek,North,US-ND,,,,soybeans,", "crops", "2026 soybeans"),
