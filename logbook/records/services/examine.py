@@ -48,7 +48,7 @@ def unexplained(
     """Return the drafts with findings that have to be explained before signing, and how many are.
 
     Each draft is looked at with all checks, in a number of queries that does not depend on how many
-    there are but for the earlier uses and the catch test of each.
+    there are but for the earlier uses, the corrected loads and the catch test of each.
     """
     actor.must(Right.SEE)
     rows = ApplicationRecord.objects.within(actor.business)
