@@ -283,6 +283,14 @@ if not DEBUG:
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
-    "loggers": {"axes": {"handlers": ["console"], "level": "WARNING", "propagate": False}},
+    "formatters": {
+        "one line": {
+            "()": "logbook.base.logs.OneLine",
+            "format": "%(levelname)s %(name)s: %(message)s",
+        }
+    },
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "one line"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+    # What Django brings writes every line twice, or outside DEBUG not at all.
+    "loggers": {"django": {"handlers": [], "level": "INFO"}},
 }

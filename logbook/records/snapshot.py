@@ -6,6 +6,7 @@ The number of queries does not depend on how many products, loads or readings a 
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -86,8 +87,8 @@ def with_everything(records: QuerySet[ApplicationRecord]) -> QuerySet[Applicatio
 def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Snapshot:
     """Return the facts of a record fetched by `with_everything`.
 
-    Args: history, False leaves out the catch test and the earlier uses, which are asked for one
-    record at a time and which no duty looks at.
+    Args: history, False leaves out the catch test, the earlier uses and what amendments say of the
+    loads, which are asked for one record at a time and which no duty looks at.
     """
     nozzle_set = record.nozzle_set
     field = record.field
@@ -116,7 +117,7 @@ def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Sna
         nozzle_mounted_on=nozzle_set.mounted_on if nozzle_set else None,
         catch_test=_catch_test(record) if history else None,
         products=tuple(_product(line) for line in record.products.all()),
-        loads=tuple(_load(use) for use in record.load_uses.all()),
+        loads=_loads(record, _corrected_uses(record) if history else {}),
         weather=tuple(
             facts.WeatherFacts(
                 read_at=reading.read_at,
@@ -317,7 +318,16 @@ TO_WHOM = {
 """To whom a thing goes that a label sets a time for."""
 
 
-def _load(use: LoadUse) -> facts.LoadFacts:
+def _loads(
+    record: ApplicationRecord, corrected: Mapping[Any, list[LoadUse]]
+) -> tuple[facts.LoadFacts, ...]:
+    return tuple(
+        _load(use, corrected.get(use.load.copy_of_id or use.load_id, ()))
+        for use in record.load_uses.all()
+    )
+
+
+def _load(use: LoadUse, corrected: Iterable[LoadUse]) -> facts.LoadFacts:
     return facts.LoadFacts(
         order=use.order,
         mixed_volume=use.load.mixed_volume,
@@ -327,18 +337,30 @@ def _load(use: LoadUse) -> facts.LoadFacts:
             for part in use.load.parts.all()
         ),
         shared=len((use.load.copy_of or use.load).uses.all()) > 1,
-        places_elsewhere=_places_elsewhere(use),
+        places_elsewhere=_places_elsewhere(use, corrected),
     )
 
 
-def _places_elsewhere(use: LoadUse) -> tuple[int, ...]:
+def _corrected_uses(record: ApplicationRecord) -> dict[Any, list[LoadUse]]:
+    """Return by load what sealed amendments took from it; each points at a copy of its own."""
+    mixed = {use.load.copy_of_id or use.load_id for use in record.load_uses.all()}
+    found: dict[Any, list[LoadUse]] = {key: [] for key in mixed}
+    if mixed:
+        uses = LoadUse.objects.filter(load__copy_of__in=mixed, record__signed_at__isnull=False)
+        for use in uses.select_related("load", "record__amendment"):
+            found[use.load.copy_of_id].append(use)
+    return found
+
+
+def _places_elsewhere(use: LoadUse, corrected: Iterable[LoadUse]) -> tuple[int, ...]:
     """Return which places in the order of the load's fields other fields hold.
 
     A job that goes on the next day is the same field once more; a record that was corrected holds
     no place any more.
     """
     record = use.record
-    others = (other for other in (use.load.copy_of or use.load).uses.all() if record.field_id)
+    mixed = (use.load.copy_of or use.load).uses.all()
+    others = [*mixed, *corrected] if record.field_id else []
     return tuple(
         sorted(
             {

@@ -52,7 +52,7 @@ def lacking_words(rows: QuerySet[ApplicationRecord]) -> list[tuple[ApplicationRe
     """Return the drafts among the rows that lack an explanation, and of how many findings.
 
     Each draft is looked at with all checks, in a number of queries that does not depend on how many
-    there are but for the earlier uses and the catch test of each.
+    there are but for the earlier uses, the corrected loads and the catch test of each.
     """
     found = []
     for record in with_everything(rows).order_by("book_at", "id"):

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from icalendar import Calendar, Event
+from icalendar import Calendar, Event, vText
 
 from logbook.base.locale import plain_english
 from logbook.records.due import Task
@@ -30,7 +30,8 @@ def calendar_of(tasks: Iterable[Task], *, name: str, base: str, now: datetime) -
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
-    calendar.add("x-wr-calname", name)
+    # The library knows no type of this property and would write ends of lines as they are.
+    calendar.add("x-wr-calname", vText(name))
     for task in tasks:
         if task.item.due is not None:
             calendar.add_component(_event(task, task.item.due, base, now))

@@ -155,6 +155,30 @@ def test_a_record_that_was_corrected_holds_its_place_no_more(
     assert found(owner, second) == []
 
 
+def test_two_amendments_that_contradict_only_each_other_are_found(
+    owner: Any, signed: Any, another: Any, entry: dict[str, Any], now: datetime
+) -> None:
+    second = another()
+    needed = ("products", "started_at", "finished_at", "applicator")
+    save(owner, second, **{name: entry[name] for name in needed})
+    sign_it(owner, second, now)
+    amendments = [
+        begin_amendment(actor=owner, record_id=one.pk, new_id=uuid.uuid4(), reason="Another order.")
+        for one in (signed, second)
+    ]
+    for amendment in amendments:
+        uses = amendment.load_uses.select_related("load")
+        items = [
+            {"load": use.load_id, "mixed_volume": use.load.mixed_volume, "used": use.used}
+            for use in uses
+        ]
+        save(owner, amendment, loads=[item | {"order": 3} for item in items])
+        # Neither is against what was sealed: there the places are 1 and 2.
+        assert found(owner, amendment) == []
+    sign_it(owner, amendments[0], now)
+    assert [one.about for one in found(owner, amendments[1])] == ["loads.0.order"]
+
+
 def loads(actor: Any, draft: Any) -> Any:
     return examine(actor=actor, record_id=draft.pk).snapshot.loads
 

@@ -96,7 +96,8 @@ def subject(business: Business, tasks: list[Task]) -> str:
     """Return how much is overdue and how much is to come, in the active language."""
     overdue = sum(task.standing is Standing.OVERDUE for task in tasks)
     return _("%(business)s: %(overdue)d overdue, %(due)d due") % {
-        "business": business,
+        # A header is one line; one name that is not would end the run for every business after it.
+        "business": " ".join(str(business).split()),
         "overdue": overdue,
         "due": len(tasks) - overdue,
     }

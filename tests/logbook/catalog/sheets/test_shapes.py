@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import zipfile
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -92,7 +93,33 @@ def test_a_shapefile_is_brought_to_wgs_84_by_its_prj(tmp_path, crs):
     # UTM 14N on NAD 83, the web's Mercator, and the State Plane of North Dakota in feet.
     ((_told, shape),) = shapes.read_shapes(shapefile(make.L_SHAPE, crs, folder=tmp_path))
     assert by_geographiclib(shape) == pytest.approx(by_geographiclib(make.L_SHAPE), rel=1e-6)
-    assert shape["coordinates"][0][0] == pytest.approx([-97.2, 47.1], abs=0.009)
+    # The way there and the way back are one formula: PROJ gives a point back to less than 0.1 mm
+    # (its manual's tests of these methods, from memory), which is 1e-9 of a degree; a datum that is
+    # passed over or taken for another is metres.
+    same = shapely.equals_exact(
+        shapely.normalize(shapely.from_geojson(json.dumps(shape))),
+        shapely.normalize(shapely.from_geojson(json.dumps(make.L_SHAPE))),
+        tolerance=2e-9,
+    )
+    assert same
+
+
+def test_a_shapefile_in_the_webs_mercator_is_read_as_its_formula_says(tmp_path, monkeypatch):
+    """Computed here, not by the library that reads it: x = R·λ, y = R·ln tan(π/4 + φ/2).
+
+    EPSG Guidance Note 7-2, method 1024, with R = 6378137 m: from memory.
+    """
+
+    def there(longitude, latitude):
+        x, y = np.radians(longitude), np.radians(latitude)
+        return 6378137.0 * x, 6378137.0 * np.log(np.tan(np.pi / 4 + y / 2))
+
+    computed = SimpleNamespace(from_crs=lambda *_crs, **_how: SimpleNamespace(transform=there))
+    monkeypatch.setitem(globals(), "Transformer", computed)
+    ((_told, shape),) = shapes.read_shapes(shapefile(make.L_SHAPE, "EPSG:3857", folder=tmp_path))
+    assert sorted(shape["coordinates"][0]) == pytest.approx(
+        np.array(sorted(make.L_SHAPE["coordinates"][0])), abs=2e-9
+    )
 
 
 def test_a_datum_that_is_not_known_is_refused_not_guessed(tmp_path):
