@@ -173,9 +173,20 @@ def _saved(
 
 
 def draft_for_change(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
-    """Return the draft, its row locked on databases that lock rows.
+    """Return the draft, locked.
 
     Raises: NotThere if there is none of that id in the business; Closed.
+    """
+    record = locked_record(actor=actor, record_id=record_id)
+    if why := why_closed(record):
+        raise Closed(why)
+    return record
+
+
+def locked_record(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
+    """Return the record, its row locked on databases that lock rows.
+
+    Raises: NotThere if there is none of that id in the business.
     """
     record: ApplicationRecord | None = (
         ApplicationRecord.objects.within(actor.business)
@@ -185,8 +196,6 @@ def draft_for_change(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
     )
     if record is None:
         raise NotThere(_("There is no such record."))
-    if why := why_closed(record):
-        raise Closed(why)
     return record
 
 
