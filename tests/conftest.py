@@ -202,54 +202,57 @@ def entry(yard: SimpleNamespace) -> dict[str, Any]:
     return clean_data(yard)
 
 
+def written(actor: Any, data: dict[str, Any]) -> Any:
+    """Return a new draft with `data`, written through the services."""
+    from logbook.records.services.draft import begin_draft, save_draft
+
+    draft = begin_draft(actor=actor, record_id=uuid.uuid4())
+    return save_draft(actor=actor, record_id=draft.pk, revision=draft.revision, data=data)
+
+
+def sealed_by(actor: Any, draft: Any, *, now: datetime = NOW, explained: str = "") -> Any:
+    """Return the draft, signed by the actor.
+
+    Args: explained, what is said of every finding; without it a finding that asks refuses.
+    """
+    from logbook.accounts.services import Confirmation
+    from logbook.records.services.examine import examine
+    from logbook.records.services.sign import sign
+
+    draft.refresh_from_db()
+    found = examine(actor=actor, record_id=draft.pk).report.findings if explained else ()
+    sign(
+        actor=actor,
+        record_id=draft.pk,
+        revision=draft.revision,
+        explanations={one.key: explained for one in found},
+        confirmation=Confirmation(user=actor.user),
+        now=now,
+    )
+    draft.refresh_from_db()
+    return draft
+
+
 @pytest.fixture
 def clean_draft(owner: Any, entry: dict[str, Any]) -> Any:
     """A saved draft with nothing to find, written through the services."""
-    from logbook.records.services.draft import begin_draft, save_draft
-
-    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
-    return save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=entry)
+    return written(owner, entry)
 
 
 @pytest.fixture
-def signed(owner: Any, clean_draft: Any, confirmed: Callable[[Any], Any]) -> Any:
+def signed(owner: Any, clean_draft: Any) -> Any:
     """The clean draft, signed by the owner: a sealed record."""
-    from logbook.records.services.sign import sign
-
-    sign(
-        actor=owner,
-        record_id=clean_draft.pk,
-        revision=clean_draft.revision,
-        explanations={},
-        confirmation=confirmed(owner),
-        now=NOW,
-    )
-    clean_draft.refresh_from_db()
-    return clean_draft
+    return sealed_by(owner, clean_draft)
 
 
 @pytest.fixture
-def sealed_for_another(owner: Any, entry: dict[str, Any], confirmed: Callable[[Any], Any]) -> Any:
+def sealed_for_another(owner: Any, entry: dict[str, Any]) -> Any:
     """A sealed record of our business for a customer whom no grant names."""
-    from logbook.records.services.draft import begin_draft, save_draft
-    from logbook.records.services.sign import sign
-
     field = make.FieldFactory(business=owner.business, name="Not for them")
     make.FieldLocationFactory(field=field)
     planting = make.PlantingFactory(field=field)
     theirs = {**entry, "customer": field.customer.pk, "field": field.pk, "planting": planting.pk}
-    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
-    draft = save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=theirs)
-    sign(
-        actor=owner,
-        record_id=draft.pk,
-        revision=draft.revision,
-        explanations={},
-        confirmation=confirmed(owner),
-        now=NOW,
-    )
-    draft.refresh_from_db()
-    return draft
+    return sealed_by(owner, written(owner, theirs))
 
 
 @pytest.fixture

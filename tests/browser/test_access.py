@@ -77,15 +77,20 @@ def faults(page: Page, address: str) -> list[str]:
     assert answer
     refused = address == "/book/?year=26"
     assert answer.status == (422 if refused else 200), f"{address}: {answer.status}"
+    return [f"{address}: {fault}" for fault in faults_of_shown(page)]
+
+
+def faults_of_shown(page: Page) -> list[str]:
+    """Return the same of the page as it stands."""
     # Opened, so that what is inside is looked at; inside a closed one axe measures stale places.
     page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
     report: dict[str, Any] = Axe().run(page, options=RULES)
     found = [
-        f"{address}: {violation['id']}: {violation['nodes'][0]['html'][:160]}"
+        f"{violation['id']}: {violation['nodes'][0]['html'][:160]}"
         for violation in report["violations"]
     ]
     wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
-    return found + ([f"{address}: {wide} px too wide"] if wide > 0 else [])
+    return found + ([f"{wide} px too wide"] if wide > 0 else [])
 
 
 @pytest.mark.parametrize(

@@ -10,8 +10,9 @@ from django.db.models import F
 from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
-from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.base.refusals import NotAllowed, Refused, RefusedInput
 from logbook.records.models import ApplicationRecord, SetAside
+from logbook.records.services.draft import locked_record
 
 LEAST_REASON, LONGEST_REASON = 3, 500
 
@@ -56,14 +57,7 @@ def bring_back(*, actor: Actor, record_id: UUID, now: datetime) -> ApplicationRe
 
 def _draft(actor: Actor, record_id: UUID) -> ApplicationRecord:
     actor.must(Right.DRAFT)
-    record: ApplicationRecord | None = (
-        ApplicationRecord.objects.within(actor.business)
-        .select_for_update(of=("self",))
-        .filter(id=record_id)
-        .first()
-    )
-    if record is None:
-        raise NotThere(_("There is no such record."))
+    record = locked_record(actor=actor, record_id=record_id)
     if record.signed_at:
         raise Refused(
             _("This record is signed and sealed; begin an amendment. It is never set aside.")

@@ -174,19 +174,27 @@ def _saved(
 
 
 def draft_for_change(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
-    """Return the draft, its row locked on databases that lock rows.
+    """Return the draft, locked.
 
     Raises: NotThere if there is none of that id in the business; Closed.
+    """
+    record = locked_record(actor=actor, record_id=record_id)
+    if why := why_closed(record):
+        raise Closed(why)
+    return record
+
+
+def locked_record(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
+    """Return the record, its row locked on databases that lock rows.
+
+    Raises: NotThere if there is none of that id in the business.
     """
     rows = ApplicationRecord.objects.within(actor.business).select_for_update(of=("self",))
     # What a save reads of them: asked for at once, not one by one.
     rows = rows.select_related(
         "customer", "field__customer", "planting", "nozzle_set__rig", "applicator"
     )
-    record = the_one(rows.filter(id=record_id))
-    if why := why_closed(record):
-        raise Closed(why)
-    return record
+    return the_one(rows.filter(id=record_id))
 
 
 def why_closed(record: ApplicationRecord) -> str:

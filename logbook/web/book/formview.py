@@ -118,9 +118,11 @@ def _words_of(bound: BoundField) -> str:
     if isinstance(bound.field, AnswerFormField) and not parts[0] and parts[1] not in set(Absence):
         parts[1] = ""  # A unit alone stood ready; nobody wrote it.
     names = {str(code): str(name) for code, name in getattr(bound.field, "choices", ()) if code}
+    between = ", "
     if isinstance(bound.field, AnswerFormField | StatementField):
         names = {one.value: word(one.value) for one in Absence}
-    return ", ".join(names.get(part, part) for part in parts if part)
+        between = ": " if set(parts) & set(Absence) else " "
+    return between.join(names.get(part, part) for part in parts if part)
 
 
 def _sent(rows: list[Row]) -> list[tuple[str, BoundField]]:

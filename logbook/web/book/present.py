@@ -148,7 +148,9 @@ def carried_words(source: Mapping[str, Any]) -> str:
         return _("the only crop of this field in %(season)s") % {"season": source["season"]}
     if said["number"]:
         return _("as in no. %(number)s, %(day)s") % said
-    return _("as in the draft of %(day)s") % said
+    if written:
+        return _("as in the draft of %(day)s") % said
+    return _("as in a draft that has no day yet")
 
 
 def carried_over(carried: Mapping[str, Mapping[str, Any]]) -> list[tuple[str, str]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
@@ -19,15 +18,15 @@ from logbook.base.refusals import NotAllowed
 from logbook.records import due
 from logbook.records.models import ApplicationRecord, DueSheet
 from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.draft import begin_draft
 from logbook.records.services.entries import add_duty_entry, strike_duty_entry
-from logbook.records.services.sign import sign
 from logbook.records.snapshot import snapshot_of, with_everything
 from logbook.rules.duties.clocks import Standing
 from logbook.rules.duties.model import Clock, Deadline, HowRead, Kind, Since
 from logbook.rules.duties.reader import duty_sets
 from logbook.rules.said import Said
 from tests import factories as make
+from tests.conftest import sealed_by, written
 
 START = datetime(2026, 6, 12, 14, 30, tzinfo=UTC)  # 09:30 CDT, of the clean draft
 END = datetime(2026, 6, 12, 17, 0, tzinfo=UTC)
@@ -62,18 +61,9 @@ class TestSheet:
         assert sheet_items(signed)["record"].standing(now) is Standing.DONE
         assert DueSheet.objects.get().late_count == 0
 
-    def test_a_record_signed_late_is_late_for_good(
-        self, owner: Any, clean_draft: Any, confirmed: Callable[[Any], Any]
-    ) -> None:
+    def test_a_record_signed_late_is_late_for_good(self, owner: Any, clean_draft: Any) -> None:
         late = END + timedelta(hours=24, seconds=1)
-        sign(
-            actor=owner,
-            record_id=clean_draft.pk,
-            revision=clean_draft.revision,
-            explanations={},
-            confirmation=confirmed(owner),
-            now=late,
-        )
+        sealed_by(owner, clean_draft, now=late)
         item = sheet_items(clean_draft)["record"]
         assert item.standing(late + timedelta(days=900)) is Standing.LATE
         assert DueSheet.objects.get().late_count == 1
@@ -120,19 +110,12 @@ class TestSheet:
         assert DueSheet.objects.get().late_count == 0
 
     def test_a_restricted_product_makes_a_copy_due_in_thirty_days(
-        self, owner: Any, clean_draft: Any, yard: Any, confirmed: Callable[[Any], Any]
+        self, owner: Any, clean_draft: Any, yard: Any
     ) -> None:
         # 7 U.S.C. 136i-1: a copy to the customer within 30 days, for restricted-use products.
         yard.label.restricted_use = True
         yard.label.save()
-        sign(
-            actor=owner,
-            record_id=clean_draft.pk,
-            revision=clean_draft.revision,
-            explanations={},
-            confirmation=confirmed(owner),
-            now=END,
-        )
+        sealed_by(owner, clean_draft, now=END)
         item = sheet_items(clean_draft)["copy"]
         assert item.due is not None
         # Through the last moment of the thirtieth day at the field: 12 July, 24:00 CDT.
@@ -326,21 +309,12 @@ class TestKinds:
 
 
 class TestAmended:
-    def test_the_record_was_made_when_it_was_first_sealed(
-        self, owner: Any, signed: Any, confirmed: Callable[[Any], Any]
-    ) -> None:
+    def test_the_record_was_made_when_it_was_first_sealed(self, owner: Any, signed: Any) -> None:
         tell(owner, signed, "notice before", START - timedelta(hours=1))
         draft = begin_amendment(
             actor=owner, record_id=signed.pk, new_id=uuid.uuid4(), reason="The note was wrong."
         )
-        sign(
-            actor=owner,
-            record_id=draft.pk,
-            revision=draft.revision,
-            explanations={},
-            confirmation=confirmed(owner),
-            now=END + timedelta(days=30),
-        )
+        sealed_by(owner, draft, now=END + timedelta(days=30))
         items = sheet_items(draft)
         assert items["record"].done_at == signed.signed_at
         assert items["notice before"].done_at == START - timedelta(hours=1)
@@ -434,30 +408,21 @@ class TestFresh:
         assert due.refresh(record_id=uuid.uuid4()) is None
 
 
-def _sealed(owner: Any, yard: Any, entry: Any, confirmed: Any, number: int) -> None:
+def _sealed(owner: Any, yard: Any, entry: Any, number: int) -> None:
     for _ in range(number):
         field = make.FieldFactory(business=owner.business, customer=yard.customer)
         make.FieldLocationFactory(field=field)
         data = {**entry, "field": field.pk, "planting": make.PlantingFactory(field=field).pk}
         for signed in (True, False):
-            draft = begin_draft(actor=owner, record_id=uuid.uuid4())
-            draft = save_draft(actor=owner, record_id=draft.pk, revision=1, data=data)
+            draft = written(owner, data)
             if signed:
-                sign(
-                    actor=owner,
-                    record_id=draft.pk,
-                    revision=draft.revision,
-                    explanations={},
-                    confirmation=confirmed(owner),
-                    now=END,
-                )
+                sealed_by(owner, draft, now=END)
 
 
 def test_the_number_of_queries_does_not_grow_with_the_book(
     owner: Any,
     yard: Any,
     entry: dict[str, Any],
-    confirmed: Callable[[Any], Any],
     now: datetime,
 ) -> None:
     yard.label.applications_max = None
@@ -475,9 +440,9 @@ def test_the_number_of_queries_does_not_grow_with_the_book(
             list(due.kept_records(actor=owner, today=now.date(), may_go=False))
         return len(asked)
 
-    _sealed(owner, yard, entry, confirmed, 1)
+    _sealed(owner, yard, entry, 1)
     few = count()
-    _sealed(owner, yard, entry, confirmed, 3)
+    _sealed(owner, yard, entry, 3)
     assert len(due.draft_tasks(actor=owner, now=now)) == 8
     assert count() == few
 

@@ -12,34 +12,20 @@ from typing import Any
 
 import pytest
 
-from logbook.accounts.services import Confirmation
 from logbook.records.forms import LoadForm
 from logbook.records.sealed import read_seal
 from logbook.records.services.amend import begin_amendment
 from logbook.records.services.aside import set_aside
 from logbook.records.services.draft import begin_draft, save_draft
 from logbook.records.services.examine import examine
-from logbook.records.services.sign import sign
 from logbook.rules.core import Finding
 from tests import factories as make
+from tests.conftest import sealed_by
 
 
 def save(actor: Any, draft: Any, **data: Any) -> Any:
     draft.refresh_from_db()
     return save_draft(actor=actor, record_id=draft.pk, revision=draft.revision, data=data)
-
-
-def sign_it(actor: Any, draft: Any, now: datetime) -> None:
-    draft.refresh_from_db()
-    findings = examine(actor=actor, record_id=draft.pk).report.findings
-    sign(
-        actor=actor,
-        record_id=draft.pk,
-        revision=draft.revision,
-        explanations={one.key: "As it was." for one in findings},
-        confirmation=Confirmation(user=actor.user),
-        now=now,
-    )
 
 
 def found(actor: Any, draft: Any) -> list[Finding]:
@@ -127,7 +113,7 @@ def test_a_record_that_says_so_is_signed_with_its_explanation(
     owner: Any, clean_draft: Any, another: Any, now: datetime
 ) -> None:
     another(order=1)
-    sign_it(owner, clean_draft, now)
+    sealed_by(owner, clean_draft, now=now, explained="As it was.")
     clean_draft.refresh_from_db()
     sealed = read_seal(clean_draft.seal)
     assert [load.places_elsewhere for load in sealed.snapshot.loads] == [(1,), (), ()]
@@ -151,7 +137,7 @@ def test_a_record_that_was_corrected_holds_its_place_no_more(
     save(owner, amendment, loads=items)
     assert found(owner, amendment) == []
     assert found(owner, second) != []
-    sign_it(owner, amendment, now)
+    sealed_by(owner, amendment, now=now, explained="As it was.")
     assert found(owner, second) == []
 
 
@@ -161,7 +147,7 @@ def test_two_amendments_that_contradict_only_each_other_are_found(
     second = another()
     needed = ("products", "started_at", "finished_at", "applicator")
     save(owner, second, **{name: entry[name] for name in needed})
-    sign_it(owner, second, now)
+    sealed_by(owner, second, now=now, explained="As it was.")
     amendments = [
         begin_amendment(actor=owner, record_id=one.pk, new_id=uuid.uuid4(), reason="Another order.")
         for one in (signed, second)
@@ -175,7 +161,7 @@ def test_two_amendments_that_contradict_only_each_other_are_found(
         save(owner, amendment, loads=[item | {"order": 3} for item in items])
         # Neither is against what was sealed: there the places are 1 and 2.
         assert found(owner, amendment) == []
-    sign_it(owner, amendments[0], now)
+    sealed_by(owner, amendments[0], now=now, explained="As it was.")
     assert [one.about for one in found(owner, amendments[1])] == ["loads.0.order"]
 
 

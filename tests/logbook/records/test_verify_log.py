@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
@@ -29,29 +28,18 @@ from logbook.records.models import (
     Purge,
     Seal,
 )
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.sign import sign
 from tests import factories as make
-from tests.conftest import NOW
+from tests.conftest import NOW, sealed_by, written
 
 
 @pytest.fixture
-def log(owner: Any, yard: Any, entry: dict[str, Any], confirmed: Callable[[Any], Any]) -> list[Any]:
+def log(owner: Any, yard: Any, entry: dict[str, Any]) -> list[Any]:
     """Four sealed records, each of a field of its own."""
     for _ in range(4):
         field = make.FieldFactory(business=owner.business, customer=yard.customer)
         planting = make.PlantingFactory(field=field)
-        draft = begin_draft(actor=owner, record_id=uuid.uuid4())
         data = {**entry, "field": field.pk, "planting": planting.pk}
-        draft = save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=data)
-        sign(
-            actor=owner,
-            record_id=draft.pk,
-            revision=draft.revision,
-            explanations={},
-            confirmation=confirmed(owner),
-            now=NOW,
-        )
+        sealed_by(owner, written(owner, data))
     return list(Seal.objects.order_by("number"))
 
 

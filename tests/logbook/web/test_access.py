@@ -22,9 +22,8 @@ from logbook.accounts.models import Grant, Invitation, Visit
 from logbook.accounts.rights import Role
 from logbook.records.services.amend import begin_amendment
 from logbook.records.services.draft import save_draft
-from logbook.records.services.sign import sign
 from tests import factories as make
-from tests.conftest import NOW
+from tests.conftest import NOW, sealed_by
 
 
 def text(answer: Any) -> str:
@@ -393,7 +392,6 @@ class TestPrintingAll:
         yard: Any,
         signed: Any,
         entry: Any,
-        confirmed: Any,
         name: str,
     ) -> None:
         field = make.FieldFactory(business=owner.business, name="Not for them")
@@ -411,14 +409,7 @@ class TestPrintingAll:
             "planting": make.PlantingFactory(field=field).pk,
         }
         draft = save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=data)
-        sign(
-            actor=owner,
-            record_id=draft.pk,
-            revision=draft.revision,
-            explanations={},
-            confirmation=confirmed(owner),
-            now=NOW,
-        )
+        sealed_by(owner, draft, now=NOW)
         let_in(owner, outsider, customer_ids=[yard.customer.pk])
         args = [] if name == "book-print-pdf" else [signed.pk]
         printed = printed_text(logged_in(outsider).get(reverse(name, args=args)).content)

@@ -14,8 +14,8 @@ from django.urls import reverse
 from logbook.records.models import ApplicationRecord
 from logbook.records.services.aside import set_aside
 from logbook.records.services.draft import save_draft
-from logbook.records.services.sign import sign
 from tests import factories as make
+from tests.conftest import sealed_by
 from tests.logbook.web.posts import as_shown
 
 
@@ -387,20 +387,20 @@ class TestClosedElsewhere:
     """Another window signed the record, or set it aside: what this one held is given back."""
 
     def test_what_a_stale_tab_held_is_given_back(
-        self, browser: Client, owner: Any, clean_draft: Any, confirmed: Any, now: datetime
+        self, browser: Client, owner: Any, clean_draft: Any
     ) -> None:
         sent = as_shown(browser, address("record-edit", clean_draft)) | {
             "note": "the <b>north</b> end was wet",
             "speed_value": "6.25",
             "weather-0-gust_value": "eleven",
         }
-        signed_by(owner, clean_draft, confirmed, now)
+        sealed_by(owner, clean_draft)
         stood = facts_of(clean_draft)
         answer = browser.post(address("record-edit", clean_draft), sent)
         page = answer.content.decode()
         assert answer.status_code == 409
         assert "signed and sealed; begin an amendment" in page
-        for told in ("the &lt;b&gt;north&lt;/b&gt; end was wet", "6.25, mph", "eleven", "Leafkill"):
+        for told in ("the &lt;b&gt;north&lt;/b&gt; end was wet", "6.25 mph", "eleven", "Leafkill"):
             assert told in page
         assert facts_of(clean_draft) == stood
 
@@ -418,10 +418,10 @@ class TestClosedElsewhere:
         assert clean_draft.note == ""
 
     def test_the_page_that_saves_by_itself_keeps_its_window(
-        self, browser: Client, owner: Any, clean_draft: Any, confirmed: Any, now: datetime
+        self, browser: Client, owner: Any, clean_draft: Any
     ) -> None:
         sent = as_shown(browser, address("record-edit", clean_draft)) | {"note": "late words"}
-        signed_by(owner, clean_draft, confirmed, now)
+        sealed_by(owner, clean_draft)
         answer = browser.post(
             address("record-check", clean_draft), sent, headers={"HX-Request": "true"}
         )
@@ -429,17 +429,15 @@ class TestClosedElsewhere:
         assert "signed and sealed; begin an amendment" in answer.content.decode()
         assert 'data-saved="closed"' in answer.content.decode()
 
-    def test_a_reading_is_given_back(
-        self, browser: Client, owner: Any, clean_draft: Any, confirmed: Any, now: datetime
-    ) -> None:
+    def test_a_reading_is_given_back(self, browser: Client, owner: Any, clean_draft: Any) -> None:
         sent = as_shown(browser, address("record-wind", clean_draft)) | {
             "wind_from": "270",
             "wind_speed_value": "7.5",
         }
-        signed_by(owner, clean_draft, confirmed, now)
+        sealed_by(owner, clean_draft)
         answer = browser.post(address("record-wind", clean_draft), sent)
         assert answer.status_code == 409
-        assert "7.5, mph" in answer.content.decode()
+        assert "7.5 mph" in answer.content.decode()
         assert clean_draft.weather.count() == 4
 
     def test_what_was_explained_is_given_back_and_a_double_click_is_none(
@@ -455,18 +453,6 @@ class TestClosedElsewhere:
         )
         assert answer.status_code == 409
         assert "It was calm later." in answer.content.decode()
-
-
-def signed_by(actor: Any, draft: Any, confirmed: Any, now: datetime) -> None:
-    draft.refresh_from_db()
-    sign(
-        actor=actor,
-        record_id=draft.pk,
-        revision=draft.revision,
-        explanations={},
-        confirmation=confirmed(actor),
-        now=now,
-    )
 
 
 def facts_of(record: Any) -> tuple[Any, ...]:

@@ -13,7 +13,6 @@ import io
 import json
 import logging
 import re
-import uuid
 from email import message_from_bytes
 from email.policy import SMTP
 from html.parser import HTMLParser
@@ -37,12 +36,9 @@ from logbook.accounts.models import Business
 from logbook.accounts.rights import Role
 from logbook.accounts.services import actor_for
 from logbook.catalog.sheets import shapes
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
 from logbook.records.services.feeds import make_feed
-from logbook.records.services.sign import sign
 from tests import factories as make
-from tests.conftest import NOW, clean_data
+from tests.conftest import NOW, clean_data, sealed_by, written
 from tests.logbook.documents.reading import flat, whole
 
 ATTACKS = {
@@ -66,7 +62,7 @@ def hostile(request: pytest.FixtureRequest) -> str:
 
 
 @pytest.fixture
-def season(hostile: str, owner: Any, yard: SimpleNamespace, confirmed: Any) -> SimpleNamespace:
+def season(hostile: str, owner: Any, yard: SimpleNamespace) -> SimpleNamespace:
     """A sealed record and a draft in which everything that is written is the attack."""
     # Rows are written past the forms, as an older import or another program might have.
     for row in (yard.customer, yard.field, yard.product, yard.rig, yard.nozzle, yard.person):
@@ -82,22 +78,9 @@ def season(hostile: str, owner: Any, yard: SimpleNamespace, confirmed: Any) -> S
         "speed": make.q("6 mph"),  # Too slow for the flow: there is something to explain.
     }
     data["products"][0]["target"] = hostile
-    drafts = []
-    for _each in range(2):
-        draft = begin_draft(actor=owner, record_id=uuid.uuid4())
-        drafts.append(
-            save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=data)
-        )
-    seen = examine(actor=owner, record_id=drafts[0].pk)
-    sign(
-        actor=owner,
-        record_id=drafts[0].pk,
-        revision=drafts[0].revision,
-        explanations={f.key: f"Said: {hostile}" for f in seen.report.findings},
-        confirmation=confirmed(owner),
-        now=NOW,
-    )
-    return SimpleNamespace(owner=owner, sealed=drafts[0], draft=drafts[1], yard=yard)
+    sealed = sealed_by(owner, written(owner, data), explained=f"Said: {hostile}")
+    draft = written(owner, data)
+    return SimpleNamespace(owner=owner, sealed=sealed, draft=draft, yard=yard)
 
 
 @pytest.fixture(autouse=True)

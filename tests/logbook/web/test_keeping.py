@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
-from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
@@ -11,31 +9,21 @@ import pytest
 from django.test import Client
 
 from logbook.records.models import ApplicationRecord, LegalHold, Purge
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.sign import sign
+from tests.conftest import sealed_by, written
 from tests.factories import PASSWORD
 
 
 @pytest.fixture
-def old(owner: Any, entry: dict[str, Any], confirmed: Callable[[Any], Any]) -> Any:
+def old(owner: Any, entry: dict[str, Any]) -> Any:
     """A sealed record of 2018, whose days of keeping are over."""
     data = entry | {
         "started_at": datetime(2018, 6, 12, 9, 30),  # noqa: DTZ001
         "finished_at": datetime(2018, 6, 12, 12, 0),  # noqa: DTZ001
     }
-    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
-    draft = save_draft(actor=owner, record_id=draft.pk, revision=1, data=data)
-    seen = examine(actor=owner, record_id=draft.pk)
-    sign(
-        actor=owner,
-        record_id=draft.pk,
-        revision=draft.revision,
-        explanations={f.key: "Looked at again." for f in seen.report.must_be_explained()},
-        confirmation=confirmed(owner),
-        now=datetime(2018, 6, 12, 20, 0, tzinfo=UTC),
+    draft = written(owner, data)
+    return sealed_by(
+        owner, draft, now=datetime(2018, 6, 12, 20, 0, tzinfo=UTC), explained="Looked at again."
     )
-    return draft
 
 
 def page(browser: Client, address: str = "/keeping/") -> str:
