@@ -224,6 +224,10 @@ def must_be_givable(*, actor: Actor, role: Role, now: datetime, **terms: Any) ->
         raise RefusedInput({name: [text] for name, text in errors.items()})
 
 
+FIRST_YEAR, LAST_YEAR = 1990, 2200
+"""The years of work, and of access to it; near the ends of a date its midnights are none."""
+
+
 def _looked_at(
     *,
     business: Business,
@@ -242,7 +246,14 @@ def _looked_at(
     customers = _rows(GrantedCustomer, "customer", business, customer_ids)
     fields = _rows(GrantedField, "field", business, field_ids)
     errors = _scope_errors(role, customers, every_customer, fields, day_from, day_to)
-    return customers, fields, errors | _time_errors(role, reason, begins_on, ends_on, today)
+    errors |= _time_errors(role, reason, begins_on, ends_on, today)
+    days = {"day_from": day_from, "day_to": day_to, "begins_on": begins_on, "ends_on": ends_on}
+    for name, given in days.items():
+        if given and not FIRST_YEAR <= given.year <= LAST_YEAR:
+            errors[name] = _(
+                "%(given)s is not possible; the year must be %(first)d to %(last)d."
+            ) % {"given": day(given), "first": FIRST_YEAR, "last": LAST_YEAR}
+    return customers, fields, errors
 
 
 def names_of(
@@ -335,8 +346,6 @@ def _time_errors(
             "%(day)s is too late: an inspector's access lasts at most %(most)s days, here until "
             "%(last)s. It can be given anew."
         ) % {"day": day(ends_on), "most": MOST_DAYS_OF_INSPECTION, "last": day(last)}
-    elif ends_on.year > 2200:
-        errors["ends_on"] = _("%(day)s is too late; allowed is until 2200.") % {"day": day(ends_on)}
     return errors
 
 

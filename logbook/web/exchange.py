@@ -22,6 +22,7 @@ from logbook.base.locale import count, word
 from logbook.base.refusals import Refused
 from logbook.catalog.selectors import on_shelf
 from logbook.catalog.sheets.kinds import SHEETS
+from logbook.records.bookfilter import FIRST_YEAR, LAST_YEAR
 from logbook.records.exchange import schema
 from logbook.records.exchange.columns import COLUMNS
 from logbook.records.exchange.export import Selection, csv_pieces, json_pieces
@@ -99,11 +100,18 @@ def _selection(request: HttpRequest) -> Selection:
     Raises: Refused, naming what cannot be read.
     """
     return Selection(
-        day_from=_read(request, "from", date.fromisoformat, _("a day such as 2026-04-01")),
-        day_to=_read(request, "to", date.fromisoformat, _("a day such as 2026-11-30")),
+        day_from=_read(request, "from", _day, _("a day such as 2026-04-01")),
+        day_to=_read(request, "to", _day, _("a day such as 2026-11-30")),
         customer_id=_read(request, "customer", UUID, _("one of the list")),
         field_id=_read(request, "field", UUID, _("one of the list")),
     )
+
+
+def _day(text: str) -> date:
+    found = date.fromisoformat(text)
+    if not FIRST_YEAR <= found.year <= LAST_YEAR:
+        raise ValueError(text)
+    return found
 
 
 def _read(request: HttpRequest, name: str, kind: Any, allowed: str) -> Any:

@@ -105,6 +105,9 @@ class TestGiving:
             # 90 days from 12 June, that day counted, end on 9 September (computed).
             ({**INSPECTION, "ends_on": date(2026, 9, 10)}, "ends_on", "until 2026-09-09"),
             ({"begins_on": date(2026, 6, 11)}, "begins_on", "2026-06-11 is over"),
+            ({"begins_on": date.max}, "begins_on", "9999-12-31 is not possible"),
+            ({**INSPECTION, "day_to": date.max}, "day_to", "the year must be 1990 to 2200"),
+            ({**INSPECTION, "day_from": date.min}, "day_from", "the year must be 1990 to 2200"),
             (
                 {**INSPECTION, "day_from": date(2026, 5, 2), "day_to": date(2026, 5, 1)},
                 "day_to",

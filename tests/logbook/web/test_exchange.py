@@ -97,6 +97,8 @@ class TestTakeOut:
         ("asked", "said"),
         [
             ({"from": "June"}, "“June” cannot be read as “from”; a day such as 2026-04-01 is."),
+            ({"to": "9999-12-31"}, "“9999-12-31” cannot be read as “to”"),
+            ({"from": "0001-01-01"}, "“0001-01-01” cannot be read as “from”"),
             ({"customer": "x"}, "“x” cannot be read as “customer”; one of the list is."),
             ({"from": "2026-06-02", "to": "2026-06-01"}, "before it begins on 2026-06-02"),
         ],
