@@ -20,6 +20,7 @@ from logbook.accounts.rights import Right, Role
 from logbook.base import locale
 from logbook.records import seals, selectors
 from logbook.records.audit import FIRST_YEAR, LAST_YEAR, fields_worked, sealed_work
+from logbook.records.law import as_sealed
 from logbook.records.sealed import SealedRecord, read_seal
 from logbook.rules.intervals import intervals
 from logbook.web.book import drawings, present
@@ -44,6 +45,7 @@ class Audited:
     findings: list[present.Noted]
     entry_from: str
     harvest_from: str
+    law_note: str
     duty_sets: list[SetShown]
     no_duty_set: str
     silence: present.Silence
@@ -97,6 +99,7 @@ def _audited(place: int, record: Any) -> Audited:
     sealed = read_seal(record.seal)
     facts = sealed.snapshot
     ends = intervals(facts)
+    law = as_sealed(sealed)
     return Audited(
         record=record,
         sealed=sealed,
@@ -107,8 +110,9 @@ def _audited(place: int, record: Any) -> Audited:
         findings=present.noted(sealed.findings, sealed.explanations),
         entry_from=present.local(ends.entry_from, facts) if ends and ends.entry_from else "",
         harvest_from=locale.day(ends.harvest_from) if ends and ends.harvest_from else "",
-        duty_sets=sets_of(facts),
-        no_duty_set=no_set(facts),
+        law_note=law.note,
+        duty_sets=sets_of(facts, law.sets),
+        no_duty_set=no_set(facts, law.sets),
         silence=present.silence(sealed.runs),
     )
 

@@ -122,6 +122,10 @@ class DutiesSerializer(Strict):
     """All that is known of a record's duties."""
 
     sets = DutySetSerializer(many=True)
+    law = serializers.CharField(
+        allow_blank=True,
+        help_text="Whether these are the sets as sealed with the record; blank for a draft.",
+    )
     none_applies = serializers.CharField(
         allow_blank=True, help_text="Said where no set speaks of the record."
     )

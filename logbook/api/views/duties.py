@@ -28,11 +28,15 @@ from logbook.api.serializers.duties import (
     StrikeSerializer,
     TotalsQuery,
 )
+from logbook.base.locale import plain_english
 from logbook.base.refusals import Conflict, NotThere
-from logbook.documents.papers import paper_of, source_of
+from logbook.documents.papers import paper_of
 from logbook.records import due, selectors
 from logbook.records.exchange.export import Selection, csv_pieces, json_pieces
+from logbook.records.law import LawOf, as_sealed
+from logbook.records.sealed import read_seal
 from logbook.records.services.entries import add_duty_entry, strike_duty_entry
+from logbook.records.services.examine import examine
 from logbook.records.totals import LITRE_RULES, to_json_text, totals
 from logbook.rules.duties.apply import Outcome, applicable, not_carried, statement
 from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE
@@ -50,16 +54,25 @@ class RecordDuties(Door):
     def get(self, request: Request, record_id: UUID) -> Response:
         now = timezone.now()
         row = selectors.existing(actor=self.actor, record_id=record_id)
-        facts = source_of(actor=self.actor, record_id=record_id, now=now).facts
+        if row.signed_at:
+            sealed = read_seal(selectors.seal_of(actor=self.actor, record_id=record_id))
+            facts = sealed.snapshot
+            with plain_english():  # a field of an answer follows no Accept-Language
+                law = as_sealed(sealed)
+        else:
+            facts = examine(actor=self.actor, record_id=record_id).snapshot
+            law = LawOf(sets=None, note="")
         found, entries = due.of_record(record=row, snapshot=facts)
-        rows = [one for one in statement(facts) if one.outcome is not Outcome.NOT_ASKED]
-        sets = applicable(facts)
+        stated = statement(facts, sets=law.sets)
+        rows = [one for one in stated if one.outcome is not Outcome.NOT_ASKED]
+        sets = applicable(facts, sets=law.sets)
         place = facts.field.place if facts.field else ""
         said = {
             "sets": [
                 {"applied": one, "rows": [row for row in rows if row.applied == one]}
                 for one in sets
             ],
+            "law": law.note,
             "none_applies": "" if sets else f"{NO_SET} {not_carried(place)}".strip(),
             "due": found,
             "entries": entries,

@@ -102,13 +102,16 @@ def sets_of(snapshot: Snapshot, sets: tuple[DutySet, ...] | None = None) -> list
     return [_set(one, rows.get(one.duty_set.id, [])) for one in applicable(snapshot, sets=sets)]
 
 
-def no_set(snapshot: Snapshot) -> str:
-    """Return what is said where no set speaks of the record; "" where one does."""
+def no_set(snapshot: Snapshot, sets: tuple[DutySet, ...] | None = None) -> str:
+    """Return what is said where no set speaks of the record; "" where one does.
+
+    Args: sets, as they were sealed; None: those that are carried today.
+    """
     if snapshot.field is None or snapshot.local_day() is None:
         return _(
             "Which law asks for what is said once the field and the day of the work are entered."
         )
-    if applicable(snapshot):
+    if applicable(snapshot, sets=sets):
         return ""
     said = (NO_SET, not_carried(snapshot.field.place))
     return " ".join(locale.spoken(part) for part in said if part)
@@ -259,10 +262,11 @@ def of_record(
     Args: law, as it was sealed with a signed record.
     """
     zone = snapshot.zone.key
+    sets = law.sets if law else None
     return {
-        "duty_sets": sets_of(snapshot, law.sets if law else None),
+        "duty_sets": sets_of(snapshot, sets),
         "law_note": law.note if law else "",
-        "no_duty_set": no_set(snapshot),
+        "no_duty_set": no_set(snapshot, sets),
         "dues": due_shown(found, zone=zone, now=now),
         "entries": [
             (

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from django.test import Client
 
 from logbook.documents.record import render_record
 from logbook.records import freeze, law
@@ -63,6 +64,22 @@ def test_the_table_prints_as_it_was_sealed_though_the_law_data_changed(
     has(text, "Those that are carried today differ: North Dakota.")
     # N.D. Admin. Code 60-03-01-07(2), from memory: the wind speed, as it was asked at signing.
     has(text, "the wind speed ? Readings; confirm, from memory")
+
+
+def test_pages_and_api_tell_a_sealed_record_by_its_own_law(
+    owner: Any, signed: Any, monkeypatch: Any
+) -> None:
+    """A set that is carried no more is still what the record was signed under."""
+    browser = Client()
+    browser.force_login(owner.user, backend="django.contrib.auth.backends.ModelBackend")
+    monkeypatch.setattr(apply, "_at", lambda place: ())
+    page = browser.get(f"/book/{signed.pk}/").text
+    assert "Those that are carried today differ: " in page
+    assert "No duty set is carried" not in page
+    said = browser.get(f"/api/v1/records/{signed.pk}/duties/").json()
+    assert {one["id"] for one in said["sets"]} >= {"us-nd", "us-40-cfr-170"}
+    assert "Those that are carried today differ: " in said["law"]
+    assert said["none_applies"] == ""
 
 
 def test_a_text_that_was_altered_is_never_taken_for_the_sealed_one(signed: Any) -> None:

@@ -22,6 +22,7 @@ from logbook.accounts.models import Grant, Invitation, Visit
 from logbook.accounts.rights import Role
 from logbook.records.services.amend import begin_amendment
 from logbook.records.services.draft import save_draft
+from logbook.rules.duties import apply
 from tests import factories as make
 from tests.conftest import NOW, sealed_by
 
@@ -58,6 +59,16 @@ def let_in(owner: Any, user: Any, role: Role = Role.FARM_MANAGER, **scope: Any) 
         now=now,
         **scope,
     )
+
+
+def test_an_inspector_is_told_each_record_by_the_law_sealed_with_it(
+    owner: Any, outsider: Any, signed: Any, monkeypatch: Any
+) -> None:
+    let_in(owner, outsider, Role.INSPECTOR, every_customer=True)
+    monkeypatch.setattr(apply, "_at", lambda place: ())  # nothing of it is carried any more
+    page = text(logged_in(outsider).get("/audit/?year=2026"))
+    assert "Those that are carried today differ: " in page
+    assert "North Dakota: " in page
 
 
 class TestTheBusiness:
