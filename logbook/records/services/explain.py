@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -17,11 +17,15 @@ from logbook.records.services.examine import Examination
 MOST_CHARACTERS = 2000
 
 
-def keep_explanations(*, actor: Actor, record_id: UUID, explanations: dict[str, str]) -> None:
-    """Write down what was said about the findings named; an empty text takes it back.
+def keep_explanations(
+    *, actor: Actor, record_id: UUID, explanations: dict[str, str], seen: Collection[str]
+) -> dict[str, str]:
+    """Write down what was said about the findings named, and return what stands of each now.
 
+    An empty text takes back what the signer has seen there; what another wrote meanwhile stays.
     It is no change of the record: the revision stays, and signing takes what it is given.
 
+    Args: seen, the keys of the findings beside which the signer was shown a text.
     Raises: NotAllowed; NotThere; Refused if the record is signed.
     """
     actor.must(Right.SIGN)
@@ -31,10 +35,15 @@ def keep_explanations(*, actor: Actor, record_id: UUID, explanations: dict[str, 
     }
     with transaction.atomic():
         record = draft_for_change(actor=actor, record_id=record_id)
+        stands = dict(record.explanations.values_list("finding", "text"))
+        said = {
+            key: text or ("" if key in seen else stands.get(key, "")) for key, text in said.items()
+        }
         Explanation.objects.filter(record=record, finding__in=list(said)).delete()
         Explanation.objects.bulk_create(
             Explanation(record=record, finding=key, text=text) for key, text in said.items() if text
         )
+    return said
 
 
 @dataclass(frozen=True, kw_only=True)

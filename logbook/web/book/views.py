@@ -456,10 +456,24 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             for finding in seen.report.findings
         }
         # Whatever comes of it, what was said about the findings is not to be typed again.
-        keep_explanations(actor=request.actor, record_id=record_id, explanations=typed)
+        stands = keep_explanations(
+            actor=request.actor,
+            record_id=record_id,
+            explanations=typed,
+            seen=request.POST.getlist("explained"),
+        )
         if request.POST.get("then") == "back":
             return redirect("record-edit", record_id)
+        unread = [key for key, text in stands.items() if text and not typed[key].strip()]
+        typed = stands
         try:
+            if unread:
+                raise Refused(
+                    _(
+                        "Not signed: somebody else explained a finding after this page was opened."
+                        " Read it below, then sign."
+                    )
+                )
             seal = sign(
                 actor=request.actor,
                 record_id=record_id,

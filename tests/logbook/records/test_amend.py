@@ -208,7 +208,12 @@ class TestExplanations:
     def test_what_was_emptied_is_not_offered_again(self, owner: Any, explained: Any) -> None:
         draft = amend(owner, explained)
         kept, *_ = draft.explanations.all()
-        keep_explanations(actor=owner, record_id=draft.pk, explanations={kept.finding: ""})
+        keep_explanations(
+            actor=owner,
+            record_id=draft.pk,
+            explanations={kept.finding: ""},
+            seen=[kept.finding],
+        )
         assert amend(owner, explained) == draft
         assert kept.finding not in {one.finding for one in draft.explanations.all()}
 

@@ -356,6 +356,28 @@ class TestSigning:
         assert answer["Location"] == reverse("record-edit", args=[draft.pk])
         assert "It broke twice." in enter(owner).get(address).content.decode()
 
+    def test_what_another_signer_wrote_meanwhile_is_read_before_it_is_signed(
+        self, owner: Any, draft: Any, yard: Any
+    ) -> None:
+        sent = typed(draft, field=str(yard.field.pk), started_at="2026-06-12T09:00")
+        enter(owner).post(
+            reverse("record-edit", args=[draft.pk]),
+            sent | {"products-count": "1", "products-0-product": str(yard.product.pk)},
+        )
+        found = examine(actor=owner, record_id=draft.pk).report.must_be_explained()
+        name = f"explain:{found[0].key}"
+        self.sign(owner, draft, then="back", **{name: "The gauge broke."})
+        # This window was opened before, with nothing beside the finding.
+        answer = self.sign(owner, draft, **{name: ""})
+        assert answer.status_code == 422
+        page = answer.content.decode()
+        assert "somebody else explained a finding after this page was opened" in page
+        assert "The gauge broke." in page
+        assert f'name="explained" value="{found[0].key}"' in page
+        # Whoever has seen it may take it back.
+        self.sign(owner, draft, then="back", explained=found[0].key, **{name: ""})
+        assert not draft.explanations.exists()
+
     def test_a_fact_of_the_shelf_that_changed_since_it_was_read_is_not_signed(
         self, owner: Any, clean_draft: Any, yard: Any
     ) -> None:
