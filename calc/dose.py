@@ -14,6 +14,9 @@ from enum import StrEnum
 
 from calc.errors import N, OutOfRange, not_negative, positive, whole, within
 
+MOST_REENTRY_H, MOST_PREHARVEST_DAYS = 99_999.9, 32_767
+"""What a label's columns can hold at all [h], [d]: what was sealed is always counted."""
+
 AGREES_WITHIN = 0.05
 """Used and expected amounts that differ by no more agree. Source: [RECONCILE-5-10]."""
 
@@ -359,15 +362,15 @@ def reentry_end(*, ended_at: datetime, intervals_h: Sequence[float]) -> datetime
     is in elapsed hours, so a change of clocks moves the local time shown.
 
     Args: ended_at, with its time zone; intervals_h of the products of the mix, one or more [h],
-        0 to 8784.
+        0 to 99,999.9.
     Raises: OutOfRange if ended_at has no zone, no interval is given or one is outside its range.
-    Source: [CFR-170-REI]; bound [REI-BOUND].
+    Source: [CFR-170-REI].
     """
     if ended_at.utcoffset() is None:
         raise OutOfRange("ended_at", ended_at.isoformat(), "a time with its time zone")
     if not intervals_h:
         raise OutOfRange("intervals_h", list(intervals_h), "one interval or more")
-    longest = max(within("intervals_h", hours, 0.0, 8784.0, "h") for hours in intervals_h)
+    longest = max(within("intervals_h", hours, 0.0, MOST_REENTRY_H, "h") for hours in intervals_h)
     return ended_at.astimezone(UTC) + timedelta(hours=longest)
 
 
@@ -378,12 +381,14 @@ def earliest_harvest(*, ended_on: date, interval_days: int) -> date:
     labels and countries count otherwise, so the paper says which way this was counted.
 
     Args: ended_on, local day at the field; interval_days, pre-harvest interval [d],
-        0 to 1096.
+        0 to 32,767.
     Raises: OutOfRange if the interval is not a whole number in that range.
-    Source: [NPIC-PHI], [PHI-DAY]; bound [REI-BOUND].
+    Source: [NPIC-PHI], [PHI-DAY].
     """
     whole("interval_days", interval_days, at_least=0)
-    return ended_on + timedelta(days=within("interval_days", interval_days, 0.0, 1096.0, "d"))
+    return ended_on + timedelta(
+        days=within("interval_days", interval_days, 0.0, MOST_PREHARVEST_DAYS, "d")
+    )
 
 
 def _content_g_l(content_g_l: N) -> N:

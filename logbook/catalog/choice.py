@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from calc.chooser import Candidate, Choice, Label, NozzleKind, Rig, choose
 from calc.droplets import DropletClass
 from calc.errors import OutOfRange
@@ -50,6 +52,10 @@ _INPUTS = {
 }
 
 
+NOZZLE = "nozzle"
+"""Under this a refusal names a nozzle of the shelf that nothing can be computed with."""
+
+
 def choose_on_shelf(*, business: Any, wish: Wish) -> ShelfChoice:
     """Return which nozzle models of the business meet the wish, best first, and why others do not.
 
@@ -92,6 +98,17 @@ def _allowed(finest: str, coarsest: str) -> frozenset[DropletClass] | None:
 
 
 def _candidate(name: str, row: NozzleModel) -> Candidate:
+    """Return the nozzle as the choice takes it.
+
+    Raises: RefusedInput naming it if its data sheet was not written down whole.
+    """
+    pressures = [one.pressure.si for one in row.class_rows.all()]
+    if len(set(pressures)) < len(pressures):
+        said = _("%(nozzle)s: its table of droplet classes gives one pressure twice; mend it.")
+        raise RefusedInput({NOZZLE: [said % {"nozzle": row.name}]})
+    if row.pressure_max.si <= row.pressure_min.si:
+        said = _("%(nozzle)s: its highest rated pressure is not above its lowest; mend it.")
+        raise RefusedInput({NOZZLE: [said % {"nozzle": row.name}]})
     return Candidate(
         name=name,
         kind=NozzleKind(row.kind),

@@ -554,10 +554,10 @@ class NozzleForm(RowForm):
         if stamped and cleaned.get("angle") is None and "angle" not in self.errors:
             cleaned["angle"] = stamped.angle_deg
         low, high = cleaned.get("pressure_min"), cleaned.get("pressure_max")
-        if low and high and high.si < low.si:
+        if low and high and high.si <= low.si:
             self.add_error(
                 "pressure_max",
-                _("%(high)s is below the lowest pressure, %(low)s.")
+                _("%(high)s is not above the lowest pressure, %(low)s.")
                 % {"high": shown(high), "low": shown(low)},
             )
         return cleaned

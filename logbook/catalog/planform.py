@@ -17,7 +17,7 @@ from calc.units import convert
 from logbook.base.forms import AnswerFormField
 from logbook.base.locale import figure, shown, word
 from logbook.base.refusals import RefusedInput
-from logbook.catalog.choice import Wish
+from logbook.catalog.choice import NOZZLE, Wish
 from logbook.catalog.choices import DropletClassChoice
 from logbook.catalog.models import Rig
 from logbook.catalog.selectors import Standing, labels_by_standing
@@ -201,9 +201,11 @@ class PlanForm(forms.Form):
             )
 
     def take(self, refusal: RefusedInput) -> None:
-        """Say what the choice could not compute with; its own words name no line of this form."""
-        for name in refusal.errors:
-            if name in self.fields:
+        """Say what the choice could not compute with; calc's words name no line of this form."""
+        for name, texts in refusal.errors.items():
+            if name == NOZZLE:
+                self.add_error(None, texts)
+            elif name in self.fields:
                 self.add_error(
                     name, _("Nothing can be computed with this; look at number and unit.")
                 )

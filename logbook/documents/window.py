@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from calc.coverage import delivered_rate_l_ha, ground_speed_km_h, nozzle_flow_l_min
 from calc.droplets import DropletClass, parse_class
+from calc.errors import OutOfRange
 from calc.flow import flow_at_pressure, pressure_for_flow
 from calc.units import convert
 from logbook.base import locale
@@ -159,7 +160,10 @@ def window_of(snapshot: Snapshot, assessment: Assessment) -> Window | None:
     Where the setting could not be computed the flow is the rated one, and no rig is marked.
     """
     nozzle = snapshot.nozzle
-    width = nozzle_width(snapshot, Asking())
+    try:
+        width = nozzle_width(snapshot, Asking())
+    except OutOfRange:
+        return None  # a band wider than its row; the checks say so
     if nozzle is None or width is None:
         return None
     flow, pressure = assessment.nozzle_flow_l_min, assessment.nozzle_pressure_kpa
@@ -284,7 +288,8 @@ def edges(window: Window) -> tuple[tuple[float, float], tuple[float, float]]:
     if window.ran_at is None or None in window.carrier_l_ha:
         # A lone point or line says nothing of the speeds around it.
         slow, fast = min(slow, 0.6 * fast), max(fast, 1.6 * slow)
-    across = max(pressures) - min(pressures)
+    # A nozzle rated at one pressure alone has a range of none; the drawing needs some room.
+    across = (max(pressures) - min(pressures)) or 0.2 * max(pressures)
     low = max(min(pressures) - 0.1 * across, 0.0)
     room = 0.12 * (fast - slow)
     return (low, max(pressures) + 0.05 * across), (max(slow - room, 0.0), fast + room)

@@ -103,8 +103,9 @@ def assess(s: Snapshot) -> Assessment:
     for place, product in enumerate(s.products):
         line = partial(product_line, s, place, laid)
         lines.append(attempt(say("Delivered rate of {name}", name=product.name), line))
-    classes = speeds = statements = None
+    flow = classes = speeds = statements = None
     if state is not None:
+        flow = attempt(say("Nozzle flow"), partial(_mix_flow, state))
         classes = attempt(say("Droplet class"), partial(class_of, state))
         speeds = attempt(say("Speed window"), partial(_speeds, s, state))
     if classes is not None:
@@ -113,7 +114,7 @@ def assess(s: Snapshot) -> Assessment:
         statements = attempt(say("Exclusion zone"), partial(_statements, s, classes))
     return Assessment(
         lines=tuple(line for line in lines if line is not None),
-        nozzle_flow_l_min=state.mix_flow_l_min if state else None,
+        nozzle_flow_l_min=flow,
         nozzle_pressure_kpa=state.pressure_kpa if state else None,
         classes=tuple(one.name for one in classes.candidates) if classes else (),
         pressure_window_kpa=_rated_range(s),
@@ -122,6 +123,10 @@ def assess(s: Snapshot) -> Assessment:
         statements=statements or (),
         not_computed=tuple(lacking),
     )
+
+
+def _mix_flow(state: NozzleState) -> float:
+    return state.mix_flow_l_min
 
 
 def carrier_line(s: Snapshot, laid: Setting | None) -> RateLine:

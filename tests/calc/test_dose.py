@@ -327,13 +327,13 @@ OF_ONE_VALUE = [
         {"ended_at": datetime(2025, 6, 1, 12, tzinfo=UTC), "intervals_h": [12.0]},
         {
             "ended_at": (datetime(2025, 6, 1, 12),),  # noqa: DTZ001 – a naive time, to be refused
-            "intervals_h": ([], [8785.0], *([12.0, value] for value in NEGATIVE)),
+            "intervals_h": ([], [100_000.0], *([12.0, value] for value in NEGATIVE)),
         },
     ),
     Contract(
         dose.earliest_harvest,
         {"ended_on": date(2025, 6, 14), "interval_days": 21},
-        {"interval_days": (-1, 1097, 1.5, math.nan)},
+        {"interval_days": (-1, 32_768, 1.5, math.nan)},
     ),
 ]
 

@@ -38,6 +38,7 @@ from logbook.catalog.choices import (
     ProductKind,
     WorkerWarning,
 )
+from logbook.catalog.models.product import MOST_PREHARVEST_DAYS, MOST_REENTRY_H
 from logbook.rules.duties.elements import ELEMENTS
 
 CONTENT = ("mass_per_volume", "mass_per_mass")
@@ -197,7 +198,12 @@ class LabelSerializer(ShelfRow):
     minutes_before_sunset = count(-240, 720)
     inversion_forbidden = Flag(default=False)
     reentry_hours = serializers.DecimalField(
-        max_digits=6, decimal_places=1, min_value=0, allow_null=True, default=None
+        max_digits=6,
+        decimal_places=1,
+        min_value=0,
+        max_value=MOST_REENTRY_H,
+        allow_null=True,
+        default=None,
     )
     worker_warning = OneOf(
         WorkerWarning.choices,
@@ -205,7 +211,7 @@ class LabelSerializer(ShelfRow):
         default="",
         help_text="Whether the label asks for both oral and posted warning; blank: not looked up.",
     )
-    preharvest_days = count(0, 32767)
+    preharvest_days = count(0, MOST_PREHARVEST_DAYS)
     season_max = quantity("volume_rate", "mass_rate")
     applications_max = count(1, 32767)
     interval_days = count(0, 32767)

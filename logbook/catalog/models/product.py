@@ -30,6 +30,10 @@ from logbook.rules.duties.elements import ELEMENTS
 PRODUCT_RATE = ("volume_rate", "mass_rate", "volume_per_volume", "mass_per_volume")
 PER_AREA = ("volume_rate", "mass_rate")
 
+MOST_REENTRY_H, MOST_PREHARVEST_DAYS = 8784, 1096
+"""No re-entry interval is longer than a year, no pre-harvest interval longer than three (common
+practice, no source): a label that seems to say so was misread."""
+
 
 class Product(TenantModel):
     """A product as it leaves the container."""
@@ -140,7 +144,7 @@ class LabelEdition(TenantModel):
         decimal_places=1,
         null=True,
         blank=True,
-        validators=[MinValueValidator(0)],
+        validators=[MinValueValidator(0), MaxValueValidator(MOST_REENTRY_H)],
     )
     worker_warning = models.CharField(
         gettext_lazy("warning of workers"),
@@ -153,7 +157,10 @@ class LabelEdition(TenantModel):
         ),
     )
     preharvest_days = models.PositiveSmallIntegerField(
-        gettext_lazy("pre-harvest interval (days)"), null=True, blank=True
+        gettext_lazy("pre-harvest interval (days)"),
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(MOST_PREHARVEST_DAYS)],
     )
     season_max = QuantityField(
         gettext_lazy("most in a season"), dimensions=PER_AREA, words=False, above=0

@@ -98,13 +98,13 @@ class NozzleModel(TenantModel):
         return self.name
 
     def clean(self) -> None:
-        """Refuse a range upside down: the constraint sees the reference values only when saving."""
+        """Refuse a range that is none: the constraint sees reference values only when saving."""
         super().clean()
         low, high = self.pressure_min, self.pressure_max
-        if low is not None and high is not None and high.si < low.si:
+        if low is not None and high is not None and high.si <= low.si:
             raise ValidationError(
                 {
-                    "pressure_max": _("%(high)s is below the lowest, %(low)s.")
+                    "pressure_max": _("%(high)s is not above the lowest, %(low)s.")
                     % {"high": locale.shown(high), "low": locale.shown(low)}
                 }
             )

@@ -14,6 +14,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from calc.flow import SPECIFIC_GRAVITY_RANGE
 from logbook.base.fields import QuantityField, bounded
 from logbook.base.locale import shown, word
 from logbook.base.tenancy import TenantModel
@@ -101,8 +102,8 @@ class ApplicationRecord(TenantModel):
     density = QuantityField(
         gettext_lazy("density of the spray solution"),
         dimensions=["mass_per_volume"],
-        at_least=700,
-        at_most=2000,
+        at_least=1000 * SPECIFIC_GRAVITY_RANGE[0],
+        at_most=1000 * SPECIFIC_GRAVITY_RANGE[1],
         help_text=gettext_lazy("“Not applicable” when the carrier is water."),
     )
     distance = QuantityField(

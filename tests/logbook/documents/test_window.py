@@ -366,3 +366,19 @@ def test_where_nothing_was_entered_the_place_decides(place, system):
     changes = {f"record__{name}": None for name in blank}
     assert system_of(given(**changes, field__place=place)) == system
     assert system_of(given(**changes, field=None)) == "metric"
+
+
+def test_a_band_wider_than_its_row_is_no_drawing_and_no_fault():
+    """The two numbers swapped: the checks name the slip, and the page opens to mend it."""
+    swapped = given(
+        record__pattern="banded", record__band_width=q("40 in"), record__row_spacing=q("30 in")
+    )
+    assert window_of(swapped, assess(swapped)) is None
+
+
+def test_a_nozzle_rated_at_one_pressure_alone_is_drawn():
+    one = given(nozzle__pressure_min=q("40 psi"), nozzle__pressure_max=q("40 psi"))
+    window = window_of(one, assess(one))
+    (low, high), _speeds = edges(window)
+    assert low < q("40 psi").si < high
+    assert draw_window(window, units=SYSTEMS["us"]).shapes

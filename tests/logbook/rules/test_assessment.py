@@ -332,3 +332,12 @@ def test_an_empty_record_is_assessed_as_one() -> None:
             "Delivered carrier rate: needs the rig, the nozzle and the pressure at the gauge.",
         ),
     )
+
+
+@pytest.mark.parametrize("density", ["720 g/L", "1980 g/L"])
+def test_a_density_that_no_flow_is_known_for_is_named_and_the_rest_stands(density: str) -> None:
+    """Beyond the range in which flow goes by the root of the density, nothing is guessed."""
+    assessment = assess(given(record__density=q(density), rig__line_loss=None))
+    assert assessment.nozzle_flow_l_min is None
+    assert any(one.startswith("Nozzle flow: ") for one in map(str, assessment.not_computed))
+    assert assessment.pressure_window_kpa is not None

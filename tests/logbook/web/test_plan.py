@@ -87,7 +87,7 @@ def test_a_nozzle_that_cannot_be_computed_with_is_said_without_program_words(
 ) -> None:
     type(yard.nozzle).objects.filter(pk=yard.nozzle.pk).update(pressure_max=q("15 psi"))
     text = complaint(page(browser))
-    assert "A nozzle of the shelf has a flow, a pressure or an exponent" in text
+    assert f"{yard.nozzle.name}: its highest rated pressure is not above its lowest" in text
     assert "kpa" not in text
 
 
@@ -241,3 +241,12 @@ def test_the_label_goes_along_to_the_record(browser: Client, yard: Any) -> None:
     assert hidden in text
     assert "The draft takes Leafkill too; you write its rate." in text
     assert 'type="hidden" name="label"' not in page(browser, rig=str(yard.rig.pk))
+
+
+def test_a_table_with_one_pressure_twice_is_named_and_not_guessed_about(
+    browser: Client, yard: Any
+) -> None:
+    row = yard.nozzle.class_rows.first()
+    make.NozzleClassRowFactory(nozzle=yard.nozzle, pressure=row.pressure, droplet_class="UC")
+    said = complaint(page(browser))
+    assert f"{yard.nozzle.name}: its table of droplet classes gives one pressure twice" in said

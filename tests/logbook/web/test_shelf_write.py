@@ -719,7 +719,7 @@ def test_what_was_chosen_goes_before_the_name(browser: Client, yard: Any) -> Non
 def test_a_pressure_range_upside_down_is_refused(browser: Client, yard: Any) -> None:
     post = {**good_post("nozzles", yard), **answer("pressure_max", "20", "psi")}
     text = complaints(browser.post("/shelf/nozzles/new/", post))
-    assert "20 psi is below the lowest pressure, 30 psi." in text
+    assert "20 psi is not above the lowest pressure, 30 psi." in text
 
 
 @pytest.mark.parametrize(
