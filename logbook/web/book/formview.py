@@ -280,6 +280,11 @@ class FormView:
         above = self._prefixes.get(form.prefix or "")
         path = f"{above}.{fact}" if above else fact if not form.prefix else f"{form.prefix}.{fact}"
         bound = form[name]
+        # Both stand beside the input; a refusal may come there after the page was drawn.
+        beside = f"error-{bound.html_name}"
+        if bound.help_text:
+            beside = f"help-{bound.html_name} {beside}"
+        bound.field.widget.attrs["aria-describedby"] = beside
         answer = (
             form.cleaned_data.get(name)
             if form.is_bound and form.is_valid()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from datetime import UTC, datetime
 from typing import Any
@@ -574,3 +575,16 @@ class TestPlan:
         }
         page = enter(owner).get(reverse("plan"), asked).content.decode()
         assert "What fits at" in page
+
+
+def test_each_input_names_the_help_and_the_refusal_beside_it(owner: Any, clean_draft: Any) -> None:
+    page = enter(owner).get(reverse("record-edit", args=[clean_draft.pk])).content.decode()
+    described = {
+        name: ids.split()
+        for name, ids in re.findall(r'name="(\w[\w-]*)"[^>]* aria-describedby="([^"]+)"', page)
+    }
+    assert described["pressure_value"] == ["error-pressure"]
+    assert described["started_at"] == ["error-started_at"]
+    assert described["loads-0-order"] == ["help-loads-0-order", "error-loads-0-order"]
+    standing = set(re.findall(r'\bid="([^"]+)"', page))
+    assert {one for ids in described.values() for one in ids} <= standing
