@@ -191,6 +191,7 @@ def strike(request: BookRequest, record_id: uuid.UUID, entry_id: uuid.UUID) -> H
     try:
         strike_duty_entry(
             actor=request.actor,
+            record_id=record_id,
             entry_id=entry_id,
             new_id=_id_or_new(request.POST.get("id", "")),
             reason=request.POST.get("reason", ""),
