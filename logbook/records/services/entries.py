@@ -80,7 +80,7 @@ def strike_duty_entry(
             return standing
         records = ApplicationRecord.objects.within(actor.business)
         record: ApplicationRecord | None = records.filter(id=record_id).first()
-        mistaken = record and due.entries_of(record).filter(id=entry_id).first()
+        mistaken = due.entries_of(record).filter(id=entry_id).first() if record else None
         if mistaken is None:
             raise NotThere(_("There is no such entry of this record."))
         if mistaken.strikes_id or hasattr(mistaken, "struck_by"):
