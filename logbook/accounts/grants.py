@@ -27,7 +27,7 @@ from logbook.accounts.models import (
 )
 from logbook.accounts.rights import OUTSIDE, Actor, Right, Role
 from logbook.base.locale import day, word
-from logbook.base.refusals import NotThere, Refused, RefusedInput
+from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
 
 MOST_DAYS_OF_INSPECTION = 90
 """An inspection and its follow-up are over in a quarter; a longer one is given anew, so that
@@ -147,18 +147,30 @@ def give_grant(
     """Return the new grant to the login of `email`; asking twice with one id makes one.
 
     Days are those of the clock of the business; `ends_on` is the last day on which it stands.
-    Raises: NotAllowed; RefusedInput naming each input; nothing is written then.
+    Raises: NotAllowed; RefusedInput naming each input; Conflict if the id is taken by a grant that
+    says something else; nothing is written then.
     """
     actor.must(Right.GRANTS)
     user = User.objects.filter(email__iexact=email.strip(), is_active=True).first()
+    zone = ZoneInfo(actor.business.time_zone)
+    today = now.astimezone(zone).date()
+    starts = begins_on or today
+    asked = {
+        "user_id": user and user.pk,
+        "role": role.value,
+        "every_customer": every_customer,
+        "day_from": day_from,
+        "day_to": day_to,
+        "reason": reason.strip(),
+    }
+    begins_at = now if starts <= today else datetime.combine(starts, time.min, zone)
     if grant_id is not None:
         there: Grant | None = Grant.objects.within(actor.business).filter(pk=grant_id).first()
         if there is not None:
-            if user is None or there.user_id != user.pk or there.role != role:
-                raise Refused(_("This access was given already, and says something else."))
+            days = (max(there.begins_at, now), there.last_day) == (begins_at, ends_on)
+            if not days or not _says(there, asked, (set(customer_ids), set(field_ids))):
+                raise Conflict(_("This access was given already, and says something else."))
             return there
-    zone = ZoneInfo(actor.business.time_zone)
-    today = now.astimezone(zone).date()
     customers, fields, errors = _looked_at(
         business=actor.business,
         role=role,
@@ -168,7 +180,7 @@ def give_grant(
         day_from=day_from,
         day_to=day_to,
         reason=reason,
-        begins_on=begins_on or today,
+        begins_on=starts,
         ends_on=ends_on,
         today=today,
     )
@@ -182,18 +194,12 @@ def give_grant(
         }
     if errors or user is None:
         raise RefusedInput({name: [text] for name, text in errors.items()})
-    starts = begins_on or today
     grant = Grant(
         business=actor.business,
-        user=user,
-        role=role.value,
-        every_customer=every_customer,
-        day_from=day_from,
-        day_to=day_to,
-        reason=reason.strip(),
-        begins_at=now if starts <= today else datetime.combine(starts, time.min, zone),
+        begins_at=begins_at,
         ends_at=ends_on and datetime.combine(ends_on + timedelta(days=1), time.min, zone),
         given_by=actor.user,
+        **asked,
     )
     if grant_id is not None:
         grant.pk = grant_id
@@ -208,6 +214,15 @@ def give_grant(
         )
         GrantedField.objects.bulk_create(GrantedField(grant=grant, field=one) for one in fields)
     return grant
+
+
+def _says(there: Grant, asked: dict[str, Any], named: tuple[set[UUID], set[UUID]]) -> bool:
+    """Return whether the grant has these columns, customers and fields."""
+    customers = set(there.customers.values_list("customer_id", flat=True))
+    fields = set(there.fields.values_list("field_id", flat=True))
+    return (customers, fields) == named and all(
+        getattr(there, name) == value for name, value in asked.items()
+    )
 
 
 def must_be_givable(*, actor: Actor, role: Role, now: datetime, **terms: Any) -> None:

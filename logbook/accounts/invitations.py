@@ -48,6 +48,10 @@ class NotSent(Refused):
     """The invitation is written down, but its e-mail did not go out."""
 
 
+class TooMany(Refused):
+    """As many invitations were sent within a day as may be; nothing is written."""
+
+
 def open_invitations(*, actor: Actor) -> QuerySet[Invitation]:
     """Return the invitations into the business that wait, those that ran out among them."""
     actor.must(Right.PEOPLE)
@@ -118,7 +122,7 @@ def _kept(terms: dict[str, Any]) -> dict[str, Any]:
 def invite(*, actor: Actor, email: str, role: Role, link: Link, now: datetime) -> Invitation:
     """Return the invitation, once its e-mail is sent.
 
-    Raises: NotAllowed (only an owner makes an owner); RefusedInput naming the address; Refused
+    Raises: NotAllowed (only an owner makes an owner); RefusedInput naming the address; TooMany
     after `A_DAY`; NotSent.
     """
     must_let_in(actor, role)
@@ -176,7 +180,7 @@ def _invite(
             )
         lately = Invitation.objects.within(actor.business).filter(sent_at__gt=now - DAY)
         if lately.count() >= A_DAY:
-            raise Refused(
+            raise TooMany(
                 _("%(count)s invitations were sent within a day; go on tomorrow.")
                 % {"count": A_DAY}
             )

@@ -20,7 +20,7 @@ class RefusedInput(Refused):
 
 
 class Conflict(Refused):
-    """Somebody else changed it in the meantime."""
+    """Somebody else changed it in the meantime, or the id stands for something else already."""
 
 
 class NotAllowed(Refused):

@@ -20,8 +20,8 @@ from logbook.accounts import grants, invitations
 from logbook.accounts.forms import GrantForm
 from logbook.accounts.middleware import ACTING
 from logbook.accounts.rights import Right
-from logbook.base.refusals import NotThere, RefusedInput
-from logbook.web.doors import BookRequest, front_door
+from logbook.base.refusals import Conflict, NotThere, RefusedInput
+from logbook.web.doors import SENT_BEFORE, BookRequest, front_door
 from logbook.web.gate.entering import invitation_link
 
 PER_PAGE = 50
@@ -91,6 +91,11 @@ def give(request: BookRequest) -> HttpResponse:
         except invitations.NotSent as refusal:
             messages.error(request, str(refusal))
             return redirect("access")
+        except Conflict:
+            new_id = uuid.uuid4()
+            form.add_error(None, str(SENT_BEFORE))
+        except invitations.TooMany as refusal:
+            form.add_error(None, str(refusal))
         else:
             if isinstance(grant, invitations.Invitation):
                 said = _("%(email)s has no login yet and is invited by e-mail.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
+from uuid import UUID
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -54,7 +55,9 @@ class Shown:
     room: str
     note: str
     drawing: str
-    mounted: tuple[Any, ...] = ()  # the sets of this model that are on a rig today
+    begins: tuple[tuple[Any, UUID], ...] = ()
+    """The sets of this model that are on a rig today, each with the id of the draft it may begin:
+    with one id for all, a second choice would open the draft of the first."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,7 +81,7 @@ def shown(found: ShelfChoice, *, wish: Any, system: str, purpose: str) -> dict[s
     if not purpose:
         fits.sort(key=_streams)
     return {
-        "rate": f"{_in(choice.rate_l_ha, 'L/ha', units.rate)} {units.rate}",
+        "rate": _rate(found, wish, units),
         "rate_from": _rate_from(wish),
         "fits": [
             _fit(found, one, units, wish, drawn=place < DRAWN) for place, one in enumerate(fits)
@@ -103,6 +106,15 @@ def shown(found: ShelfChoice, *, wish: Any, system: str, purpose: str) -> dict[s
         ],
         "angle_note": word(ANGLE_NOTE),
     }
+
+
+def _rate(found: ShelfChoice, wish: Any, units: System) -> str:
+    """Return the carrier rate with its unit and a decimal point, as the draft takes it: the one
+    wished for as it was entered.
+    """
+    if wish.wished_carrier:
+        return str(wish.wished_carrier)
+    return f"{_in(found.choice.rate_l_ha, 'L/ha', units.rate)} {units.rate}"
 
 
 def _rate_from(wish: Any) -> str:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import inspect
 from collections.abc import Callable
 from functools import update_wrapper
 from typing import Any, Concatenate, ParamSpec, cast
+from urllib.parse import urlsplit
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import resolve_url
+from django.urls import Resolver404, resolve
 from django.utils.cache import patch_cache_control
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django_htmx.http import HttpResponseClientRedirect
 from django_htmx.middleware import HtmxDetails
 
@@ -20,6 +24,12 @@ from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotAllowed, NotThere, Refused
 
 P = ParamSpec("P")
+
+SENT_BEFORE = gettext_lazy(
+    "This page was sent before and said something else; what it wrote then stands. Look this over, "
+    "and send it again to write it too."
+)
+"""What a person is told whose page, gone back to, brings an id that stands for something else."""
 
 
 class BookRequest(HttpRequest):
@@ -88,6 +98,23 @@ def _holds_nul(request: HttpRequest) -> bool:
     )
 
 
+def _takes_get(path: str) -> bool:
+    """Return whether a page can be asked for at the path; one that refused a form may stand at an
+    address that takes nothing but forms.
+    """
+    try:
+        view: Any = resolve(path).func
+    except Resolver404:
+        return False
+    while view is not None:
+        # Django's `require_http_methods` says nowhere else what it lets in.
+        methods = inspect.getclosurevars(view).nonlocals.get("request_method_list")
+        if methods is not None:
+            return "GET" in methods
+        view = getattr(view, "__wrapped__", None)
+    return True
+
+
 def _back(request: Any) -> HttpResponse:
     """Return the way to the page the person came from; never to the very page that refused."""
     came_from = request.META.get("HTTP_REFERER", "")
@@ -95,7 +122,8 @@ def _back(request: Any) -> HttpResponse:
         came_from, allowed_hosts={request.get_host()}, require_https=request.is_secure()
     )
     loops = request.method == "GET" and came_from == request.build_absolute_uri()
-    target = came_from if safe and not loops else resolve_url("today")
+    leads = safe and not loops and _takes_get(urlsplit(came_from).path)
+    target = came_from if leads else resolve_url("today")
     if request.htmx:
         return HttpResponseClientRedirect(target)
     response = HttpResponse(status=303)

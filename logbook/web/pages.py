@@ -190,8 +190,8 @@ def plan(request: BookRequest) -> HttpResponse:
         rig = form.cleaned_data["rig"]
         sets = mounted_sets(business=actor.business, today=today, rig_id=rig and rig.pk)
         context["fits"] = [
-            replace(one, mounted=tuple(sets.get(one.nozzle.pk, ()))) for one in context["fits"]
+            replace(one, begins=tuple((of, new_record_id()) for of in sets.get(one.nozzle.pk, ())))
+            for one in context["fits"]
         ]
         context["label"] = form.cleaned_data["label"]
-        context["new_id"] = new_record_id()
     return render(request, "pages/plan.html", context)

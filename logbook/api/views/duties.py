@@ -10,7 +10,6 @@ from django.http import HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.translation import gettext as _
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
@@ -19,7 +18,6 @@ from rest_framework.response import Response
 from logbook.accounts.rights import Right
 from logbook.api.doors import Door, id_chosen
 from logbook.api.pagination import ByDue
-from logbook.api.serializers.base import stands
 from logbook.api.serializers.duties import (
     DeadlinesSerializer,
     DutiesSerializer,
@@ -29,7 +27,6 @@ from logbook.api.serializers.duties import (
     TotalsQuery,
 )
 from logbook.base.locale import plain_english
-from logbook.base.refusals import Conflict, NotThere
 from logbook.documents.papers import paper_of
 from logbook.records import due, selectors
 from logbook.records.exchange.export import Selection, csv_pieces, json_pieces
@@ -95,11 +92,8 @@ class DutyEntryList(Door):
     @extend_schema(responses={201: DutyEntrySerializer})
     def post(self, request: Request, record_id: UUID) -> Response:
         record = selectors.existing(actor=self.actor, record_id=record_id)
-        given = self.read()
-        entry_id = id_chosen(data := dict(given.validated_data))
-        standing = due.entries_of(record).filter(pk=entry_id).first()
-        if standing and not stands(given, standing, time_zone=record.time_zone):
-            raise Conflict(_("This id is there already and says something else; choose another."))
+        entry_id = id_chosen(data := dict(self.read().validated_data))
+        standing = due.entries_of(record).filter(pk=entry_id).exists()
         entry = add_duty_entry(
             actor=self.actor,
             record_id=record_id,
@@ -119,12 +113,11 @@ class DutyEntryStrike(Door):
 
     @extend_schema(responses={201: DutyEntrySerializer})
     def post(self, request: Request, record_id: UUID, entry_id: UUID) -> Response:
-        record = selectors.existing(actor=self.actor, record_id=record_id)
+        selectors.existing(actor=self.actor, record_id=record_id)
         given = self.read().validated_data
-        if not due.entries_of(record).filter(pk=entry_id).exists():
-            raise NotThere(_("There is no such entry of this record."))
         entry = strike_duty_entry(
             actor=self.actor,
+            record_id=record_id,
             entry_id=entry_id,
             new_id=given["id"],
             reason=given["reason"],

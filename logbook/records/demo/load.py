@@ -374,6 +374,7 @@ class _Demo:
         self._add(entry_id, record, {**data, "given_at": given})
         strike_duty_entry(
             actor=self._owner,
+            record_id=record.pk,
             entry_id=entry_id,
             new_id=row_id("entries", f"{struck['application']}/strike"),
             reason=struck["reason"],

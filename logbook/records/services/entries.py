@@ -33,12 +33,13 @@ def add_duty_entry(
     notice before the work whose facts changed is written down again: the clock counts the last.
 
     Args: data: the columns of `COLUMNS`; a naive `given_at` is the clock at the field.
-    Raises: NotAllowed; NotThere; Refused if the record was corrected by another; RefusedInput
-    naming each column, for example a time that is still to come.
+    Raises: NotAllowed; NotThere; Refused if the record was corrected by another; Conflict if the id
+    is taken by an entry that says something else; RefusedInput naming each column, for example a
+    time that is still to come.
     """
     actor.must(Right.DUTIES)
     with transaction.atomic():
-        standing = _standing(actor, entry_id)
+        standing = _standing(actor, entry_id, {**data, "record_id": record_id, "strikes_id": None})
         if standing:
             return standing
         record = _record(actor, record_id)
@@ -54,29 +55,34 @@ def add_duty_entry(
 
 
 def strike_duty_entry(
-    *, actor: Actor, entry_id: UUID, new_id: UUID, reason: str, now: datetime
+    *,
+    actor: Actor,
+    record_id: UUID,
+    entry_id: UUID,
+    new_id: UUID,
+    reason: str,
+    now: datetime,
 ) -> DutyEntry:
-    """Return the further entry that strikes a mistaken one; both stay readable.
+    """Return the further entry that strikes a mistaken one of the record, or of one that it
+    amends; both stay readable.
 
     Raises: NotAllowed; NotThere; Refused if it is struck already or strikes another itself;
-    RefusedInput naming the reason.
+    Conflict if the new id is taken by an entry that says something else; RefusedInput naming the
+    reason.
     """
     actor.must(Right.DUTIES)
     reason = reason.strip()
     if len(reason) < LEAST_REASON:
         raise RefusedInput({"note": [_("Say in a sentence what was wrong with the entry.")]})
     with transaction.atomic():
-        standing = _standing(actor, new_id)
+        standing = _standing(actor, new_id, {"note": reason, "strikes_id": entry_id})
         if standing:
             return standing
-        mistaken = (
-            DutyEntry.objects.within(actor.business)
-            .select_related("record", "struck_by")
-            .filter(id=entry_id)
-            .first()
-        )
+        records = ApplicationRecord.objects.within(actor.business)
+        record: ApplicationRecord | None = records.filter(id=record_id).first()
+        mistaken = due.entries_of(record).filter(id=entry_id).first() if record else None
         if mistaken is None:
-            raise NotThere(_("There is no such entry."))
+            raise NotThere(_("There is no such entry of this record."))
         if mistaken.strikes_id or hasattr(mistaken, "struck_by"):
             raise Refused(_("This entry is struck already; write down what was done instead."))
         entry = DutyEntry(
@@ -95,11 +101,23 @@ def strike_duty_entry(
     return entry
 
 
-def _standing(actor: Actor, entry_id: UUID) -> DutyEntry | None:
-    standing = DutyEntry.objects.filter(id=entry_id).first()
+def _standing(actor: Actor, entry_id: UUID, asked: dict[str, Any]) -> DutyEntry | None:
+    """Return the entry that has the id already, None where there is none.
+
+    Raises: Conflict if it is of another business, or says something else than is asked.
+    """
+    standing = DutyEntry.objects.select_related("record").filter(id=entry_id).first()
     if standing and standing.business_id != actor.business.pk:
         raise Conflict(_("This id is taken; choose another."))
+    if standing and any(_differs(standing, name, asked[name]) for name in asked):
+        raise Conflict(_("This id is there already and says something else; choose another."))
     return standing
+
+
+def _differs(standing: DutyEntry, name: str, asked: Any) -> bool:
+    if name == "given_at":
+        asked = at_field(asked, ZoneInfo(standing.record.time_zone), name, {})
+    return bool(getattr(standing, name) != asked)
 
 
 def _record(actor: Actor, record_id: UUID) -> ApplicationRecord:

@@ -20,7 +20,8 @@ def set_hold(
 ) -> LegalHold:
     """Return the new hold on one sealed record, or on the whole book where `record_id` is None.
 
-    Raises: NotAllowed; NotThere; RefusedInput naming the reason. Asking twice makes one.
+    Asking twice makes one. Raises: NotAllowed; NotThere; RefusedInput naming the reason; Conflict
+    if the id is taken by a hold that says something else.
     """
     actor.must(Right.HOLD)
     with transaction.atomic():
@@ -28,6 +29,11 @@ def set_hold(
         if standing and standing.business_id != actor.business.pk:
             raise Conflict(_("This id is taken; choose another."))
         if standing:
+            held = standing.seal and standing.seal.record_id
+            if (held, standing.reason) != (record_id, reason.strip()):
+                raise Conflict(
+                    _("This id is there already and says something else; choose another.")
+                )
             return standing
         seal = None
         if record_id is not None:

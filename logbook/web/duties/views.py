@@ -21,7 +21,7 @@ from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
 from logbook.base.keyset import Page
 from logbook.base.locale import plain_english
-from logbook.base.refusals import NotThere, Refused, RefusedInput
+from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
 from logbook.records import due, selectors
 from logbook.records.entryforms import DutyEntryForm
 from logbook.records.forms import wall_clock
@@ -34,7 +34,7 @@ from logbook.records.services.holds import lift_hold, set_hold
 from logbook.records.services.purge import purge
 from logbook.records.services.resume import begin_resumption
 from logbook.rules.duties.clocks import Standing
-from logbook.web.doors import BookRequest, front_door
+from logbook.web.doors import SENT_BEFORE, BookRequest, front_door
 from logbook.web.duties import present
 from logbook.web.duties.calendar import calendar_of
 from logbook.web.listing import pages, told
@@ -156,6 +156,8 @@ def record_duties(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             )
         except RefusedInput as refusal:
             form.take(refusal.errors)
+        except Conflict:
+            form.add_error(None, str(SENT_BEFORE))
         else:
             messages.success(request, _("Written down: %(entry)s.") % {"entry": entry})
             return redirect("record-duties", record_id)
@@ -163,7 +165,7 @@ def record_duties(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 
 
 def _duties_page(
-    request: BookRequest, row: Any, form: DutyEntryForm, *, status: int, refused: str = ""
+    request: BookRequest, row: Any, form: DutyEntryForm, *, status: int, striking: Any = None
 ) -> HttpResponse:
     law = None
     if row.signed_at:
@@ -177,7 +179,7 @@ def _duties_page(
         "facts": facts,
         "form": form,
         "new_id": uuid.uuid4(),
-        "refused": refused,
+        "striking": striking,
         **present.of_record(facts, found, entries, timezone.now(), law),
     }
     return render(request, "duties/record.html", context, status=status)
@@ -191,16 +193,17 @@ def strike(request: BookRequest, record_id: uuid.UUID, entry_id: uuid.UUID) -> H
     try:
         strike_duty_entry(
             actor=request.actor,
+            record_id=record_id,
             entry_id=entry_id,
             new_id=_id_or_new(request.POST.get("id", "")),
             reason=request.POST.get("reason", ""),
             now=timezone.now(),
         )
     except RefusedInput as refusal:
-        sentence = " ".join(text for texts in refusal.errors.values() for text in texts)
-        return _duties_page(
-            request, row, DutyEntryForm(zone=row.time_zone), status=422, refused=sentence
-        )
+        why = [text for texts in refusal.errors.values() for text in texts]
+        striking = {"entry": entry_id, "typed": request.POST, "why": why}
+        form = DutyEntryForm(zone=row.time_zone)
+        return _duties_page(request, row, form, status=422, striking=striking)
     messages.success(request, _("Struck. Both entries stay readable."))
     return redirect("record-duties", record_id)
 
@@ -227,9 +230,8 @@ def keeping(request: BookRequest) -> HttpResponse:
     return _keeping_page(request)
 
 
-def _keeping_page(
-    request: BookRequest, *, errors: dict[str, list[str]] | None = None
-) -> HttpResponse:
+def _keeping_page(request: BookRequest, *, refused: bool = False, **typed: Any) -> HttpResponse:
+    """Return the page; a refused form stands in it as it was typed, with what is wrong."""
     actor, today = request.actor, timezone.now().date()
     every = request.GET.get("show") == "all"
     rows = due.kept_records(actor=actor, today=today, may_go=not every)
@@ -240,11 +242,10 @@ def _keeping_page(
         "holds": due.holds(actor=actor),
         "purged": due.purged(actor=actor)[:PER_PAGE],
         "new_id": uuid.uuid4(),
-        "errors": errors or {},
-        "typed": request.POST,
         "cautions": present.CAUTIONS,
+        **typed,
     }
-    return render(request, "duties/keeping.html", context, status=422 if errors else 200)
+    return render(request, "duties/keeping.html", context, status=422 if refused else 200)
 
 
 @require_POST
@@ -264,7 +265,10 @@ def hold(request: BookRequest) -> HttpResponse:
             now=timezone.now(),
         )
     except RefusedInput as refusal:
-        return _keeping_page(request, errors=refusal.errors)
+        return _keeping_page(request, refused=True, errors=refusal.errors, typed=request.POST)
+    except Conflict:
+        errors = {"id": [str(SENT_BEFORE)]}
+        return _keeping_page(request, refused=True, errors=errors, typed=request.POST)
     messages.success(request, _("Held. Nothing of it goes until the hold is lifted."))
     return redirect("keeping")
 
@@ -281,7 +285,8 @@ def lift(request: BookRequest, hold_id: uuid.UUID) -> HttpResponse:
             now=timezone.now(),
         )
     except RefusedInput as refusal:
-        return _keeping_page(request, errors={"lift": refusal.errors["reason"]})
+        lifting = {"hold": hold_id, "typed": request.POST, "why": refusal.errors["reason"]}
+        return _keeping_page(request, refused=True, lifting=lifting)
     messages.success(request, _("The hold is lifted."))
     return redirect("keeping")
 

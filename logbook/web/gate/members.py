@@ -43,6 +43,11 @@ def members(request: BookRequest) -> HttpResponse:
             )
         except RefusedInput as refusal:
             form.take(refusal)
+        except invitations.TooMany as refusal:
+            form.add_error(None, str(refusal))
+        except invitations.NotSent as refusal:
+            messages.error(request, str(refusal))
+            return redirect("members")
         else:
             messages.success(request, _("%(email)s is invited.") % {"email": made.email})
             return redirect("members")

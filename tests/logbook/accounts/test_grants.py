@@ -15,7 +15,7 @@ from logbook.accounts.grants import belongings, give_grant, grants, visits, with
 from logbook.accounts.models import Grant, Membership, Visit
 from logbook.accounts.rights import Actor, Right, Role
 from logbook.accounts.services import actor_for, add_member
-from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.base.refusals import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 from tests import factories as make
 
 NOW = datetime(2026, 6, 12, 20, 0, tzinfo=UTC)
@@ -86,8 +86,42 @@ class TestGiving:
         first = give_grant(actor=owner, grant_id=one, **asked(farm))
         assert give_grant(actor=owner, grant_id=one, **asked(farm)) == first
         assert Grant.objects.count() == 1
-        with pytest.raises(Refused, match="says something else"):
-            give_grant(actor=owner, grant_id=one, **asked(farm, **INSPECTION))
+        later = asked(farm, now=NOW + timedelta(hours=1))
+        assert give_grant(actor=owner, grant_id=one, **later) == first
+
+    @pytest.mark.parametrize(
+        "change",
+        [
+            {"role": Role.FARM_MANAGER, "ends_on": None},
+            {"customer_ids": [], "every_customer": True},
+            {"customer_ids": [uuid.uuid4()]},
+            {"field_ids": [uuid.uuid4()]},
+            {"day_from": date(2026, 6, 1)},
+            {"day_to": date(2026, 6, 20)},
+            {"reason": "Another complaint"},
+            {"begins_on": date(2026, 6, 14)},
+            {"ends_on": date(2026, 7, 1)},
+            {"email": "nobody@farm.test"},
+        ],
+    )
+    def test_the_same_id_with_other_terms_is_refused(
+        self, owner: Any, farm: Any, outsider: Any, change: dict[str, Any]
+    ) -> None:
+        one = uuid.uuid4()
+        first = give_grant(actor=owner, grant_id=one, **asked(farm, **INSPECTION))
+        assert give_grant(actor=owner, grant_id=one, **asked(farm, **INSPECTION)) == first
+        with pytest.raises(Conflict, match="says something else"):
+            give_grant(actor=owner, grant_id=one, **asked(farm, **{**INSPECTION, **change}))
+
+    def test_the_same_id_with_another_first_day_is_refused(
+        self, owner: Any, farm: Any, outsider: Any
+    ) -> None:
+        one = uuid.uuid4()
+        later = asked(farm, begins_on=date(2026, 6, 14))
+        first = give_grant(actor=owner, grant_id=one, **later)
+        assert give_grant(actor=owner, grant_id=one, **later) == first
+        with pytest.raises(Conflict, match="says something else"):
+            give_grant(actor=owner, grant_id=one, **asked(farm))
 
     @pytest.mark.parametrize(
         ("changed", "path", "said"),

@@ -94,6 +94,7 @@ class TestSheet:
         assert DueSheet.objects.get().next_due_at is None
         strike_duty_entry(
             actor=owner,
+            record_id=entry.record_id,
             entry_id=entry.pk,
             new_id=uuid.uuid4(),
             reason="The wrong farm was called.",
@@ -178,6 +179,7 @@ class TestRequests:
         assert report.standing(END) is Standing.LATE
         strike_duty_entry(
             actor=owner,
+            record_id=late.record_id,
             entry_id=late.pk,
             new_id=uuid.uuid4(),
             reason="That was another record.",
@@ -208,7 +210,12 @@ class TestRequests:
     def test_a_struck_request_is_none(self, owner: Any, signed: Any) -> None:
         entry = tell(owner, signed, "copy", END, how="asked for")
         strike_duty_entry(
-            actor=owner, entry_id=entry.pk, new_id=uuid.uuid4(), reason="Nobody asked.", now=END
+            actor=owner,
+            record_id=entry.record_id,
+            entry_id=entry.pk,
+            new_id=uuid.uuid4(),
+            reason="Nobody asked.",
+            now=END,
         )
         entries = due.standing_entries(due.entries_of(signed))
         assert [one for one in self.at("US-NM", signed, entries) if one.kind == "copy"] == []

@@ -14,6 +14,7 @@ from logbook.records import due
 from logbook.records.entryforms import DutyEntryForm
 from logbook.records.models import DutyEntry
 from logbook.records.services.amend import begin_amendment
+from logbook.records.services.draft import begin_draft
 from logbook.records.services.entries import add_duty_entry, strike_duty_entry
 from logbook.records.services.sign import sign
 
@@ -28,6 +29,14 @@ def add(actor: Any, record: Any, now: datetime, entry_id: Any = None, **data: An
         data={**TOLD, "given_at": now, **data},
         now=now,
     )
+
+
+CALLED = "The wrong farm was called."
+
+
+def strike(actor: Any, entry: DutyEntry, now: datetime, **changes: Any) -> DutyEntry:
+    asked = {"record_id": entry.record_id, "new_id": uuid.uuid4(), "reason": CALLED} | changes
+    return strike_duty_entry(actor=actor, entry_id=entry.pk, now=now, **asked)
 
 
 class TestAdding:
@@ -148,9 +157,32 @@ class TestAdding:
         with pytest.raises(Conflict):
             add(stranger, signed, now, entry.pk)
         with pytest.raises(Conflict):
-            strike_duty_entry(
-                actor=stranger, entry_id=entry.pk, new_id=entry.pk, reason="Not mine.", now=now
-            )
+            strike(stranger, entry, now, new_id=entry.pk, reason="Not mine.")
+
+    @pytest.mark.parametrize(
+        "change",
+        [
+            {"to_whom": "Customer 2"},
+            {"how": "by hand"},
+            {"note": "They were out."},
+            {"given_at": datetime(2026, 6, 12, 13, 5)},  # noqa: DTZ001
+        ],
+    )
+    def test_the_same_id_with_other_content_is_refused(
+        self, owner: Any, signed: Any, now: datetime, change: dict[str, Any]
+    ) -> None:
+        entry = add(owner, signed, now)
+        with pytest.raises(Conflict, match="says something else"):
+            add(owner, signed, now, entry.pk, **change)
+        assert DutyEntry.objects.get().to_whom == "Customer 1"
+
+    def test_the_same_id_for_another_record_is_refused(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        entry = add(owner, signed, now, kind="notice before")
+        other = begin_draft(actor=owner, record_id=uuid.uuid4())
+        with pytest.raises(Conflict, match="says something else"):
+            add(owner, other, now, entry.pk, kind="notice before")
 
 
 class TestFrozen:
@@ -186,14 +218,7 @@ class TestStriking:
         self, owner: Any, signed: Any, now: datetime
     ) -> None:
         mistaken = add(owner, signed, now)
-        strike = strike_duty_entry(
-            actor=owner,
-            entry_id=mistaken.pk,
-            new_id=uuid.uuid4(),
-            reason="The wrong farm was called.",
-            now=now,
-        )
-        assert strike.strikes == mistaken
+        assert strike(owner, mistaken, now).strikes == mistaken
         assert signed.duty_entries.count() == 2
         assert due.standing_entries(signed.duty_entries.all()) == []
 
@@ -201,31 +226,40 @@ class TestStriking:
         self, owner: Any, signed: Any, now: datetime
     ) -> None:
         mistaken = add(owner, signed, now)
-        reason = "The wrong farm was called."
-        strike = strike_duty_entry(
-            actor=owner, entry_id=mistaken.pk, new_id=uuid.uuid4(), reason=reason, now=now
-        )
-        again = strike_duty_entry(
-            actor=owner, entry_id=mistaken.pk, new_id=strike.pk, reason=reason, now=now
-        )
-        assert again == strike
-        for entry in (mistaken, strike):
+        further = strike(owner, mistaken, now)
+        assert strike(owner, mistaken, now, new_id=further.pk) == further
+        for entry in (mistaken, further):
             with pytest.raises(Refused, match="struck already"):
-                strike_duty_entry(
-                    actor=owner, entry_id=entry.pk, new_id=uuid.uuid4(), reason=reason, now=now
-                )
+                strike(owner, entry, now)
+
+    def test_the_same_id_for_another_strike_is_refused(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        mistaken, other = add(owner, signed, now), add(owner, signed, now)
+        further = strike(owner, mistaken, now)
+        for entry, reason in ((other, CALLED), (mistaken, "It was the day before.")):
+            with pytest.raises(Conflict, match="says something else"):
+                strike(owner, entry, now, new_id=further.pk, reason=reason)
+
+    def test_an_entry_of_another_record_is_not_struck(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        entry = add(owner, signed, now)
+        other = begin_draft(actor=owner, record_id=uuid.uuid4())
+        with pytest.raises(NotThere, match="no such entry of this record"):
+            strike(owner, entry, now, record_id=other.pk)
+        assert DutyEntry.objects.count() == 1
 
     def test_a_reason_is_needed_and_rights_hold(
         self, owner: Any, helper: Any, stranger: Any, signed: Any, now: datetime
     ) -> None:
         mistaken = add(owner, signed, now)
-        asked = {"entry_id": mistaken.pk, "new_id": uuid.uuid4(), "now": now}
         with pytest.raises(RefusedInput, match="what was wrong"):
-            strike_duty_entry(actor=owner, reason="no", **asked)
+            strike(owner, mistaken, now, reason="no")
         with pytest.raises(NotAllowed):
-            strike_duty_entry(actor=helper, reason="The wrong farm.", **asked)
+            strike(helper, mistaken, now)
         with pytest.raises(NotThere):
-            strike_duty_entry(actor=stranger, reason="The wrong farm.", **asked)
+            strike(stranger, mistaken, now)
 
 
 class TestAmended:

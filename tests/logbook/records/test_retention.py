@@ -84,6 +84,15 @@ def hold(actor: Any, record_id: Any = None, **changes: Any) -> LegalHold:
     return set_hold(actor=actor, record_id=record_id, **asked)
 
 
+def test_the_same_id_with_other_content_is_refused(owner: Any, old: Seal) -> None:
+    held = hold(owner, old.record_id)
+    assert hold(owner, old.record_id, hold_id=held.pk) == held
+    for record_id, reason in ((None, held.reason), (old.record_id, "A claim is open.")):
+        with pytest.raises(Conflict, match="says something else"):
+            hold(owner, record_id, hold_id=held.pk, reason=reason)
+    assert LegalHold.objects.get().seal == old
+
+
 class TestKept:
     def test_the_longest_of_all_sets_decides_and_is_named(self, owner: Any, old: Seal) -> None:
         # North Dakota: 3 years from the application (from memory); federal minimum 2 years.
@@ -203,6 +212,7 @@ class TestTogether:
         )
         strike_duty_entry(
             actor=owner,
+            record_id=mistaken.record_id,
             entry_id=mistaken.pk,
             new_id=uuid.uuid4(),
             reason="It was not sent.",

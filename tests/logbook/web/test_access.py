@@ -17,6 +17,7 @@ from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
+from logbook.accounts import invitations
 from logbook.accounts.grants import give_grant
 from logbook.accounts.models import Grant, Invitation, Visit
 from logbook.accounts.rights import Role
@@ -83,6 +84,29 @@ class TestTheBusiness:
         assert "The access of Fern Aldous is withdrawn" in text(answer)
         assert "withdrawn by The office" in text(answer)
         assert "No customer" not in text(answer)
+
+    def test_the_page_sent_again_with_other_terms_is_refused_and_what_was_typed_stays(
+        self, desk: Client, outsider: Any, yard: Any
+    ) -> None:
+        form = {"id": str(uuid.uuid4()), "email": "fern@farm.test", "role": "farm manager"}
+        form["customers"] = yard.customer.pk
+        desk.post(reverse("access-give"), form)
+        answer = desk.post(reverse("access-give"), {**form, "reason": "For the audit"})
+        assert answer.status_code == 422
+        assert "This page was sent before and said something else" in text(answer)
+        assert 'value="For the audit"' in text(answer)
+        assert form["id"] not in text(answer)
+        assert Grant.objects.get().reason == ""
+
+    def test_the_form_stays_where_no_more_may_be_invited_today(
+        self, desk: Client, yard: Any, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(invitations, "A_DAY", 0)
+        form = {"email": "new@farm.test", "role": "farm manager", "customers": yard.customer.pk}
+        answer = desk.post(reverse("access-give"), {**form, "reason": "For the audit"})
+        assert answer.status_code == 422
+        assert "0 invitations were sent within a day; go on tomorrow." in text(answer)
+        assert 'value="For the audit"' in text(answer)
 
     def test_what_only_an_inspector_is_given_stands_apart(
         self, desk: Client, outsider: Any, yard: Any

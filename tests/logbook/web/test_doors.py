@@ -16,9 +16,12 @@ from logbook.accounts.rights import Right
 from logbook.base.refusals import Conflict, NotAllowed, NotThere
 from logbook.web.doors import front_door
 
+ID = "5f0a7f5e-0d1c-4b8e-9a0e-0c7d6a3b2f10"
+SITE = "http://testserver"
+
 
 def asked(actor: Any, method: str = "post", came_from: str = "", htmx: bool = False) -> Any:
-    made = getattr(RequestFactory(), method)("/book/1/sign/", headers={"referer": came_from})
+    made = getattr(RequestFactory(), method)(f"/book/{ID}/sign/", headers={"referer": came_from})
     made.actor = actor
     made.htmx = htmx
     made._messages = CookieStorage(made)
@@ -75,9 +78,13 @@ def test_a_service_that_does_not_allow_it_makes_a_closed_page(signer: Any) -> No
 @pytest.mark.parametrize(
     ("method", "came_from", "target"),
     [
-        ("post", "http://testserver/book/1/", "http://testserver/book/1/"),
-        ("post", "http://testserver/book/1/sign/", "http://testserver/book/1/sign/"),
-        ("get", "http://testserver/book/1/sign/", "/"),
+        ("post", f"{SITE}/keeping/?show=all", f"{SITE}/keeping/?show=all"),
+        ("post", f"{SITE}/book/{ID}/sign/", f"{SITE}/book/{ID}/sign/"),
+        ("get", f"{SITE}/book/{ID}/sign/", "/"),
+        # Addresses that take nothing but a form: to be sent there is a bare 405.
+        ("post", f"{SITE}/keeping/hold/", "/"),
+        ("post", f"{SITE}/book/{ID}/resume/", "/"),
+        ("post", f"{SITE}/nowhere/", "/"),
         ("post", "https://elsewhere.test/", "/"),
         ("post", "", "/"),
     ],
@@ -93,6 +100,6 @@ def test_any_other_refusal_leads_back_with_its_sentence(
 
 
 def test_a_refusal_to_a_part_of_a_page_loads_the_whole_page(signer: Any) -> None:
-    request = asked(signer, came_from="http://testserver/book/1/", htmx=True)
+    request = asked(signer, came_from=f"{SITE}/book/{ID}/", htmx=True)
     response = door(Conflict("Somebody else changed it."))(request)
-    assert response["HX-Redirect"] == "http://testserver/book/1/"
+    assert response["HX-Redirect"] == f"{SITE}/book/{ID}/"

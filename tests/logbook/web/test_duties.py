@@ -138,6 +138,19 @@ class TestEntries:
             browser.post(f"/book/{signed.pk}/duties/", data)
         assert DutyEntry.objects.count() == 1
 
+    def test_the_page_sent_again_with_other_content_is_refused_and_what_was_typed_stays(
+        self, browser: Client, signed: Any
+    ) -> None:
+        data = {**GIVEN, "id": str(uuid.uuid4())}
+        browser.post(f"/book/{signed.pk}/duties/", data)
+        answer = browser.post(f"/book/{signed.pk}/duties/", {**data, "to_whom": "Another farm"})
+        assert answer.status_code == 422
+        text = answer.content.decode()
+        assert "This page was sent before and said something else" in text
+        assert 'value="Another farm"' in text
+        assert f'value="{data["id"]}"' not in text
+        assert DutyEntry.objects.get().to_whom == "Customer"
+
     @pytest.mark.parametrize(
         ("change", "why"),
         [
@@ -161,9 +174,14 @@ class TestEntries:
         browser.post(address, GIVEN)
         entry = DutyEntry.objects.get()
         strike = f"{address}{entry.pk}/strike/"
-        answer = browser.post(strike, {"reason": ""})
+        answer = browser.post(strike, {"reason": "no"})
         assert answer.status_code == 422
         assert "what was wrong with the entry" in answer.content.decode()
+        assert f'value="no" aria-invalid="true" aria-describedby="why-{entry.pk}"' in (
+            answer.content.decode()
+        )
+        # The page stands at the strike's address; its form for the next entry does not go there.
+        assert f'action="{address}"' in answer.content.decode()
         assert browser.post(strike, {"reason": "The wrong farm."}).status_code == 302
         text = page(browser, address)
         assert "Strikes an entry" in text

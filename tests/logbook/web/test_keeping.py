@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+import uuid
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
 from django.test import Client
 
+from logbook.records import due
 from logbook.records.models import ApplicationRecord, LegalHold, Purge
+from logbook.web.duties import views
 from tests.conftest import sealed_by, written
 from tests.factories import PASSWORD
 
@@ -92,6 +95,43 @@ class TestHold:
         assert answer.status_code == 422
         assert why in answer.content.decode()
         assert not LegalHold.objects.exists()
+
+    def test_the_page_sent_again_with_another_record_is_refused_and_what_was_typed_stays(
+        self, browser: Client, old: Any
+    ) -> None:
+        data = {"id": str(uuid.uuid4()), "number": "1", "reason": "A neighbour asks."}
+        for _ in range(2):
+            assert browser.post("/keeping/hold/", data).status_code == 302
+        answer = browser.post("/keeping/hold/", data | {"number": "", "reason": "All of it."})
+        assert answer.status_code == 422
+        text = answer.content.decode()
+        assert "This page was sent before and said something else" in text
+        assert ">All of it.</textarea>" in text
+        assert f'value="{data["id"]}"' not in text  # sent again, it writes
+        assert LegalHold.objects.get().reason == "A neighbour asks."
+
+    def test_the_reason_of_a_refused_lift_stays_at_its_own_hold(
+        self, browser: Client, old: Any
+    ) -> None:
+        for reason in ("A neighbour asks.", "A claim is open."):
+            browser.post("/keeping/hold/", {"number": "1", "reason": reason})
+        hold, other = LegalHold.objects.order_by("reason")
+        answer = browser.post(f"/keeping/holds/{hold.pk}/lift/", {"reason": "no"})
+        assert answer.status_code == 422
+        text = answer.content.decode()
+        assert text.count('value="no"') == text.count("Say why it need not be held") == 1
+        assert f'aria-describedby="lift-why-{hold.pk}"' in text
+        assert f"lift-why-{other.pk}" not in text
+        assert "required></textarea>" in text
+
+    def test_the_pages_of_the_list_are_asked_for_where_pages_are(
+        self, browser: Client, owner: Any, old: Any, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(views, "PER_PAGE", 1)
+        rows = [*due.kept_records(actor=owner, today=date(2024, 1, 1), may_go=True)] * 2
+        monkeypatch.setattr(views.due, "kept_records", lambda **_: rows)
+        text = browser.post("/keeping/hold/", {"reason": ""}).content.decode()
+        assert 'href="/keeping/?page=2"' in text
 
     def test_rights_and_tenants_hold(
         self, browser: Client, browser_of: Any, office: Any, helper: Any, stranger: Any, old: Any

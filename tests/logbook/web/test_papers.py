@@ -152,6 +152,7 @@ class TestPapersOfARecord:
         }
         strike_duty_entry(
             actor=owner,
+            record_id=signed.pk,
             entry_id=entries["wrong"].pk,
             new_id=uuid.uuid4(),
             reason="It went to another farm.",

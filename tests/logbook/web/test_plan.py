@@ -93,7 +93,7 @@ def test_a_nozzle_that_cannot_be_computed_with_is_said_without_program_words(
 
 def test_a_limit_of_the_label_that_is_met_exactly_is_met(browser: Client, yard: Any) -> None:
     text = page(browser, wished_carrier_value="20", wished_carrier_unit="gal/ac")
-    assert "What fits at 20.0 gal/ac" in text
+    assert "What fits at 20 gal/ac" in text
 
 
 @pytest.fixture
@@ -191,7 +191,7 @@ def test_what_is_needed_is_marked_and_asked_for_in_its_own_words(
         ({"carrier_min_value": "20"}, "Least and most carrier are both 20 gal/ac."),
         (
             {"wished_carrier_value": "15", "wished_carrier_unit": "gal/ac"},
-            "15.0 gal/ac</h2>\n  <p>The carrier you wished for.",
+            "15 gal/ac</h2>\n  <p>The carrier you wished for.",
         ),
     ],
 )
@@ -233,6 +233,21 @@ def test_a_label_that_is_not_in_force_says_so_and_stands_last(browser: Client, y
         "Leafkill, label 2024-01 (no longer in force)",
         "Leafkill, label 2023-01 (no longer in force)",
     ]
+
+
+@pytest.mark.parametrize(("value", "unit"), [("12.25", "gal/ac"), ("140", "L/ha")])
+def test_the_carrier_wished_for_goes_along_as_it_was_entered(
+    value: str, unit: str, browser: Client, yard: Any
+) -> None:
+    text = page(browser, wished_carrier_value=value, wished_carrier_unit=unit)
+    assert f"What fits at {value} {unit}" in text
+    assert f'name="planned_carrier" value="{value} {unit}"' in text
+
+
+def test_each_choice_begins_a_draft_of_its_own(browser: Client, yard: Any) -> None:
+    make.NozzleSetFactory(business=yard.rig.business, rig=yard.rig, nozzle=yard.nozzle)
+    ids = re.findall(r'name="id" value="([^"]+)"', page(browser))
+    assert len(ids) == len(set(ids)) == 2
 
 
 def test_the_label_goes_along_to_the_record(browser: Client, yard: Any) -> None:

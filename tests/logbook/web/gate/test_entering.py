@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
+from unittest.mock import Mock
 
 import pytest
 import time_machine
@@ -15,6 +16,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone, translation
 
+from logbook.accounts import invitations
 from logbook.accounts.models import Business, Invitation, Membership, User
 from tests import factories as make
 from tests.factories import PASSWORD
@@ -344,6 +346,22 @@ def test_the_office_is_not_offered_what_it_may_not_give(browser_of: Any, office:
     answer = browser.post("/members/", {"email": "a@b.test", "role": "owner"})
     assert answer.status_code == 422
     assert not mail.outbox
+
+
+def test_what_could_not_be_invited_stays_typed_and_what_was_not_sent_waits(
+    browser: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    form = {"email": "new@hand.test", "role": "helper"}
+    monkeypatch.setattr(invitations, "A_DAY", 0)
+    answer = browser.post("/members/", form)
+    assert answer.status_code == 422
+    assert "0 invitations were sent within a day; go on tomorrow." in answer.content.decode()
+    assert 'value="new@hand.test"' in answer.content.decode()
+    monkeypatch.setattr(invitations, "A_DAY", 1)
+    monkeypatch.setattr(invitations, "send_mail", Mock(side_effect=ConnectionRefusedError))
+    text = browser.post("/members/", form, follow=True).content.decode()
+    assert "could not be sent" in text
+    assert 'value="new@hand.test"' not in text
 
 
 def test_the_members_page_is_for_owner_and_office(
