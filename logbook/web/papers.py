@@ -17,6 +17,7 @@ from django.views.decorators.http import require_GET
 from logbook.accounts.rights import Right
 from logbook.base.locale import figure, spoken
 from logbook.base.refusals import RefusedInput
+from logbook.base.today import today_of
 from logbook.catalog.selectors import on_shelf, places_of_fields
 from logbook.documents.papers import PAPERS, paper_of
 from logbook.documents.totals import render_totals
@@ -139,6 +140,10 @@ def asked(query: QueryDict, *, today: date) -> Asked:
     return one
 
 
+def _asked(request: BookRequest) -> Asked:
+    return asked(request.GET, today=today_of(request.actor.business, now=timezone.now()))
+
+
 def _read_density(one: Asked, name: str, text: str) -> None:
     try:
         found = parse_answer(text, dimensions=("mass_per_volume",), words=False)
@@ -162,7 +167,7 @@ LEAST_G_L, MOST_G_L = 500.0, 3000.0
 @front_door(Right.SEE)
 def totals_page(request: BookRequest) -> HttpResponse:
     """The totals by product on screen, with what they are asked by, and the files of them."""
-    wish = asked(request.GET, today=timezone.localdate())
+    wish = _asked(request)
     errors, found = wish.errors, None
     try:
         found = wish.found(request)
@@ -205,7 +210,7 @@ def _density_inputs(
 def totals_pdf(request: BookRequest) -> HttpResponse:
     """The totals on paper."""
     now = timezone.now()
-    found = asked(request.GET, today=timezone.localdate()).found(request)
+    found = _asked(request).found(request)
     content = render_totals(found, now=now, paper=request.actor.business.paper_size)
     return _pdf(content, f"{_name(found)}.pdf")
 
@@ -214,7 +219,7 @@ def totals_pdf(request: BookRequest) -> HttpResponse:
 @front_door(Right.SEE)
 def totals_csv(request: BookRequest) -> HttpResponse:
     """The totals for a spreadsheet program."""
-    found = asked(request.GET, today=timezone.localdate()).found(request)
+    found = _asked(request).found(request)
     return _download(to_csv(found), "text/csv; charset=utf-8", f"{_name(found)}.csv")
 
 
@@ -222,7 +227,7 @@ def totals_csv(request: BookRequest) -> HttpResponse:
 @front_door(Right.SEE)
 def totals_json(request: BookRequest) -> HttpResponse:
     """The totals for a program."""
-    found = asked(request.GET, today=timezone.localdate()).found(request)
+    found = _asked(request).found(request)
     return _download(to_json_text(found), "application/json", f"{_name(found)}.json")
 
 
