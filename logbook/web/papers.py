@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -182,7 +184,7 @@ def totals_page(request: BookRequest) -> HttpResponse:
         "places": places_of_fields(business=request.actor.business),
         "found": found,
         "lines": lines,
-        "densities": _density_inputs(request.GET, found, errors),
+        "densities": _density_inputs(request, found, errors),
         "remarks": remarks(found) if found else (),
         "query": request.GET.urlencode(),
     }
@@ -190,19 +192,39 @@ def totals_page(request: BookRequest) -> HttpResponse:
 
 
 def _density_inputs(
-    query: QueryDict, found: Totals | None, errors: dict[str, list[str]]
+    request: BookRequest, found: Totals | None, errors: dict[str, list[str]]
 ) -> list[dict[str, Any]]:
-    """Return the inputs of density: of each product that was counted by volume, or was asked."""
+    """Return the inputs of density: of each product that was counted by volume, or was asked.
+
+    Where something is refused nothing is counted, and every input that was sent comes back.
+    """
+    query = request.GET
     names = {
         f"{DENSITY}{one.product_id}": one.name
         for one in (found.products if found else ())
         if any(entered.dimension == "volume" for entered in one.entered)
     }
-    names |= {name: _("a product") for name in errors if name.startswith(DENSITY)}
+    sent = [name for name in query if name.startswith(DENSITY) and name not in names]
+    known = _products_of(request, sent)
+    names |= {
+        name: known.get(name, _("a product"))
+        for name in sent
+        if query[name].strip() or (found is None and name in known)
+    }
     return [
         {"name": name, "product": product, "value": query.get(name, ""), "errors": errors.get(name)}
         for name, product in names.items()
     ]
+
+
+def _products_of(request: BookRequest, inputs: Iterable[str]) -> dict[str, str]:
+    """Return the names of the products of the business by the inputs of their density."""
+    ids: dict[uuid.UUID, str] = {}
+    for name in inputs:
+        with suppress(ValueError):
+            ids[uuid.UUID(name.removeprefix(DENSITY))] = name
+    rows = on_shelf(business=request.actor.business, shelf="products").prefetch_related(None)
+    return {ids[pk]: name for pk, name in rows.filter(pk__in=ids).values_list("pk", "name")}
 
 
 @require_GET
