@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.core.mail import send_mail
@@ -28,6 +27,7 @@ from logbook.accounts.rights import TABLE, Actor, Right, Role
 from logbook.accounts.services import join, must_let_in, new_user
 from logbook.base.locale import PLAIN
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.base.today import today_of
 
 HOLDS = timedelta(days=7)
 
@@ -303,7 +303,7 @@ def _grant(invitation: Invitation, user: User, now: datetime) -> None:
             % {"business": business}
         )
     terms = _terms(invitation)
-    today = now.astimezone(ZoneInfo(business.time_zone)).date()
+    today = today_of(business, now=now)
     if terms["begins_on"] and terms["begins_on"] <= today:
         terms["begins_on"] = None
     give_grant(

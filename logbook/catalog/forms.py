@@ -6,7 +6,6 @@ import json
 import re
 from collections.abc import Iterator
 from typing import Any, ClassVar
-from zoneinfo import ZoneInfo
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -22,6 +21,7 @@ from logbook.base.locale import shown, word
 from logbook.base.places import PlaceField
 from logbook.base.refusals import Refused
 from logbook.base.rowforms import RowForm, Words, row_list
+from logbook.base.today import today_of
 from logbook.catalog.choices import AdjuvantFunction, DutyClass
 from logbook.catalog.models import (
     CatchTest,
@@ -290,8 +290,8 @@ class PlantingForm(RowForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if self.instance._state.adding:
-            zone = ZoneInfo(self.business.time_zone)
-            self.initial.setdefault("season", timezone.now().astimezone(zone).year)
+            today = today_of(self.business, now=timezone.now())
+            self.initial.setdefault("season", today.year)
 
 
 class ShapeField(BoundaryField):

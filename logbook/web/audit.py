@@ -18,6 +18,7 @@ from django.views.decorators.http import require_GET
 from logbook.accounts.grants import other_belongings
 from logbook.accounts.rights import Right, Role
 from logbook.base import locale
+from logbook.base.today import today_of
 from logbook.records import seals, selectors
 from logbook.records.audit import FIRST_YEAR, LAST_YEAR, fields_worked, sealed_work
 from logbook.records.law import as_sealed
@@ -57,7 +58,7 @@ def audit(request: BookRequest) -> HttpResponse:
     """The sealed records open to the person, by field and year, with their rates and findings."""
     actor, now = request.actor, timezone.now()
     fields = fields_worked(actor=actor)
-    year = _year(request.GET.get("year", ""), usual=now.year)
+    year = _year(request.GET.get("year", ""), usual=today_of(actor.business, now=now).year)
     field_id = _field(request.GET.get("field", ""), [pk for pk, _ in fields])
     rows = sealed_work(actor=actor, year=year, field_id=field_id)
     page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))

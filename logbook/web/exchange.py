@@ -20,6 +20,7 @@ from django.views.decorators.http import require_POST, require_safe
 from logbook.accounts.rights import Right
 from logbook.base.locale import count, word
 from logbook.base.refusals import Refused
+from logbook.base.today import today_of
 from logbook.catalog.selectors import on_shelf
 from logbook.catalog.sheets.kinds import SHEETS
 from logbook.records.bookfilter import FIRST_YEAR, LAST_YEAR
@@ -45,7 +46,7 @@ def exchange(request: BookRequest) -> HttpResponse:
     """Show what can be taken out, and the way in."""
     business = request.actor.business
     context = {
-        "year": timezone.now().year,
+        "year": today_of(business, now=timezone.now()).year,
         "customers": on_shelf(business=business, shelf="customers"),
         "fields": on_shelf(business=business, shelf="fields"),
         "columns": COLUMNS,

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
@@ -14,13 +12,15 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
-from logbook.accounts.rights import Right
+from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import expiring_licences
 from logbook.base.refusals import RefusedInput
+from logbook.base.today import today_of
 from logbook.catalog.choice import choose_on_shelf
 from logbook.catalog.planform import PlanForm
 from logbook.catalog.selectors import mounted_sets, stale_catch_tests
 from logbook.records import bookrows, selectors
+from logbook.records.bookfilter import names_asked, read_filter
 from logbook.records.due import outlook
 from logbook.records.services.examine import unexplained
 from logbook.web import choices
@@ -28,7 +28,7 @@ from logbook.web.book.views import new_record_id
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.duties.present import due_shown
 from logbook.web.firststeps import first_steps
-from logbook.web.listing import FILES, heads, query_with
+from logbook.web.listing import FILES, heads, query_with, told
 
 SHOWN = 20
 DUE_SHOWN = 6
@@ -41,6 +41,7 @@ def today(request: BookRequest) -> HttpResponse:
     actor, now = request.actor, timezone.now()
     if not actor.may(Right.SEE):
         return redirect("audit")
+    day = today_of(actor.business, now=now)
     drafts = selectors.drafts(actor=actor)
     ahead = outlook(actor=actor, now=now, shown=DUE_SHOWN)
     context = {
@@ -51,10 +52,11 @@ def today(request: BookRequest) -> HttpResponse:
         ],
         "overdue": ahead.overdue,
         "closed": selectors.closed_fields(actor=actor, now=now),
-        "licences": expiring_licences(actor=actor, today=now.date()),
+        "licences": expiring_licences(actor=actor, today=day),
         "steps": first_steps(actor=actor),
-        "stale": stale_catch_tests(business=actor.business, today=now.date()),
+        "stale": stale_catch_tests(business=actor.business, today=day),
         "now": now,
+        "today": day,
         "unexplained": unexplained(actor=actor, drafts=list(drafts[:SHOWN])),
         "aside_count": selectors.book(actor=actor, state="aside").count(),
         "new_id": new_record_id(),
@@ -82,25 +84,31 @@ class Season:
     lines: list[selectors.SeasonLine]
 
 
-def _season(request: BookRequest) -> Season:
-    """Return what an address asks of the season; a year or name it cannot read narrows nothing."""
-    asked = request.GET.get("year", "")
-    plain = re.fullmatch(r"[0-9]{4}", asked)
-    year = int(asked) if plain and 1990 <= int(asked) <= 2200 else timezone.now().year
-    found = selectors.season(actor=request.actor, year=year)
-    customers = dict(sorted(((one.customer_id, one.customer) for one in found), key=_by_name))
-    products = sorted({one.product for one in found}, key=str.casefold)
-    customer, product = request.GET.get("customer", ""), request.GET.get("product", "")
-    sort = request.GET.get("sort", "")
-    word = request.GET.get("q", "").strip()
+def _season(actor: Actor, query: Mapping[str, str]) -> Season:
+    """Return what an address asks of the season; this year where it names none.
+
+    A customer or product without work in the year stays asked, and nothing fits.
+
+    Raises: RefusedInput naming a year or customer that is none, its value and what is allowed.
+    """
+    asked = read_filter({name: query.get(name, "") for name in ("year", "customer", "q")})
+    year = asked.year or today_of(actor.business, now=timezone.now()).year
+    found = selectors.season(actor=actor, year=year)
+    names = {one.customer_id: one.customer for one in found}
+    customer = str(asked.customer_id or "")
+    if customer and customer not in names:
+        names[customer] = names_asked(actor=actor, asked=asked)["customer"]
+    product = query.get("product", "")
+    products = {one.product for one in found} | ({product} if product else set())
+    sort = query.get("sort", "")
     season = Season(
         year=year,
         sort=sort if sort.removeprefix("-") in SEASON_SORTS else "customer",
-        word=word,
-        customer=customer if customer in customers else "",
-        product=product if product in products else "",
-        customers=customers,
-        products=products,
+        word=asked.search,
+        customer=customer,
+        product=product,
+        customers=dict(sorted(names.items(), key=_by_name)),
+        products=sorted(products, key=str.casefold),
         any=bool(found),
         lines=[],
     )
@@ -109,10 +117,20 @@ def _season(request: BookRequest) -> Season:
         for line in found
         if season.customer in ("", line.customer_id)
         and season.product in ("", line.product)
-        and word.casefold() in f"{line.field}\n{line.product}".casefold()
+        and season.word.casefold() in f"{line.field}\n{line.product}".casefold()
     ]
     key = _season_key(season.sort.removeprefix("-"))
     return replace(season, lines=sorted(lines, key=key, reverse=season.sort.startswith("-")))
+
+
+def _season_or_why(actor: Actor, query: Mapping[str, str]) -> tuple[Season, dict[str, list[str]]]:
+    """Return the season, and what is refused of it: no line then, but all else that was asked."""
+    try:
+        return _season(actor, query), {}
+    except RefusedInput as refusal:
+        left = {name: text for name, text in query.items() if name not in refusal.errors}
+        found, errors = _season_or_why(actor, left)
+        return replace(found, lines=[]), refusal.errors | errors
 
 
 def _season_key(sort: str) -> Callable[[selectors.SeasonLine], Any]:
@@ -131,7 +149,7 @@ def _season_key(sort: str) -> Callable[[selectors.SeasonLine], Any]:
 @front_door(Right.SEE)
 def season(request: BookRequest) -> HttpResponse:
     """The totals of a year by customer, field and product, narrowed and sorted."""
-    found = _season(request)
+    found, errors = _season_or_why(request.actor, request.GET.dict())
     columns = (
         *(("customer", _("Customer")), ("field", _("Field")), ("", _("Crop"))),
         *(("product", _("Product")), ("times", _("Times")), ("last", _("Last"))),
@@ -139,6 +157,7 @@ def season(request: BookRequest) -> HttpResponse:
     )
     context = {
         "season": found,
+        "errors": told(errors),
         "year": found.year,
         "lines": found.lines[:SEASON_SHOWN],
         "shown": SEASON_SHOWN,
@@ -146,14 +165,14 @@ def season(request: BookRequest) -> HttpResponse:
         "heads": heads(request, columns, sort=found.sort, down_first=("last", "times")),
         "query": query_with(request, year=str(found.year)),
     }
-    return render(request, "pages/season.html", context)
+    return render(request, "pages/season.html", context, status=422 if errors else 200)
 
 
 @require_GET
 @front_door(Right.SEE)
 def season_file(request: BookRequest, ending: str) -> HttpResponseBase:
     """The season for a spreadsheet program, as it is narrowed and sorted."""
-    found = _season(request)
+    found = _season(request.actor, request.GET)
     table = (bookrows.SEASON_HEAD, bookrows.season_table(found.lines))
     return FILES[ending](table, name=f"season-{found.year}")
 
@@ -168,7 +187,7 @@ def plan(request: BookRequest) -> HttpResponse:
     """Which nozzle, at which pressure and speed, meets a label on a rig."""
     actor = request.actor
     asked = request.GET if request.GET else None
-    today = timezone.localdate(timezone=ZoneInfo(actor.business.time_zone))
+    today = today_of(actor.business, now=timezone.now())
     form = PlanForm(asked, business=actor.business, unit_system=actor.user.unit_system, today=today)
     found = None
     if form.is_bound and form.is_valid():

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -17,6 +19,7 @@ from django.views.decorators.http import require_GET
 from logbook.accounts.rights import Right
 from logbook.base.locale import figure, spoken
 from logbook.base.refusals import RefusedInput
+from logbook.base.today import today_of
 from logbook.catalog.selectors import on_shelf, places_of_fields
 from logbook.documents.papers import PAPERS, paper_of
 from logbook.documents.totals import render_totals
@@ -139,6 +142,10 @@ def asked(query: QueryDict, *, today: date) -> Asked:
     return one
 
 
+def _asked(request: BookRequest) -> Asked:
+    return asked(request.GET, today=today_of(request.actor.business, now=timezone.now()))
+
+
 def _read_density(one: Asked, name: str, text: str) -> None:
     try:
         found = parse_answer(text, dimensions=("mass_per_volume",), words=False)
@@ -162,7 +169,7 @@ LEAST_G_L, MOST_G_L = 500.0, 3000.0
 @front_door(Right.SEE)
 def totals_page(request: BookRequest) -> HttpResponse:
     """The totals by product on screen, with what they are asked by, and the files of them."""
-    wish = asked(request.GET, today=timezone.localdate())
+    wish = _asked(request)
     errors, found = wish.errors, None
     try:
         found = wish.found(request)
@@ -177,7 +184,7 @@ def totals_page(request: BookRequest) -> HttpResponse:
         "places": places_of_fields(business=request.actor.business),
         "found": found,
         "lines": lines,
-        "densities": _density_inputs(request.GET, found, errors),
+        "densities": _density_inputs(request, found, errors),
         "remarks": remarks(found) if found else (),
         "query": request.GET.urlencode(),
     }
@@ -185,19 +192,39 @@ def totals_page(request: BookRequest) -> HttpResponse:
 
 
 def _density_inputs(
-    query: QueryDict, found: Totals | None, errors: dict[str, list[str]]
+    request: BookRequest, found: Totals | None, errors: dict[str, list[str]]
 ) -> list[dict[str, Any]]:
-    """Return the inputs of density: of each product that was counted by volume, or was asked."""
+    """Return the inputs of density: of each product that was counted by volume, or was asked.
+
+    Where something is refused nothing is counted, and every input that was sent comes back.
+    """
+    query = request.GET
     names = {
         f"{DENSITY}{one.product_id}": one.name
         for one in (found.products if found else ())
         if any(entered.dimension == "volume" for entered in one.entered)
     }
-    names |= {name: _("a product") for name in errors if name.startswith(DENSITY)}
+    sent = [name for name in query if name.startswith(DENSITY) and name not in names]
+    known = _products_of(request, sent)
+    names |= {
+        name: known.get(name, _("a product"))
+        for name in sent
+        if query[name].strip() or (found is None and name in known)
+    }
     return [
         {"name": name, "product": product, "value": query.get(name, ""), "errors": errors.get(name)}
         for name, product in names.items()
     ]
+
+
+def _products_of(request: BookRequest, inputs: Iterable[str]) -> dict[str, str]:
+    """Return the names of the products of the business by the inputs of their density."""
+    ids: dict[uuid.UUID, str] = {}
+    for name in inputs:
+        with suppress(ValueError):
+            ids[uuid.UUID(name.removeprefix(DENSITY))] = name
+    rows = on_shelf(business=request.actor.business, shelf="products").prefetch_related(None)
+    return {ids[pk]: name for pk, name in rows.filter(pk__in=ids).values_list("pk", "name")}
 
 
 @require_GET
@@ -205,7 +232,7 @@ def _density_inputs(
 def totals_pdf(request: BookRequest) -> HttpResponse:
     """The totals on paper."""
     now = timezone.now()
-    found = asked(request.GET, today=timezone.localdate()).found(request)
+    found = _asked(request).found(request)
     content = render_totals(found, now=now, paper=request.actor.business.paper_size)
     return _pdf(content, f"{_name(found)}.pdf")
 
@@ -214,7 +241,7 @@ def totals_pdf(request: BookRequest) -> HttpResponse:
 @front_door(Right.SEE)
 def totals_csv(request: BookRequest) -> HttpResponse:
     """The totals for a spreadsheet program."""
-    found = asked(request.GET, today=timezone.localdate()).found(request)
+    found = _asked(request).found(request)
     return _download(to_csv(found), "text/csv; charset=utf-8", f"{_name(found)}.csv")
 
 
@@ -222,7 +249,7 @@ def totals_csv(request: BookRequest) -> HttpResponse:
 @front_door(Right.SEE)
 def totals_json(request: BookRequest) -> HttpResponse:
     """The totals for a program."""
-    found = asked(request.GET, today=timezone.localdate()).found(request)
+    found = _asked(request).found(request)
     return _download(to_json_text(found), "application/json", f"{_name(found)}.json")
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
+from contextlib import closing
 from typing import Any, cast
 from uuid import UUID
 
@@ -12,8 +13,8 @@ from django.template.loader import render_to_string
 from django.urls import path, reverse
 from django.utils import timezone
 from django.utils.html import format_html
+from django.utils.translation import get_language, ngettext, override
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
 from logbook.accounts.rights import Right
@@ -139,7 +140,7 @@ def _at_work(request: BookRequest, file: Any, work: jobs.Progress, title: str) -
     )
     before, after = page.split("<!-- progress -->")
 
-    def lines() -> Iterator[str]:
+    def lines() -> Generator[str]:
         yield before
         try:
             for done, total in work:
@@ -153,13 +154,24 @@ def _at_work(request: BookRequest, file: Any, work: jobs.Progress, title: str) -
             yield format_html("<li>{}</li>\n", str(refusal))
         yield after
 
-    response = StreamingHttpResponse(lines())
+    response = StreamingHttpResponse(_spoken_in(get_language(), lines()))
     # HTML's own refresh counts from when the page has come whole: with no script, and not before.
     response["Refresh"] = f"0; url={target}"
     response["Cache-Control"] = "no-store"
     response["X-Accel-Buffering"] = "no"
     # The door speaks of HttpResponse; nobody between here and the client reads its content.
     return cast("HttpResponse", response)
+
+
+def _spoken_in(language: str | None, steps: Generator[str]) -> Iterator[str]:
+    """Yield what each step yields, made in `language`: the page's own ends before its stream."""
+    with closing(steps):
+        while True:
+            with override(language):
+                step = next(steps, None)
+            if step is None:
+                return
+            yield step
 
 
 @require_safe

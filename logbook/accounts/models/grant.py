@@ -94,6 +94,11 @@ class Grant(TenantModel):
         )
 
     @property
+    def first_day(self) -> date:
+        """The day on which it begins, by the clock of the business."""
+        return self.begins_at.astimezone(self._zone).date()
+
+    @property
     def last_day(self) -> date | None:
         """The last day on which it stands, by the clock of the business; None if it has no end."""
         if self.ends_at is None:

@@ -22,6 +22,7 @@ from logbook.accounts.services import confirm_password
 from logbook.base.keyset import Page
 from logbook.base.locale import plain_english
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
+from logbook.base.today import today_of
 from logbook.records import due, selectors
 from logbook.records.entryforms import DutyEntryForm
 from logbook.records.forms import wall_clock
@@ -232,7 +233,9 @@ def keeping(request: BookRequest) -> HttpResponse:
 
 def _keeping_page(request: BookRequest, *, refused: bool = False, **typed: Any) -> HttpResponse:
     """Return the page; a refused form stands in it as it was typed, with what is wrong."""
-    actor, today = request.actor, timezone.now().date()
+    actor, now = request.actor, timezone.now()
+    # A purge waits until the day is over in UTC, too: what it would refuse is not offered.
+    today = min(today_of(actor.business, now=now), now.date())
     every = request.GET.get("show") == "all"
     rows = due.kept_records(actor=actor, today=today, may_go=not every)
     page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))

@@ -130,6 +130,12 @@ def at(value: Any, zone: Any) -> str:
 
 
 @register.filter
+def day_at(value: Any, zone: str) -> str:
+    """Return the day of an instant by the clock in `zone`."""
+    return locale.day(value.astimezone(ZoneInfo(zone)).date())
+
+
+@register.filter
 def moment(value: Any) -> str:
     """Return an instant in UTC where the words beside it say so."""
     return locale.instant(value, ZoneInfo("UTC")).removesuffix(" UTC")

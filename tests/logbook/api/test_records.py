@@ -450,6 +450,8 @@ def test_the_book_is_narrowed_to_a_customer_and_a_field(as_owner, some, yard):
         ("page_size=201", "page_size"),
         ("page_size=all", "page_size"),
         ("page_size=9999999999999", "page_size"),
+        ("page_size=0000000019999", "page_size"),
+        (f"page_size=1{'0' * 5000}", "page_size"),
     ],
 )
 def test_a_question_that_is_not_understood_is_refused_by_name(as_owner, query, name):

@@ -517,10 +517,6 @@ class TestLists:
         assert "2752 fl oz" in page
         assert "Leafkill" in page
 
-    @pytest.mark.parametrize("year", ["", "next", "1", "99999999999"])
-    def test_an_odd_year_is_this_year(self, owner: Any, year: str) -> None:
-        assert enter(owner).get(reverse("season"), {"year": year}).status_code == 200
-
     def test_today_names_what_waits(self, owner: Any, clean_draft: Any) -> None:
         page = enter(owner).get(reverse("today")).content.decode()
         assert "North L" in page

@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
+import time_machine
 from django.test import Client
 
 from logbook.records import due
@@ -41,6 +42,22 @@ class TestList:
         assert "2021-06-12" in text
         assert "North Dakota" in text
         assert f"/book/{old.pk}/purge/" in text
+
+    @pytest.mark.parametrize(
+        ("zone", "now", "offered"),
+        [
+            ("America/Chicago", "2021-06-13T03:00Z", False),
+            ("America/Chicago", "2021-06-13T06:00Z", True),
+            ("Pacific/Auckland", "2021-06-12T13:00Z", False),
+        ],
+    )
+    def test_none_may_go_before_its_last_day_is_over_there_and_in_utc(
+        self, browser_of: Any, owner: Any, old: Any, zone: str, now: str, offered: bool
+    ) -> None:
+        # UTC-5 in Chicago and UTC+12 in Auckland in June (IANA time zone database).
+        type(owner.business).objects.update(time_zone=zone)
+        with time_machine.travel(now, tick=False):
+            assert (f"/book/{old.pk}/purge/" in page(browser_of(owner))) is offered
 
     def test_what_is_still_kept_stands_among_all(self, browser: Client, signed: Any) -> None:
         assert "No record may go yet" in page(browser)

@@ -264,6 +264,30 @@ class TestTotals:
             assert refused.status_code == 303
             assert told in unescape(browser.get(refused["Location"]).content.decode())
 
+    def test_a_density_refused_leaves_the_others_with_their_products(
+        self, browser: Client, signed: Any, yard: Any, stranger: Any
+    ) -> None:
+        second = make.ProductFactory(business=signed.business, name="Vine Guard")
+        third = make.ProductFactory(business=signed.business, name="Root Aid")
+        theirs = make.ProductFactory(business=stranger.business, name="Not Ours")
+        query = {
+            f"density-{yard.product.pk}": "heavy",
+            f"density-{second.pk}": "1.1 kg/L",
+            f"density-{third.pk}": "",
+            f"density-{theirs.pk}": "1.2 kg/L",
+        }
+        answer = browser.get(reverse("season-totals"), SIGNED_IN | query)
+        assert answer.status_code == 422
+        found = {one["product"]: one["value"] for one in answer.context["densities"]}
+        kept = {yard.product.name: "heavy", "Vine Guard": "1.1 kg/L", "Root Aid": ""}
+        assert found == kept | {"a product": "1.2 kg/L"}
+        text = answer.content.decode()
+        assert "Density of Vine Guard" in text
+        assert "Not Ours" not in text
+        # Beside another mistake they stay, too.
+        answer = browser.get(reverse("season-totals"), query | {"rule": "any"})
+        assert f'name="density-{second.pk}" value="1.1 kg/L"' in answer.content.decode()
+
     def test_the_season_page_links_the_totals(self, browser: Client) -> None:
         page = browser.get(reverse("season"), {"year": "2026"}).content.decode()
         assert f"{reverse('season-totals')}?from=2026-01-01&amp;to=2026-12-31" in page

@@ -12,9 +12,11 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
+from django.utils.translation import get_language, override
 
 from logbook.base.cells import neutral, plain
 from logbook.catalog import models as shelf
+from logbook.catalog.sheets import jobs
 from logbook.records.exchange import columns
 from logbook.records.exchange.spreadsheet import as_text
 from tests import factories as make
@@ -62,6 +64,28 @@ def test_bad_rows_are_named_and_there_is_no_button(browser: Client) -> None:
     assert "write/" not in page
     assert "bad row" in written(browser, address)
     assert not shelf.Customer.objects.exists()
+
+
+def test_what_is_said_while_the_answer_streams_is_in_the_language_of_the_page(
+    browser: Client, owner: Any
+) -> None:
+    type(owner.user).objects.filter(pk=owner.user.pk).update(language="es")
+    rows = "".join(f"Farm {n},Road\n" for n in range(jobs.STEP))
+    raw = f"name,address\n{rows},12 Road\n".encode()
+    answer = browser.post(
+        reverse("sheets-look", args=["customers"]), {"file": SimpleUploadedFile("c.csv", raw)}
+    )
+    before = get_language()
+    with override("en"):
+        text = b"".join(answer.streaming_content).decode()
+        assert get_language() == "en"
+    assert get_language() == before
+    assert "2,000 de 2,001 filas" in text
+    page = browser.get(answer["Refresh"].partition("url=")[2]).content.decode()
+    assert "Hace falta." in page
+    answer = browser.post(f"{answer['Refresh'].partition('url=')[2]}write/")
+    text = b"".join(answer.streaming_content).decode()
+    assert "Examine primero el archivo" in text
 
 
 def test_a_refused_file_says_why(browser: Client) -> None:

@@ -53,6 +53,7 @@ def test_a_token_is_revoked_by_its_person_alone(browser, browser_of, office, str
     assert "opens nothing any longer" in browser.post(address, follow=True).content.decode()
     token.refresh_from_db()
     assert token.revoked_at
+    assert f"revoked {token.revoked_at:%Y-%m-%d %H:%M} UTC" in browser.get(PAGE).content.decode()
 
 
 def test_a_visitor_is_sent_to_log_in(client, db):
