@@ -71,13 +71,14 @@ def strike_duty_entry(
             return standing
         mistaken = (
             DutyEntry.objects.within(actor.business)
-            .select_related("record", "struck_by")
+            .select_related("record")
             .filter(id=entry_id)
             .first()
         )
         if mistaken is None:
             raise NotThere(_("There is no such entry."))
-        if mistaken.strikes_id or hasattr(mistaken, "struck_by"):
+        _locked(actor, mistaken.record_id)
+        if mistaken.strikes_id or DutyEntry.objects.filter(strikes=mistaken).exists():
             raise Refused(_("This entry is struck already; write down what was done instead."))
         entry = DutyEntry(
             id=new_id,
@@ -103,12 +104,7 @@ def _standing(actor: Actor, entry_id: UUID) -> DutyEntry | None:
 
 
 def _record(actor: Actor, record_id: UUID) -> ApplicationRecord:
-    record: ApplicationRecord | None = (
-        ApplicationRecord.objects.within(actor.business)
-        .select_related("amendment__seal")
-        .filter(id=record_id)
-        .first()
-    )
+    record = _locked(actor, record_id)
     if record is None:
         raise NotThere(_("There is no such record."))
     if record.superseded_by:
@@ -117,6 +113,20 @@ def _record(actor: Actor, record_id: UUID) -> ApplicationRecord:
             % {"number": record.superseded_by}
         )
     return record
+
+
+def _locked(actor: Actor, record_id: UUID) -> ApplicationRecord | None:
+    """Return the record, locked with all its versions; None where there is none.
+
+    The sheet of each is written from all their entries: of two at once, the second waits, or its
+    sheet would not know the first.
+    """
+    rows = ApplicationRecord.objects.within(actor.business).filter(id=record_id)
+    linked = [one.pk for record in rows for one in due.versions(record)]
+    versions = ApplicationRecord.objects.within(actor.business).filter(pk__in=linked)
+    list(versions.select_for_update(of=("self",)).order_by("pk").values_list("pk"))
+    found: ApplicationRecord | None = rows.select_related("amendment__seal").first()
+    return found
 
 
 AFTER_THE_START = (DutyKind.NOTICE_AFTER, DutyKind.COPY, DutyKind.REPORT)
@@ -169,4 +179,5 @@ def _save(entry: DutyEntry, now: datetime) -> None:
     if errors:
         raise RefusedInput(errors)
     entry.save(force_insert=True)
-    due.refresh(record_id=entry.record_id)
+    for version in due.versions(entry.record):
+        due.refresh(record_id=version.pk)
