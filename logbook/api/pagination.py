@@ -91,6 +91,6 @@ class ByNumber(ByCursor):
 
 
 class ByDue(ByCursor):
-    """The first due first."""
+    """The first due first; what waits without an instant comes last."""
 
-    ordering = ("next_due_at", "record_id")
+    ordering = ("due_or_last", "record_id")

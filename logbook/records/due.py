@@ -37,7 +37,7 @@ from logbook.records.selectors import at_field
 from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
 from logbook.records.visible import visible
 from logbook.rules.duties.clocks import Due, Standing, dues, first_of, strictest
-from logbook.rules.duties.model import Clock, Deadline, HowRead, Kind, Since
+from logbook.rules.duties.model import Clock, Deadline, DutySet, HowRead, Kind, Since
 from logbook.rules.duties.reader import duty_sets
 from logbook.rules.duties.retention import kept
 from logbook.rules.facts import Snapshot
@@ -355,11 +355,18 @@ def refresh(*, record_id: UUID) -> DueSheet | None:
             "late_count": len(late),
             "waiting": sum(item.open and item.called_at is not None for item in found),
             "keep_until": longest.until if longest else None,
-            "kept_by": f"{longest.duty_set.title}: {longest.duty_set.citation}" if longest else "",
+            "kept_by": _law_of(longest.duty_set) if longest else "",
         },
     )
     _say_when_they_may_go(record)
     return sheet
+
+
+def _law_of(found: DutySet) -> str:
+    """Return the title and citation of a set; of a label both are one, and it is said once."""
+    if found.title == found.citation:
+        return found.citation
+    return f"{found.title}: {found.citation}"
 
 
 def _say_when_they_may_go(record: ApplicationRecord) -> None:
@@ -419,7 +426,10 @@ class Task:
 
 
 def open_sheets(*, actor: Actor, late: bool = False) -> QuerySet[DueSheet]:
-    """Return the sheets with something to do, the first due first; or those with a late one."""
+    """Return the sheets with something to do, the first due first; or those with a late one.
+
+    What waits without an instant comes last: it must not hide what is overdue.
+    """
     actor.must(Right.SEE)
     refresh_stale(business=actor.business)
     rows = DueSheet.objects.filter(visible(actor, via="record__")).select_related(
@@ -428,7 +438,7 @@ def open_sheets(*, actor: Actor, late: bool = False) -> QuerySet[DueSheet]:
     if late:
         return rows.filter(late_count__gt=0).order_by("-record__book_at", "record_id")
     return rows.filter(Q(next_due_at__isnull=False) | Q(waiting__gt=0)).order_by(
-        F("next_due_at").asc(nulls_first=True), "record_id"
+        "due_or_last", "record_id"
     )
 
 
@@ -488,7 +498,7 @@ class DraftSheet:
     """What is due for one draft; it stands among the sheets of signed records by the same keys."""
 
     record_id: UUID
-    next_due_at: datetime
+    due_or_last: datetime
     tasks: tuple[Task, ...]
 
 
@@ -501,14 +511,14 @@ def draft_sheets(*, actor: Actor, now: datetime) -> list[DraftSheet]:
     return [
         DraftSheet(
             record_id=record_id,
-            next_due_at=min(task.item.due for task in tasks if task.item.due),
+            due_or_last=min(task.item.due for task in tasks if task.item.due),
             tasks=tuple(tasks),
         )
         for record_id, tasks in found.items()
     ]
 
 
-OPEN_KEYS: tuple[Key, ...] = (("next_due_at", datetime), ("record_id", UUID))
+OPEN_KEYS: tuple[Key, ...] = (("due_or_last", datetime), ("record_id", UUID))
 LATE_KEYS: tuple[Key, ...] = (("record__book_at", datetime), ("record_id", UUID))
 """What the lists of deadlines are sorted by: the first due first, the newest late work first."""
 

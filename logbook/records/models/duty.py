@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import ClassVar
 from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Coalesce
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -18,6 +20,9 @@ from logbook.records.models.seal import Seal
 
 SAYS_WHY = (Delivery.NOT_OWED, Delivery.AROSE)
 """What an entry with one of these means stands in its note."""
+
+LAST = datetime(9000, 1, 1, tzinfo=UTC)
+"""Stands in the lists for the instant of what waits without one: after all that has one."""
 
 
 class DutyEntry(TenantModel):
@@ -126,11 +131,18 @@ class DueSheet(models.Model):
     law = models.CharField(max_length=64)
     items = models.JSONField(default=list)
     next_due_at = models.DateTimeField(null=True, db_index=True)
+    # What lists are sorted by: never null, for databases differ in where null stands.
+    due_or_last = models.GeneratedField(
+        expression=Coalesce("next_due_at", models.Value(LAST, models.DateTimeField())),
+        output_field=models.DateTimeField(),
+        db_persist=True,
+        db_index=True,
+    )
     late_count = models.PositiveSmallIntegerField(default=0)
     # Things that somebody asked for, to which no law that is carried gives an instant.
     waiting = models.PositiveSmallIntegerField(default=0)
     keep_until = models.DateField(null=True)
-    kept_by = models.CharField(max_length=300, blank=True)
+    kept_by = models.TextField(blank=True)
     may_go_after = models.DateField(null=True, db_index=True)
 
     def __str__(self) -> str:
@@ -196,7 +208,7 @@ class Purge(TenantModel):
     purged_by = models.ForeignKey("accounts.User", on_delete=models.PROTECT, related_name="+")
     reason = models.TextField()
     keep_until = models.DateField()
-    allowed_by = models.CharField(max_length=300)
+    allowed_by = models.TextField()
 
     class Meta(TenantModel.Meta):
         ordering = ["-purged_at", "seal__number"]

@@ -78,8 +78,7 @@ def strike_duty_entry(
         standing = _standing(actor, new_id, {"note": reason, "strikes_id": entry_id})
         if standing:
             return standing
-        records = ApplicationRecord.objects.within(actor.business)
-        record: ApplicationRecord | None = records.filter(id=record_id).first()
+        record = _locked(actor, record_id)
         mistaken = due.entries_of(record).filter(id=entry_id).first() if record else None
         if mistaken is None:
             raise NotThere(_("There is no such entry of this record."))
@@ -121,12 +120,7 @@ def _differs(standing: DutyEntry, name: str, asked: Any) -> bool:
 
 
 def _record(actor: Actor, record_id: UUID) -> ApplicationRecord:
-    record: ApplicationRecord | None = (
-        ApplicationRecord.objects.within(actor.business)
-        .select_related("amendment__seal")
-        .filter(id=record_id)
-        .first()
-    )
+    record = _locked(actor, record_id)
     if record is None:
         raise NotThere(_("There is no such record."))
     if record.superseded_by:
@@ -135,6 +129,20 @@ def _record(actor: Actor, record_id: UUID) -> ApplicationRecord:
             % {"number": record.superseded_by}
         )
     return record
+
+
+def _locked(actor: Actor, record_id: UUID) -> ApplicationRecord | None:
+    """Return the record, locked with all its versions; None where there is none.
+
+    The sheet of each is written from all their entries: of two at once, the second waits, or its
+    sheet would not know the first.
+    """
+    rows = ApplicationRecord.objects.within(actor.business).filter(id=record_id)
+    linked = [one.pk for record in rows for one in due.versions(record)]
+    versions = ApplicationRecord.objects.within(actor.business).filter(pk__in=linked)
+    list(versions.select_for_update(of=("self",)).order_by("pk").values_list("pk"))
+    found: ApplicationRecord | None = rows.select_related("amendment__seal").first()
+    return found
 
 
 AFTER_THE_START = (DutyKind.NOTICE_AFTER, DutyKind.COPY, DutyKind.REPORT)
@@ -187,4 +195,5 @@ def _save(entry: DutyEntry, now: datetime) -> None:
     if errors:
         raise RefusedInput(errors)
     entry.save(force_insert=True)
-    due.refresh(record_id=entry.record_id)
+    for version in due.versions(entry.record):
+        due.refresh(record_id=version.pk)

@@ -13,8 +13,9 @@ from jsonschema import Draft202012Validator
 from logbook.catalog.choices import DutyClass, LabelSince
 from logbook.documents.papers import PAPERS
 from logbook.records.exchange import schema as exchange
-from logbook.records.models import DutyEntry
+from logbook.records.models import DueSheet, DutyEntry
 from logbook.rules.duties.elements import ELEMENTS
+from tests.conftest import sealed_by, written
 from tests.logbook.api.conftest import problem_of
 
 NEW = str(uuid.UUID(int=11))
@@ -155,6 +156,18 @@ def test_what_is_due_is_listed_with_its_time(as_owner, as_stranger, yard, reques
     assert copy["due"] == "2026-07-13T04:59:59.999999Z"
     assert copy["standing"] in ("open", "overdue")
     assert as_stranger.get("deadlines/").json()["results"] == []
+
+
+def test_what_waits_without_an_instant_is_listed_after_what_is_due(as_owner, signed, owner, entry):
+    other = sealed_by(owner, written(owner, entry), explained="Looked at again.")
+    DueSheet.objects.filter(record=signed).update(next_due_at=None, waiting=1)
+    first = as_owner.get("deadlines/?page_size=1").json()
+    second = as_owner.get(first["next"].partition("/v1/")[2]).json()
+    assert [one["record"] for one in first["results"] + second["results"]] == [
+        str(other.pk),
+        str(signed.pk),
+    ]
+    assert second["next"] is None
 
 
 def test_totals_are_those_of_the_page(as_owner, signed):

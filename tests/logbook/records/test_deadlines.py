@@ -366,6 +366,38 @@ class TestLists:
         assert ahead.overdue == 1
         assert [task.item.kind for task in ahead.first] == ["notice before"]
 
+    def test_what_waits_without_an_instant_comes_after_all_that_has_one(
+        self, owner: Any, yard: Any, entry: dict[str, Any], now: datetime
+    ) -> None:
+        # 4 Tex. Admin. Code 7.33: a record is given to the department on request, by no set time.
+        waiting = {_in(owner, yard, entry, "US-TX").pk for _ in range(3)}
+        for pk in waiting:
+            record = ApplicationRecord.objects.get(pk=pk)
+            tell(owner, record, "notice before", START - timedelta(hours=1))
+            tell(owner, record, "report", END, how="asked for", to_whom="The department")
+        overdue = {_in(owner, yard, entry, "US-ND").pk for _ in range(2)}
+        draft = written(owner, entry)
+        assert set(DueSheet.objects.filter(next_due_at=None).values_list("pk", flat=True)) == (
+            waiting
+        )
+        # The farm was told before the work of none of these three.
+        told_late = {*overdue, draft.pk}
+        ahead = due.outlook(actor=owner, now=now, shown=3)
+        assert (ahead.overdue, {task.record_id for task in ahead.first}) == (3, told_late)
+
+        pages, place = [], {}
+        while not pages or place["after"]:
+            page, _tasks = due.deadline_page(actor=owner, now=now, late=False, query=place, size=2)
+            pages.append(page)
+            place = {"after": page.after}
+        seen = [one.record_id for page in pages for one in page.rows]
+        assert len(seen) == 6
+        assert (set(seen[:3]), set(seen[3:])) == (told_late, waiting)
+        page, _tasks = due.deadline_page(
+            actor=owner, now=now, late=False, query={"before": page.before}, size=2
+        )
+        assert len(page.rows) == 2
+
     def test_nobody_sees_another_business(
         self, stranger: Any, signed: Any, clean_draft: Any, now: datetime
     ) -> None:
@@ -413,6 +445,15 @@ class TestFresh:
     def test_a_draft_has_no_sheet(self, clean_draft: Any) -> None:
         assert due.refresh(record_id=clean_draft.pk) is None
         assert due.refresh(record_id=uuid.uuid4()) is None
+
+
+def _in(owner: Any, yard: Any, entry: dict[str, Any], place: str) -> Any:
+    """Return a record signed for a field of its own in this place."""
+    field = make.FieldFactory(business=owner.business, customer=yard.customer, place=place)
+    make.FieldLocationFactory(field=field)
+    planting = make.PlantingFactory(field=field).pk
+    draft = written(owner, {**entry, "field": field.pk, "planting": planting})
+    return sealed_by(owner, draft, now=END, explained="Looked at again.")
 
 
 def _sealed(owner: Any, yard: Any, entry: Any, number: int) -> None:

@@ -8,15 +8,17 @@ from typing import Any
 
 import pytest
 from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
 
 from logbook.base.refusals import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records import due
 from logbook.records.entryforms import DutyEntryForm
-from logbook.records.models import DutyEntry
+from logbook.records.models import ApplicationRecord, DueSheet, DutyEntry
 from logbook.records.services.amend import begin_amendment
 from logbook.records.services.draft import begin_draft
 from logbook.records.services.entries import add_duty_entry, strike_duty_entry
 from logbook.records.services.sign import sign
+from tests.conftest import sealed_by
 
 TOLD = {"kind": "notice after", "to_whom": "Customer 1", "how": "telephone", "note": ""}
 
@@ -262,6 +264,13 @@ class TestStriking:
             strike(stranger, mistaken, now)
 
 
+def _locks_before_it_writes(asked: CaptureQueriesContext) -> bool:
+    sql = [query["sql"] for query in asked.captured_queries]
+    lock = next(n for n, text in enumerate(sql) if "FOR UPDATE" in text)
+    write = next(n for n, text in enumerate(sql) if text.startswith("INSERT"))
+    return "records_applicationrecord" in sql[lock] and lock < write
+
+
 class TestAmended:
     def test_what_was_done_for_the_first_counts_for_its_amendment(
         self, owner: Any, signed: Any, now: datetime, confirmed: Any
@@ -281,6 +290,43 @@ class TestAmended:
         assert [entry.kind for entry in due.entries_of(draft)] == ["copy"]
         with pytest.raises(Refused, match=r"corrected by no\. 2; write it there"):
             add(owner, signed, now)
+
+    def test_an_entry_and_its_strike_reach_the_sheet_of_every_version(
+        self, owner: Any, signed: Any, now: datetime
+    ) -> None:
+        def open_on(record: Any) -> list[str]:
+            return [item.kind for item in due.items_on(record.due_sheet) if item.open]
+
+        draft = begin_amendment(
+            actor=owner, record_id=signed.pk, new_id=uuid.uuid4(), reason="The note was wrong."
+        )
+        assert open_on(DueSheet.objects.get().record) == ["notice before"]
+        given = signed.started_at - timedelta(hours=1)
+        told = add(owner, draft, now, kind="notice before", given_at=given)
+        assert open_on(DueSheet.objects.get().record) == []
+        of_first = add(owner, signed, now, kind="notice before", given_at=given)
+        sealed_by(owner, draft, now=now)
+        reason = "The wrong farm was called."
+        for entry, still_open in ((told, []), (of_first, ["notice before"])):
+            strike_duty_entry(
+                actor=owner, entry_id=entry.pk, new_id=uuid.uuid4(), reason=reason, now=now
+            )
+            assert open_on(ApplicationRecord.objects.get(pk=draft.pk)) == still_open
+
+    if connection.vendor == "postgresql":
+
+        def test_all_versions_are_locked_while_an_entry_is_written(
+            self, owner: Any, signed: Any, now: datetime
+        ) -> None:
+            # PostgreSQL manual, 13.3.2: rows locked FOR UPDATE wait for one another.
+            with CaptureQueriesContext(connection) as asked:
+                entry = add(owner, signed, now)
+            assert _locks_before_it_writes(asked)
+            with CaptureQueriesContext(connection) as asked:
+                strike_duty_entry(
+                    actor=owner, entry_id=entry.pk, new_id=uuid.uuid4(), reason="Wrong.", now=now
+                )
+            assert _locks_before_it_writes(asked)
 
     def test_the_day_of_consent_is_a_date(self, owner: Any, signed: Any, now: datetime) -> None:
         entry = add(owner, signed, now, kind="copy", how="e-mail", consent_on=date(2026, 1, 5))

@@ -100,6 +100,17 @@ class TestKept:
         assert sheet.keep_until == date(2021, 6, 12)
         assert sheet.kept_by.startswith("North Dakota: N.D. Admin. Code")
 
+    def test_a_label_with_long_names_is_named_once_and_whole(
+        self, owner: Any, yard: Any, clean_draft: Any, seal_it: Callable[..., Seal], now: datetime
+    ) -> None:
+        yard.product.name, yard.label.edition = "N" * 200, "E" * 40
+        yard.label.keep_years = 9
+        yard.product.save()
+        yard.label.save()
+        seal_it(clean_draft, now)
+        kept_by = DueSheet.objects.get().kept_by
+        assert kept_by == f"Label of {'N' * 200}, edition {'E' * 40}"
+
     def test_it_may_go_from_the_day_after(self, owner: Any, old: Seal) -> None:
         def may_go(today: date) -> int:
             return due.kept_records(actor=owner, today=today, may_go=True).count()
