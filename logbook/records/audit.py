@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
+from django.db.models.functions import Coalesce
 
 from logbook.accounts.rights import Actor, Right
 from logbook.records.models import ApplicationRecord
-from logbook.records.selectors import book
+from logbook.records.selectors import around, book
 from logbook.records.visible import visible
 
 FIRST_YEAR, LAST_YEAR = 1990, 2200
@@ -22,16 +23,19 @@ def sealed_work(
 ) -> QuerySet[ApplicationRecord]:
     """Return the sealed records open to the actor, the newest work first, narrowed.
 
-    Args: year, of the start, by the clock of the business.
+    Args: year, of the local day at the field, as `ApplicationRecord.local_day` says it.
     """
     rows = book(actor=actor, state="signed", field_id=field_id)
-    if year is not None:
-        zone = ZoneInfo(actor.business.time_zone)
-        rows = rows.filter(
-            started_at__gte=datetime(year, 1, 1, tzinfo=zone),
-            started_at__lt=datetime(year + 1, 1, 1, tzinfo=zone),
-        )
-    return rows
+    rows = rows.defer("amends__seal__text", "amendment__seal__text")
+    if year is None:
+        return rows
+    rows = rows.filter(around(date(year, 1, 1), date(year, 12, 31)))
+    rows = rows.alias(ended=Coalesce("finished_at", "started_at"))
+    within = Q(pk__in=[])
+    for name in rows.order_by().values_list("time_zone", flat=True).distinct():
+        begin, end = (datetime(one, 1, 1, tzinfo=ZoneInfo(name)) for one in (year, year + 1))
+        within |= Q(time_zone=name, ended__gte=begin, ended__lt=end)
+    return rows.filter(within)
 
 
 def fields_worked(*, actor: Actor) -> list[tuple[UUID, str]]:

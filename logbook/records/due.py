@@ -8,7 +8,6 @@ the law changed since. What is due for a draft is computed as it stands.
 from __future__ import annotations
 
 import hashlib
-import json
 import re
 from calendar import month_name
 from collections.abc import Iterable, Iterator, Mapping
@@ -31,8 +30,8 @@ from logbook.records.models import (
     DutyEntry,
     LegalHold,
     Purge,
-    Seal,
 )
+from logbook.records.sealed import facts_of
 from logbook.records.selectors import at_field
 from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
 from logbook.records.visible import visible
@@ -379,12 +378,6 @@ def _say_when_they_may_go(record: ApplicationRecord) -> None:
     sheets.update(may_go_after=max(known) if whole else None)
 
 
-def facts_of(seal: Seal) -> Snapshot:
-    """Return the facts that a seal holds."""
-    snapshot: Snapshot = from_json(json.loads(seal.text)["facts"], Snapshot)
-    return snapshot
-
-
 def refresh_stale(*, business: Any, at_once: int = REFRESHED_AT_ONCE) -> int:
     """Return how many sheets were written: none was there, or the data of the law changed."""
     stale = (
@@ -419,11 +412,6 @@ class Task:
         """The last instant in time as the clock at the field shows it."""
         return at_field(self.item.due, self.time_zone) if self.item.due else ""
 
-    @property
-    def local_done(self) -> str:
-        """When it was done, as the clock at the field shows it."""
-        return at_field(self.item.done_at, self.time_zone) if self.item.done_at else ""
-
 
 def open_sheets(*, actor: Actor, late: bool = False) -> QuerySet[DueSheet]:
     """Return the sheets with something to do, the first due first; or those with a late one.
@@ -432,8 +420,10 @@ def open_sheets(*, actor: Actor, late: bool = False) -> QuerySet[DueSheet]:
     """
     actor.must(Right.SEE)
     refresh_stale(business=actor.business)
-    rows = DueSheet.objects.filter(visible(actor, via="record__")).select_related(
-        "record__field", "record__customer", "record__seal"
+    rows = (
+        DueSheet.objects.filter(visible(actor, via="record__"))
+        .select_related("record__field", "record__customer", "record__seal")
+        .defer("record__seal__text")
     )
     if late:
         return rows.filter(late_count__gt=0).order_by("-record__book_at", "record_id")
@@ -480,9 +470,7 @@ def draft_tasks(*, actor: Actor, now: datetime) -> list[Task]:
         signed_at__isnull=True, amends__isnull=True, started_at__isnull=False, field__isnull=False
     )
     rows = rows.filter(set_aside_at__isnull=True)
-    drafts = (
-        with_everything(rows).prefetch_related("duty_entries__record").order_by("book_at", "id")
-    )
+    drafts = with_everything(rows).prefetch_related("duty_entries__record")
     return [
         _task(record, None, item, now)
         for record in drafts.order_by("book_at", "id")[:DRAFTS_LOOKED_AT]
@@ -588,6 +576,7 @@ def kept_records(*, actor: Actor, today: date, may_go: bool) -> QuerySet[DueShee
     rows = (
         DueSheet.objects.filter(visible(actor, via="record__"))
         .select_related("record__field", "record__customer", "record__seal")
+        .defer("record__seal__text")
         .annotate(
             held=Exists(
                 standing.filter(Q(seal__isnull=True) | Q(seal__record_id=OuterRef("record_id")))

@@ -11,7 +11,8 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 import rfc8785
-from django.db.models import Exists, OuterRef
+from django.db.models import Count, Exists, OuterRef, Subquery
+from django.db.models.functions import Coalesce
 
 from logbook.records.law import texts_that_hold
 from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Purge, Seal
@@ -137,16 +138,21 @@ def verify(
     A log that was cut short together with all its records is whole as far as it can know; only
     `expected`, which was kept elsewhere, shows that.
 
+    Read to the end of the chain as it is at the beginning: what is signed meanwhile is counted at
+    the end and is no fault.
+
     Args: progress: told now and then how many entries have been read.
     """
     checked, purged, previous = 0, 0, NO_SEAL_YET
+    chain = Chain.objects.filter(business=business).first()
+    end = chain.last_number if chain else 0
     law = texts_that_hold()
 
     def found(why: str | None, number: int) -> Verification:
         broken = Broken(number=number, why=why) if why else None
         return Verification(checked=checked, last_link=previous, broken=broken, purged=purged)
 
-    for entry in _entries(business):
+    for entry in _entries(business, end):
         seal = entry.seal
         if isinstance(seal, str):
             return found(say("it cannot be read: {why}", why=seal), checked + 1)
@@ -165,22 +171,25 @@ def verify(
         purged += seal["purged_at"] is not None
         if progress and checked % AT_ONCE == 0:
             progress(checked)
-    why, number = _of_the_end(business, checked, previous, expected) or (None, 0)
+    why, number = _of_the_end(business, chain, checked, previous, expected) or (None, 0)
     return found(why, number)
 
 
 def _of_the_end(
-    business: Any, checked: int, last_link: str, expected: Expected | None
+    business: Any, chain: Chain | None, checked: int, last_link: str, expected: Expected | None
 ) -> tuple[str, int] | None:
-    """Return what is wrong with a log whose entries hold one by one, and at which number."""
-    chain = Chain.objects.filter(business=business).first()
-    counted = chain.last_number if chain else 0
-    there = Seal.objects.within(business).count()
-    if not counted == there == checked:
+    """Return what is wrong with a log whose entries hold one by one, and at which number.
+
+    Args: chain, as it was before the first entry was read.
+    """
+    counted, there = _counts(business)
+    if counted != there:
         why = say(
             "the chain counts {counted} seals, {there} are there", counted=counted, there=there
         )
         return why, min(counted, checked) + 1
+    if checked != (chain.last_number if chain else 0):
+        return say("no. {number} is gone", number=checked + 1), checked + 1
     if chain and chain.last_link != last_link:
         return say("the chain's end is not this seal's link"), checked
     if expected and expected.number > checked:
@@ -199,12 +208,24 @@ def _of_the_end(
     return None
 
 
+def _counts(business: Any) -> tuple[int, int]:
+    """Return how many seals the chain counts and how many are there, asked in one statement.
+
+    Two would be of two moments, and a signature between them a fault.
+    """
+    seals = Seal.objects.within(business).order_by().values("business")
+    there = seals.annotate(count=Count("pk")).values("count")
+    chain = Chain.objects.filter(business=business).annotate(there=Coalesce(Subquery(there), 0))
+    found = chain.values_list("last_number", "there").first()
+    return found or (0, Seal.objects.within(business).count())
+
+
 # --- reading, a piece at a time ------------------------------------------------------------------
 
 
-def _entries(business: Any) -> Iterator[_Entry]:
-    """Yield the log in order of number; the number of queries a piece does not depend on it."""
-    seals = Seal.objects.within(business).order_by("number")
+def _entries(business: Any, end: int) -> Iterator[_Entry]:
+    """Yield the log in order of number, up to `end`; each piece takes the same few queries."""
+    seals = Seal.objects.within(business).filter(number__lte=end).order_by("number")
     after: dict[str, int] = {}
     while numbers := list(seals.filter(**after).values_list("number", flat=True)[:AT_ONCE]):
         after = {"number__gt": numbers[-1]}
@@ -295,9 +316,9 @@ def _faults_of_the_law(content: dict[str, Any], law: dict[str, bool]) -> Iterato
     for one in content.get("law") or ():
         holds = law.get(one["digest"])
         if holds is None:
-            yield f"the text of the law {one['id']} as sealed with it is gone"
+            yield say("the text of the law {id} as sealed with it is gone", id=one["id"])
         elif not holds:
-            yield f"the text of the law {one['id']} as sealed with it was changed"
+            yield say("the text of the law {id} as sealed with it was changed", id=one["id"])
 
 
 def _columns(content: dict[str, Any]) -> dict[str, Any]:

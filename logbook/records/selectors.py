@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch, Q, QuerySet
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -17,9 +18,10 @@ from calc.dose import reentry_end
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.records.bookfilter import BookFilter, narrowed
-from logbook.records.models import ApplicationRecord, Load, LoadUse, ProductLine, Seal
-from logbook.records.sealed import read_seal
+from logbook.records.models import ApplicationRecord, Load, LoadUse, Seal
+from logbook.records.sealed import facts_of
 from logbook.records.visible import the_one, visible
+from logbook.rules.facts import ProductFacts, Snapshot
 from logbook.rules.intervals import intervals
 from logbook.rules.quantity import Quantity
 
@@ -189,7 +191,7 @@ class SeasonLine:
     customer_id: str
     field: str
     field_id: str
-    crop: str  # as sealed with the last application; "" where none was said
+    crop: str  # as sealed with the last application, like the names; "" where none was said
     product: str
     applications: int
     last_on: date
@@ -216,58 +218,85 @@ def at_field(instant: datetime, time_zone: str) -> str:
 
 
 def season(*, actor: Actor, year: int, customer_id: UUID | None = None) -> list[SeasonLine]:
-    """Return the totals of a calendar year by customer, field and product.
+    """Return the totals of a calendar year by customer, field and product, as the seals state.
 
-    Totals are sums of the totals entered, unit by unit: a total is never derived from a rate.
+    The day of a work is `Snapshot.local_day`, as for the law and the totals. A field that changed
+    hands stands once for each customer. Totals are sums of the totals entered, unit by unit: a
+    total is never derived from a rate.
     """
     actor.must(Right.READ)
-    lines = (
-        ProductLine.objects.filter(
-            visible(actor, via="record__"),
-            record__signed_at__isnull=False,
-            # A day wider than the year in UTC: the year is that of the clock at the field.
-            record__started_at__gte=datetime(year, 1, 1, tzinfo=UTC) - timedelta(days=1),
-            record__started_at__lt=datetime(year + 1, 1, 1, tzinfo=UTC) + timedelta(days=1),
-        )
+    seals = (
+        seals_of(actor)
+        .filter(around(date(year, 1, 1), date(year, 12, 31), via="record__"))
+        .filter(purged_at__isnull=True)
         .exclude(record__amendment__signed_at__isnull=False)
-        .select_related("product", "record__seal")
-        .order_by(
-            "record__customer__name", "record__field__name", "product__name", "record__started_at"
-        )
+        .order_by(Coalesce("record__finished_at", "record__started_at"), "number")
     )
     if customer_id:
-        lines = lines.filter(record__customer_id=customer_id)
-    groups: dict[Any, list[ProductLine]] = {}
-    for line in lines:
-        if line.record.day and line.record.day.year == year:
-            groups.setdefault((line.record.field_id, line.product_id), []).append(line)
-    return [_season_line(group) for group in groups.values()]
+        seals = seals.filter(record__customer_id=customer_id)
+    groups: dict[tuple[str, str, str], list[SeasonLine]] = {}
+    for seal in seals.only("record_id", "text").iterator(chunk_size=500):
+        facts = facts_of(seal)
+        for product in facts.products:
+            line = _season_line(seal.record_id, facts, product)
+            if line.last_on.year == year:
+                key = (line.customer_id, line.field_id, product.product_id)
+                groups.setdefault(key, []).append(line)
+    lines = [_joined(group) for group in groups.values()]
+    return sorted(lines, key=lambda line: (line.customer, line.field, line.product))
 
 
-def _season_line(lines: list[ProductLine]) -> SeasonLine:
-    """Return the line of one product on one field; names and intervals as they were sealed."""
-    last = lines[-1]
-    record = last.record
-    facts = read_seal(record.seal).snapshot
-    (product,) = (p for p in facts.products if p.product_id == str(last.product_id))
+def around(first: date, last: date, *, via: str = "") -> Q:
+    """Return the records whose local day may be one of these days, or a day beside them.
+
+    A local day lies within a day of the same date in UTC.
+    Args: via, the way from the row asked for to its record: "", "record__".
+    """
+    begin = datetime.combine(first, time(), UTC) - timedelta(days=1)
+    end = datetime.combine(last, time(), UTC) + timedelta(days=2)
+    ended = Q(**{f"{via}finished_at__gte": begin, f"{via}finished_at__lt": end})
+    begun = Q(**{f"{via}started_at__gte": begin, f"{via}started_at__lt": end})
+    return ended | (Q(**{f"{via}finished_at__isnull": True}) & begun)
+
+
+def _season_line(record_id: UUID, facts: Snapshot, product: ProductFacts) -> SeasonLine:
+    """Return the line of one application; names and intervals as they were sealed."""
     ends = intervals(replace(facts, products=(product,)))
     day = facts.local_day()
     if facts.field is None or facts.customer is None or day is None:
-        raise LookupError(f"Signed record {record.pk} lacks field, customer or time.")
+        raise LookupError(f"Signed record {record_id} lacks field, customer or time.")
     return SeasonLine(
         customer=facts.customer.name,
-        customer_id=str(record.customer_id),
+        customer_id=facts.customer.id,
         field=facts.field.name,
-        field_id=str(record.field_id),
+        field_id=facts.field.id,
         crop=facts.crop.name if facts.crop else "",
         product=product.name,
-        applications=len(lines),
+        applications=1,
         last_on=day,
-        total=sums(line.total_used for line in lines),
+        total=sums([product.total_used]),
         reentry_ends=ends.entry_from if ends else None,
         harvest_from=ends.harvest_from if ends else None,
-        time_zone=record.time_zone,
-        record_ids=tuple(line.record_id for line in lines),
+        time_zone=facts.field.time_zone,
+        record_ids=(record_id,),
+    )
+
+
+def _joined(lines: list[SeasonLine]) -> SeasonLine:
+    """Return the line of several applications, given in order of time: the last one's, summed.
+
+    An interval holds to its own end: that of an earlier application, by another edition of the
+    label, may be the last to end.
+    """
+    entries = [line.reentry_ends for line in lines if line.reentry_ends]
+    harvests = [line.harvest_from for line in lines if line.harvest_from]
+    return replace(
+        lines[-1],
+        applications=len(lines),
+        total=sums(one for line in lines for one in line.total),
+        reentry_ends=max(entries, default=None),
+        harvest_from=max(harvests, default=None),
+        record_ids=tuple(line.record_ids[0] for line in lines),
     )
 
 
@@ -313,7 +342,7 @@ def closed_fields(*, actor: Actor, now: datetime) -> list[Closed]:
 def _closed(record: ApplicationRecord) -> Closed | None:
     """Return until when the field is closed: as sealed, whatever the label's row says today."""
     if record.signed_at:
-        ends = intervals(read_seal(record.seal).snapshot)
+        ends = intervals(facts_of(record.seal))
         if ends is None or ends.entry_from is None:
             return None
         return Closed(record=record, products=(ends.entry_product,), ends_at=ends.entry_from)

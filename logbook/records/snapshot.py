@@ -228,7 +228,7 @@ def _catch_test(record: ApplicationRecord) -> facts.CatchTestFacts | None:
     if record.nozzle_set_id is None:
         return None
     tests = CatchTest.objects.filter(nozzle_set_id=record.nozzle_set_id)
-    if day := _local_day(record):
+    if day := record.local_day:
         tests = tests.filter(tested_on__lte=day)
     test = tests.order_by("-tested_on", "-created_at").first()
     return test and facts.CatchTestFacts(
@@ -376,11 +376,6 @@ def _places_elsewhere(use: LoadUse, corrected: Iterable[LoadUse]) -> tuple[int, 
 def _is_corrected(record: ApplicationRecord) -> bool:
     amendment = getattr(record, "amendment", None)
     return amendment is not None and amendment.signed_at is not None
-
-
-def _local_day(record: ApplicationRecord) -> date | None:
-    instant = record.finished_at or record.started_at
-    return instant.astimezone(ZoneInfo(record.time_zone)).date() if instant else None
 
 
 _A_YEAR = timedelta(days=366)

@@ -12,14 +12,13 @@ import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from calc.units import UNITS
@@ -28,7 +27,7 @@ from logbook.base.cells import neutral
 from logbook.base.locale import day, plain_english
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.catalog.models import Customer
-from logbook.records.selectors import seals_of
+from logbook.records.selectors import around, seals_of
 from logbook.records.snapshot import from_json
 from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE, source_words
 from logbook.rules.duties.model import DutySet
@@ -380,8 +379,10 @@ def totals(
             raise NotThere(_("There is no such customer."))
         customer = named.name
     seals = seals_of(actor)
-    standing = seals.filter(_around(day_from, day_to), purged_at__isnull=True).exclude(
-        record__amendment__signed_at__isnull=False
+    standing = (
+        seals.filter(around(day_from, day_to, via="record__"))
+        .filter(purged_at__isnull=True)
+        .exclude(record__amendment__signed_at__isnull=False)
     )
     uses: list[Use] = []
     records = 0
@@ -412,17 +413,6 @@ def totals(
 
 
 _PLACE = re.compile(r"[A-Z]{2}(-[A-Z0-9]{1,3})?")
-
-
-def _around(day_from: date, day_to: date) -> Q:
-    """Return the seals of which the local day may lie in the period.
-
-    A local day lies within a day of the same date in UTC.
-    """
-    days = (day_from - timedelta(days=1), day_to + timedelta(days=1))
-    ended = Q(record__finished_at__date__range=days)
-    begun = Q(record__finished_at__isnull=True, record__started_at__date__range=days)
-    return ended | begun
 
 
 def _day(facts: dict[str, Any]) -> date:

@@ -219,6 +219,12 @@ class ApplicationRecord(TenantModel):
         )
 
     @property
+    def local_day(self) -> date | None:
+        """The local day at the field on which the work ended (or began): `Snapshot.local_day`."""
+        instant = self.finished_at or self.started_at
+        return instant.astimezone(ZoneInfo(self.time_zone)).date() if instant else None
+
+    @property
     def superseded_by(self) -> int | None:
         """The number of the signed amendment that corrects this record, if there is one."""
         amendment = getattr(self, "amendment", None)

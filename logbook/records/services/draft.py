@@ -353,11 +353,6 @@ def _utc(instant: datetime) -> datetime:
     return instant.astimezone(zoneinfo.ZoneInfo("UTC"))
 
 
-def _local_day(record: ApplicationRecord) -> date | None:
-    instant = record.finished_at or record.started_at
-    return instant.astimezone(zoneinfo.ZoneInfo(record.time_zone)).date() if instant else None
-
-
 def _labels_in_force(products: Iterable[Product], day: date | None) -> dict[UUID, LabelEdition]:
     """Return, by product, the newest edition in force on the day (of all while no day is given)."""
     editions = LabelEdition.objects.filter(product__in=list(products)).order_by(
@@ -371,7 +366,7 @@ def _labels_in_force(products: Iterable[Product], day: date | None) -> dict[UUID
 def refresh_labels(record: ApplicationRecord) -> None:
     """A draft moved to another day stands under the edition of that day."""
     lines = list(record.products.select_related("product", "label"))
-    labels = _labels_in_force((line.product for line in lines), _local_day(record))
+    labels = _labels_in_force((line.product for line in lines), record.local_day)
     for line in lines:
         label = labels.get(line.product_id)
         if line.label != label:
@@ -402,7 +397,7 @@ def _write_products(
         )
         errors.clean(line, path)
         lines.append(line)
-    labels = _labels_in_force((line.product for line in lines), _local_day(record))
+    labels = _labels_in_force((line.product for line in lines), record.local_day)
     for line in lines:
         line.label = labels.get(line.product_id)
     names = ("position", "product_id", "label_id", "planned_rate", "total_used", "target")

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import uuid
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from logbook.base.refusals import NotAllowed, NotThere
-from logbook.records import selectors
+from logbook.records import due, selectors
+from logbook.records.audit import sealed_work
 from logbook.records.services.draft import begin_draft
+from logbook.records.totals import totals
 from logbook.rules.quantity import Absence, Nothing, Quantity
 from tests import factories as make
+from tests.conftest import sealed_by, written
 
 
 class TestClosedFields:
@@ -131,6 +136,79 @@ class TestSeason:
         assert line.harvest_from == (signed.finished_at + timedelta(days=21)).date()
         assert line.reentry_ends is None
         assert line.local_reentry == ""
+
+    def test_a_field_that_changed_hands_stands_once_for_each_customer(
+        self, owner: Any, entry: dict[str, Any], yard: Any, signed: Any
+    ) -> None:
+        # By name the buyer comes before the seller, by time after it.
+        buyer = make.CustomerFactory(business=owner.business, name="Adam farm")
+        assert yard.customer.name > buyer.name
+        yard.field.customer = buyer
+        yard.field.save()
+        later = worked(owner, {**entry, "customer": buyer.pk}, datetime(2026, 7, 13, 9))  # noqa: DTZ001
+        first, second = selectors.season(actor=owner, year=2026)
+        assert (first.customer, first.customer_id) == ("Adam farm", str(buyer.pk))
+        assert (second.customer, second.customer_id) == (yard.customer.name, str(yard.customer.pk))
+        assert (first.record_ids, second.record_ids) == ((later.pk,), (signed.pk,))
+        assert [str(one.total[0]) for one in (first, second)] == ["2752 fl oz", "2752 fl oz"]
+        assert [f"{one.last_on}" for one in (first, second)] == ["2026-07-13", "2026-06-12"]
+
+    @pytest.mark.parametrize("signed_last", ["the later work", "the earlier work"])
+    def test_a_longer_interval_of_an_earlier_edition_holds_to_its_end(
+        self, owner: Any, entry: dict[str, Any], yard: Any, signed_last: str
+    ) -> None:
+        def work(month: int, day: int, *, preharvest: int, hours: int) -> Any:
+            yard.label.preharvest_days, yard.label.reentry_hours = preharvest, Decimal(hours)
+            yard.label.save()
+            return worked(owner, entry, datetime(2026, month, day, 9))  # noqa: DTZ001
+
+        works = [
+            lambda: work(6, 12, preharvest=90, hours=24 * 60),
+            lambda: work(7, 13, preharvest=7, hours=4),
+        ]
+        done = [one() for one in (works if signed_last == "the later work" else works[::-1])]
+        early, late = sorted(done, key=lambda record: record.started_at)
+        (line,) = selectors.season(actor=owner, year=2026)
+        # Computed: 12 June and 90 days is 10 September; 13 July and 7 days is 20 July.
+        assert f"{line.harvest_from}" == "2026-09-10"
+        assert line.reentry_ends == early.finished_at + timedelta(days=60)
+        assert (line.last_record_id, f"{line.last_on}") == (late.pk, "2026-07-13")
+        assert (line.applications, str(line.total[0])) == (2, "5504 fl oz")
+
+    def test_a_work_of_new_year_s_night_counts_once_by_the_day_on_which_it_ended(
+        self, owner: Any, entry: dict[str, Any]
+    ) -> None:
+        record = worked(owner, entry, datetime(2025, 12, 31, 23, 30))  # noqa: DTZ001
+        for year, counted in ((2025, 0), (2026, 1)):
+            asked = {"day_from": date(year, 1, 1), "day_to": date(year, 12, 31)}
+            assert len(selectors.season(actor=owner, year=year)) == counted
+            assert totals(actor=owner, **asked).records == counted
+            assert list(sealed_work(actor=owner, year=year)) == [record] * counted
+
+    def test_the_number_of_queries_does_not_depend_on_the_rows(
+        self, owner: Any, entry: dict[str, Any], signed: Any, now: datetime
+    ) -> None:
+        def asked() -> int:
+            with CaptureQueriesContext(connection) as queries:
+                selectors.season(actor=owner, year=2026)
+                selectors.closed_fields(actor=owner, now=now)
+                due.tasks_of(due.open_sheets(actor=owner), now=now)
+            return len(queries)
+
+        asked()
+        few = asked()
+        for day in (10, 11):
+            worked(owner, entry, datetime(2026, 6, day, 9))  # noqa: DTZ001
+        due.refresh_stale(business=owner.business)
+        assert asked() == few
+        assert selectors.season(actor=owner, year=2026)[0].applications == 3
+
+
+def worked(owner: Any, entry: dict[str, Any], begin: datetime) -> Any:
+    """Return a sealed record of an hour's work from `begin` on, by the clock at the field."""
+    times = {"started_at": begin, "finished_at": begin + timedelta(hours=1), "weather": []}
+    signed_at = datetime(2026, 8, 1, tzinfo=UTC)
+    return sealed_by(owner, written(owner, entry | times), now=signed_at, explained="For a test.")
 
 
 class TestTenants:

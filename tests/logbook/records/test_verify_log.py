@@ -28,6 +28,7 @@ from logbook.records.models import (
     Purge,
     Seal,
 )
+from logbook.rules.said import Said
 from tests import factories as make
 from tests.conftest import NOW, sealed_by, written
 
@@ -379,6 +380,35 @@ def test_a_chain_set_back_by_one_is_noticed_by_the_record_it_left(log: list[Any]
     assert f"no. 4 is broken: the record {log[-1].record_id} is marked as signed" in err
 
 
+def test_a_last_entry_moved_beyond_the_end_of_the_chain_is_missed(log: list[Any]) -> None:
+    by_hand(("UPDATE records_seal SET number = 5 WHERE number = 4", []))
+    _, err, _ = run()
+    assert "no. 4 is broken: no. 4 is gone" in err
+
+
+@pytest.mark.parametrize("moment", ["before the entries", "before the count"])
+def test_what_is_signed_while_a_log_is_read_is_no_fault(
+    log: list[Any],
+    owner: Any,
+    business: Any,
+    entry: dict[str, Any],
+    monkeypatch: pytest.MonkeyPatch,
+    moment: str,
+) -> None:
+    name = {"before the entries": "texts_that_hold", "before the count": "_of_the_end"}[moment]
+    standing = getattr(seals, name)
+
+    def meanwhile(*given: Any) -> Any:
+        sealed_by(owner, written(owner, entry))
+        return standing(*given)
+
+    monkeypatch.setattr(seals, name, meanwhile)
+    found = seals.verify(business=business)
+    assert (found.checked, found.last_link, found.broken) == (4, log[-1].link, None)
+    monkeypatch.undo()
+    assert seals.verify(business=business).checked == 5
+
+
 def test_a_log_of_which_all_seals_are_gone_is_noticed(log: list[Any]) -> None:
     with triggers_off():
         Seal.objects.all().delete()
@@ -443,6 +473,10 @@ def test_a_changed_text_of_the_law_is_noticed(log: list[Any]) -> None:
         LawText.objects.filter(digest=digest).update(text=changed)
     _, err, end = run()
     assert "no. 1 is broken: the text of the law us-nd as sealed with it was changed" in err
+    found = seals.verify(business=log[0].business).broken
+    assert found is not None
+    assert isinstance(found.why, Said)
+    assert found.why.values == {"id": "us-nd"}
     assert end is not None
 
 
