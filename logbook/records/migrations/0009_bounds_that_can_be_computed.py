@@ -7,7 +7,7 @@ from django.db import migrations
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', '0007_seal_counts'),
+        ('records', '0008_never_null_order'),
     ]
 
     operations = [
