@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from logbook.accounts import grants, invitations
 from logbook.accounts.forms import GrantForm
@@ -52,7 +52,7 @@ def _id_or_none(text: str) -> uuid.UUID | None:
         return None
 
 
-@require_GET
+@require_safe
 @front_door(Right.GRANTS)
 def access(request: BookRequest) -> HttpResponse:
     """Every grant of the business, those withdrawn too."""
@@ -69,7 +69,7 @@ def access(request: BookRequest) -> HttpResponse:
     return render(request, "access/access.html", context)
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.GRANTS)
 def give(request: BookRequest) -> HttpResponse:
     """The form by which somebody from outside is let in."""
@@ -123,7 +123,7 @@ def withdraw(request: BookRequest, grant_id: uuid.UUID) -> HttpResponse:
     return redirect("access")
 
 
-@require_GET
+@require_safe
 @front_door(Right.GRANTS)
 def visits(request: BookRequest) -> HttpResponse:
     """What those from outside opened and printed, the last first."""
@@ -146,7 +146,7 @@ def visits(request: BookRequest) -> HttpResponse:
 
 
 @never_cache
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def acting(request: HttpRequest) -> HttpResponse:
     """What the person can act as; the choice is remembered in the session.
 

@@ -13,7 +13,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import path
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from logbook.accounts.grants import other_belongings
 from logbook.accounts.rights import Right, Role
@@ -52,7 +52,7 @@ class Audited:
     silence: present.Silence
 
 
-@require_GET
+@require_safe
 @front_door(Right.READ)
 def audit(request: BookRequest) -> HttpResponse:
     """The sealed records open to the person, by field and year, with their rates and findings."""
@@ -118,7 +118,7 @@ def _audited(place: int, record: Any) -> Audited:
     )
 
 
-@require_GET
+@require_safe
 @front_door(Right.VERIFY)
 def log(request: BookRequest) -> HttpResponse:
     """The seals open to the person, and what verifying the whole log says now."""

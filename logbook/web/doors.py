@@ -121,7 +121,7 @@ def _back(request: Any) -> HttpResponse:
     safe = url_has_allowed_host_and_scheme(
         came_from, allowed_hosts={request.get_host()}, require_https=request.is_secure()
     )
-    loops = request.method == "GET" and came_from == request.build_absolute_uri()
+    loops = request.method != "POST" and came_from == request.build_absolute_uri()
     leads = safe and not loops and _takes_get(urlsplit(came_from).path)
     target = came_from if leads else resolve_url("today")
     if request.htmx:

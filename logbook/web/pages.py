@@ -10,7 +10,7 @@ from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import expiring_licences
@@ -34,7 +34,7 @@ SHOWN = 20
 DUE_SHOWN = 6
 
 
-@require_GET
+@require_safe
 @front_door(Right.READ)
 def today(request: BookRequest) -> HttpResponse:
     """What needs somebody today; those from outside begin with what they came to see."""
@@ -145,7 +145,7 @@ def _season_key(sort: str) -> Callable[[selectors.SeasonLine], Any]:
     return keys[sort]
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def season(request: BookRequest) -> HttpResponse:
     """The totals of a year by customer, field and product, narrowed and sorted."""
@@ -168,7 +168,7 @@ def season(request: BookRequest) -> HttpResponse:
     return render(request, "pages/season.html", context, status=422 if errors else 200)
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def season_file(request: BookRequest, ending: str) -> HttpResponseBase:
     """The season for a spreadsheet program, as it is narrowed and sorted."""
@@ -181,7 +181,7 @@ def _by_name(pair: tuple[str, str]) -> str:
     return pair[1].casefold()
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def plan(request: BookRequest) -> HttpResponse:
     """Which nozzle, at which pressure and speed, meets a label on a rig."""

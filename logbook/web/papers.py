@@ -14,7 +14,7 @@ from django.shortcuts import render
 from django.urls import path
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from logbook.accounts.rights import Right
 from logbook.base.locale import figure, spoken
@@ -42,7 +42,7 @@ FIRST_YEAR, LAST_YEAR = 1990, 2200
 # --- papers of one record ------------------------------------------------------------------------
 
 
-@require_GET
+@require_safe
 @front_door(Right.PRINT)
 def paper(request: BookRequest, record_id: uuid.UUID, name: str) -> HttpResponse:
     """A paper of a record, from the draft as it stands or from the seal."""
@@ -165,7 +165,7 @@ LEAST_G_L, MOST_G_L = 500.0, 3000.0
 """Densities beyond these are slips of the pen: no product as sold is lighter or heavier."""
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def totals_page(request: BookRequest) -> HttpResponse:
     """The totals by product on screen, with what they are asked by, and the files of them."""
@@ -227,7 +227,7 @@ def _products_of(request: BookRequest, inputs: Iterable[str]) -> dict[str, str]:
     return {ids[pk]: name for pk, name in rows.filter(pk__in=ids).values_list("pk", "name")}
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def totals_pdf(request: BookRequest) -> HttpResponse:
     """The totals on paper."""
@@ -237,7 +237,7 @@ def totals_pdf(request: BookRequest) -> HttpResponse:
     return _pdf(content, f"{_name(found)}.pdf")
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def totals_csv(request: BookRequest) -> HttpResponse:
     """The totals for a spreadsheet program."""
@@ -245,7 +245,7 @@ def totals_csv(request: BookRequest) -> HttpResponse:
     return _download(to_csv(found), "text/csv; charset=utf-8", f"{_name(found)}.csv")
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def totals_json(request: BookRequest) -> HttpResponse:
     """The totals for a program."""

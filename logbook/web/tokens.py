@@ -25,7 +25,7 @@ PER_PAGE = 50
 
 
 @never_cache
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.SEE)
 def tokens(request: BookRequest) -> HttpResponse:
     """The actor's tokens, and a form for a new one; its secret is on the answer, this once."""

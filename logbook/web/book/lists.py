@@ -13,7 +13,7 @@ from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from logbook.accounts.rights import Right
 from logbook.base import locale
@@ -108,7 +108,7 @@ def _shown(name: str, value: str) -> str:
     return value
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def book(request: BookRequest) -> HttpResponse:
     """The list of records; what it shows stands in its address."""
@@ -256,7 +256,7 @@ def _state(row: dict[str, Any], words: _Words) -> str:
     return said
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def narrow(request: BookRequest) -> HttpResponse:
     """Everything that the list can be narrowed and sorted by, in one form."""
@@ -289,7 +289,7 @@ def _sort_words() -> dict[str, tuple[str, str]]:
 # --- as files ------------------------------------------------------------------------------------
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def as_csv(request: BookRequest) -> HttpResponseBase:
     """The list for a spreadsheet program, as it is narrowed and sorted; sent as it is read."""
@@ -299,7 +299,7 @@ def as_csv(request: BookRequest) -> HttpResponseBase:
     )
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def as_xlsx(request: BookRequest) -> HttpResponseBase:
     """The list as a workbook."""
@@ -318,7 +318,7 @@ def as_xlsx(request: BookRequest) -> HttpResponseBase:
 # --- on paper ------------------------------------------------------------------------------------
 
 
-@require_GET
+@require_safe
 @front_door(Right.PRINT)
 def prints(request: BookRequest) -> HttpResponse:
     """The printed records of the list: how many, which are left out, the files to print."""
@@ -347,7 +347,7 @@ def prints(request: BookRequest) -> HttpResponse:
     return render(request, "book/print.html", context, status=422 if errors else 200)
 
 
-@require_GET
+@require_safe
 @front_door(Right.PRINT)
 def print_pdf(request: BookRequest) -> HttpResponse:
     """One part of the sealed records of the list, in its order, as one file."""

@@ -15,7 +15,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
@@ -102,7 +102,7 @@ def like(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     return redirect("record-edit", draft.id)
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.DRAFT)
 def aside(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """Say why a draft is set aside, and do it."""
@@ -148,13 +148,13 @@ OVER_FOR = timedelta(minutes=30)
 measure, no source."""
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.DRAFT)
 def wind(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """One weather reading with the time it is now, added to the draft."""
     actor, now = request.actor, timezone.now()
     row = selectors.existing(actor=actor, record_id=record_id)
-    if request.method == "GET" and why_closed(row):
+    if request.method != "POST" and why_closed(row):
         return redirect("record", record_id)
     # A reading of work that is over was not taken now.
     over = row.finished_at is not None and row.finished_at < now - OVER_FOR
@@ -189,7 +189,7 @@ def wind(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     return render(request, "book/wind.html", context, status=422 if form.errors else 200)
 
 
-@require_GET
+@require_safe
 @front_door(Right.READ)
 def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """One record: a draft as it stands, or a signed one as it was sealed."""
@@ -244,17 +244,17 @@ def _looked(
     }
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.DRAFT)
 def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The form of a draft. Without JavaScript its buttons save, check and add rows all the same."""
     actor = request.actor
     row = selectors.of_the_form(actor=actor, record_id=record_id)
     why = why_closed(row)
-    if why and request.method == "GET":
+    if why and request.method != "POST":
         messages.error(request, why)
         return redirect("record", record_id)
-    if request.method == "GET":
+    if request.method != "POST":
         seen = examine(actor=actor, record_id=record_id)
         forms = DraftForms(actor=actor, record=row, snapshot=seen.snapshot)
         return _form_page(request, forms, seen)
@@ -437,7 +437,7 @@ def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) ->
     }
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.SIGN)
 def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """Read everything once more, explain what has to be explained, give the password, sign."""
@@ -538,7 +538,7 @@ def _explained_in_vain(request: BookRequest, seen: Examination) -> list[tuple[st
     ]
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.AMEND)
 def amend(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """Say what is wrong in a sealed record and begin the draft that corrects it."""
@@ -564,7 +564,7 @@ def amend(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     return render(request, "book/amend.html", context, status=422 if errors else 200)
 
 
-@require_GET
+@require_safe
 @front_door(Right.PRINT)
 def pdf(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The printed record."""

@@ -15,7 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
@@ -54,7 +54,7 @@ def _id_or_new(text: str) -> uuid.UUID:
 # --- deadlines -----------------------------------------------------------------------------------
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def deadlines(request: BookRequest) -> HttpResponse:
     """What is due, the first due first; or what was done late."""
@@ -86,7 +86,7 @@ def deadlines(request: BookRequest) -> HttpResponse:
 
 
 @never_cache
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.SEE)
 def feed(request: BookRequest) -> HttpResponse:
     """Make the link to one's own calendar, see it once, revoke it."""
@@ -105,7 +105,7 @@ def feed(request: BookRequest) -> HttpResponse:
 
 @never_cache
 @login_not_required
-@require_GET
+@require_safe
 @plain_english()
 def ics(request: HttpRequest, token: str) -> HttpResponse:
     """The calendar behind a person's secret link: what is open, for the business as of today."""
@@ -128,7 +128,7 @@ def ics(request: HttpRequest, token: str) -> HttpResponse:
 # --- what was done for a record ------------------------------------------------------------------
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.SEE)
 def record_duties(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """What is due for one record, what was written down as done, and a form for the next."""
@@ -224,7 +224,7 @@ def resume(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 # --- keeping -------------------------------------------------------------------------------------
 
 
-@require_GET
+@require_safe
 @front_door(Right.SEE)
 def keeping(request: BookRequest) -> HttpResponse:
     """Until when records are kept and by which set, what is held, what may go, what went."""
@@ -294,7 +294,7 @@ def lift(request: BookRequest, hold_id: uuid.UUID) -> HttpResponse:
     return redirect("keeping")
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.PURGE)
 def purge_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """Let a record go for good, with what belongs to it; the password is asked once more."""

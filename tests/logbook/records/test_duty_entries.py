@@ -309,7 +309,12 @@ class TestAmended:
         reason = "The wrong farm was called."
         for entry, still_open in ((told, []), (of_first, ["notice before"])):
             strike_duty_entry(
-                actor=owner, entry_id=entry.pk, new_id=uuid.uuid4(), reason=reason, now=now
+                actor=owner,
+                record_id=entry.record_id,
+                entry_id=entry.pk,
+                new_id=uuid.uuid4(),
+                reason=reason,
+                now=now,
             )
             assert open_on(ApplicationRecord.objects.get(pk=draft.pk)) == still_open
 
@@ -324,7 +329,12 @@ class TestAmended:
             assert _locks_before_it_writes(asked)
             with CaptureQueriesContext(connection) as asked:
                 strike_duty_entry(
-                    actor=owner, entry_id=entry.pk, new_id=uuid.uuid4(), reason="Wrong.", now=now
+                    actor=owner,
+                    record_id=signed.pk,
+                    entry_id=entry.pk,
+                    new_id=uuid.uuid4(),
+                    reason="Wrong.",
+                    now=now,
                 )
             assert _locks_before_it_writes(asked)
 

@@ -10,7 +10,8 @@ from django.contrib.messages import get_messages
 from django.contrib.messages.storage.cookie import CookieStorage
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpResponse
-from django.test import RequestFactory
+from django.test import Client, RequestFactory
+from django.urls import reverse
 
 from logbook.accounts.rights import Right
 from logbook.base.refusals import Conflict, NotAllowed, NotThere
@@ -103,3 +104,11 @@ def test_a_refusal_to_a_part_of_a_page_loads_the_whole_page(signer: Any) -> None
     request = asked(signer, came_from=f"{SITE}/book/{ID}/", htmx=True)
     response = door(Conflict("Somebody else changed it."))(request)
     assert response["HX-Redirect"] == f"{SITE}/book/{ID}/"
+
+
+@pytest.mark.parametrize("name", ["today", "book", "season", "deadlines", "plan", "shelf"])
+def test_head_is_answered_wherever_get_is(browser: Client, name: str) -> None:
+    """RFC 9110, 9.1: all general-purpose servers must support GET and HEAD."""
+    answer = browser.head(reverse(name))
+    assert answer.status_code == browser.get(reverse(name)).status_code == 200
+    assert answer.content == b""
