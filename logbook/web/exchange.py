@@ -100,9 +100,14 @@ def _selection(request: HttpRequest) -> Selection:
 
     Raises: Refused, naming what cannot be read.
     """
+    a_day = _("a day such as %(day)s, from %(first)s to %(last)s") % {
+        "day": "2026-04-01",
+        "first": FIRST_YEAR,
+        "last": LAST_YEAR,
+    }
     return Selection(
-        day_from=_read(request, "from", _day, _("a day such as 2026-04-01")),
-        day_to=_read(request, "to", _day, _("a day such as 2026-11-30")),
+        day_from=_read(request, "from", _day, a_day),
+        day_to=_read(request, "to", _day, a_day),
         customer_id=_read(request, "customer", UUID, _("one of the list")),
         field_id=_read(request, "field", UUID, _("one of the list")),
     )

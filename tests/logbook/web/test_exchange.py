@@ -96,7 +96,10 @@ class TestTakeOut:
     @pytest.mark.parametrize(
         ("asked", "said"),
         [
-            ({"from": "June"}, "“June” cannot be read as “from”; a day such as 2026-04-01 is."),
+            (
+                {"from": "June"},
+                "“June” cannot be read as “from”; a day such as 2026-04-01, from 1990 to 2200 is.",
+            ),
             ({"to": "9999-12-31"}, "“9999-12-31” cannot be read as “to”"),
             ({"from": "0001-01-01"}, "“0001-01-01” cannot be read as “from”"),
             ({"customer": "x"}, "“x” cannot be read as “customer”; one of the list is."),
