@@ -357,7 +357,7 @@ def refresh(*, record_id: UUID) -> DueSheet | None:
             "kept_by": _law_of(longest.duty_set) if longest else "",
         },
     )
-    _say_when_they_may_go(record)
+    say_when_they_may_go(record)
     return sheet
 
 
@@ -368,8 +368,11 @@ def _law_of(found: DutySet) -> str:
     return f"{found.title}: {found.citation}"
 
 
-def _say_when_they_may_go(record: ApplicationRecord) -> None:
-    """Write on the sheets of all that belong together when the last of them may go."""
+def say_when_they_may_go(record: ApplicationRecord) -> None:
+    """Write on the sheets of all that belong together when the last of them may go.
+
+    None of them may while a draft is among them, be it set aside.
+    """
     group = together(record)
     sheets = DueSheet.objects.filter(record__in=group)
     until = [sheet.keep_until for sheet in sheets]

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
+from logbook.records import due
 from logbook.records.models import ApplicationRecord, Load, LoadPart, LoadUse
 
 LEAST_REASON = 5
@@ -69,7 +70,9 @@ def begin_amendment(
             return standing
         if ApplicationRecord.objects.filter(pk=new_id).exists():
             raise Conflict(_("This id is taken; choose another."))
-        return _copy(sealed, actor, new_id, reason)
+        draft = _copy(sealed, actor, new_id, reason)
+        due.say_when_they_may_go(draft)
+        return draft
 
 
 def _copy(sealed: ApplicationRecord, actor: Actor, new_id: UUID, reason: str) -> ApplicationRecord:

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
-from logbook.records.models import LegalHold, Seal
+from logbook.records.models import Chain, LegalHold, Seal
 
 LEAST_REASON = 5
 
@@ -35,6 +35,8 @@ def set_hold(
                     _("This id is there already and says something else; choose another.")
                 )
             return standing
+        # The chain's row is the lock: no record goes while it is being held.
+        Chain.objects.select_for_update().filter(business=actor.business).first()
         seal = None
         if record_id is not None:
             seal = Seal.objects.within(actor.business).filter(record_id=record_id).first()

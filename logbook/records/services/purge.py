@@ -87,7 +87,19 @@ def _purge(actor: Actor, record_id: UUID, reason: str, now: datetime) -> list[Pu
 
 
 def _refuse_what_is_not_signed(together: list[ApplicationRecord], seals: dict[UUID, Seal]) -> None:
-    if any(one.pk not in seals for one in together):
+    drafts = [one for one in together if one.pk not in seals]
+    for one in drafts:
+        if one.set_aside_at:
+            named = str(one.field or _("no field yet")) + (f", {day(one.day)}" if one.day else "")
+            raise Refused(
+                _(
+                    "A draft that is set aside belongs to it (%(draft)s) and would be lost with "
+                    "it, so both are kept. Bring the draft back and sign it, then both can go "
+                    "together."
+                )
+                % {"draft": named}
+            )
+    if drafts:
         raise Refused(_("A draft belongs to it; sign the draft first, then both can go together."))
 
 

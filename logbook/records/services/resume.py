@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, Refused
+from logbook.records import due
 from logbook.records.models import ApplicationRecord, CrewMember, ProductLine
 from logbook.records.services.draft import begin_draft
 
@@ -27,8 +28,8 @@ def begin_resumption(*, actor: Actor, record_id: UUID, new_id: UUID) -> Applicat
     One record per place and per day: Neb. Rev. Stat. 2-2643 and 25 NAC 2-006 want two records,
     each with its own area, where a job is broken off and resumed on the next day.
 
-    Raises: NotAllowed; NotThere; Refused if the job has no field or no start yet, or is corrected
-    by another record.
+    Raises: NotAllowed; NotThere; Refused if the job has no field or no start yet, is set aside, or
+    is corrected by another record.
     """
     actor.must(Right.DRAFT)
     with transaction.atomic():
@@ -45,6 +46,8 @@ def begin_resumption(*, actor: Actor, record_id: UUID, new_id: UUID) -> Applicat
                 _("This record is corrected by no. %(number)s; resume that.")
                 % {"number": before.superseded_by}
             )
+        if before.set_aside_at:
+            raise Refused(_("This draft is set aside; bring it back to go on with it."))
         if before.field_id is None or before.started_at is None:
             raise Refused(_("The job that was broken off needs its field and its start first."))
         record = begin_draft(actor=actor, record_id=new_id)
@@ -56,6 +59,7 @@ def begin_resumption(*, actor: Actor, record_id: UUID, new_id: UUID) -> Applicat
             setattr(record, name, getattr(before, name))
         record.continues = before
         record.save()
+        due.say_when_they_may_go(record)
         ProductLine.objects.bulk_create(
             ProductLine(
                 record=record,

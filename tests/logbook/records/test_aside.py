@@ -14,6 +14,7 @@ from logbook.records.models import ApplicationRecord
 from logbook.records.services.amend import AlreadyBegun, begin_amendment
 from logbook.records.services.aside import bring_back, set_aside
 from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.services.resume import begin_resumption
 from logbook.records.services.sign import sign
 
 
@@ -110,6 +111,15 @@ def test_it_is_not_there_for_another_business(stranger: Any, clean_draft: Any, n
         aside(stranger, clean_draft, now)
     with pytest.raises(NotThere):
         bring_back(actor=stranger, record_id=clean_draft.pk, now=now)
+
+
+def test_a_job_set_aside_is_not_resumed(owner: Any, clean_draft: Any, now: Any) -> None:
+    asked = {"actor": owner, "record_id": clean_draft.pk, "new_id": uuid.uuid4()}
+    aside(owner, clean_draft, now)
+    with pytest.raises(Refused, match="set aside; bring it back"):
+        begin_resumption(**asked)
+    bring_back(actor=owner, record_id=clean_draft.pk, now=now)
+    assert begin_resumption(**asked).continues == clean_draft
 
 
 def test_a_correction_set_aside_is_brought_back_not_begun_again(

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
 
 from logbook.base.refusals import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records import due, seals
@@ -22,6 +23,7 @@ from logbook.records.models import (
     Seal,
 )
 from logbook.records.services.amend import begin_amendment
+from logbook.records.services.aside import set_aside
 from logbook.records.services.draft import begin_draft, save_draft
 from logbook.records.services.entries import add_duty_entry, strike_duty_entry
 from logbook.records.services.examine import examine
@@ -91,6 +93,19 @@ def test_the_same_id_with_other_content_is_refused(owner: Any, old: Seal) -> Non
         with pytest.raises(Conflict, match="says something else"):
             hold(owner, record_id, hold_id=held.pk, reason=reason)
     assert LegalHold.objects.get().seal == old
+
+
+if connection.vendor == "postgresql":
+
+    def test_a_hold_waits_for_a_purge_and_a_purge_for_a_hold(owner: Any, old: Seal) -> None:
+        # PostgreSQL manual, 13.3.2: rows locked FOR UPDATE wait for one another.
+        with CaptureQueriesContext(connection) as asked:
+            hold(owner, old.record_id)
+        sql = [query["sql"] for query in asked.captured_queries]
+        lock = next(n for n, text in enumerate(sql) if "FOR UPDATE" in text)
+        read = next(n for n, text in enumerate(sql) if 'FROM "records_seal"' in text)
+        assert "records_chain" in sql[lock]
+        assert lock < read
 
 
 class TestKept:
@@ -241,6 +256,31 @@ class TestTogether:
         result = seals.verify(business=business)
         assert (result.broken, result.checked, result.purged) == (None, 2, 2)
         assert due.purged(actor=owner).count() == 2
+
+    def test_a_draft_set_aside_keeps_it_and_is_named(
+        self, owner: Any, old: Seal, let_go: Any
+    ) -> None:
+        def may_go() -> int:
+            return due.kept_records(actor=owner, today=LATER.date(), may_go=True).count()
+
+        assert may_go() == 1
+        draft = begin_amendment(
+            actor=owner, record_id=old.record_id, new_id=uuid.uuid4(), reason="The note was wrong."
+        )
+        set_aside(actor=owner, record_id=draft.pk, reason="It was right.", now=LATER)
+        assert may_go() == 0
+        with pytest.raises(Refused, match=r"set aside belongs to it \(North L, 2018-06-12\)"):
+            let_go(old.record_id)
+        assert ApplicationRecord.objects.count() == 2
+
+    def test_a_record_whose_job_was_resumed_is_not_on_the_list_of_what_may_go(
+        self, owner: Any, old: Seal, let_go: Any
+    ) -> None:
+        rest = begin_resumption(actor=owner, record_id=old.record_id, new_id=uuid.uuid4())
+        assert not due.kept_records(actor=owner, today=LATER.date(), may_go=True)
+        set_aside(actor=owner, record_id=rest.pk, reason="It rained.", now=LATER)
+        with pytest.raises(Refused, match=r"belongs to it \(North L\) and would be lost"):
+            let_go(old.record_id)
 
     def test_a_draft_that_belongs_to_it_keeps_it(self, owner: Any, old: Seal, let_go: Any) -> None:
         begin_amendment(

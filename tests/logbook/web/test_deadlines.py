@@ -18,7 +18,7 @@ from logbook.accounts.models import Membership
 from logbook.records.models import FeedKey
 from logbook.records.services.entries import add_duty_entry
 from logbook.records.services.feeds import make_feed
-from tests.conftest import NOW
+from tests.conftest import NOW, sealed_by, written
 
 START = datetime(2026, 6, 12, 14, 30, tzinfo=UTC)
 
@@ -55,6 +55,27 @@ class TestDeadlines:
         assert "overdue, by 5 h 30 min" in text
         assert "40 CFR 170" in text
         assert "It is not legal advice." in text
+
+    def test_what_waits_without_an_instant_stands_after_what_is_due(
+        self, browser: Client, owner: Any, yard: Any, entry: dict[str, Any]
+    ) -> None:
+        # 4 Tex. Admin. Code 7.33: a record is given to the department on request, by no set time.
+        overdue = sealed_by(owner, written(owner, entry), explained="Looked at again.")
+        yard.field.place = "US-TX"
+        yard.field.save()
+        record = sealed_by(owner, written(owner, entry), explained="Looked at again.")
+        told(owner, record, START - timedelta(hours=1))
+        asked = {"kind": "report", "to_whom": "The department", "how": "asked for"}
+        add_duty_entry(
+            actor=owner,
+            record_id=record.pk,
+            entry_id=uuid.uuid4(),
+            data={**asked, "given_at": NOW},
+            now=NOW,
+        )
+        for address in ("/deadlines/", "/"):
+            text = page(browser, address)
+            assert text.index(f"/book/{overdue.pk}") < text.index(f"/book/{record.pk}")
 
     def test_a_draft_stands_there_too(self, browser: Client, clean_draft: Any) -> None:
         text = page(browser, "/deadlines/")
