@@ -17,6 +17,7 @@ from django.views.decorators.http import require_GET
 from logbook.accounts.rights import Right
 from logbook.accounts.services import expiring_licences
 from logbook.base.refusals import RefusedInput
+from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.choice import choose_on_shelf
 from logbook.catalog.planform import PlanForm
 from logbook.catalog.selectors import mounted_sets, stale_catch_tests
@@ -86,7 +87,7 @@ def _season(request: BookRequest) -> Season:
     """Return what an address asks of the season; a year or name it cannot read narrows nothing."""
     asked = request.GET.get("year", "")
     plain = re.fullmatch(r"[0-9]{4}", asked)
-    year = int(asked) if plain and 1990 <= int(asked) <= 2200 else timezone.now().year
+    year = int(asked) if plain and FIRST_YEAR <= int(asked) <= LAST_YEAR else timezone.now().year
     found = selectors.season(actor=request.actor, year=year)
     customers = dict(sorted(((one.customer_id, one.customer) for one in found), key=_by_name))
     products = sorted({one.product for one in found}, key=str.casefold)

@@ -17,6 +17,7 @@ from django.views.decorators.http import require_GET
 from logbook.accounts.rights import Right
 from logbook.base.locale import figure, spoken
 from logbook.base.refusals import RefusedInput
+from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.selectors import on_shelf, places_of_fields
 from logbook.documents.papers import PAPERS, paper_of
 from logbook.documents.totals import render_totals
@@ -32,9 +33,6 @@ from logbook.records.totals import (
 )
 from logbook.rules.quantity import BadAnswer, Quantity, parse_answer
 from logbook.web.doors import BookRequest, front_door
-
-FIRST_YEAR, LAST_YEAR = 1990, 2200
-
 
 # --- papers of one record ------------------------------------------------------------------------
 
