@@ -10,6 +10,9 @@ from django.core.validators import RegexValidator
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+FIRST_YEAR, LAST_YEAR = 1990, 2200
+"""Work, days asked for and seasons lie within these years, both counted."""
+
 place_validator = RegexValidator(
     r"^[A-Z]{2}-[A-Z0-9]{1,3}\Z",
     gettext_lazy('Write the place as ISO 3166-2 does, such as "US-ND" or "CA-AB".'),

@@ -19,6 +19,7 @@ from django.db.models import (
     Subquery,
     When,
 )
+from django.utils.translation import gettext as _
 
 from logbook.base.refusals import NotThere
 from logbook.catalog import models
@@ -81,7 +82,7 @@ def from_shelf(*, business: Any, shelf: str, row_id: UUID) -> Any:
     """
     row = on_shelf(business=business, shelf=shelf).filter(pk=row_id).first()
     if row is None:
-        raise NotThere(f"There is no such {SHELVES[shelf].noun}.")
+        raise NotThere(_("There is no such %(noun)s.") % {"noun": SHELVES[shelf].noun})
     return row
 
 

@@ -1,7 +1,9 @@
 """The signed record on paper: all that its seal states, in the order of the page on screen.
 
-Where · what · with what · when and weather · amounts · check · signature. The same seal gives the
-same bytes: nothing but the seal and what amended it is read, and the file is dated from the seal.
+Where · what · with what · when and weather · amounts · check · signature. The file is dated from
+the seal, and what is stated above the signature is read from the seal and from what amended it
+alone. The table of duties below it is by the law as sealed, with a note whether the law that is
+carried today reads otherwise: while that stays, the same seal gives the same bytes.
 """
 
 from __future__ import annotations

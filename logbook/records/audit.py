@@ -15,8 +15,6 @@ from logbook.records.models import ApplicationRecord
 from logbook.records.selectors import around, book
 from logbook.records.visible import visible
 
-FIRST_YEAR, LAST_YEAR = 1990, 2200
-
 
 def sealed_work(
     *, actor: Actor, year: int | None = None, field_id: UUID | None = None

@@ -26,6 +26,7 @@ from logbook.accounts.rights import Actor, Right
 from logbook.base.keyset import Key
 from logbook.base.locale import day, word
 from logbook.base.refusals import RefusedInput
+from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.models import Customer, Field, Product, Rig
 from logbook.records.models import ApplicationRecord, ProductLine, Seal
 from logbook.records.services.examine import lacking_words
@@ -61,7 +62,6 @@ SORTS: dict[str, tuple[Key, ...]] = {
 """The columns behind each order. By number there are signed records alone, and by field or customer
 those that name one: a record without has no place in that order."""
 
-FIRST_YEAR, LAST_YEAR = 1990, 2200
 LONGEST_SEARCH = 200
 
 FEW = 5_000

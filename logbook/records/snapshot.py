@@ -403,6 +403,7 @@ def _earlier(record: ApplicationRecord) -> tuple[facts.EarlierUse, ...]:
         .exclude(record__amendment__signed_at__isnull=False)
         .exclude(record_id__in=[record.id, *([record.amends_id] if record.amends_id else [])])
         .select_related("record__seal")
+        .defer("record__seal__text")
         .order_by("done_at", "record_id", "position")
     )
     zone = ZoneInfo(record.time_zone)

@@ -8,6 +8,7 @@ from datetime import date
 from enum import StrEnum
 
 from calc.errors import OutOfRange
+from calc.verdict import Outcome
 from logbook.rules.facts import Snapshot
 from logbook.rules.said import joined, marked, say
 from logbook.rules.words import out_of_range
@@ -234,6 +235,13 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
     ]
     findings.sort(key=lambda f: (f.severity.rank, f.code, f.about))
     return Report(findings=tuple(findings), runs=tuple(runs))
+
+
+def severity_of(outcome: Outcome, look_again: bool) -> Severity | None:
+    """Return how heavy it is that a setting and its evidence compare so; None: nothing to say."""
+    if outcome is Outcome.DISAGREES:
+        return Severity.MISMATCH
+    return Severity.CAUTION if look_again or outcome is Outcome.UNDECIDED else None
 
 
 def _out_of_range(one: Check, refusal: OutOfRange) -> Finding:

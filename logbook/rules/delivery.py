@@ -24,7 +24,7 @@ from calc.units import convert
 from calc.verdict import Outcome, judge_within
 from logbook.rules.ask import Asking
 from logbook.rules.assessment import RateLine, carrier_line, per_area, product_line
-from logbook.rules.core import CannotRun, Check, Finding, Severity, check
+from logbook.rules.core import CannotRun, Check, Finding, Severity, check, severity_of
 from logbook.rules.facts import CatchTestFacts, Snapshot
 from logbook.rules.label import carrier_window, comparable, contradictory, labels
 from logbook.rules.quantity import Absence, Nothing, Quantity
@@ -473,7 +473,7 @@ def caught_flow(s: Snapshot) -> Iterator[Finding]:
         rated_pressure_kpa=nozzle.rated_pressure.si,
         exponent=float(nozzle.exponent),
     )
-    severity = _severity(verdict.outcome, verdict.look_again)
+    severity = severity_of(verdict.outcome, verdict.look_again)
     if severity is not None and verdict.low is not None and verdict.high is not None:
         unit = nozzle.rated_flow.unit
         rated = (verdict.low + verdict.high) / 2.0
@@ -567,7 +567,7 @@ def _against_planned(
 ) -> Iterator[Finding]:
     """Yield the finding of a delivered rate that is not the planned one."""
     outcome = Outcome(line.against_planned)
-    severity = _severity(outcome, line.look_again)
+    severity = severity_of(outcome, line.look_again)
     value, expanded = line.delivered, line.expanded
     if severity is not None and value is not None and expanded is not None:
         undecided = outcome is Outcome.UNDECIDED
@@ -622,12 +622,6 @@ def _against_label(
             settle=settle.words(undecided=undecided),
             undecided=undecided,
         )
-
-
-def _severity(outcome: Outcome, look_again: bool) -> Severity | None:
-    if outcome is Outcome.DISAGREES:
-        return Severity.MISMATCH
-    return Severity.CAUTION if look_again or outcome is Outcome.UNDECIDED else None
 
 
 def _head(line: RateLine, value: float) -> str:

@@ -17,16 +17,15 @@ from calc.uncertainty import (
     relative_from_absolute_accuracy,
     relative_from_relative_accuracy,
 )
-from calc.units import convert
 from calc.verdict import Outcome, Verdict, judge_target, judge_within
 from logbook.rules.ask import Asking
 from logbook.rules.assessment import per_area
-from logbook.rules.core import CannotRun, Check, Finding, Severity, check
+from logbook.rules.core import CannotRun, Check, Finding, Severity, check, severity_of
 from logbook.rules.facts import BusinessFacts, RigFacts, Snapshot
 from logbook.rules.quantity import Quantity
-from logbook.rules.said import say, with_unit
+from logbook.rules.said import say
 from logbook.rules.setting import nozzle_width, relative_u, setting
-from logbook.rules.wording import clock, more_or_less, three
+from logbook.rules.wording import clock, in_unit, more_or_less
 
 AREA_ACCURACY = 0.01
 """Half-width of an entered area; common practice, no source."""
@@ -94,7 +93,7 @@ def mix_used(s: Snapshot) -> Iterator[Finding]:
         u_area=_area_u(),
     )
     expected = amount_for_area(rate_per_ha=laid.laid.rate_l_ha, area_ha=area.si)
-    rate = _shown(laid.laid.rate_l_ha, "L/ha", _rate_unit(s))
+    rate = in_unit(laid.laid.rate_l_ha, "L/ha", _rate_unit(s))
     yield from _judged(
         mix_used,
         s.business,
@@ -106,7 +105,7 @@ def mix_used(s: Snapshot) -> Iterator[Finding]:
             mix=mix,
             rate=rate,
             area=area,
-            volume=_shown(expected, "L", mix.unit),
+            volume=in_unit(expected, "L", mix.unit),
         ),
         settle=say("Read the tank again, check the treated area, pressure and speed."),
     )
@@ -175,7 +174,7 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
                 name=name,
                 rate=rate,
                 base=base,
-                amount=_shown(expected, verdict.unit, total.unit),
+                amount=in_unit(expected, verdict.unit, total.unit),
             ),
             settle=say(
                 "Check the total of {name}, its rate and {base}.",
@@ -220,8 +219,8 @@ def distance_driven(s: Snapshot) -> Iterator[Finding]:
         sentence=say(
             "Sprayed {distance} with a swath of {swath}, which makes {made}; treated area {area}",
             distance=distance,
-            swath=_shown(swath, "m", _length_unit(rig)),
-            made=_shown(travelled, "ha", area.unit),
+            swath=in_unit(swath, "m", _length_unit(rig)),
+            made=in_unit(travelled, "ha", area.unit),
             area=area,
         ),
         settle=say("Check the distance, the treated area and overlap."),
@@ -260,7 +259,7 @@ def time_taken(s: Snapshot) -> Iterator[Finding]:
         u_duration=relative_from_absolute_accuracy(accuracy=TIME_ACCURACY_MIN, value=minutes),
     )
     needed = spraying_time_min(area_ha=area.si, speed_km_h=speed.si, swath_m=swath)
-    severity = _severity(verdict.outcome, verdict.look_again)
+    severity = severity_of(verdict.outcome, verdict.look_again)
     if severity is not None:
         undecided = verdict.outcome is Outcome.UNDECIDED
         yield time_taken.finding(
@@ -272,7 +271,7 @@ def time_taken(s: Snapshot) -> Iterator[Finding]:
                 hours=_hours(minutes),
                 area=area,
                 speed=speed,
-                swath=_shown(swath, "m", _length_unit(rig)),
+                swath=in_unit(swath, "m", _length_unit(rig)),
                 needed=_hours(needed),
                 share=100.0 * verdict.value,
                 end=say("; usual is 50 to 90 %.")
@@ -320,7 +319,7 @@ def treated_area(s: Snapshot) -> Iterator[Finding]:
             sentence=say(
                 "Treated area {area}; the field has {size}{bands} {origin}.",
                 area=area,
-                size=_shown(most, "ha", area.unit),
+                size=in_unit(most, "ha", area.unit),
                 bands=bands,
                 origin=origin,
             ),
@@ -388,7 +387,7 @@ def loads_used(s: Snapshot) -> Iterator[Finding]:
         sentence=say(
             "Mix used {mix}; the loads used here come to {volume}",
             mix=mix,
-            volume=_shown(total, "L", mix.unit),
+            volume=in_unit(total, "L", mix.unit),
         ),
         settle=say("Correct the mix used, or what was used of each load."),
     )
@@ -437,7 +436,7 @@ def product_in_loads(s: Snapshot) -> Iterator[Finding]:
                 "Used {total} of {name}; the part of the loads used here held {amount}",
                 total=total,
                 name=product.name,
-                amount=_shown(put_in, reference, total.unit),
+                amount=in_unit(put_in, reference, total.unit),
             ),
             settle=say(
                 "Correct the total of {name}, or its amounts in the loads.", name=product.name
@@ -526,7 +525,7 @@ def _judged(
         look_again=float(business.look_again_percent) / 100.0,
         disagree=float(business.disagree_percent) / 100.0,
     )
-    severity = _severity(judged.outcome, judged.look_again)
+    severity = severity_of(judged.outcome, judged.look_again)
     if severity is not None:
         undecided = judged.outcome is Outcome.UNDECIDED
         doubt = say(
@@ -546,12 +545,6 @@ def _judged(
             settle=settle,
             undecided=undecided,
         )
-
-
-def _severity(outcome: Outcome, look_again: bool) -> Severity | None:
-    if outcome is Outcome.DISAGREES:
-        return Severity.MISMATCH
-    return Severity.CAUTION if look_again or outcome is Outcome.UNDECIDED else None
 
 
 def _put_in(s: Snapshot, product_id: str, total: Quantity, ask: Asking) -> float | None:
@@ -634,7 +627,3 @@ def _hours(minutes: float) -> str:
     """Return a time as "3 h 15 min"."""
     hours, rest = divmod(round(minutes), 60)
     return say("{hours} h {minutes:02d} min", hours=hours, minutes=rest)
-
-
-def _shown(value: float, from_unit: str, unit: str) -> str:
-    return with_unit(three(convert(value, from_unit=from_unit, to_unit=unit)), unit)

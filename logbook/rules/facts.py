@@ -274,10 +274,10 @@ class WeatherFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class EarlierUse:
-    """Another sealed application of one of the products to the same field, signed earlier.
+    """Another sealed application of one of the products to the same field, within a year.
 
-    It may have been sprayed after this record: a season is counted whole, whatever was signed
-    first.
+    Any that is sealed when the facts are gathered counts, whichever was sprayed first: a season is
+    counted whole.
     """
 
     product_id: str

@@ -42,7 +42,7 @@ from logbook.rules.core import CannotRun
 from logbook.rules.facts import CatchTestFacts, NozzleFacts, RecordFacts, RigFacts, Snapshot
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
 from logbook.rules.said import say, told, with_unit
-from logbook.rules.wording import beside, by_step, three
+from logbook.rules.wording import beside, by_step, in_unit
 
 T = TypeVar("T")
 
@@ -265,8 +265,8 @@ def nozzle_state(s: Snapshot) -> NozzleState:
             *(loss_flow, gauge.si, boom_at_known, known_at.si, float(nozzle.exponent))
         )
     at_nozzle = nozzle_pressure_kpa(gauge_kpa=gauge.si, line_loss_kpa=lost, static_head_kpa=0.0)
-    there = _shown(at_nozzle, "kPa", gauge.unit)
-    if there != _shown(known_at.si, "kPa", gauge.unit):
+    there = in_unit(at_nozzle, "kPa", gauge.unit)
+    if there != in_unit(known_at.si, "kPa", gauge.unit):
         basis = say(
             "{basis}, pressure law from {known_at} to {there}",
             basis=basis,
@@ -451,10 +451,6 @@ def _line_loss_kpa(
         else:
             high = lost
     return low
-
-
-def _shown(value: float, from_unit: str, unit: str) -> str:
-    return with_unit(three(convert(value, from_unit=from_unit, to_unit=unit)), unit)
 
 
 def _read_off(value: float, half_width: float, from_unit: str, unit: str) -> str:

@@ -8,7 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from calc.units import dimension_of
+from calc.units import convert, dimension_of
 from calc.verdict import Outcome, judge_within
 from logbook.rules.facts import LabelFacts, ProductFacts, Snapshot
 from logbook.rules.quantity import Answer, Quantity
@@ -76,6 +76,11 @@ def beside(value: Quantity, unit: str) -> str:
     """
     there = with_unit(three(value.to(unit)), unit) if _converts(value, unit) else ""
     return Said("{value} ({there})" if there else "{value}", {"value": value, "there": there})
+
+
+def in_unit(value: float, from_unit: str, unit: str) -> str:
+    """Return a value told in another unit of its kind, to three figures: "43.5 psi"."""
+    return with_unit(three(convert(value, from_unit=from_unit, to_unit=unit)), unit)
 
 
 def _converts(value: Quantity, unit: str) -> bool:

@@ -19,8 +19,9 @@ from logbook.accounts.grants import other_belongings
 from logbook.accounts.rights import Right, Role
 from logbook.base import locale
 from logbook.base.today import today_of
+from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.records import seals, selectors
-from logbook.records.audit import FIRST_YEAR, LAST_YEAR, fields_worked, sealed_work
+from logbook.records.audit import fields_worked, sealed_work
 from logbook.records.law import as_sealed
 from logbook.records.sealed import SealedRecord, read_seal
 from logbook.rules.intervals import intervals

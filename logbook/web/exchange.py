@@ -21,9 +21,9 @@ from logbook.accounts.rights import Right
 from logbook.base.locale import count, word
 from logbook.base.refusals import Refused
 from logbook.base.today import today_of
+from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.selectors import on_shelf
 from logbook.catalog.sheets.kinds import SHEETS
-from logbook.records.bookfilter import FIRST_YEAR, LAST_YEAR
 from logbook.records.exchange import schema
 from logbook.records.exchange.columns import COLUMNS
 from logbook.records.exchange.export import Selection, csv_pieces, json_pieces

@@ -20,6 +20,7 @@ from logbook.accounts.rights import Right
 from logbook.base.locale import figure, spoken
 from logbook.base.refusals import RefusedInput
 from logbook.base.today import today_of
+from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.selectors import on_shelf, places_of_fields
 from logbook.documents.papers import PAPERS, paper_of
 from logbook.documents.totals import render_totals
@@ -35,9 +36,6 @@ from logbook.records.totals import (
 )
 from logbook.rules.quantity import BadAnswer, Quantity, parse_answer
 from logbook.web.doors import BookRequest, front_door
-
-FIRST_YEAR, LAST_YEAR = 1990, 2200
-
 
 # --- papers of one record ------------------------------------------------------------------------
 

@@ -26,7 +26,8 @@ from logbook.api.fields import (
 )
 from logbook.api.serializers.base import Strict
 from logbook.api.serializers.shelf import count
-from logbook.records.bookfilter import FIRST_YEAR, FLAGS, LAST_YEAR, STATES
+from logbook.base.validators import FIRST_YEAR, LAST_YEAR
+from logbook.records.bookfilter import FLAGS, STATES
 from logbook.records.bookrows import products_of, state_of
 from logbook.records.choices import Pattern, WeatherSign
 from logbook.rules.core import RunState, Severity
@@ -457,7 +458,7 @@ class VerificationSerializer(Strict):
 class SeasonQuery(Strict):
     """Which year."""
 
-    year = serializers.IntegerField(min_value=1990, max_value=2200)
+    year = serializers.IntegerField(min_value=FIRST_YEAR, max_value=LAST_YEAR)
     customer = ReferenceField(required=False)
 
 

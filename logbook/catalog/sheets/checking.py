@@ -25,7 +25,7 @@ from logbook.base.forms import AnswerFormField, plain_number
 from logbook.base.locale import count, plain_english, spoken
 from logbook.base.refusals import Refused
 from logbook.catalog.services import SHELVES
-from logbook.catalog.sheets.kinds import Column, ListColumn, Part, SheetKind, unit_of
+from logbook.catalog.sheets.kinds import Column, ListColumn, Part, SheetKind, folded, unit_of
 from logbook.catalog.sheets.reading import MOST_IN_A_CELL, Table
 from logbook.rules.quantity import BadAnswer
 
@@ -240,7 +240,7 @@ def _input_of(form_field: Any, text: str, unit: str) -> Any:
 
 def _choice(form_field: Any, text: str) -> str:
     """Return the value of a closed list, which may be written by its words."""
-    wanted = " ".join(text.split()).casefold()
+    wanted = folded(text)
     with plain_english():
         english = {value: str(words).casefold() for value, words in form_field.choices}
     for value, words in form_field.choices:
@@ -345,7 +345,7 @@ class Checker:
     def _names(self, shelf: str) -> dict[str, list[Any]]:
         found: dict[str, list[Any]] = {}
         for row in SHELVES[shelf].model.objects.within(self.business):
-            found.setdefault(_folded(row.name), []).append(row)
+            found.setdefault(folded(row.name), []).append(row)
         return found
 
     # --- a row -----------------------------------------------------------------------------------
@@ -437,9 +437,9 @@ class Checker:
         reference = part.reference
         assert reference is not None  # noqa: S101  (the caller has looked)
         name, more = (self._cell(cells, column.name) for column in reference.names)
-        rows = self.named[reference.shelf].get(_folded(name), [])
+        rows = self.named[reference.shelf].get(folded(name), [])
         if more:
-            rows = [row for row in rows if _folded(row.address) == _folded(more)]
+            rows = [row for row in rows if folded(row.address) == folded(more)]
         if len(rows) == 1:
             return rows[0]
         if not name:
@@ -613,10 +613,6 @@ class Checker:
                 row=row, column=column, value=value[:200], allowed=allowed[:500], which=which[:200]
             )
         )
-
-
-def _folded(text: str) -> str:
-    return " ".join(text.split()).casefold()
 
 
 def _agrees(row: Any, said: dict[str, Any]) -> bool:

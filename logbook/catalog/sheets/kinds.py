@@ -160,7 +160,8 @@ def _allowed(part: Part, column: Column) -> str:
     return " " + _("One of: %(values)s.") % {"values": ", ".join(values)}
 
 
-def _folded(text: str) -> str:
+def folded(text: str) -> str:
+    """Return a name as it is compared with others: neither spaces nor capitals tell two apart."""
     return " ".join(text.split()).casefold()
 
 
@@ -176,7 +177,7 @@ CUSTOMERS = SheetKind(
         Part(
             shelf="customers",
             form=forms.CustomerForm,
-            key=lambda row: (_folded(row.name),),
+            key=lambda row: (folded(row.name),),
             columns=(
                 Column(
                     name="name",
@@ -212,7 +213,7 @@ FIELDS = SheetKind(
         Part(
             shelf="fields",
             form=forms.FieldForm,
-            key=lambda row: (row.customer_id, _folded(row.name)),
+            key=lambda row: (row.customer_id, folded(row.name)),
             reference=Reference(
                 column="customer",
                 shelf="customers",
@@ -342,7 +343,7 @@ PRODUCTS = SheetKind(
         Part(
             shelf="products",
             form=forms.ProductForm,
-            key=lambda row: (_folded(row.name), _folded(row.registration_number)),
+            key=lambda row: (folded(row.name), folded(row.registration_number)),
             thorough=True,
             columns=(
                 Column(
@@ -374,7 +375,7 @@ PRODUCTS = SheetKind(
             shelf="labels",
             form=forms.LabelForm,
             above="product",
-            key=lambda row: (row.product_id, _folded(row.edition)),
+            key=lambda row: (row.product_id, folded(row.edition)),
             thorough=True,
             columns=(
                 *(
@@ -408,7 +409,7 @@ NOZZLES = SheetKind(
         Part(
             shelf="nozzles",
             form=forms.NozzleForm,
-            key=lambda row: (_folded(row.name),),
+            key=lambda row: (folded(row.name),),
             thorough=True,
             columns=(
                 Column(

@@ -23,6 +23,7 @@ from django.utils.translation import gettext as _
 from calc.geometry import check_shape
 from calc.units import UNITS
 from logbook.base.locale import spoken
+from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.choices import (
     AdjuvantFunction,
     DropletClassChoice,
@@ -58,7 +59,6 @@ MOST_PROBLEMS = 200
 """Further ones are counted, not listed."""
 
 LARGEST = 2**31 - 1
-FIRST_YEAR, LAST_YEAR = 1990, 2200
 DECIMAL = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,12})?")
 DAY = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
 INSTANT = re.compile(

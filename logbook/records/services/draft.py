@@ -16,6 +16,7 @@ from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor, Right
 from logbook.base.locale import clock, day
 from logbook.base.refusals import Conflict, Refused, RefusedInput
+from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.models import Customer, Field, LabelEdition, NozzleSet, Planting, Product, Rig
 from logbook.records.models import (
     ApplicationRecord,
@@ -68,7 +69,6 @@ WEATHER = (
     "cloud",
     "signs",
 )
-FIRST_YEAR, LAST_YEAR = 1990, 2200
 MOST_LINES = 40
 """More products, loads or readings than this in one record is a slip, not a job."""
 

@@ -14,13 +14,13 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.base.locale import day, instant
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
+from logbook.base.validators import FIRST_YEAR
 from logbook.records import due
 from logbook.records.models import ApplicationRecord, DutyEntry, DutyKind
 from logbook.records.services.draft import at_field
 
 COLUMNS = ("kind", "to_whom", "how", "given_at", "consent_on", "note")
 LEAST_REASON = 5
-EARLIEST_YEAR = 1990
 
 
 def add_duty_entry(
@@ -177,10 +177,10 @@ def _save(entry: DutyEntry, now: datetime) -> None:
             errors["given_at"] = [_("This is still to come; write down what was done, once it is.")]
         elif why := _before_the_work(entry, given):
             errors["given_at"] = [why]
-    if entry.consent_on and entry.consent_on.year < EARLIEST_YEAR:
+    if entry.consent_on and entry.consent_on.year < FIRST_YEAR:
         errors["consent_on"] = [
             _("%(day)s is not possible; the year of a consent is %(year)d or later.")
-            % {"day": day(entry.consent_on), "year": EARLIEST_YEAR}
+            % {"day": day(entry.consent_on), "year": FIRST_YEAR}
         ]
     if entry.consent_on and entry.consent_on > now.astimezone(zone).date():
         errors["consent_on"] = [

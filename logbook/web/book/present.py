@@ -182,10 +182,6 @@ class Margin:
         kind = self._marks.get(path)
         return Mark(kind=kind) if kind else None
 
-    def paths(self) -> dict[str, Mark]:
-        """Return all marks by path."""
-        return {path: Mark(kind=kind) for path, kind in self._marks.items()}
-
 
 def kind_of(finding: Finding) -> str:
     """Return the kind of mark a finding has: its severity, or that it cannot be decided."""
@@ -228,7 +224,6 @@ def _where(s: Snapshot, margin: Margin) -> Section:
         ]
         lines.append(Line(label=_("State or province"), value=place.place))
         if place.area_ha:
-            area = Quantity(Decimal(f"{place.area_ha:.4g}"), "ha")
             area = Quantity(Decimal(f"{place.area_ha:.4g}"), "ha")
             value, other = shown(area), _other(area)
             if place.place.startswith("US"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import uuid
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
@@ -13,6 +14,8 @@ from django.utils import translation
 from django.utils.translation import gettext
 
 from logbook.base.locale import COOKIE, READINGS
+from logbook.base.refusals import NotThere
+from logbook.catalog.selectors import from_shelf
 from logbook.records.models import Seal
 from tests.conftest import NOW
 
@@ -45,6 +48,11 @@ def test_a_visitor_chooses_at_the_foot_of_the_page_and_comes_back_to_it(visitor:
     assert '<html lang="es-es">' in page
     assert '<option value="es-es" lang="es-es" selected>' in page
     assert "Idioma: Español, coma (" in page
+
+
+def test_a_row_that_is_not_on_the_shelf_is_missed_in_the_readers_language(business: Any) -> None:
+    with translation.override("es"), pytest.raises(NotThere, match="No existe: cliente"):
+        from_shelf(business=business, shelf="customers", row_id=uuid.uuid4())
 
 
 @pytest.mark.parametrize("elsewhere", ["https://evil.example/", "//evil.example", "javascript:x"])
