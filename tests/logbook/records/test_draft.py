@@ -143,7 +143,7 @@ class TestRefusals:
             ("pressure", "-3 psi", "it must be more than 0 psi"),
             ("boom_height", "40 ft", "it must be at most 32.81 ft"),
             ("duty", "120 %", "it must be at most 100 %"),
-            ("density", "0.5 kg/L", "it must be at least 0.7 kg/L"),
+            ("density", "0.5 kg/L", "it must be at least 0.75 kg/L"),
         ],
     )
     def test_an_impossible_quantity_is_named_with_its_bound(
