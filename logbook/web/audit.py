@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
-import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
+from uuid import UUID
 
 from django.core.paginator import Paginator
 from django.http import HttpResponse
@@ -16,18 +16,20 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from logbook.accounts.grants import other_belongings
-from logbook.accounts.rights import Right, Role
+from logbook.accounts.rights import Actor, Right, Role
 from logbook.base import locale
+from logbook.base.refusals import RefusedInput
 from logbook.base.today import today_of
-from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.records import seals, selectors
 from logbook.records.audit import fields_worked, sealed_work
+from logbook.records.bookfilter import BookFilter, names_asked, read_filter
 from logbook.records.law import as_sealed
 from logbook.records.sealed import SealedRecord, read_seal
 from logbook.rules.intervals import intervals
 from logbook.web.book import drawings, present
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.duties.present import CAUTIONS, SetShown, no_set, sets_of
+from logbook.web.listing import told
 
 PER_PAGE = 5
 """Records on a page: each draws its rates, and a page stays under 150 kB."""
@@ -58,42 +60,45 @@ class Audited:
 def audit(request: BookRequest) -> HttpResponse:
     """The sealed records open to the person, by field and year, with their rates and findings."""
     actor, now = request.actor, timezone.now()
-    fields = fields_worked(actor=actor)
-    year = _year(request.GET.get("year", ""), usual=today_of(actor.business, now=now).year)
-    field_id = _field(request.GET.get("field", ""), [pk for pk, _ in fields])
+    asked, errors = _asked(actor, request.GET)
+    year = asked.year or today_of(actor.business, now=now).year
+    field_id = asked.field_id
+    # What cannot be told narrows to nothing: a page meant for one field must not show them all.
     rows = sealed_work(actor=actor, year=year, field_id=field_id)
-    page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
+    page = Paginator(rows.none() if errors else rows, PER_PAGE).get_page(request.GET.get("page"))
     context = {
         "page": page,
         "kept": f"{urlencode({'year': year, 'field': field_id or ''})}&",
         "audited": [_audited(place, record) for place, record in enumerate(page)],
-        "fields": fields,
+        "errors": told(errors),
+        "fields": fields_worked(actor=actor),
         "field_id": field_id,
         "year": year,
         "season": [
             line
             for line in selectors.season(actor=actor, year=year)
-            if field_id is None or line.field_id == str(field_id)
+            if not errors and field_id in (None, UUID(line.field_id))
         ],
         "closed": [
             one
             for one in selectors.closed_fields(actor=actor, now=now)
-            if field_id is None or one.record.field_id == field_id
+            if not errors and field_id in (None, one.record.field_id)
         ],
         "inspecting": actor.role is Role.INSPECTOR,
         "duty_cautions": CAUTIONS,
         "others": other_belongings(actor=actor, now=now),
     }
-    return render(request, "audit/audit.html", context)
+    return render(request, "audit/audit.html", context, status=422 if errors else 200)
 
 
-def _year(text: str, *, usual: int) -> int:
-    plain = re.fullmatch(r"[0-9]{4}", text)
-    return int(text) if plain and FIRST_YEAR <= int(text) <= LAST_YEAR else usual
-
-
-def _field(text: str, known: list[uuid.UUID]) -> uuid.UUID | None:
-    return next((pk for pk in known if str(pk) == text), None)
+def _asked(actor: Actor, query: Mapping[str, str]) -> tuple[BookFilter, dict[str, list[str]]]:
+    """Return the year and field asked for, and what is refused of them."""
+    try:
+        asked = read_filter({name: query.get(name, "") for name in ("year", "field")})
+        names_asked(actor=actor, asked=asked)
+    except RefusedInput as refusal:
+        return BookFilter(), refusal.errors
+    return asked, {}
 
 
 def _audited(place: int, record: Any) -> Audited:

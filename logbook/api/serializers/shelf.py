@@ -25,6 +25,7 @@ from logbook.api.fields import (
     number,
 )
 from logbook.api.serializers.base import Strict
+from logbook.base.validators import MOST_PREHARVEST_DAYS, MOST_REENTRY_H
 from logbook.catalog.choices import (
     AdjuvantFunction,
     DropletClassChoice,
@@ -38,7 +39,6 @@ from logbook.catalog.choices import (
     ProductKind,
     WorkerWarning,
 )
-from logbook.catalog.models.product import MOST_PREHARVEST_DAYS, MOST_REENTRY_H
 from logbook.rules.duties.elements import ELEMENTS
 
 CONTENT = ("mass_per_volume", "mass_per_mass")

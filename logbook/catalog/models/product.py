@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy
 from logbook.base.fields import QuantityField, bounded
 from logbook.base.locale import shown, word
 from logbook.base.tenancy import TenantModel
+from logbook.base.validators import MOST_PREHARVEST_DAYS, MOST_REENTRY_H
 from logbook.catalog.choices import (
     AdjuvantFunction,
     DropletClassChoice,
@@ -29,10 +30,6 @@ from logbook.rules.duties.elements import ELEMENTS
 
 PRODUCT_RATE = ("volume_rate", "mass_rate", "volume_per_volume", "mass_per_volume")
 PER_AREA = ("volume_rate", "mass_rate")
-
-MOST_REENTRY_H, MOST_PREHARVEST_DAYS = 8784, 1096
-"""No re-entry interval is longer than a year, no pre-harvest interval longer than three (common
-practice, no source): a label that seems to say so was misread."""
 
 
 class Product(TenantModel):

@@ -72,6 +72,22 @@ def test_an_inspector_is_told_each_record_by_the_law_sealed_with_it(
     assert "North Dakota: " in page
 
 
+@pytest.mark.parametrize(
+    "asked",
+    ["year=1850", "year=the last", "field=x", "field=7b1f0f9e-0000-4000-8000-000000000000"],
+)
+def test_an_audit_of_what_cannot_be_told_shows_nothing_and_says_why(
+    owner: Any, outsider: Any, signed: Any, asked: str
+) -> None:
+    let_in(owner, outsider, Role.INSPECTOR, every_customer=True)
+    browser = logged_in(outsider)
+    assert "Open no. 1" in text(browser.get("/audit/?year=2026"))
+    answer = browser.get(f"/audit/?{asked}")
+    assert answer.status_code == 422
+    assert "is not taken for" in text(answer)
+    assert "Open no. 1" not in text(answer)
+
+
 class TestTheBusiness:
     def test_the_office_gives_access_and_withdraws_it(
         self, desk: Client, outsider: Any, yard: Any
