@@ -297,8 +297,11 @@ def narrowed(
     for condition in found:
         rows = rows.filter(condition)
     if asked.flag == "unexplained":
-        # Drafts are looked at one by one, so only those that fit all else.
-        rows = rows.filter(_flagged(business, asked.flag) | _unexplained_drafts(rows))
+        flagged = _flagged(business, asked.flag)
+        if asked.state != "signed":
+            # Drafts are looked at one by one, so only those that fit all else.
+            flagged |= _unexplained_drafts(rows)
+        rows = rows.filter(flagged)
     if asked.sort.endswith("number"):
         # Said of the seal, too: its own index is then walked in order.
         rows = rows.filter(seal__business=business)

@@ -566,3 +566,10 @@ def test_a_filter_without_anything_narrows_nothing() -> None:
     assert read_filter({}) == BookFilter()
     assert not read_filter({"sort": "field"}).narrows
     assert read_filter({"year": "2026"}).narrows
+
+
+def test_among_signed_records_alone_no_draft_is_looked_for(browser: Client, signed: Any) -> None:
+    """A million records would be gone through for drafts that the list leaves out."""
+    with CaptureQueriesContext(connection) as asked:
+        assert browser.get("/book/?flag=unexplained&state=signed").status_code == 200
+    assert not [one for one in asked.captured_queries if '"signed_at" IS NULL' in one["sql"]]
