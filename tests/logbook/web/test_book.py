@@ -339,15 +339,19 @@ class TestSigning:
         assert "This is not your password." in answer.content.decode()
         assert not Seal.objects.exists()
 
-    def test_what_was_explained_is_kept_when_the_password_is_wrong_or_one_goes_back(
-        self, owner: Any, draft: Any, yard: Any
-    ) -> None:
+    def begun(self, owner: Any, draft: Any, yard: Any) -> Any:
+        """Return what has to be explained of a draft with little in it."""
         sent = typed(draft, field=str(yard.field.pk), started_at="2026-06-12T09:00")
         enter(owner).post(
             reverse("record-edit", args=[draft.pk]),
             sent | {"products-count": "1", "products-0-product": str(yard.product.pk)},
         )
-        found = examine(actor=owner, record_id=draft.pk).report.must_be_explained()
+        return examine(actor=owner, record_id=draft.pk).report.must_be_explained()
+
+    def test_what_was_explained_is_kept_when_the_password_is_wrong_or_one_goes_back(
+        self, owner: Any, draft: Any, yard: Any
+    ) -> None:
+        found = self.begun(owner, draft, yard)
         said = {f"explain:{found[0].key}": "The gauge broke on the way."}
         self.sign(owner, draft, password="wrong", **said)
         address = reverse("record-sign", args=[draft.pk])
@@ -360,12 +364,7 @@ class TestSigning:
     def test_what_another_signer_wrote_meanwhile_is_read_before_it_is_signed(
         self, owner: Any, draft: Any, yard: Any
     ) -> None:
-        sent = typed(draft, field=str(yard.field.pk), started_at="2026-06-12T09:00")
-        enter(owner).post(
-            reverse("record-edit", args=[draft.pk]),
-            sent | {"products-count": "1", "products-0-product": str(yard.product.pk)},
-        )
-        found = examine(actor=owner, record_id=draft.pk).report.must_be_explained()
+        found = self.begun(owner, draft, yard)
         name = f"explain:{found[0].key}"
         self.sign(owner, draft, then="back", **{name: "The gauge broke."})
         # This window was opened before, with nothing beside the finding.

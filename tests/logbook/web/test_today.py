@@ -52,18 +52,21 @@ def test_the_usual_year_is_that_of_the_business(
         assert said in browser_of(owner).get(reverse(name)).content.decode()
 
 
+def let_in(owner: Any, yard: Any, *, now: datetime) -> Any:
+    """Return somebody who audits one customer's fields from `now` on."""
+    fern = make.UserFactory(email="fern@farm.test")
+    customers = [yard.customer.pk]
+    give_grant(
+        actor=owner, email=fern.email, role=Role.FARM_MANAGER, customer_ids=customers, now=now
+    )
+    return fern
+
+
 def test_a_guest_begins_with_the_year_of_the_business(
     browser_of: Callable[[Any], Client], owner: Any, yard: Any
 ) -> None:
     with time_machine.travel(NEW_YEAR, tick=False):
-        fern = make.UserFactory(email="fern@farm.test")
-        give_grant(
-            actor=owner,
-            email=fern.email,
-            role=Role.FARM_MANAGER,
-            customer_ids=[yard.customer.pk],
-            now=NEW_YEAR,
-        )
+        fern = let_in(owner, yard, now=NEW_YEAR)
         text = browser_of(fern).get(reverse("audit")).content.decode()
     assert 'name="year" inputmode="numeric" value="2026"' in text
 
@@ -87,14 +90,7 @@ def test_an_access_begins_on_the_day_it_was_given_there(
     browser_of: Callable[[Any], Client], owner: Any, yard: Any
 ) -> None:
     with time_machine.travel(EVENING, tick=False):
-        fern = make.UserFactory(email="fern@farm.test")
-        give_grant(
-            actor=owner,
-            email=fern.email,
-            role=Role.FARM_MANAGER,
-            customer_ids=[yard.customer.pk],
-            now=EVENING,
-        )
+        fern = let_in(owner, yard, now=EVENING)
         assert ", from 2026-06-12" in browser_of(owner).get(reverse("access")).content.decode()
         assert "access on 2026-06-12" in browser_of(fern).get(reverse("audit")).content.decode()
 
