@@ -28,6 +28,7 @@ from logbook.accounts.models import (
 from logbook.accounts.rights import OUTSIDE, Actor, Right, Role
 from logbook.base.locale import day, word
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
+from logbook.base.today import today_of
 
 MOST_DAYS_OF_INSPECTION = 90
 """An inspection and its follow-up are over in a quarter; a longer one is given anew, so that
@@ -232,7 +233,7 @@ def must_be_givable(*, actor: Actor, role: Role, now: datetime, **terms: Any) ->
     Raises: NotAllowed; RefusedInput naming each input.
     """
     actor.must(Right.GRANTS)
-    today = now.astimezone(ZoneInfo(actor.business.time_zone)).date()
+    today = today_of(actor.business, now=now)
     terms["begins_on"] = terms["begins_on"] or today
     _, _, errors = _looked_at(business=actor.business, role=role, today=today, **terms)
     if errors:
