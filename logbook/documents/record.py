@@ -201,7 +201,7 @@ def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
     sheet.section("Signature", keep=CODE_SIDE + 18.0)
     signed_at = (
         Run(words.local(sealed.sealed_at, zone)),
-        *words.quiet(f", sealed with {sealed.software}"),
+        *words.quiet(f", sealed with {sealed.computed_by}"),
     )
     facts = [
         Fact("Signed by", (Run(sealed.signer_name, bold=True), Run(f", {sealed.signer_role}"))),

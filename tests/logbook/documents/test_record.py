@@ -670,6 +670,11 @@ def test_the_signature_names_signer_role_time_and_hashes():
     )
 
 
+def test_the_signature_names_the_libraries_that_were_sealed():
+    sealed = replace(seal(), libraries={"numpy": "2.4.6", "tzdata": "2025b"})
+    has(paper(sealed), "sealed with spray-logbook 1.0, numpy 2.4.6, tzdata 2025b")
+
+
 def test_the_usual_cautions_are_printed():
     has(
         clean_paper(),
