@@ -201,7 +201,7 @@ def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
     sheet.section("Signature", keep=CODE_SIDE + 18.0)
     signed_at = (
         Run(words.local(sealed.sealed_at, zone)),
-        *words.quiet(f", sealed with {sealed.computed_by}"),
+        *words.quiet(f", sealed with {sealed.software}"),
     )
     facts = [
         Fact("Signed by", (Run(sealed.signer_name, bold=True), Run(f", {sealed.signer_role}"))),
@@ -212,6 +212,8 @@ def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
         Fact("Previous link", (Run(sealed.previous),)),
         Fact("Link", (Run(sealed.link), *words.quiet(" of both; in the code with the number"))),
     ]
+    if sealed.libraries:
+        hashes.append(Fact("Computed with", words.quiet(sealed.computed_with)))
     cautions = (CAUTIONS, NOT_KNOWN, *([LETTERS_NOTE] if sheet.replaced else []))
     ledger.facts_beside(
         [Group(facts, (0.36, 0.64)), Group(hashes)],

@@ -36,9 +36,9 @@ class SealedRecord:
     libraries: dict[str, str] = field(default_factory=dict)
 
     @property
-    def computed_by(self) -> str:
-        """The software and the libraries under it, each with its version."""
-        return ", ".join((self.software, *(" ".join(one) for one in self.libraries.items())))
+    def computed_with(self) -> str:
+        """The libraries, each with its version."""
+        return ", ".join(" ".join(one) for one in self.libraries.items())
 
 
 def read_seal(seal: Seal) -> SealedRecord:
