@@ -1,16 +1,7 @@
 #!/usr/bin/env python3
 """Django's command line for the spray logbook."""
 
-import os
-import sys
-
-
-def main() -> None:
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "logbook.config.settings")
-    from django.core.management import execute_from_command_line
-
-    execute_from_command_line(sys.argv)
-
+from logbook.__main__ import main
 
 if __name__ == "__main__":
     main()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+import zoneinfo
 from pathlib import Path
 
 import environ
@@ -11,8 +12,11 @@ from django.core.exceptions import ImproperlyConfigured
 
 from logbook import __version__
 
-BASE_DIR = Path(__file__).resolve().parents[2]
-DATA_DIR = BASE_DIR / ".data"
+PACKAGE = Path(__file__).resolve().parents[1]
+# Templates and the demo's data lie beside the package in a checkout, and inside it in a wheel.
+INSTALLED = (PACKAGE / "templates").is_dir()
+BASE_DIR = PACKAGE if INSTALLED else PACKAGE.parent
+DATA_DIR = (Path.cwd() if INSTALLED else BASE_DIR) / ".data"
 env = environ.Env()
 DEBUG = env.bool("DEBUG", default=False)
 
@@ -198,12 +202,15 @@ LANGUAGES = [
     ("es", "Español (punto decimal)"),
     ("es-es", "Español (coma decimal)"),
 ]
-LOCALE_PATHS = [BASE_DIR / "logbook" / "locale"]
+LOCALE_PATHS = [PACKAGE / "locale"]
 # Django writes nothing by locale on its own: dates and numbers of a page go through
 # `logbook.base.locale`, so that none slips into an input, a drawing or a paper.
 FORMAT_MODULE_PATH = ["logbook.base.formats"]
 TIME_ZONE = "UTC"
 USE_TZ = True
+# A seal names the zone database that it was computed with: the package's, for a machine's own does
+# not always say which it is.
+zoneinfo.reset_tzpath(to=())
 USE_I18N = True
 # A number on a record must read the same to everyone who holds the paper.
 USE_THOUSAND_SEPARATOR = False

@@ -212,6 +212,8 @@ def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
         Fact("Previous link", (Run(sealed.previous),)),
         Fact("Link", (Run(sealed.link), *words.quiet(" of both; in the code with the number"))),
     ]
+    if sealed.libraries:
+        hashes.append(Fact("Computed with", words.quiet(sealed.computed_with)))
     cautions = (CAUTIONS, NOT_KNOWN, *([LETTERS_NOTE] if sheet.replaced else []))
     ledger.facts_beside(
         [Group(facts, (0.36, 0.64)), Group(hashes)],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from logbook.records.models import Seal
@@ -32,6 +32,13 @@ class SealedRecord:
     link: str
     # The id of each duty set that spoke of it, and the digest of its text; None: sealed before.
     law: tuple[tuple[str, str], ...] | None = None
+    # The version of each library that was computed with, by name; {}: sealed before.
+    libraries: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def computed_with(self) -> str:
+        """The libraries, each with its version."""
+        return ", ".join(" ".join(one) for one in self.libraries.items())
 
 
 def read_seal(seal: Seal) -> SealedRecord:
@@ -52,6 +59,7 @@ def read_seal(seal: Seal) -> SealedRecord:
         previous=seal.previous,
         link=seal.link,
         law=_law(content.get("law")),
+        libraries=content.get("libraries", {}),
     )
 
 

@@ -75,7 +75,13 @@ def schema() -> Json:
             "findings": {"type": "array", "items": _of(Finding, defs)},
             "runs": {"type": "array", "items": _of(Run, defs)},
             "explanations": {"type": "object", "additionalProperties": {"type": "string"}},
+            "libraries": {
+                "type": "object",
+                "description": "The version of each library that was computed with, by its name.",
+                "additionalProperties": {"type": "string"},
+            },
         },
+        optional=("libraries",),
         description="All members of the sealed text but the facts.",
     )
     defs["Record"] = _object(

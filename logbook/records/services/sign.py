@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 import dataclasses
+import platform
 from datetime import datetime
+from functools import cache
+from importlib.metadata import version
 from typing import Any
 from uuid import UUID
 
+import pyproj
+import shapely
+import tzdata
 from django.conf import settings
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -38,7 +44,8 @@ def sign(
     shown: str = "",
     carried_confirmed: bool = False,
 ) -> Seal:
-    """Return the seal of the record: snapshot, findings, explanations, software version, signer.
+    """Return the seal of the record: snapshot, findings, explanations, signer, versions of
+    the software and its libraries.
 
     A breach or a missing fact does not stop an honest record, but the signer has to say something
     about each; what was said is sealed with it.
@@ -161,6 +168,19 @@ def _said_about(
     return said
 
 
+@cache
+def libraries() -> dict[str, str]:
+    """Return the version of each library that a figure or a day of a record depends on, by name."""
+    return {
+        "python": platform.python_version(),
+        **{name: version(name) for name in ("holidays", "numpy", "pyproj", "shapely")},
+        "geos": shapely.geos_version_string,
+        "proj": pyproj.proj_version_str,
+        "proj-data": pyproj.database.get_database_metadata("PROJ_DATA.VERSION") or "none",
+        "tzdata": tzdata.IANA_VERSION,  # the release of the zone database, such as 2025b
+    }
+
+
 @plain_english()
 def _content(
     actor: Actor, seen: Examination, said: dict[str, str], now: datetime
@@ -173,6 +193,7 @@ def _content(
     return {
         "format": FORMAT,
         "software": f"spray-logbook {settings.SOFTWARE_VERSION}",
+        "libraries": libraries(),
         "sealed_at": now.isoformat(),
         "signer": {"id": str(actor.user.pk), "name": actor.user.name, "role": actor.role.value},
         "facts": to_json(facts),

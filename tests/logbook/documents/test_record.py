@@ -668,6 +668,12 @@ def test_the_signature_names_signer_role_time_and_hashes():
         f"Previous link {PREVIOUS}",
         f"Link {sealed.link}",
     )
+    assert "Computed with" not in paper(sealed)
+
+
+def test_the_signature_names_the_libraries_that_were_sealed():
+    sealed = replace(seal(), libraries={"numpy": "2.4.6", "tzdata": "2025b"})
+    has(paper(sealed), "Computed with numpy 2.4.6, tzdata 2025b")
 
 
 def test_the_usual_cautions_are_printed():

@@ -4,20 +4,31 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
+import sys
 import uuid
+import zoneinfo
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from importlib.resources import files
 from typing import Any
 
+import holidays
+import numpy
+import pyproj
 import pytest
+import shapely
+from django.conf import settings
 
 from logbook.accounts.services import Confirmation
 from logbook.base.refusals import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import NO_SEAL_YET, Chain, Explanation, Seal
 from logbook.records.sealed import read_seal
 from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.sign import sign
+from logbook.records.services.sign import libraries, sign
 from tests import factories as make
+
+IMPORT = r"^(?:from|import) (\w+)[\w.]*(?: import .+| as \w+)?$"
 
 
 @pytest.fixture
@@ -70,6 +81,46 @@ class TestSeal:
         plain = json.dumps(content, separators=(",", ":"), sort_keys=True, ensure_ascii=False)
         assert set(plain) == set(seal.text)
         assert list(content) == sorted(content)
+
+    def test_it_names_the_versions_that_computed_it(
+        self, owner: Any, clean_draft: Any, attempt: Any
+    ) -> None:
+        seal = attempt(owner, clean_draft)
+        zones = files("tzdata.zoneinfo").joinpath("tzdata.zi").read_text().split("\n")[0]
+        named = json.loads(seal.text)["libraries"]
+        assert named == {
+            "geos": ".".join(map(str, shapely.geos_version)),
+            "holidays": holidays.__version__,
+            "numpy": numpy.__version__,
+            "proj": pyproj.proj_version_str,
+            "proj-data": pyproj.database.get_database_metadata("PROJ_DATA.VERSION"),
+            "pyproj": pyproj.__version__,
+            "python": sys.version.split()[0],
+            "shapely": shapely.__version__,
+            "tzdata": zones.removeprefix("# version "),
+        }
+        # The zone database of the machine is not asked, whatever its release.
+        assert zoneinfo.TZPATH == ()
+
+    def test_it_names_every_library_that_physics_and_rules_import(self) -> None:
+        modules = [
+            one.read_text()
+            for room in ("calc", "logbook/rules")
+            for one in (settings.BASE_DIR / room).rglob("*.py")
+        ]
+        imported = {name for text in modules for name in re.findall(IMPORT, text, re.M)}
+        foreign = imported - sys.stdlib_module_names - {"calc", "logbook"}
+        assert {"numpy", "shapely"} <= foreign <= libraries().keys()
+
+    def test_one_of_before_names_none_and_reads_as_it_did(
+        self, owner: Any, clean_draft: Any, attempt: Any
+    ) -> None:
+        seal = attempt(owner, clean_draft)
+        content = json.loads(seal.text)
+        assert read_seal(seal).computed_with.startswith("geos ")
+        del content["libraries"]
+        seal.text = json.dumps(content)
+        assert read_seal(seal).computed_with == ""
         assert content["facts"]["record"]["speed"] == {"unit": "mph", "value": "7.9"}
 
     def test_numbers_have_no_gap_and_each_seal_follows_the_last(
