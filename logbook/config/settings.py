@@ -154,7 +154,13 @@ LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "today"
 LOGOUT_REDIRECT_URL = "login"
 AXES_FAILURE_LIMIT = 8
+# So many names that fail from one network within the cool-off are guessing; an office of people who
+# mistype is less (common practice, no source). See `accounts.locks`.
+LOCK_AFTER_NAMES = 10
+AXES_HANDLER = "logbook.accounts.locks.Handler"
 AXES_COOLOFF_TIME = 0.25  # hours
+# Who knocks at a closed door does not keep it closed: others may stand behind the same address.
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_LOCKOUT_TEMPLATE = "registration/locked.html"
 AXES_RESET_ON_SUCCESS = True
@@ -170,7 +176,7 @@ AXES_SENSITIVE_PARAMETERS = [
     *("password", "password1", "password2", "new_password1", "new_password2"),
 ]
 BEHIND_PROXY = env.bool("BEHIND_PROXY", default=False)
-AXES_CLIENT_IP_CALLABLE = "logbook.accounts.locks.address"
+AXES_CLIENT_IP_CALLABLE = "logbook.accounts.locks.network"
 
 # Whether anybody may open a business; without, `createsuperuser` and the admin make one.
 OPEN_SIGN_UP = env.bool("OPEN_SIGN_UP", default=DEBUG)
