@@ -13,7 +13,6 @@ from typing import Any
 from uuid import UUID
 
 from django.core.exceptions import ValidationError
-from django.core.mail import send_mail
 from django.db import transaction
 from django.db.models import QuerySet
 from django.template.loader import render_to_string
@@ -379,7 +378,7 @@ def _send(invitation: Invitation, address: str) -> None:
         }
         letter = render_to_string("members/invitation_mail.txt", words)
     try:
-        send_mail(" ".join(subject.split()), letter, None, [invitation.email])
+        mail.send(subject=subject, letter=letter, to=invitation.email)
     except OSError as fault:  # SMTPException is one
         raise NotSent(
             _(
