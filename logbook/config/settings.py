@@ -81,6 +81,8 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
+    # Inside what measures and packs the answer, outside all that writes one.
+    "logbook.web.middleware.InvisibleMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     # Behind authentication, for the person's own choice; before whatever answers in words.
@@ -287,7 +289,11 @@ if not DEBUG:
     )
     SECURE_HSTS_SECONDS = 31_536_000
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
-    SECURE_HSTS_PRELOAD = True
+    # A browser that has this domain in its list speaks no HTTP to it nor to any domain beneath it,
+    # the list is that of every browser, and leaving it takes months (hstspreload.org): that is for
+    # the domain's owner to ask for, so the check that would have it on is silent.
+    SECURE_HSTS_PRELOAD = env.bool("HSTS_PRELOAD", default=False)
+    SILENCED_SYSTEM_CHECKS = [] if SECURE_HSTS_PRELOAD else ["security.W021"]
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
 
@@ -300,8 +306,23 @@ LOGGING = {
             "format": "%(levelname)s %(name)s: %(message)s",
         }
     },
+    "filters": {
+        # What the development server says of a refusal, the line of the refusal says already.
+        "no refusal": {
+            "()": "django.utils.log.CallbackFilter",
+            "callback": lambda record: record.levelname == "INFO",
+        }
+    },
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "one line"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
     # What Django brings writes every line twice, or outside DEBUG not at all.
-    "loggers": {"django": {"handlers": [], "level": "INFO"}},
+    "loggers": {
+        "django": {"handlers": [], "level": "INFO"},
+        "django.server": {
+            "handlers": [],
+            "level": "INFO",
+            "filters": ["no refusal"],
+            "propagate": True,
+        },
+    },
 }
