@@ -61,7 +61,7 @@ def end_feeds(*, user: User, now: datetime) -> int:
 
 
 def end_feeds_with_password(
-    *, instance: User, created: bool, raw: bool = False, **_more: Any
+    *, instance: Any, created: bool, raw: bool = False, **_more: Any
 ) -> None:
     """End the links of a person whose password was just changed, wherever that was done."""
     # Django holds a new password here until the row is saved, and none where it only hashes the

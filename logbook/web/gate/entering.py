@@ -10,7 +10,13 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import get_user_model, login, views
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import (
+    Http404,
+    HttpRequest,
+    HttpResponse,
+    HttpResponseBase,
+    HttpResponseRedirect,
+)
 from django.shortcuts import redirect, render, resolve_url
 from django.urls import reverse, reverse_lazy
 from django.utils import timezone
@@ -168,7 +174,7 @@ class Reset(views.PasswordResetView):
     subject_template_name = "registration/reset_subject.txt"
     success_url = reverse_lazy("reset-sent")
 
-    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if not mail.is_sent():
             return render(request, "registration/no_reset.html")
         return super().dispatch(request, *args, **kwargs)
