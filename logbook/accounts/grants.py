@@ -27,6 +27,7 @@ from logbook.accounts.models import (
 )
 from logbook.accounts.rights import OUTSIDE, Actor, Right, Role
 from logbook.base.locale import day, word
+from logbook.base.logs import without_secret
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
 from logbook.base.today import today_of
 
@@ -418,7 +419,7 @@ def note_visit(
         user=actor.user,
         at=now,
         method=str(request.method)[:10],
-        path=request.get_full_path()[:500],
+        path=without_secret(request.get_full_path())[:500],
         page=((match.url_name or "") if match else "")[:60],
         record_id=record_id if isinstance(record_id, UUID) else None,
         status=response.status_code,

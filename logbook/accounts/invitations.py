@@ -13,7 +13,6 @@ from typing import Any
 from uuid import UUID
 
 from django.core.exceptions import ValidationError
-from django.core.mail import send_mail
 from django.db import transaction
 from django.db.models import QuerySet
 from django.template.loader import render_to_string
@@ -25,6 +24,7 @@ from logbook.accounts.models import Business, Grant, Membership, User
 from logbook.accounts.models import Invitation as Invitation  # the pages tell it from a grant
 from logbook.accounts.rights import TABLE, Actor, Right, Role
 from logbook.accounts.services import join, must_let_in, new_user
+from logbook.base import mail
 from logbook.base.locale import PLAIN
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.base.today import today_of
@@ -46,6 +46,17 @@ Link = Callable[[str], str]
 
 class NotSent(Refused):
     """The invitation is written down, but its e-mail did not go out."""
+
+
+class NoMail(NotSent):
+    """The invitation is written down, and who invites hands its link over: no e-mail goes out here.
+
+    The link is in `address` alone, not in the sentence, which may end in a log.
+    """
+
+    def __init__(self, invitation: Invitation, address: str) -> None:
+        self.invitation, self.address = invitation, address
+        super().__init__(_("This service sends no e-mail."))
 
 
 class TooMany(Refused):
@@ -123,7 +134,7 @@ def invite(*, actor: Actor, email: str, role: Role, link: Link, now: datetime) -
     """Return the invitation, once its e-mail is sent.
 
     Raises: NotAllowed (only an owner makes an owner); RefusedInput naming the address; TooMany
-    after `A_DAY`; NotSent.
+    after `A_DAY`; NotSent, of which NoMail brings the link.
     """
     must_let_in(actor, role)
     return _invite(actor=actor, email=email, role=role, terms=None, link=link, now=now)
@@ -170,7 +181,7 @@ def _invite(
             raise RefusedInput(
                 {
                     "email": [
-                        _("%(email)s is invited already; send it again below, or withdraw it.")
+                        _("%(email)s is invited already; see the invitations that wait.")
                         % {"email": email}
                         if terms is None
                         else _("%(email)s is invited already; withdraw that first.")
@@ -206,12 +217,12 @@ def _invite(
 def send_again(*, actor: Actor, invitation_id: UUID, link: Link, now: datetime) -> Invitation:
     """Return the invitation, sent with a new link for another seven days; the old link is dead.
 
-    Raises: NotAllowed, NotThere, Refused within `PAUSE` of the last time, NotSent.
+    Raises: NotAllowed, NotThere, Refused within `PAUSE` of the last e-mail, NotSent.
     """
     token = secrets.token_urlsafe(32)
     with transaction.atomic():
         found = _to_change(actor, invitation_id)
-        if now < found.sent_at + PAUSE:
+        if mail.is_sent() and now < found.sent_at + PAUSE:
             raise Refused(
                 _("%(email)s was written to less than ten minutes ago; wait a little.")
                 % {"email": found.email}
@@ -358,6 +369,8 @@ def _hashed(token: str) -> str:
 
 
 def _send(invitation: Invitation, address: str) -> None:
+    if not mail.is_sent():
+        raise NoMail(invitation, address)
     words = {"invitation": invitation, "business": invitation.business, "address": address}
     with translation.override(_language_of_reader(invitation)):
         subject = _("Invitation to the spray log of %(business)s") % {
@@ -365,7 +378,7 @@ def _send(invitation: Invitation, address: str) -> None:
         }
         letter = render_to_string("members/invitation_mail.txt", words)
     try:
-        send_mail(" ".join(subject.split()), letter, None, [invitation.email])
+        mail.send(subject=subject, letter=letter, to=invitation.email)
     except OSError as fault:  # SMTPException is one
         raise NotSent(
             _(

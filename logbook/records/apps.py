@@ -1,6 +1,6 @@
 from django.apps import AppConfig
 from django.core.checks import register
-from django.db.models.signals import post_migrate, pre_migrate
+from django.db.models.signals import post_migrate, post_save, pre_migrate
 
 
 class RecordsConfig(AppConfig):
@@ -9,8 +9,11 @@ class RecordsConfig(AppConfig):
     verbose_name = "The book"
 
     def ready(self) -> None:
+        from logbook.accounts.models import User
         from logbook.records import freeze
+        from logbook.records.services.feeds import end_feeds_with_password
 
         pre_migrate.connect(freeze.remove_before_migrate, sender=self)
         post_migrate.connect(freeze.install_after_migrate, sender=self)
+        post_save.connect(end_feeds_with_password, sender=User)
         register(freeze.check_installed, freeze.CHECK_TAG)

@@ -20,9 +20,11 @@ from logbook.accounts import grants, invitations
 from logbook.accounts.forms import GrantForm
 from logbook.accounts.middleware import ACTING
 from logbook.accounts.rights import Right
+from logbook.base import mail
 from logbook.base.refusals import Conflict, NotThere, RefusedInput
 from logbook.web.doors import SENT_BEFORE, BookRequest, front_door
 from logbook.web.gate.entering import invitation_link
+from logbook.web.gate.members import hand_over
 
 PER_PAGE = 50
 
@@ -65,6 +67,7 @@ def access(request: BookRequest) -> HttpResponse:
         "grants": shown,
         "offers": invitations.offers(actor=request.actor) if page.number == 1 else [],
         "now": now,
+        "mail_is_sent": mail.is_sent(),
     }
     return render(request, "access/access.html", context)
 
@@ -88,6 +91,8 @@ def give(request: BookRequest) -> HttpResponse:
             )
         except RefusedInput as refusal:
             form.take(refusal)
+        except invitations.NoMail as unsent:
+            return hand_over(request, unsent)
         except invitations.NotSent as refusal:
             messages.error(request, str(refusal))
             return redirect("access")

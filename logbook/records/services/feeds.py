@@ -5,10 +5,13 @@ from __future__ import annotations
 import hashlib
 import secrets
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from logbook.accounts.models import User
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import actor_for
 from logbook.base.refusals import NotThere
@@ -42,6 +45,30 @@ def revoke_feed(*, actor: Actor, now: datetime) -> bool:
         user=actor.user, revoked_at__isnull=True
     )
     return bool(standing.update(revoked_at=now))
+
+
+def has_feeds(*, user: User) -> bool:
+    """Return whether a link of the person stands, in any business."""
+    return FeedKey.objects.filter(user=user, revoked_at__isnull=True).exists()
+
+
+def end_feeds(*, user: User, now: datetime) -> int:
+    """Return how many links of the person stood, in all businesses; they open nothing any longer.
+
+    Who could log in as that person could have made one.
+    """
+    return FeedKey.objects.filter(user=user, revoked_at__isnull=True).update(revoked_at=now)
+
+
+def end_feeds_with_password(
+    *, instance: Any, created: bool, raw: bool = False, **_more: Any
+) -> None:
+    """End the links of a person whose password was just changed, wherever that was done."""
+    # Django holds a new password here until the row is saved, and none where it only hashes the
+    # same one anew.
+    changed = instance._password is not None or not instance.has_usable_password()
+    if changed and not (created or raw):
+        end_feeds(user=instance, now=timezone.now())
 
 
 def feed_since(*, actor: Actor) -> datetime | None:

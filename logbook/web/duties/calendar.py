@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from icalendar import Calendar, Event, vText
 
+from logbook.base.invisible import made_visible
 from logbook.base.locale import plain_english
 from logbook.records.due import Task
 from logbook.web.duties.present import KINDS
@@ -31,7 +32,7 @@ def calendar_of(tasks: Iterable[Task], *, name: str, base: str, now: datetime) -
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
     # The library knows no type of this property and would write ends of lines as they are.
-    calendar.add("x-wr-calname", vText(name))
+    calendar.add("x-wr-calname", vText(made_visible(name)))
     for task in tasks:
         if task.item.due is not None:
             calendar.add_component(_event(task, task.item.due, base, now))
@@ -47,12 +48,12 @@ def _event(task: Task, due: datetime, base: str, now: datetime) -> Event:
     event.add("uid", f"{task.record_id}.{which}@spray-logbook")
     event.add("dtstamp", now.astimezone(UTC).replace(microsecond=0))
     event.add("dtstart", due.astimezone(UTC))
-    event.add("summary", f"{KINDS[task.item.kind]}: {task.field}")
-    event.add(
-        "description",
+    event.add("summary", made_visible(f"{KINDS[task.item.kind]}: {task.field}"))
+    told = (
         f"{task.customer}, {task.field} ({number}). Due {task.local_due}, {task.item.clock}. "
-        f"{task.item.title}: {task.item.citation}. {task.standing.value.capitalize()}.",
+        f"{task.item.title}: {task.item.citation}. {task.standing.value.capitalize()}."
     )
+    event.add("description", made_visible(told))
     event.add("url", f"{base}/book/{task.record_id}/duties/")
     event.add("transp", "TRANSPARENT")
     return event

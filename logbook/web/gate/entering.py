@@ -10,7 +10,13 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import get_user_model, login, views
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import (
+    Http404,
+    HttpRequest,
+    HttpResponse,
+    HttpResponseBase,
+    HttpResponseRedirect,
+)
 from django.shortcuts import redirect, render, resolve_url
 from django.urls import reverse, reverse_lazy
 from django.utils import timezone
@@ -24,6 +30,7 @@ from logbook.accounts.grants import belongings
 from logbook.accounts.loginforms import CodeForm, NewLoginForm, QuietResetForm, SignUpForm
 from logbook.accounts.middleware import ACTING
 from logbook.accounts.services import open_business
+from logbook.base import mail
 from logbook.base.refusals import NotThere, Refused
 from logbook.web.gate.doors import visitors_door
 
@@ -156,13 +163,21 @@ def sign_up(request: HttpRequest) -> HttpResponse:
 
 
 class Reset(views.PasswordResetView):
-    """Ask for the e-mail. The answer is the same whether the address has a login or not."""
+    """Ask for the e-mail. The answer is the same whether the address has a login or not.
+
+    Where no e-mail goes out there is nothing to ask for: no link is made, and the page says so.
+    """
 
     form_class = QuietResetForm
     template_name = "registration/reset.html"
     email_template_name = "registration/reset_mail.txt"
     subject_template_name = "registration/reset_subject.txt"
     success_url = reverse_lazy("reset-sent")
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        if not mail.is_sent():
+            return render(request, "registration/no_reset.html")
+        return super().dispatch(request, *args, **kwargs)
 
     def form_valid(self, form: Any) -> HttpResponse:
         locks.must_be_open(self.request, locks.RESET)

@@ -10,6 +10,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.cache import add_never_cache_headers
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -17,6 +18,7 @@ from logbook.accounts import invitations
 from logbook.accounts import members as service
 from logbook.accounts.loginforms import InviteForm, RoleForm
 from logbook.accounts.rights import Right, Role
+from logbook.base import mail
 from logbook.base.locale import word
 from logbook.base.refusals import RefusedInput
 from logbook.web.doors import BookRequest, front_door
@@ -45,6 +47,8 @@ def members(request: BookRequest) -> HttpResponse:
             form.take(refusal)
         except invitations.TooMany as refusal:
             form.add_error(None, str(refusal))
+        except invitations.NoMail as unsent:
+            return hand_over(request, unsent)
         except invitations.NotSent as refusal:
             messages.error(request, str(refusal))
             return redirect("members")
@@ -63,9 +67,21 @@ def members(request: BookRequest) -> HttpResponse:
             "waiting": Paginator(open_ones, PER_PAGE).get_page(request.GET.get("waiting")),
             "roles": roles,
             "now": now,
+            "mail_is_sent": mail.is_sent(),
         },
         status=422 if form.is_bound else 200,
     )
+
+
+def hand_over(request: BookRequest, made: invitations.NoMail) -> HttpResponse:
+    """Show the link of an invitation, this once, to who invites; a redirect would have to keep it.
+
+    No cache keeps the page either.
+    """
+    context = {"invitation": made.invitation, "address": made.address}
+    answer = render(request, "members/hand_over.html", context)
+    add_never_cache_headers(answer)
+    return answer
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -136,6 +152,8 @@ def _done(request: BookRequest, deed: Any, said: str) -> HttpResponse:
     back = "access" if request.POST.get("back") == "access" else "members"
     try:
         messages.success(request, said % {"email": deed().email})
+    except invitations.NoMail as unsent:
+        return hand_over(request, unsent)
     except invitations.NotSent as refusal:
         messages.error(request, str(refusal))
     return redirect(back)

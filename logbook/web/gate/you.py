@@ -21,6 +21,7 @@ from logbook.accounts import devices, locks, second_factor, tokens
 from logbook.accounts.loginforms import CodeForm, PasswordForm, YouForm
 from logbook.accounts.services import confirm_password, save_user
 from logbook.base.refusals import Refused, RefusedInput
+from logbook.records.services.feeds import end_feeds, has_feeds
 from logbook.web.gate.doors import own_door
 
 SETTING_UP = "setting_up_second_factor"
@@ -52,6 +53,7 @@ def you(request: HttpRequest) -> HttpResponse:
             "second_factor": second_factor.stands(user),
             "codes_left": second_factor.codes_left(user),
             "devices": devices.devices(user=user, session_key=request.session.session_key, now=now),
+            "has_feeds": has_feeds(user=user),
             "tokens": tokens.standing_tokens(user=user, now=now),
         },
         status=422 if form.errors else 200,
@@ -76,7 +78,13 @@ class ChangePassword(views.PasswordChangeView):
     def form_valid(self, form: Any) -> HttpResponse:
         answer = super().form_valid(form)
         devices.sign_out_others(user=form.user, session_key=self.request.session.session_key)
-        messages.success(self.request, _("Your password is changed; other devices are logged out."))
+        messages.success(
+            self.request,
+            _(
+                "Your password is changed; other devices are logged out and calendar links have "
+                "ended."
+            ),
+        )
         return answer
 
 
@@ -141,7 +149,7 @@ def set_up(request: HttpRequest) -> HttpResponse:
         else:
             del request.session[SETTING_UP]
             # They came in with a password alone.
-            devices.sign_out_others(user=user, session_key=request.session.session_key)
+            _out_everywhere_else(request)
             return _show_codes(request, codes)
     return render(
         request,
@@ -169,21 +177,26 @@ def device_out(request: HttpRequest, device_id: UUID) -> HttpResponse:
 @require_POST
 @own_door
 def devices_out(request: HttpRequest) -> HttpResponse:
-    """Log out on all other devices."""
-    count = devices.sign_out_others(
-        user=request.user,  # type: ignore[arg-type]
-        session_key=request.session.session_key,
-    )
-    messages.success(
-        request,
-        ngettext(
-            "You are logged out on %(count)s other device.",
-            "You are logged out on %(count)s other devices.",
-            count,
-        )
-        % {"count": count},
-    )
+    """Log out on all other devices, and end the calendar links."""
+    count, ended = _out_everywhere_else(request)
+    said = ngettext(
+        "You are logged out on %(count)s other device.",
+        "You are logged out on %(count)s other devices.",
+        count,
+    ) % {"count": count}
+    messages.success(request, said)
+    if ended:
+        messages.success(request, _("Your calendar links have ended."))
     return redirect("you")
+
+
+def _out_everywhere_else(request: HttpRequest) -> tuple[int, int]:
+    """Return on how many other devices the person was logged in, and how many links have ended."""
+    user: Any = request.user
+    return (
+        devices.sign_out_others(user=user, session_key=request.session.session_key),
+        end_feeds(user=user, now=timezone.now()),
+    )
 
 
 @require_POST

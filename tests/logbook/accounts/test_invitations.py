@@ -14,6 +14,7 @@ from logbook.accounts import invitations
 from logbook.accounts.models import Invitation, Membership, User
 from logbook.accounts.rights import Role
 from logbook.accounts.services import actor_for
+from logbook.base import mail as mail_of_ours
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 from tests import factories as make
 
@@ -209,7 +210,7 @@ def test_a_mail_server_that_is_down_is_said_and_the_invitation_stands(
     def down(*_args: Any, **_kwargs: Any) -> None:
         raise ConnectionRefusedError
 
-    monkeypatch.setattr(invitations, "send_mail", down)
+    monkeypatch.setattr(mail_of_ours, "send", down)
     with pytest.raises(invitations.NotSent, match="could not be sent"):
         sent(owner)
     assert invitations.open_invitations(actor=owner).count() == 1

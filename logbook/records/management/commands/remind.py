@@ -10,14 +10,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.core.mail import EmailMessage
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
 from logbook.accounts.models import Business, Membership
 from logbook.accounts.rights import Actor, Role
-from logbook.base import locale
+from logbook.base import locale, mail
 from logbook.records import due
 from logbook.records.due import Task
 from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
@@ -74,14 +73,13 @@ class Command(BaseCommand):
         to = ", ".join(member.user.email for member in members)
         self.stdout.write(f"{subject(business, tasks)}; to {to}")
         if not dry:
-            # One message each: nobody learns the address of another.
             for member in members:
                 with translation.override(member.user.language or locale.PLAIN):
-                    EmailMessage(
+                    mail.send(
                         subject=subject(business, tasks),
-                        body=letter(business, tasks),
-                        to=[member.user.email],
-                    ).send()
+                        letter=letter(business, tasks),
+                        to=member.user.email,
+                    )
         return len(members)
 
 
@@ -96,7 +94,6 @@ def subject(business: Business, tasks: list[Task]) -> str:
     """Return how much is overdue and how much is to come, in the active language."""
     overdue = sum(task.standing is Standing.OVERDUE for task in tasks)
     return _("%(business)s: %(overdue)d overdue, %(due)d due") % {
-        # A header is one line; one name that is not would end the run for every business after it.
         "business": " ".join(str(business).split()),
         "overdue": overdue,
         "due": len(tasks) - overdue,

@@ -18,6 +18,7 @@ from django.utils import timezone, translation
 
 from logbook.accounts import invitations
 from logbook.accounts.models import Business, Invitation, Membership, User
+from logbook.base import mail as mail_of_ours
 from tests import factories as make
 from tests.factories import PASSWORD
 from tests.logbook.web.gate.conftest import is_in, opens
@@ -358,7 +359,7 @@ def test_what_could_not_be_invited_stays_typed_and_what_was_not_sent_waits(
     assert "0 invitations were sent within a day; go on tomorrow." in answer.content.decode()
     assert 'value="new@hand.test"' in answer.content.decode()
     monkeypatch.setattr(invitations, "A_DAY", 1)
-    monkeypatch.setattr(invitations, "send_mail", Mock(side_effect=ConnectionRefusedError))
+    monkeypatch.setattr(mail_of_ours, "send", Mock(side_effect=ConnectionRefusedError))
     text = browser.post("/members/", form, follow=True).content.decode()
     assert "could not be sent" in text
     assert 'value="new@hand.test"' not in text

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 import time_machine
+from django.contrib.auth.tokens import default_token_generator
 from django.contrib.sessions.models import Session
+from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlsafe_base64_encode
 
 from logbook.accounts.devices import in_words, seen
 from logbook.accounts.models import Device
+from logbook.records.services.feeds import make_feed
 from tests import factories as make
 from tests.factories import PASSWORD
 from tests.logbook.web.gate.conftest import is_in, opens
@@ -229,3 +235,97 @@ def test_an_address_behind_a_proxy_is_the_one_the_proxy_saw(settings: Any, owner
 def test_a_page_for_everybody_opens_no_session(client: Client) -> None:
     client.get("/login/")
     assert not Session.objects.exists()
+
+
+# --- calendar links ------------------------------------------------------------------------------
+
+
+def shows(secret: str) -> bool:
+    return Client().get(reverse("deadlines-ics", args=[secret])).status_code == 200
+
+
+@pytest.fixture
+def links(owner: Any, office: Any, other_business: Any) -> tuple[list[str], str]:
+    """The owner's calendar links in two businesses, and that of somebody else."""
+    make.MembershipFactory(user=owner.user, business=other_business)
+    now = timezone.now()
+    there = replace(owner, business=other_business)
+    own = [make_feed(actor=actor, now=now) for actor in (owner, there)]
+    return own, make_feed(actor=office, now=now)
+
+
+def by_the_page(owner: Any, browser: Client) -> None:
+    data = {"old_password": PASSWORD, "new_password1": NEW, "new_password2": NEW}
+    assert browser.post("/you/password/", data).status_code == 302
+
+
+def by_the_link_of_a_mail(owner: Any, browser: Client) -> None:
+    uid = urlsafe_base64_encode(str(owner.user.pk).encode())
+    token = default_token_generator.make_token(owner.user)
+    client = Client()
+    form = client.get(reverse("reset-confirm", args=[uid, token]))["Location"]
+    client.post(form, {"new_password1": NEW, "new_password2": NEW})
+
+
+def by_the_command(owner: Any, browser: Client) -> None:
+    with patch("getpass.getpass", return_value=NEW):
+        call_command("changepassword", owner.user.email, stdout=io.StringIO())
+
+
+def by_the_admin(owner: Any, browser: Client) -> None:
+    admin = Client()
+    admin.force_login(make.UserFactory(is_staff=True, is_superuser=True))
+    address = reverse("admin:auth_user_password_change", args=[owner.user.pk])
+    data = {"usable_password": "true", "password1": NEW, "password2": NEW}
+    assert admin.post(address, data).status_code == 302
+
+
+def by_taking_the_password_away(owner: Any, browser: Client) -> None:
+    owner.user.set_unusable_password()
+    owner.user.save()
+
+
+def by_logging_out_everywhere(owner: Any, browser: Client) -> None:
+    assert "Log out everywhere but here" in browser.get("/you/").text
+    said = browser.post("/you/devices/out/", follow=True).text
+    assert "Your calendar links have ended." in said
+    assert "Log out everywhere but here" not in said
+
+
+@pytest.mark.parametrize(
+    "way",
+    [
+        *(by_the_page, by_the_link_of_a_mail, by_the_command, by_the_admin),
+        *(by_taking_the_password_away, by_logging_out_everywhere),
+    ],
+)
+def test_a_calendar_link_ends(way: Any, owner: Any, browser: Client, links: Any) -> None:
+    own, of_another = links
+    assert all(map(shows, own))
+    way(owner, browser)
+    assert [shows(secret) for secret in own] == [False, False]
+    assert shows(of_another)
+
+
+def test_a_calendar_link_stays_while_the_password_does(
+    settings: Any, owner: Any, browser: Client, links: Any
+) -> None:
+    settings.PASSWORD_HASHERS = [
+        "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+        *settings.PASSWORD_HASHERS,
+    ]
+    before = owner.user.password
+    # A login hashes the same password anew where the way of hashing has changed.
+    log_in(owner.user)
+    owner.user.refresh_from_db()
+    assert owner.user.password != before
+    browser.post("/you/", {"name": "O. Therwise", "unit_system": "metric"})
+    data = {"old_password": "wrong", "new_password1": NEW, "new_password2": NEW}
+    browser.post("/you/password/", data)
+    assert all(map(shows, links[0]))
+
+
+def test_the_pages_say_that_it_ends(browser: Client, links: Any) -> None:
+    for address in ("/you/", "/you/password/", "/you/second-factor/"):
+        assert "calendar links" in browser.get(address).text, address
+    assert "when you log out everywhere" in browser.get("/deadlines/feed/").text
