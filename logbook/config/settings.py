@@ -79,6 +79,9 @@ MIDDLEWARE = [
     # the CSRF token, against guessing at what is inside (BREACH).
     "django.middleware.gzip.GZipMiddleware",
     "csp.middleware.CSPMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    # Outside of all that asks the database, inside of what gives every answer its headers.
+    "logbook.base.faults.FaultMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -89,7 +92,6 @@ MIDDLEWARE = [
     "logbook.accounts.middleware.DeviceMiddleware",
     "logbook.accounts.middleware.ActorMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
-    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
@@ -272,6 +274,7 @@ CONTENT_SECURITY_POLICY = {
 }
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
+SESSION_ENGINE = "logbook.accounts.sessions"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 if not DEBUG:
@@ -296,6 +299,10 @@ LOGGING = {
     },
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "one line"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
+    "filters": {"not a fault": {"()": "logbook.base.logs.NotAFault"}},
     # What Django brings writes every line twice, or outside DEBUG not at all.
-    "loggers": {"django": {"handlers": [], "level": "INFO"}},
+    "loggers": {
+        "django": {"handlers": [], "level": "INFO"},
+        "django.request": {"filters": ["not a fault"]},
+    },
 }
