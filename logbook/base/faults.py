@@ -40,6 +40,9 @@ logger = logging.getLogger(__name__)
 
 SAFE = ("GET", "HEAD", "OPTIONS")
 PROBLEM = "application/problem+json"
+BROKEN_OFF = (
+    '<p class="message message-error" role="alert"><span aria-hidden="true">■</span> {}</p>'
+)
 
 
 @dataclass(frozen=True)
@@ -54,15 +57,15 @@ class Fault:
 FULL = Fault(
     gettext_lazy("The disk of the service is full."),
     gettext_lazy(
-        "Whoever runs the service has to make room on its disk. Until then members can read; to "
-        "guests nothing is shown, for each page shown to them has to be written down."
+        "Whoever runs the service has to make room on it; until then members can only read, and "
+        "nothing is shown to anybody from outside."
     ),
 )
 READ_ONLY = Fault(
     gettext_lazy("The service cannot write: its database is read-only."),
     gettext_lazy(
-        "Whoever runs the service has to make its database writable. Until then members can read; "
-        "to guests nothing is shown, for each page shown to them has to be written down."
+        "Whoever runs the service has to change that; until then members can only read, and "
+        "nothing is shown to anybody from outside."
     ),
 )
 BUSY = Fault(
@@ -274,8 +277,8 @@ def _watched(request: HttpRequest, response: StreamingHttpResponse, pieces: Any)
         kind = response.get("Content-Type", "").partition(";")[0]
         if kind == "text/html":
             with translation.override(_language(request)):
-                said = f"{fault.title} {_('This was not finished.')} {fault.advice}"
-            yield format_html('<p class="message message-error" role="alert">{}</p>', said).encode()
+                said = " ".join((str(fault.title), _("This was not finished."), str(fault.advice)))
+            yield format_html(BROKEN_OFF, said).encode()
         elif kind == "text/csv":
             with translation.override(PLAIN):
                 yield f'\r\n"NOT COMPLETE. {fault.title} Take the file out again."\r\n'.encode()

@@ -8,8 +8,11 @@ PostgreSQL with `transaction_read_only` and `pg_terminate_backend` (its manual, 
 from __future__ import annotations
 
 import json
+import os
 import random
 import sqlite3
+import subprocess
+import sys
 import uuid
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -312,6 +315,27 @@ class TestFullDisk:
         assert len(line_of_log()) == 1
         # The report is read on, and offers the deed again.
         assert "write/" in client.get(address).content.decode()
+
+    def test_a_server_keeps_the_files_without_which_sqlite_cannot_read_on_a_full_disk(
+        self, on_disk, owner
+    ):
+        # https://www.sqlite.org/wal.html: -wal and -shm go with the last connection.
+        file = on_disk().file
+        connections["default"].close()
+        asks = (
+            "import logbook.config.wsgi, pathlib, sys\n"
+            "from django.db import connection\n"
+            "connection.ensure_connection(); connection.close()\n"
+            "print(sorted(one.name for one in pathlib.Path(sys.argv[1]).parent.iterdir()))"
+        )
+        told = subprocess.run(
+            [sys.executable, "-c", asks, str(file)],
+            env=os.environ | {"DEBUG": "1", "DATABASE_URL": f"sqlite:///{file}"},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        assert f"'{file.name}-shm'" in told.stdout
 
 
 class TestReadOnly:
