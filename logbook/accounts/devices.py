@@ -10,16 +10,18 @@ from uuid import UUID
 
 import ua_parser
 from django.contrib.auth import SESSION_KEY
+from django.contrib.sessions.backends.base import UpdateError
 from django.contrib.sessions.models import Session
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_ipv46_address
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from logbook.accounts.locks import address
 from logbook.accounts.models import Device, User
+from logbook.base.faults import by_the_way
 from logbook.base.refusals import NotThere
 
 EVERY = timedelta(minutes=5)
@@ -51,10 +53,18 @@ def seen(request: HttpRequest, *, now: datetime) -> None:
     key, _space, when = session.get(SEEN, "").partition(" ")
     if key == session.session_key and now < datetime.fromisoformat(when) + EVERY:
         return
+    before = session.modified
+
+    def write() -> None:
+        _remember(request, user=request.user, now=now)
+        session.save()
+
     # A session that was signed out while this request was under way is not brought back.
     if request.user.is_authenticated and session.exists(session.session_key):
-        with suppress(IntegrityError), transaction.atomic():
-            _remember(request, user=request.user, now=now)
+        with suppress(IntegrityError, UpdateError):
+            if not by_the_way(write):
+                # Nothing of it is left to be saved with the answer either.
+                session.modified = before
 
 
 def _remember(request: HttpRequest, *, user: User, now: datetime) -> None:

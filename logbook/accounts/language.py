@@ -8,9 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import translation
 from django.utils.cache import patch_vary_headers
 
-from logbook.base.locale import COOKIE, READINGS, negotiated
-
-API = "/api/"
+from logbook.base.locale import API, COOKIE, READINGS, negotiated
 
 
 class LanguageMiddleware:

@@ -19,6 +19,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts.models import ApiToken, Membership, User
 from logbook.accounts.rights import SCOPES, Actor, Right, Role, Scope
 from logbook.accounts.services import Confirmation
+from logbook.base.faults import by_the_way
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 
 PREFIX = "sblog_"
@@ -148,7 +149,8 @@ def actor_of_token(*, secret: str, now: datetime) -> Actor:
         raise NotThere(_("This token opens nothing: its person has left the business."))
     if token.last_used_at is None or token.last_used_at <= now - NOTED_EVERY:
         due = Q(last_used_at__isnull=True) | Q(last_used_at__lte=now - NOTED_EVERY)
-        ApiToken.objects.filter(due, pk=token.pk).update(last_used_at=now)
+        row = ApiToken.objects.filter(due, pk=token.pk)
+        by_the_way(lambda: row.update(last_used_at=now))
     only: frozenset[Right] = frozenset().union(
         *(SCOPES[scope] for scope in Scope if scope.value in token.scopes)
     )

@@ -13,12 +13,12 @@ from rest_framework.permissions import SAFE_METHODS
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
+from logbook.base.faults import PROBLEM
 from logbook.base.locale import spoken
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.rules.ratecheck import BadRows
 from logbook.rules.said import marked, say
 
-CONTENT_TYPE = "application/problem+json"
 LOG_IN = marked("Log in or send a token: this is for members of a business.")
 INPUT = say("This cannot be asked so.")
 CONTENT = say("Some input cannot be taken.")
@@ -39,7 +39,11 @@ class PreconditionRequired(exceptions.APIException):
 
 
 def answer(error: Exception, context: dict[str, Any]) -> Response | None:
-    """Return the response for what a view raised; None lets a real fault be a real 500."""
+    """Return the response for what a view raised.
+
+    None for every other exception: `base.faults` answers a database that is gone or full, with
+    problem details too, and what nobody foresaw is a real 500.
+    """
     if isinstance(error, (RefusedInput, BadRows)):
         # It could be read and cannot be followed: RFC 9110, 15.5.21.
         return problem(422, CONTENT, errors=error.errors)
@@ -75,7 +79,7 @@ def problem(status: int, title: str, *, errors: dict[str, list[str]] | None = No
     body: dict[str, Any] = {"type": "about:blank", "title": spoken(title), "status": status}
     if errors:
         body["errors"] = {path: [spoken(text) for text in said] for path, said in errors.items()}
-    return Response(body, status=status, content_type=CONTENT_TYPE)
+    return Response(body, status=status, content_type=PROBLEM)
 
 
 def _paths(detail: Any, path: str = "") -> Iterator[tuple[str, list[str]]]:

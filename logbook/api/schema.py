@@ -15,8 +15,8 @@ from rest_framework import serializers
 
 from calc.units import UNITS
 from logbook.accounts.rights import SCOPES
-from logbook.api.errors import CONTENT_TYPE
 from logbook.api.serializers.base import Strict
+from logbook.base.faults import PROBLEM
 from logbook.base.locale import plain_english
 
 
@@ -26,6 +26,9 @@ class Problem(serializers.Serializer[Any]):
     type = serializers.CharField()
     title = serializers.CharField(help_text="The refusal in a sentence.")
     status = serializers.IntegerField()
+    detail = serializers.CharField(
+        required=False, help_text="What was left of the request, and what to do."
+    )
     errors = serializers.DictField(  # type: ignore[assignment]
         child=serializers.ListField(child=serializers.CharField()),
         required=False,
@@ -45,6 +48,8 @@ REFUSALS = {
     "422": "Some input cannot be taken; “errors” names each by its path. Nothing was changed.",
     "428": "Say from which revision the change was made.",
     "429": "Too many requests; Retry-After says for how many seconds.",
+    "503": "Disk, database or cache fail; “detail” says what to do. Retry-After stands where it "
+    "may pass by itself.",
 }
 
 
@@ -79,7 +84,9 @@ def _headers(code: str) -> dict[str, Any]:
     }
     if code == "401":
         found = {"WWW-Authenticate": {"schema": text, "example": 'Bearer realm="logbook"'}}
-    if code == "429":
+    if code == "503":
+        found = {}
+    if code in ("429", "503"):
         found["Retry-After"] = {
             "description": "Seconds until the next request is taken.",
             "schema": {"type": "integer", "minimum": 0},
@@ -123,7 +130,7 @@ class LogbookSchema(AutoSchema):
             bodies["200"] = {**bodies["201"], "description": "It was there and says the same."}
         for code in self._refusals():
             body = self._get_response_for_code(  # type: ignore[no-untyped-call]
-                Problem, code, [CONTENT_TYPE], direction
+                Problem, code, [PROBLEM], direction
             )
             bodies[code] = {**body, "description": REFUSALS[code]}
         for code, followers in getattr(self.view, "leads_to", {}).get(self.method, {}).items():
@@ -133,7 +140,7 @@ class LogbookSchema(AutoSchema):
         return bodies
 
     def _refusals(self) -> list[str]:
-        codes = ["429"]
+        codes = ["429", "503"]
         writes = self.method in ("POST", "PUT", "PATCH")
         if self.view.authentication_classes:
             codes += ["401", "403"]

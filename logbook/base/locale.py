@@ -53,6 +53,8 @@ READINGS = {
 
 PLAIN = "en"
 COOKIE = "language"
+API = "/api/"
+"""Beneath it programs ask, which choose a language by Accept-Language alone."""
 
 
 def reading() -> Reading:

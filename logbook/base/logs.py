@@ -41,3 +41,10 @@ def _refused(record: logging.LogRecord) -> bool:
 
 def _escaped(found: re.Match[str]) -> str:
     return found.group().encode("unicode_escape").decode()
+
+
+class NotAFault(logging.Filter):
+    """Leaves out what `base.faults` has told in one line with its cause: no trace beside it."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        return not hasattr(getattr(record, "request", None), "fault")

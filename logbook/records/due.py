@@ -22,6 +22,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
+from logbook.base.faults import by_the_way
 from logbook.base.keyset import Key, Page, page_of
 from logbook.records.models import (
     ApplicationRecord,
@@ -332,6 +333,14 @@ def refresh(*, record_id: UUID) -> DueSheet | None:
 
     A record that was amended has nothing left to do: its amendment has. Both are kept.
     """
+    sheet = _computed(record_id)
+    if sheet is not None:
+        _keep(sheet)
+    return sheet
+
+
+def _computed(record_id: UUID) -> DueSheet | None:
+    """Return the sheet of a record as it is today, not written down."""
     record = ApplicationRecord.objects.select_related("seal").filter(pk=record_id).first()
     if record is None or record.signed_at is None or record.seal.purged_at:
         return None
@@ -345,19 +354,33 @@ def refresh(*, record_id: UUID) -> DueSheet | None:
     open_ = [item.due for item in found if item.due and item.open]
     late = [item for item in found if item.due and item.done_at and item.done_at > item.due]
     longest = next(iter(kept(snapshot, recorded_at=record.seal.sealed_at)), None)
-    sheet, _made = DueSheet.objects.update_or_create(
+    return DueSheet(
         record=record,
-        defaults={
-            "law": law(),
-            "items": to_json(list(found)),
-            "next_due_at": min(open_, default=None),
-            "late_count": len(late),
-            "waiting": sum(item.open and item.called_at is not None for item in found),
-            "keep_until": longest.until if longest else None,
-            "kept_by": _law_of(longest.duty_set) if longest else "",
-        },
+        law=law(),
+        items=to_json(list(found)),
+        next_due_at=min(open_, default=None),
+        late_count=len(late),
+        waiting=sum(item.open and item.called_at is not None for item in found),
+        keep_until=longest.until if longest else None,
+        kept_by=_law_of(longest.duty_set) if longest else "",
     )
-    say_when_they_may_go(record)
+
+
+def _keep(sheet: DueSheet) -> None:
+    """Write a sheet down, and on all that belong together when they may go."""
+    computed = ("law", "items", "next_due_at", "late_count", "waiting", "keep_until", "kept_by")
+    DueSheet.objects.update_or_create(
+        record=sheet.record, defaults={name: getattr(sheet, name) for name in computed}
+    )
+    say_when_they_may_go(sheet.record)
+
+
+def _of_today(record: ApplicationRecord) -> DueSheet | None:
+    """Return the sheet by the law of today; shown, too, where it cannot be written down now."""
+    sheet = DueSheet.objects.filter(record=record, law=law()).first()
+    if sheet is None and (computed := _computed(record.pk)):
+        by_the_way(lambda: _keep(computed))
+        return computed
     return sheet
 
 
@@ -382,7 +405,10 @@ def say_when_they_may_go(record: ApplicationRecord) -> None:
 
 
 def refresh_stale(*, business: Any, at_once: int = REFRESHED_AT_ONCE) -> int:
-    """Return how many sheets were written: none was there, or the data of the law changed."""
+    """Return how many sheets were written: none was there, or the data of the law changed.
+
+    Where they cannot be written now, none are, and lists show the sheets that stand.
+    """
     stale = (
         ApplicationRecord.objects.within(business)
         .filter(signed_at__isnull=False)
@@ -390,9 +416,9 @@ def refresh_stale(*, business: Any, at_once: int = REFRESHED_AT_ONCE) -> int:
         .values_list("pk", flat=True)[:at_once]
     )
     pks = list(stale)
-    for pk in pks:
-        refresh(record_id=pk)
-    return len(pks)
+    if pks and by_the_way(lambda: [refresh(record_id=pk) for pk in pks]):
+        return len(pks)
+    return 0
 
 
 # --- lists ---------------------------------------------------------------------------------------
@@ -603,8 +629,8 @@ class Keeping:
 
 
 def keeping_of(record: ApplicationRecord) -> Keeping | None:
-    """Return until when a signed record is kept; None for a draft. Its sheet is one of today."""
-    sheet = DueSheet.objects.filter(record=record).first()
+    """Return until when a signed record is kept; None for a draft."""
+    sheet = _of_today(record)
     if sheet is None:
         return None
     standing = LegalHold.objects.filter(business=record.business_id, lifted_at__isnull=True)
@@ -637,8 +663,7 @@ def of_record(
     entries = list(entries_of(record))
     if record.signed_at is None:
         return items(snapshot, entries, recorded_at=None), entries
-    sheet = DueSheet.objects.filter(record=record, law=law()).first()
-    sheet = sheet or refresh(record_id=record.pk)
+    sheet = _of_today(record)
     return (items_on(sheet) if sheet else ()), entries
 
 

@@ -154,6 +154,8 @@ def _at_work(request: BookRequest, file: Any, work: jobs.Progress, title: str) -
             yield format_html("<li>{}</li>\n", str(refusal))
         yield after
 
+    # Compressed, the lines would wait in the compressor until the work is over.
+    request.META.pop("HTTP_ACCEPT_ENCODING", None)
     response = StreamingHttpResponse(_spoken_in(get_language(), lines()))
     # HTML's own refresh counts from when the page has come whole: with no script, and not before.
     response["Refresh"] = f"0; url={target}"

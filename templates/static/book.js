@@ -90,7 +90,12 @@
   document.body.addEventListener("htmx:sendError", lost);
   document.body.addEventListener("htmx:timeout", lost);
   document.body.addEventListener("htmx:responseError", (event) => {
-    tell(event.detail.xhr.status === 403 ? form.dataset.loggedOut : form.dataset.noAnswer);
+    const { status, responseText } = event.detail.xhr;
+    const said = event.detail.xhr.getResponseHeader("Content-Type") || "";
+    // Our own 503 says in plain text what is wrong; that of a server in between is a page.
+    if (status === 503 && said.startsWith("text/plain")) {
+      tell(`${responseText} ${form.dataset.triedAgain}`);
+    } else tell(status === 403 ? form.dataset.loggedOut : form.dataset.noAnswer);
     window.clearTimeout(retry);
     retry = window.setTimeout(tryAgain, RETRY_MS);
   });

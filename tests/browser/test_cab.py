@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -38,6 +40,26 @@ def test_what_was_typed_without_a_signal_comes_back_after_the_page_was_lost(
     expect(page.locator("[name=purpose]")).to_have_value("typed with none")
     expect(page.locator("[name=note]")).to_have_value("beside the hedge")
     expect(page.locator("#kept")).to_be_hidden()
+
+
+def test_what_is_typed_while_the_database_is_busy_stays_and_is_saved_when_it_is_free(
+    open_page: Callable[..., Page], book: Path
+) -> None:
+    page = open_page("jens")
+    begin(page)
+    other = sqlite3.connect(book, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    page.fill("[name=purpose]", "typed while somebody else writes")
+    # The server waits 20 seconds for the other one.
+    expect(page.locator("#saved")).to_contain_text(
+        "The database is busy with other work. Nothing was saved.", timeout=40_000
+    )
+    expect(page.locator("#saved")).to_contain_text("What you typed stays in this window")
+    expect(page.locator("[name=purpose]")).to_have_value("typed while somebody else writes")
+    other.execute("ROLLBACK")
+    saved(page)
+    page.reload()
+    expect(page.locator("[name=purpose]")).to_have_value("typed while somebody else writes")
 
 
 def test_what_is_saved_is_not_offered_again_nor_to_somebody_else(

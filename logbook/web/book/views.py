@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.utils import timezone
@@ -62,9 +63,10 @@ def _uuid_or_none(text: str) -> uuid.UUID | None:
 def new(request: BookRequest) -> HttpResponse:
     """Begin a draft under the id that the page brought: a double click begins one."""
     record_id = _uuid_or_none(request.POST.get("id", "")) or uuid.uuid4()
-    if begin_draft(actor=request.actor, record_id=record_id).revision == 1:
-        carry_over(actor=request.actor, record_id=record_id, now=timezone.now())
-        _take_choice(request, record_id)
+    with transaction.atomic():
+        if begin_draft(actor=request.actor, record_id=record_id).revision == 1:
+            carry_over(actor=request.actor, record_id=record_id, now=timezone.now())
+            _take_choice(request, record_id)
     return redirect("record-edit", record_id)
 
 
