@@ -92,12 +92,7 @@ def read_shapes(raw: bytes) -> Iterator[Any]:
         if shapes <= MOST_SHAPES and text <= tables.MOST_TEXT:
             yield told, shape
     if not shapes:
-        raise Unreadable(
-            _(
-                "There is no shape in this file. Boundaries are read from GeoJSON, KML and zipped "
-                "shapefiles."
-            )
-        )
+        raise _no_shape()
     if shapes > MOST_SHAPES:
         raise _too_many(shapes)
     if text > tables.MOST_TEXT:
@@ -106,6 +101,15 @@ def read_shapes(raw: bytes) -> Iterator[Any]:
             bytes=text,
             most=tables.MOST_TEXT,
         )
+
+
+def _no_shape() -> Unreadable:
+    return Unreadable(
+        _(
+            "There is no shape in this file. Boundaries are read from GeoJSON, KML and zipped "
+            "shapefiles."
+        )
+    )
 
 
 def _too_many(shapes: int) -> Unreadable:
@@ -207,6 +211,8 @@ def _begin_of_kml(raw: bytes) -> int:
             ),
             why=str(bad),
         ) from None
+    if not shapes:
+        raise _no_shape()
     if shapes > MOST_SHAPES:
         raise _too_many(shapes)
     if len(columns) > tables.MOST_COLUMNS:

@@ -36,10 +36,10 @@ MOST_COLUMNS = 200
 MOST_PLACES = 2_000_000
 """Of the rectangle that a sheet spans."""
 
-MOST_CELLS = 1_000_000
+MOST_CELLS = 800_000
 """Cells with something in them."""
 
-MOST_TAGS = 5_000_000
+MOST_TAGS = 4_000_000
 """Of the XML in a workbook: four for each cell, and four for a text that is kept apart from it."""
 
 MOST_TEXT = 20_000_000
@@ -300,8 +300,7 @@ def text_of(value: Any) -> str:
         text = f"{value:.15g}"
         return f"{Decimal(text):f}" if "e" in text else text
     if isinstance(value, datetime):
-        clock = "" if value.time() == time() else f"T{value:%H:%M:%S}"
-        return f"{value:%Y-%m-%d}{clock}" if value.year >= 1000 else value.isoformat()
+        return value.isoformat(timespec="seconds").removesuffix("T00:00:00")
     if isinstance(value, (date, time)):
         return value.isoformat()
     if isinstance(value, timedelta):
