@@ -25,6 +25,7 @@ from tests import factories as make
 from tests.logbook.web.posts import good_post
 
 SECRET = "rows-of-another-tenant"
+SQUARE = "POLYGON ((-97.2 47.1, -97.19 47.1, -97.19 47.11, -97.2 47.1))"
 
 
 class Listener:
@@ -58,22 +59,24 @@ def target(request: Any, tmp_path: Path, listener: Listener) -> str:
     """What the hostile file would read."""
     if request.param == "file":
         path = tmp_path / "canary.csv"
-        path.write_text(f"name,customer,place\n{SECRET},A,US-ND\n")
+        path.write_text(f'name,customer,place,shape\n{SECRET},A,US-ND,"{SQUARE}"\n')
         return str(path)
     if request.param == "database":
         path = tmp_path / "canary.sqlite3"
         with sqlite3.connect(path) as made:
-            made.execute("CREATE TABLE canary (name TEXT, customer TEXT, place TEXT)")
-            made.execute("INSERT INTO canary VALUES (?, 'A', 'US-ND')", [SECRET])
+            made.execute("CREATE TABLE canary (name TEXT, customer TEXT, place TEXT, shape TEXT)")
+            made.execute("INSERT INTO canary VALUES (?, 'A', 'US-ND', ?)", [SECRET, SQUARE])
         return str(path)
     return f"/vsicurl/http://127.0.0.1:{listener.port}/canary.csv"
 
 
 def virtual_layer(target: str) -> bytes:
     return (
-        '<OGRVRTDataSource><OGRVRTLayer name="canary">'
+        # The word "encoding" far from the beginning, where it would be taken for the XML's own.
+        f'<OGRVRTDataSource>{" " * 300}<OGRVRTLayer name="canary">'
         f"<SrcDataSource>{target}</SrcDataSource><SrcLayer>canary</SrcLayer>"
-        "<GeometryType>wkbNone</GeometryType></OGRVRTLayer></OGRVRTDataSource>"
+        '<GeometryType>wkbPolygon</GeometryType><GeometryField encoding="WKT" field="shape"/>'
+        "</OGRVRTLayer></OGRVRTDataSource>"
     ).encode()
 
 
