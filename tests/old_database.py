@@ -15,6 +15,7 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -63,9 +64,9 @@ def small_demo(folder: str, url: str) -> None:
     )
 
 
-def write(name: str, lines: object) -> None:
+def write(name: str, lines: Iterable[str]) -> None:
     FILES.mkdir(exist_ok=True)
-    text = "\n".join(lines)  # type: ignore[arg-type]
+    text = "\n".join(lines)
     (FILES / f"{name}.sql.gz").write_bytes(gzip.compress(text.encode(), mtime=0))
 
 

@@ -78,16 +78,17 @@ PURGE_DAY = {
 }
 """The day of a purge, in UTC."""
 
-DROPS = {
+STANDING = {
     "postgresql": "SELECT format('DROP TRIGGER %I ON %s', t.tgname, t.tgrelid::regclass) "
     "FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid "
     "WHERE starts_with(t.tgname, 'frozen_') AND c.relnamespace = current_schema()::regnamespace "
     "UNION ALL SELECT format('DROP FUNCTION %s CASCADE', oid::regprocedure) FROM pg_proc "
     "WHERE starts_with(proname, 'frozen_') AND pronamespace = current_schema()::regnamespace",
-    "sqlite": """SELECT 'DROP TRIGGER "' || name || '"' FROM sqlite_master """
+    "sqlite": """SELECT 'DROP TRIGGER "' || name || '"', tbl_name, sql FROM sqlite_master """
     "WHERE type = 'trigger' AND name GLOB 'frozen_*'",
 }
-"""What lists the statements that drop each trigger of ours, and each function of one."""
+"""What lists the triggers of ours and their functions: how each is dropped; on SQLite, its table
+and text too."""
 
 ROW, BEFORE = 1, 2
 EVENT = {"INSERT": 4, "DELETE": 8, "UPDATE": 16, "TRUNCATE": 32}
@@ -381,8 +382,8 @@ def _body(rule: Rule) -> str:
 def remove(connection: BaseDatabaseWrapper) -> None:
     """Drop every trigger of ours that the database holds, whatever code made it."""
     with connection.cursor() as cursor:
-        cursor.execute(DROPS[connection.vendor])
-        for (drop,) in cursor.fetchall():
+        cursor.execute(STANDING[connection.vendor])
+        for drop, *_ in cursor.fetchall():
             cursor.execute(drop)
 
 
@@ -455,11 +456,8 @@ def kept(connection: BaseDatabaseWrapper) -> Iterator[None]:
         yield
         return
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT tbl_name, sql FROM sqlite_master WHERE type = 'trigger' "
-            "AND name GLOB 'frozen_*'"
-        )
-        stood = cursor.fetchall()
+        cursor.execute(STANDING["sqlite"])
+        stood = [(table, statement) for _, table, statement in cursor.fetchall()]
     try:
         yield
     except BaseException:

@@ -32,8 +32,7 @@ class Command(Migrate):
             ) from error
         except Exception as error:
             raise CommandError(
-                f"The migration stopped: {error} What it finished stays, what it had begun is "
-                "taken back, and the triggers that freeze sealed records stand as before. Do not "
-                "serve this database: mend the cause and run manage.py migrate again, or restore "
-                "the backup. manage.py migrate --traceback says where it stopped."
+                f"The migration stopped ({error}). What it finished stays, what it had begun is "
+                "taken back. Do not serve this database: mend the cause and run manage.py migrate "
+                "again, or restore the backup. manage.py migrate --traceback says where it stopped."
             ) from error
