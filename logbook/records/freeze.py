@@ -7,21 +7,23 @@ deleted. A seal without such a day is kept for good.
 
 Django's ORM can be gone round with plain SQL; a trigger cannot, short of removing or changing it,
 which `verify_log`, the system check and the start of the service notice. SQLite drops triggers
-silently when a migration rebuilds a table, and cannot rename a table that a trigger names:
-`install` is idempotent and runs after every migrate, and before one SQLite's triggers are taken
-off.
+silently when a migration rebuilds a table, and cannot rename a table that a trigger names: before
+a migrate SQLite's triggers are taken off, and after every one `install` puts those of today in the
+place of all that the database holds. What is ours there is told by the prefix of its name, for
+earlier code had other triggers.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
 from django.apps import apps
 from django.core.checks import CheckMessage, Error
 from django.core.exceptions import ImproperlyConfigured
-from django.db import DEFAULT_DB_ALIAS, OperationalError, connections
+from django.db import DEFAULT_DB_ALIAS, OperationalError, connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 CHECK_TAG = "freeze"
@@ -75,6 +77,18 @@ PURGE_DAY = {
     "THEN date(NEW.purged_at) END",
 }
 """The day of a purge, in UTC."""
+
+STANDING = {
+    "postgresql": "SELECT format('DROP TRIGGER %I ON %s', t.tgname, t.tgrelid::regclass) "
+    "FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid "
+    "WHERE starts_with(t.tgname, 'frozen_') AND c.relnamespace = current_schema()::regnamespace "
+    "UNION ALL SELECT format('DROP FUNCTION %s CASCADE', oid::regprocedure) FROM pg_proc "
+    "WHERE starts_with(proname, 'frozen_') AND pronamespace = current_schema()::regnamespace",
+    "sqlite": """SELECT 'DROP TRIGGER "' || name || '"', tbl_name, sql FROM sqlite_master """
+    "WHERE type = 'trigger' AND name GLOB 'frozen_*'",
+}
+"""What lists the triggers of ours and their functions: how each is dropped; on SQLite, its table
+and text too."""
 
 ROW, BEFORE = 1, 2
 EVENT = {"INSERT": 4, "DELETE": 8, "UPDATE": 16, "TRUNCATE": 32}
@@ -315,15 +329,15 @@ def trigger_names(vendor: str) -> set[str]:
 
 
 def install(connection: BaseDatabaseWrapper) -> None:
-    """Create every trigger anew; what stands already is replaced."""
-    with connection.cursor() as cursor:
+    """Put today's triggers in the place of all of ours that stand: all, or no change."""
+    with transaction.atomic(using=connection.alias), connection.cursor() as cursor:
+        remove(connection)
         schema = _schema(cursor) if connection.vendor == "postgresql" else ""
         for rule in _rules(connection.vendor):
             if connection.vendor == "postgresql":
                 for statement in _postgresql(rule, schema):
                     cursor.execute(statement)
             else:
-                cursor.execute(f"DROP TRIGGER IF EXISTS {rule.name}")
                 cursor.execute(_sqlite(rule))
 
 
@@ -346,11 +360,10 @@ def _search_path(schema: str) -> str:
 
 def _postgresql(rule: Rule, schema: str) -> Iterator[str]:
     yield (
-        f"CREATE OR REPLACE FUNCTION {rule.name}_check() RETURNS trigger LANGUAGE plpgsql "
+        f"CREATE FUNCTION {rule.name}_check() RETURNS trigger LANGUAGE plpgsql "
         f"SET search_path = {_search_path(schema)} AS $${_body(rule)}$$"
     )
     each = "STATEMENT" if rule.verb == "TRUNCATE" else "ROW"
-    yield f"DROP TRIGGER IF EXISTS {rule.name} ON {rule.table}"
     yield (
         f"CREATE TRIGGER {rule.name} BEFORE {rule.verb} ON {rule.table} "
         f"FOR EACH {each} EXECUTE FUNCTION {rule.name}_check()"
@@ -367,11 +380,11 @@ def _body(rule: Rule) -> str:
 
 
 def remove(connection: BaseDatabaseWrapper) -> None:
-    """Drop every trigger; for the tests that cannot roll back, and for nothing else."""
+    """Drop every trigger of ours that the database holds, whatever code made it."""
     with connection.cursor() as cursor:
-        for rule in _rules(connection.vendor):
-            on = f" ON {rule.table}" if connection.vendor == "postgresql" else ""
-            cursor.execute(f"DROP TRIGGER IF EXISTS {rule.name}{on}")
+        cursor.execute(STANDING[connection.vendor])
+        for drop, *_ in cursor.fetchall():
+            cursor.execute(drop)
 
 
 def missing(connection: BaseDatabaseWrapper) -> set[str]:
@@ -429,8 +442,41 @@ def require(connection: BaseDatabaseWrapper) -> None:
 def remove_before_migrate(using: str = DEFAULT_DB_ALIAS, **_: Any) -> None:
     """Take SQLite's triggers off: it refuses to rename a table that a trigger speaks of."""
     connection = connections[using]
-    if connection.vendor == "sqlite" and RECORD in connection.introspection.table_names():
+    if connection.vendor == "sqlite":
         remove(connection)
+
+
+@contextmanager
+def kept(connection: BaseDatabaseWrapper) -> Iterator[None]:
+    """Put SQLite's triggers back as they stood if those of today do not stand after the migrate.
+
+    It failed, or went to a migration of old, whose tables today's triggers do not fit.
+    """
+    if connection.vendor != "sqlite":
+        yield
+        return
+    with connection.cursor() as cursor:
+        cursor.execute(STANDING["sqlite"])
+        stood = [(table, statement) for _, table, statement in cursor.fetchall()]
+    try:
+        yield
+    except BaseException:
+        # Django leaves the transaction open where its check of foreign keys fails.
+        connection.close()
+        connection.connect()
+        raise
+    finally:
+        if missing(connection):
+            _put_back(connection, stood)
+
+
+def _put_back(connection: BaseDatabaseWrapper, stood: list[tuple[str, str]]) -> None:
+    with transaction.atomic(using=connection.alias), connection.cursor() as cursor:
+        remove(connection)
+        tables = connection.introspection.table_names(cursor)
+        for table, statement in stood:
+            if table in tables:
+                cursor.execute(statement)
 
 
 def install_after_migrate(using: str = DEFAULT_DB_ALIAS, **_: Any) -> None:
