@@ -47,10 +47,11 @@ def _event(task: Task, due: datetime, base: str, now: datetime) -> Event:
     event.add("uid", f"{task.record_id}.{which}@spray-logbook")
     event.add("dtstamp", now.astimezone(UTC).replace(microsecond=0))
     event.add("dtstart", due.astimezone(UTC))
-    event.add("summary", f"{KINDS[task.item.kind]}: {task.field}")
+    event.add("summary", f"{KINDS[task.item.kind]}: {task.field.name}")
     event.add(
         "description",
-        f"{task.customer}, {task.field} ({number}). Due {task.local_due}, {task.item.clock}. "
+        f"{task.customer.name}, {task.field.name} ({number}). "
+        f"Due {task.local_due}, {task.item.clock}. "
         f"{task.item.title}: {task.item.citation}. {task.standing.value.capitalize()}.",
     )
     event.add("url", f"{base}/book/{task.record_id}/duties/")
