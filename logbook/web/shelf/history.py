@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
@@ -16,6 +17,8 @@ from django.shortcuts import render
 from django.utils.translation import gettext, ngettext
 from django.views.decorators.http import require_safe
 
+from calc.errors import OutOfRange
+from calc.geometry import area_ha
 from logbook.accounts.forms import BusinessForm
 from logbook.accounts.history import changes
 from logbook.accounts.rights import Right
@@ -27,6 +30,7 @@ from logbook.base.rowforms import RowForm
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.listing import pages
 from logbook.web.shelf.kinds import KINDS, kind_of
+from logbook.web.shelf.present import areas
 
 PER_PAGE = 50
 KEYS: tuple[Key, ...] = (("created_at", datetime), ("id", UUID))
@@ -83,7 +87,10 @@ def _shown(request: BookRequest, rows: Any, **context: Any) -> HttpResponse:
     context |= {
         "page": page,
         "pages": pages(request, page),
-        "changes": [(one, _noun(one.model), list(_columns(one))) for one in page.rows],
+        "changes": [
+            (one, _noun(one.model), list(_columns(one, request.actor.user.unit_system)))
+            for one in page.rows
+        ],
         "zone": request.actor.business.time_zone,
     }
     return render(request, "shelf/history.html", context)
@@ -102,7 +109,7 @@ def _noun(label: str) -> str:
     return word(str(apps.get_model(label)._meta.verbose_name))
 
 
-def _columns(change: Any) -> Iterator[Told]:
+def _columns(change: Any, system: str) -> Iterator[Told]:
     form = _forms().get(change.model)
     model = apps.get_model(change.model)
     for name in dict.fromkeys((*change.before, *change.after)):
@@ -113,8 +120,8 @@ def _columns(change: Any) -> Iterator[Told]:
         yield Told(
             label=str(label or name),
             name=name,
-            before=_value(column, before),
-            after=_value(column, after),
+            before=_value(column, before, system),
+            after=_value(column, after, system),
             before_words=_choice(column, before),
             after_words=_choice(column, after),
         )
@@ -125,13 +132,14 @@ def _choice(column: Any, value: Any) -> str:
     return str(choices[value]) if isinstance(value, str) and value in choices else ""
 
 
-def _value(column: Any, value: Any) -> Any:
-    """Return what was kept as the page of the row shows it; a shape by the number of its points."""
+def _value(column: Any, value: Any, system: str) -> Any:
+    """Return what was kept as the page of the row shows it; a shape by its points and area."""
     if isinstance(value, dict):
         count = _points(value.get("coordinates"))
-        return ngettext("a shape of %(count)d point", "a shape of %(count)d points", count) % {
-            "count": count
-        }
+        said = ngettext("a shape of %(count)d point", "a shape of %(count)d points", count)
+        with suppress(OutOfRange):
+            return f"{said % {'count': count}}, {areas(area_ha(shape=value), system=system)}"
+        return said % {"count": count}
     if value and isinstance(column, QuantityField | models.DateField):
         return column.to_python(value)
     if isinstance(value, list):

@@ -277,6 +277,19 @@ def test_the_page_of_a_row_leads_to_its_history(browser: Client, owner: Any, yar
     assert "label edition changed" in text
 
 
+def test_a_boundary_that_moves_shows_its_area_before_and_after(browser: Client, yard: Any) -> None:
+    shape = yard.field.boundary
+    east = [[-97.188 if lon == -97.19 else lon, lat] for lon, lat in shape["coordinates"][0]]
+    yard.field.boundary = {**shape, "coordinates": [east]}
+    yard.field.save()
+    answer = browser.get(reverse("shelf-item-history", args=["fields", yard.field.pk]))
+    ((told,),) = [columns for _one, _noun, columns in answer.context["changes"][:1]]
+    # 125.12 ac: the area of the factory's L, as it says; computed, no source.
+    assert told.before.startswith("a shape of 7 points, 125.1")
+    assert told.after.startswith("a shape of 7 points, ")
+    assert told.after != told.before
+
+
 @pytest.mark.parametrize("kind", [*SHELVES, "people"])
 def test_every_kind_has_its_page(browser: Client, yard: Any, kind: str) -> None:
     row = {
