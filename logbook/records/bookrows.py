@@ -179,8 +179,8 @@ SEASON_HEAD = (
 def season_table(season: Iterable[SeasonLine]) -> Iterator[tuple[Cell, ...]]:
     """Return the totals of a season as lines of a file."""
     for one in season:
-        names = (name for name, _now in (one.customer, one.field, one.crop, one.product))
-        said = (*names, one.applications, one.last_on)
+        names = (one.customer.name, one.field.name, one.crop.name, one.product.name)
+        said: tuple[Cell, ...] = (*names, one.applications, one.last_on)
         ends = (one.local_reentry, one.harvest_from, one.time_zone, _now_called(one.now_called))
         for total in one.total or (None,):
             yield (*said, *_answer(total), *ends)

@@ -487,7 +487,7 @@ class SeasonLineSerializer(Strict):
     """What one product came to on one field in a year, from sealed records alone."""
 
     customer = serializers.CharField(source="customer.name")
-    field = serializers.CharField(source="field.name")  # type: ignore[assignment]
+    field = serializers.CharField(source="field.name")
     product = serializers.CharField(source="product.name")
     now_called = NowCalledSerializer(many=True)
     applications = serializers.IntegerField()

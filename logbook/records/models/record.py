@@ -226,17 +226,17 @@ class ApplicationRecord(TenantModel):
     @property
     def customer_name(self) -> Named:
         """What the customer is called here."""
-        return Named.of(self.sealed_customer, self.customer and self.customer.name)
+        return Named.of(self.sealed_customer, self.customer.name if self.customer else None)
 
     @property
     def field_name(self) -> Named:
         """What the field is called here."""
-        return Named.of(self.sealed_field, self.field and self.field.name)
+        return Named.of(self.sealed_field, self.field.name if self.field else None)
 
     @property
     def crop_name(self) -> Named:
         """What the crop is called here."""
-        return Named.of(self.sealed_crop, self.planting and self.planting.crop)
+        return Named.of(self.sealed_crop, self.planting.crop if self.planting else None)
 
     @property
     def now_called(self) -> list[dict[str, str]]:
