@@ -18,6 +18,7 @@ from logbook.accounts.models import (
     Licence,
     Membership,
     Person,
+    ShelfChange,
     Training,
     User,
     Visit,
@@ -157,6 +158,13 @@ class VisitAdmin(Readable):
     list_display = ("at", "user", "business", "method", "path", "status", "address")
     list_select_related = ("user", "business")
     search_fields = ("user__email", "business__name", "path")
+
+
+@admin.register(ShelfChange)
+class ShelfChangeAdmin(Readable):
+    list_display = ("created_at", "by", "business", "name", "model", "deed")
+    list_select_related = ("by", "business")
+    search_fields = ("by__email", "business__name", "name")
 
 
 @admin.register(GrantedCustomer)

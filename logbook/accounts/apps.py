@@ -9,5 +9,10 @@ class AccountsConfig(AppConfig):
 
     def ready(self) -> None:
         from logbook.accounts.devices import on_login
+        from logbook.accounts.models import Business
+        from logbook.accounts.services import PEOPLE
+        from logbook.base import history
 
         user_logged_in.connect(on_login, dispatch_uid="logbook.accounts.devices")
+        history.follow(Business)
+        history.follow(PEOPLE.model, PEOPLE.children.values())

@@ -16,6 +16,7 @@ from logbook.accounts import devices
 from logbook.accounts.grants import note_visit
 from logbook.accounts.rights import Actor
 from logbook.accounts.services import actor_for
+from logbook.base.history import acting
 
 ACTING = "acting"
 """Under this the session remembers as what a person acts: "member-3", "grant-<id>"."""
@@ -41,7 +42,9 @@ class ActorMiddleware:
         # One query, and only where a view asks.
         lazy = SimpleLazyObject(actor)
         request.actor = lazy  # type: ignore[attr-defined]
-        response = self.get_response(request)
+        # A door of the API puts the person of its token there meanwhile.
+        with acting(lambda: request.user):
+            response = self.get_response(request)
         # A door with another proof than the session puts its own actor there.
         standing: Any = request.actor  # type: ignore[attr-defined]
         seen = (asked[0] if asked else None) if standing is lazy else standing

@@ -64,6 +64,7 @@ urlpatterns = [
     path("seals/", log.SealList.as_view(), name="api-seals"),
     path("log/verify/", log.LogVerify.as_view(), name="api-log-verify"),
     path("season/", log.Season.as_view(), name="api-season"),
+    path("shelf/history/", shelf.ShelfHistory.as_view(), name="api-shelf-history"),
     *(address for kind in KINDS for address in _shelf(kind)),
     re_path("", public.NothingHere.as_view()),
 ]

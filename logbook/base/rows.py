@@ -188,6 +188,12 @@ def _clean(
             errors.setdefault(path, []).extend(texts)
 
 
+def parent_column(model: type[models.Model], parent: type[models.Model]) -> str:
+    """Return the name of the column by which rows of `model` hang on a row of `parent`."""
+    columns = model._meta.concrete_fields
+    return next(column.name for column in columns if column.related_model is parent)
+
+
 def _children(
     row: TenantModel,
     name: str,
@@ -196,9 +202,7 @@ def _children(
     errors: dict[str, list[str]],
 ) -> list[models.Model]:
     """Return the rows of a list as they are to be saved; what cannot be taken is noted."""
-    parent = next(
-        column.name for column in model._meta.concrete_fields if column.related_model is type(row)
-    )
+    parent = parent_column(model, type(row))
     standing = {} if row._state.adding else {child.pk: child for child in getattr(row, name).all()}
     ready = []
     for place, item in enumerate(items):

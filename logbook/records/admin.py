@@ -171,6 +171,13 @@ class SetAsideAdmin(LookOnlyAdmin):
     search_fields = ("reason", "by__email")
 
 
+@admin.register(models.SealedName)
+class SealedNameAdmin(LookOnlyAdmin):
+    list_display = ("name", "of", "business")
+    list_select_related = ("business",)
+    search_fields = ("name",)
+
+
 @admin.register(models.LawText)
 class LawTextAdmin(LookOnlyAdmin):
     list_display = ("digest",)

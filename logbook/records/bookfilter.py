@@ -28,7 +28,7 @@ from logbook.base.locale import day, word
 from logbook.base.refusals import RefusedInput
 from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.models import Customer, Field, Product, Rig
-from logbook.records.models import ApplicationRecord, ProductLine, Seal
+from logbook.records.models import ApplicationRecord, ProductLine, Seal, SealedName
 from logbook.records.services.examine import lacking_words
 from logbook.records.visible import visible
 from logbook.rules.said import marked
@@ -60,7 +60,8 @@ SORTS: dict[str, tuple[Key, ...]] = {
     "customer": (("customer__name", str), ("customer_id", UUID), *_PLACE),
 }
 """The columns behind each order. By number there are signed records alone, and by field or customer
-those that name one: a record without has no place in that order."""
+those that name one: a record without has no place in that order. The order of names is that of the
+shelf today: records of one field stand together whatever it was called when they were sealed."""
 
 LONGEST_SEARCH = 200
 
@@ -78,9 +79,9 @@ MOST_NAMES = 1_000
 class BookFilter:
     """What is asked of the book; what is blank narrows nothing.
 
-    Attributes: search, in names of field, customer and product, or a record's number; days, local
-    at the field, of the start of the work, both counted; sort, one of `SORTS`, after a minus the
-    other way round.
+    Attributes: search, in names of field, customer and product, as sealed or as on the shelf today,
+    or a record's number; days, local at the field, of the start of the work, both counted; sort,
+    one of `SORTS`, after a minus the other way round.
     """
 
     state: str = ""
@@ -353,12 +354,12 @@ def _unexplained_drafts(rows: QuerySet[Any, Any]) -> Q:
     return Q(pk__in=[draft.pk for draft, _count in lacking_words(drafts)])
 
 
-def _lines_of(product_ids: Iterable[UUID]) -> QuerySet[Any]:
-    return ProductLine.objects.filter(product_id__in=product_ids).order_by()
+def _lines_of(product_ids: Iterable[UUID], **further: Any) -> QuerySet[Any]:
+    return ProductLine.objects.filter(product_id__in=product_ids, **further).order_by()
 
 
-def _contains(product_ids: Iterable[UUID]) -> Exists:
-    return Exists(_lines_of(product_ids).filter(record_id=OuterRef("pk")))
+def _contains(product_ids: Iterable[UUID], **further: Any) -> Exists:
+    return Exists(_lines_of(product_ids, **further).filter(record_id=OuterRef("pk")))
 
 
 def _with_products(business: Any, product_ids: Iterable[UUID]) -> Q:
@@ -372,22 +373,29 @@ def _ids(rows: QuerySet[Any]) -> QuerySet[Any]:
 
 
 def _searched(business: Any, search: str) -> Q:
-    """Return the records whose field, customer or product has `search` in its name, or the one of
-    that number.
+    """Return the records whose field, customer or product has `search` in its name, the one sealed
+    or that of today, or the one of that number.
 
-    The shelf is small and is searched first; a million records are not.
+    The shelf and the names that were sealed are few and searched first; a million records are not.
     """
     names = [
         _ids(model.objects.within(business).filter(name__icontains=search))
         for model in (Field, Customer, Product)
     ]
-    fields, customers, products = ([*found[: MOST_NAMES + 1]] for found in names)
+    other = SealedName.objects.within(business).filter(name__icontains=search)
+    for found in names:
+        other = other.exclude(of__in=found)
+    names.append(other.order_by().values_list("of", flat=True))
+    fields, customers, products, renamed = ([*found[: MOST_NAMES + 1]] for found in names)
     wide = Q(field_id__in=names[0]) | Q(customer_id__in=names[1]) | Q(_contains(names[2]))
+    wide |= Q(field_id__in=names[3], sealed_field__icontains=search)
+    wide |= Q(customer_id__in=names[3], sealed_customer__icontains=search)
+    wide |= Q(_contains(names[3], sealed_product__icontains=search))
     number = int(search) if re.fullmatch(r"[0-9]{1,9}", search) else None
     numbered = Seal.objects.within(business).filter(number=number, purged_at__isnull=True)
     if number is not None:
         wide |= Q(seal__number=number)
-    if max(map(len, (fields, customers, products))) > MOST_NAMES:
+    if max(map(len, (fields, customers, products, renamed))) > MOST_NAMES:
         return wide
     records = ApplicationRecord.objects
     sources = [
@@ -395,6 +403,13 @@ def _searched(business: Any, search: str) -> Q:
         _ids(records.filter(customer_id__in=customers)),
         _lines_of(products).values_list("record_id", flat=True),
     ]
+    if renamed:
+        with_it = _lines_of(renamed, sealed_product__icontains=search)
+        sources += [
+            _ids(records.filter(field_id__in=renamed, sealed_field__icontains=search)),
+            _ids(records.filter(customer_id__in=renamed, sealed_customer__icontains=search)),
+            with_it.values_list("record_id", flat=True),
+        ]
     if number is not None:
         sources.append(numbered.values_list("record_id", flat=True))
     return _few_or(wide, *sources)

@@ -6,7 +6,7 @@ takes two queries whatever it shows.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
 from typing import Any
 from uuid import UUID
@@ -18,12 +18,14 @@ from logbook.accounts.rights import Actor, Right
 from logbook.base.tables import Cell, in_parts
 from logbook.records.bookfilter import BookFilter, narrowed
 from logbook.records.models import ApplicationRecord, ProductLine
+from logbook.records.names import SHELF, Named, now_called
 from logbook.records.selectors import SeasonLine
 from logbook.records.visible import visible
 from logbook.rules.quantity import Answer, Quantity
 
 SHOWN = (
     *("id", "book_at", "started_at", "time_zone", "signed_at", "field__name", "customer__name"),
+    *("sealed_field", "sealed_customer"),
     *("seal__number", "seal__breaches", "seal__findings", "amends_id", "amends__seal__number"),
     *("amendment__signed_at", "amendment__seal__number", "set_aside_at"),
 )
@@ -33,6 +35,7 @@ TOLD = (
     *("id", "book_at", "revision", "signed_at", "set_aside_at", "seal__number", "customer_id"),
     *("customer__name", "field_id", "field__name", "planting__crop", "started_at", "finished_at"),
     *("time_zone", "amends_id", "amendment__signed_at", "amendment__seal__number", "created_at"),
+    *("sealed_customer", "sealed_field", "sealed_crop"),
 )
 """What a line of the API reads."""
 
@@ -75,12 +78,18 @@ def _clock(line: dict[str, Any], name: str) -> str:
     return f"{line[name].astimezone(ZoneInfo(line['time_zone'])):%Y-%m-%d %H:%M}"
 
 
+def named(line: dict[str, Any], what: str) -> Named:
+    """Return what the record of a line calls one thing of `names.SHELF`."""
+    return Named.of(line[f"sealed_{what}"], line[SHELF[what]])
+
+
 def products_of(record_ids: Iterable[UUID], *columns: str) -> dict[UUID, list[tuple[Any, ...]]]:
     """Return the names, and further columns, of the products of records, in their order."""
     found: dict[UUID, list[tuple[Any, ...]]] = {}
     rows = ProductLine.objects.filter(record_id__in=list(record_ids)).order_by("position", "id")
-    for record_id, *rest in rows.values_list("record_id", "product__name", *columns):
-        found.setdefault(record_id, []).append(tuple(rest))
+    names = ("sealed_product", "product__name")
+    for record_id, sealed, shelf, *rest in rows.values_list("record_id", *names, *columns):
+        found.setdefault(record_id, []).append((Named.of(sealed, shelf), *rest))
     return found
 
 
@@ -93,6 +102,7 @@ HEAD = (
     *("mix used", "mix used unit", "breaches", "mismatches", "missing facts", "findings"),
     "findings without explanation",
     *("product", "planned rate", "planned rate unit", "total used", "total used unit"),
+    "now called",
 )
 """One line a product; what is said of the record stands on each of its lines."""
 
@@ -102,6 +112,7 @@ COUNTED = ("breaches", "mismatches", "missing", "findings", "unexplained")
 _FURTHER = (
     *("finished_at", "planting__crop", "applicator__name", "rig__name", "purpose"),
     *("treated_area", "planned_carrier", "mix_used"),
+    *("sealed_crop", "sealed_applicator", "sealed_rig"),
     *(f"seal__{name}" for name in COUNTED),
 )
 AT_ONCE = 500
@@ -111,7 +122,7 @@ AT_ONCE = 500
 def table(*, actor: Actor, asked: BookFilter) -> Iterator[tuple[Cell, ...]]:
     """Return the lines of the file, read as they are asked for; numbers as they were entered.
 
-    Names are those of the shelf today, as on the page; the printed record has them as sealed.
+    Names are those that were sealed, as on the page and on paper; a draft has those of the shelf.
     """
     rows = lines(actor=actor, asked=asked, columns=(*SHOWN, *_FURTHER))
     return _table(rows)
@@ -122,8 +133,14 @@ def _table(rows: QuerySet[Any, Any]) -> Iterator[tuple[Cell, ...]]:
         products = products_of((line["id"] for line in some), "planned_rate", "total_used")
         for line in some:
             said = tuple(_record(line))
-            for name, rate, total in products.get(line["id"], [("", None, None)]):
-                yield (*said, name, *_answer(rate), *_answer(total))
+            names = [(what, named(line, what)) for what in SHELF]
+            for product, rate, total in products.get(line["id"], [(Named(""), None, None)]):
+                now = _now_called(now_called([*names, ("product", product)]))
+                yield (*said, product.name, *_answer(rate), *_answer(total), now)
+
+
+def _now_called(found: Iterable[Mapping[str, str]]) -> str:
+    return "; ".join(f"{one['what']}: {one['now']}" for one in found)
 
 
 def _record(line: dict[str, Any]) -> Iterator[Cell]:
@@ -135,9 +152,8 @@ def _record(line: dict[str, Any]) -> Iterator[Cell]:
     yield _clock(line, "started_at")
     yield _clock(line, "finished_at")
     yield line["time_zone"]
-    for name in ("customer__name", "field__name", "planting__crop", "applicator__name"):
-        yield line[name]
-    yield line["rig__name"]
+    for what in SHELF:
+        yield named(line, what).name
     yield line["purpose"]
     for name in ("treated_area", "planned_carrier", "mix_used"):
         yield from _answer(line[name])
@@ -155,6 +171,7 @@ def _answer(answer: Answer) -> tuple[Cell, Cell]:
 SEASON_HEAD = (
     *("customer", "field", "crop", "product", "applications", "last on"),
     *("total used", "total used unit", "no entry before", "no harvest before", "time zone"),
+    "now called",
 )
 """One line a unit of a total: sums as entered are kept apart by their unit."""
 
@@ -162,7 +179,8 @@ SEASON_HEAD = (
 def season_table(season: Iterable[SeasonLine]) -> Iterator[tuple[Cell, ...]]:
     """Return the totals of a season as lines of a file."""
     for one in season:
-        said = (one.customer, one.field, one.crop, one.product, one.applications, one.last_on)
-        ends = (one.local_reentry, one.harvest_from, one.time_zone)
+        names = (one.customer.name, one.field.name, one.crop.name, one.product.name)
+        said: tuple[Cell, ...] = (*names, one.applications, one.last_on)
+        ends = (one.local_reentry, one.harvest_from, one.time_zone, _now_called(one.now_called))
         for total in one.total or (None,):
             yield (*said, *_answer(total), *ends)

@@ -32,6 +32,7 @@ from logbook.records.models import (
     LegalHold,
     Purge,
 )
+from logbook.records.names import Named
 from logbook.records.sealed import facts_of
 from logbook.records.selectors import at_field
 from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
@@ -430,8 +431,8 @@ class Task:
 
     record_id: UUID
     number: int | None  # of the seal; None for a draft
-    field: str
-    customer: str
+    field: Named
+    customer: Named
     time_zone: str
     item: Item
     standing: Standing
@@ -481,8 +482,8 @@ def _task(record: ApplicationRecord, number: int | None, item: Item, now: dateti
     return Task(
         record_id=record.pk,
         number=number,
-        field=record.field.name if record.field else _("no field yet"),
-        customer=record.customer.name if record.customer else "",
+        field=record.field_name if record.field else Named(_("no field yet")),
+        customer=record.customer_name,
         time_zone=record.time_zone,
         item=item,
         standing=item.standing(now),

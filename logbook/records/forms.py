@@ -593,7 +593,7 @@ class LoadForm(_BookForm):
 
 def _load_name(load: Load) -> str:
     uses = load.uses.all()
-    fields = ", ".join(str(use.record.field) for use in uses if use.record.field)
+    fields = ", ".join(use.record.field_name.name for use in uses if use.record.field)
     days = ", ".join(map(day, sorted({use.record.day for use in uses if use.record.day})))
     volume, fields = shown(load.mixed_volume), fields or _("no field yet")
     return f"{days or _('no day yet')}: {volume} ({fields})"

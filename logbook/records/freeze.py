@@ -41,6 +41,7 @@ LAW = "records_lawtext"
 GRANT = "accounts_grant"
 GRANTED = ("accounts_grantedcustomer", "accounts_grantedfield")
 VISIT = "accounts_visit"
+HISTORY = "accounts_shelfchange"
 CHILDREN = (
     "records_crewmember",
     "records_productline",
@@ -50,7 +51,20 @@ CHILDREN = (
 )
 OPENED = (GRANT, *GRANTED, VISIT)
 """What was opened to somebody outside, and the use that was made of it."""
-TABLES = (RECORD, SEAL, CHAIN, LOAD, LOAD_PART, ENTRY, HOLD, PURGE, LAW, *CHILDREN, *OPENED)
+TABLES = (
+    RECORD,
+    SEAL,
+    CHAIN,
+    LOAD,
+    LOAD_PART,
+    ENTRY,
+    HOLD,
+    PURGE,
+    LAW,
+    HISTORY,
+    *CHILDREN,
+    *OPENED,
+)
 SEAL_KEEPS = (
     *("id", "business_id", "created_at", "record_id", "number", "leaf", "previous", "link"),
     *("sealed_at", "signer_id", "breaches", "findings", "mismatches", "missing", "unexplained"),
@@ -171,6 +185,7 @@ def _rules(vendor: str) -> Iterator[Rule]:
     yield from _about_duties(vendor)
     yield from _about_the_law()
     yield from _about_guests()
+    yield from _about_the_shelf()
     yield from _about_replacing(vendor)
     if vendor == "postgresql":
         for table in TABLES:
@@ -262,6 +277,12 @@ def _about_guests() -> Iterator[Rule]:
     yield Rule(table=VISIT, verb="DELETE", when="1 = 1", said=said)
 
 
+def _about_the_shelf() -> Iterator[Rule]:
+    said = "the history of the shelf cannot be changed"
+    yield Rule(table=HISTORY, verb="UPDATE", when="1 = 1", said=said)
+    yield Rule(table=HISTORY, verb="DELETE", when="1 = 1", said=said)
+
+
 def _about_replacing(vendor: str) -> Iterator[Rule]:
     """Yield the rules against OR REPLACE, which on SQLite removes rows without a DELETE trigger.
 
@@ -321,6 +342,7 @@ def _about_replacing(vendor: str) -> Iterator[Rule]:
         twice = f" OR (o.grant_id = NEW.grant_id AND o.{name} = NEW.{name})"
         yield over(table, twice, "", "what a grant opens cannot be replaced")
     yield over(VISIT, "", "", "what a guest looked at cannot be replaced")
+    yield over(HISTORY, "", "", "the history of the shelf cannot be replaced")
 
 
 def trigger_names(vendor: str) -> set[str]:

@@ -1,8 +1,9 @@
 """Whether the rows of a sealed record still say what was sealed.
 
 Compared is what stands in the record's own rows: its columns, product lines, loads, weather, crew
-and explanations, and to which rows of the shelf they point. What the shelf itself says (a
-customer's name, a label's numbers) may change after sealing; the seal alone says how it was.
+and explanations, the names of the shelf that they keep as sealed, and to which rows of the shelf
+they point. What the shelf itself says (a customer's name, a label's numbers) may change after
+sealing; the seal alone says how it was.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from typing import Any
 from django.db.models import Prefetch, QuerySet
 
 from logbook.records.models import ApplicationRecord, LoadUse
+from logbook.records.names import sealed_names
 from logbook.records.snapshot import to_json
 from logbook.rules.quantity import Quantity
 from logbook.rules.said import marked
@@ -46,6 +48,9 @@ def otherwise(record: ApplicationRecord, content: dict[str, Any]) -> Iterator[st
     for name in POINTERS:
         if name in facts and _key(facts[name]) != _text(getattr(record, f"{name}_id")):
             yield name
+    for column, sealed in sealed_names(facts).items():
+        if getattr(record, column) != sealed:
+            yield column.removeprefix("sealed_")
     crop = facts["crop"]
     if (crop is None) != (record.planting_id is None):
         yield marked("crop")
@@ -64,6 +69,7 @@ def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[
     products = [
         {
             "product_id": str(line.product_id),
+            "name": line.sealed_product,
             "label": _text(line.label_id),
             **{name: _column(line, name) for name in LINE},
         }
@@ -72,6 +78,7 @@ def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[
     sealed_products = [
         {
             "product_id": line["product_id"],
+            "name": line["name"],
             "label": _key(line["label"]),
             **{name: line[name] for name in LINE},
         }

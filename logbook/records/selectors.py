@@ -9,7 +9,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import F, Prefetch, Q, QuerySet
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -17,8 +17,10 @@ from django.utils.translation import gettext as _
 from calc.dose import reentry_end
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, RefusedInput
+from logbook.catalog.models import Product
 from logbook.records.bookfilter import BookFilter, narrowed
 from logbook.records.models import ApplicationRecord, Load, LoadUse, Seal
+from logbook.records.names import SHELF, Named, now_called
 from logbook.records.sealed import facts_of
 from logbook.records.visible import the_one, visible
 from logbook.rules.facts import ProductFacts, Snapshot
@@ -187,12 +189,12 @@ def tanks(*, actor: Actor, rig_id: UUID | None, about: datetime, own: Sequence[U
 class SeasonLine:
     """What one product came to on one field in a year."""
 
-    customer: str
+    customer: Named  # as sealed with the last application, like all names
     customer_id: str
-    field: str
+    field: Named
     field_id: str
-    crop: str  # as sealed with the last application, like the names; "" where none was said
-    product: str
+    crop: Named  # "" where none was said
+    product: Named
     applications: int
     last_on: date
     total: tuple[Quantity, ...]  # as entered, one sum per unit
@@ -200,6 +202,12 @@ class SeasonLine:
     harvest_from: date | None
     time_zone: str
     record_ids: tuple[UUID, ...]
+
+    @property
+    def now_called(self) -> list[dict[str, str]]:
+        """What is called otherwise by now."""
+        names = ("customer", "field", "crop", "product")
+        return now_called((what, getattr(self, what)) for what in names)
 
     @property
     def last_record_id(self) -> UUID:
@@ -234,11 +242,15 @@ def season(*, actor: Actor, year: int, customer_id: UUID | None = None) -> list[
     )
     if customer_id:
         seals = seals.filter(record__customer_id=customer_id)
+    rows = Product.objects.within(actor.business).values_list("pk", "name")
+    products = {str(pk): name for pk, name in rows}
     groups: dict[tuple[str, str, str], list[SeasonLine]] = {}
-    for seal in seals.only("record_id", "text").iterator(chunk_size=500):
+    today = {f"{what}_now": F(f"record__{SHELF[what]}") for what in ("customer", "field", "crop")}
+    seals = seals.only("record_id", "text").annotate(**today)
+    for seal in seals.iterator(chunk_size=500):
         facts = facts_of(seal)
         for product in facts.products:
-            line = _season_line(seal.record_id, facts, product)
+            line = _season_line(seal, facts, product, products.get(product.product_id))
             if line.last_on.year == year:
                 key = (line.customer_id, line.field_id, product.product_id)
                 groups.setdefault(key, []).append(line)
@@ -259,26 +271,28 @@ def around(first: date, last: date, *, via: str = "") -> Q:
     return ended | (Q(**{f"{via}finished_at__isnull": True}) & begun)
 
 
-def _season_line(record_id: UUID, facts: Snapshot, product: ProductFacts) -> SeasonLine:
+def _season_line(
+    seal: Any, facts: Snapshot, product: ProductFacts, product_now: str | None
+) -> SeasonLine:
     """Return the line of one application; names and intervals as they were sealed."""
     ends = intervals(replace(facts, products=(product,)))
     day = facts.local_day()
     if facts.field is None or facts.customer is None or day is None:
-        raise LookupError(f"Signed record {record_id} lacks field, customer or time.")
+        raise LookupError(f"Signed record {seal.record_id} lacks field, customer or time.")
     return SeasonLine(
-        customer=facts.customer.name,
+        customer=Named.of(facts.customer.name, seal.customer_now),
         customer_id=facts.customer.id,
-        field=facts.field.name,
+        field=Named.of(facts.field.name, seal.field_now),
         field_id=facts.field.id,
-        crop=facts.crop.name if facts.crop else "",
-        product=product.name,
+        crop=Named.of(facts.crop.name, seal.crop_now) if facts.crop else Named(""),
+        product=Named.of(product.name, product_now),
         applications=1,
         last_on=day,
         total=sums([product.total_used]),
         reentry_ends=ends.entry_from if ends else None,
         harvest_from=ends.harvest_from if ends else None,
         time_zone=facts.field.time_zone,
-        record_ids=(record_id,),
+        record_ids=(seal.record_id,),
     )
 
 

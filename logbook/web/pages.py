@@ -94,12 +94,12 @@ def _season(actor: Actor, query: Mapping[str, str]) -> Season:
     asked = read_filter({name: query.get(name, "") for name in ("year", "customer", "q")})
     year = asked.year or today_of(actor.business, now=timezone.now()).year
     found = selectors.season(actor=actor, year=year)
-    names = {one.customer_id: one.customer for one in found}
+    names = {one.customer_id: one.customer.name for one in found}
     customer = str(asked.customer_id or "")
     if customer and customer not in names:
         names[customer] = names_asked(actor=actor, asked=asked)["customer"]
     product = query.get("product", "")
-    products = {one.product for one in found} | ({product} if product else set())
+    products = {one.product.name for one in found} | ({product} if product else set())
     sort = query.get("sort", "")
     season = Season(
         year=year,
@@ -116,8 +116,8 @@ def _season(actor: Actor, query: Mapping[str, str]) -> Season:
         line
         for line in found
         if season.customer in ("", line.customer_id)
-        and season.product in ("", line.product)
-        and season.word.casefold() in f"{line.field}\n{line.product}".casefold()
+        and season.product in ("", line.product.name)
+        and season.word.casefold() in "\n".join((*line.field, *line.product)).casefold()
     ]
     key = _season_key(season.sort.removeprefix("-"))
     return replace(season, lines=sorted(lines, key=key, reverse=season.sort.startswith("-")))
@@ -136,9 +136,9 @@ def _season_or_why(actor: Actor, query: Mapping[str, str]) -> tuple[Season, dict
 def _season_key(sort: str) -> Callable[[selectors.SeasonLine], Any]:
     """Return what lines are sorted by; what is equal then stays by customer, field and product."""
     keys: dict[str, Callable[[selectors.SeasonLine], Any]] = {
-        "customer": lambda line: line.customer.casefold(),
-        "field": lambda line: line.field.casefold(),
-        "product": lambda line: line.product.casefold(),
+        "customer": lambda line: line.customer.name.casefold(),
+        "field": lambda line: line.field.name.casefold(),
+        "product": lambda line: line.product.name.casefold(),
         "last": lambda line: line.last_on,
         "times": lambda line: line.applications,
     }

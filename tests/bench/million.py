@@ -15,7 +15,10 @@ import sys
 from typing import Any
 
 SHELF = {"catalog_customer": 40, "catalog_field": 200}
-NAME = {"sqlite": "'{0} ' || printf('%04d', n)", "postgresql": "'{0} ' || to_char(n, 'FM0000')"}
+NAME = {
+    "sqlite": "'{0} ' || printf('%04d', {n})",
+    "postgresql": "'{0} ' || to_char({n}, 'FM0000')",
+}
 UUID_OF = {
     # Spread as random ids are, and the same every time.
     "sqlite": "printf('%08x', ({n} * 2654435761) % 4294967296) || printf('{tag}%023x', {n})",
@@ -65,8 +68,9 @@ def copied(
 def fill(count: int) -> None:
     from django.db import connection, transaction
 
+    from logbook.catalog.models import Customer, Field
     from logbook.records import freeze
-    from logbook.records.models import ApplicationRecord, Seal
+    from logbook.records.models import ApplicationRecord, Seal, SealedName
 
     vendor = connection.vendor
     template = ApplicationRecord.objects.filter(
@@ -82,6 +86,11 @@ def fill(count: int) -> None:
 
     customer, field = uuid_of("c", "(n % 40 + 1)"), uuid_of("f", "(n % 200 + 1)")
     at = AT[vendor]
+
+    def sealed(what: str, count: int) -> str:
+        named = NAME[vendor].format(what, n=f"(n % {count} + 1)")
+        return f"CASE WHEN n % 10 = 0 THEN NULL ELSE {named} END"
+
     signed = f"CASE WHEN n % 10 = 0 THEN NULL ELSE {at} END"
     with connection.cursor() as cursor:
         if vendor == "sqlite":
@@ -96,7 +105,7 @@ def fill(count: int) -> None:
             "catalog_customer",
             40,
             vendor,
-            {"id": uuid_of("c"), "name": name.format("Customer")},
+            {"id": uuid_of("c"), "name": name.format("Customer", n="n")},
             literal(template.customer_id),
         )
         copied(
@@ -104,7 +113,7 @@ def fill(count: int) -> None:
             "catalog_field",
             200,
             vendor,
-            {"id": uuid_of("f"), "name": name.format("Field"), "customer_id": customer},
+            {"id": uuid_of("f"), "name": name.format("Field", n="n"), "customer_id": customer},
             literal(template.field_id),
         )
         copied(
@@ -121,6 +130,8 @@ def fill(count: int) -> None:
                 "finished_at": at,
                 "created_at": at,
                 "signed_at": signed,
+                "sealed_customer": sealed("Customer", 40),
+                "sealed_field": sealed("Field", 200),
             },
             literal(template.pk),
         )
@@ -155,6 +166,11 @@ def fill(count: int) -> None:
                 vendor,
                 {"id": f"{(place + 1) * 10_000_000} + n", "record_id": uuid_of("a")},
                 str(line),
+            )
+        for model in (Customer, Field):
+            SealedName.objects.bulk_create(
+                SealedName(business_id=template.business_id, of=row.pk, name=row.name)
+                for row in model.objects.filter(name__startswith=model.__name__)
             )
         is_text = vendor == "sqlite"
         cursor.execute(

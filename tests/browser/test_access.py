@@ -45,6 +45,7 @@ def addresses(page: Page) -> list[str]:
     found += ["/keeping/", "/keeping/?show=all", "/exchange/", "/you/language/"]
     found += ["/access/", "/access/give/", "/access/visits/", "/acting/", "/audit/?year=2026"]
     found += ["/audit/?year=1999", "/audit/log/", "/you/tokens/", "/api/v1/"]
+    found += ["/shelf/history/", "/shelf/business/history/"]
     found += ["/members/", "/you/", "/you/password/", "/you/second-factor/"]
     page.goto("/members/")
     found.append(str(page.locator("table.rows tbody a").first.get_attribute("href")))
@@ -67,7 +68,7 @@ def addresses(page: Page) -> list[str]:
         )
         item = next((href for href in row if re.search(r"[0-9a-f]{8}-[0-9a-f-]{27}/$", href)), None)
         assert item, f"no row on the shelf of {kind}"
-        found += [item, f"{item}edit/"]
+        found += [item, f"{item}edit/", f"{item}history/"]
     return found
 
 

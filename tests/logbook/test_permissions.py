@@ -114,6 +114,9 @@ PAGES: dict[str, tuple[Any, Any]] = {
     "shelf-xlsx": (MEMBERS, None),
     "shelf-new": (WRITERS, WRITERS),
     "shelf-item": (MEMBERS, None),
+    "shelf-history": (MEMBERS, None),
+    "shelf-item-history": (MEMBERS, None),
+    "shelf-business-history": (MEMBERS, None),
     "shelf-edit": (WRITERS, WRITERS),
     "exchange": (MEMBERS, None),
     "exchange-json": (MEMBERS, None),
@@ -150,6 +153,7 @@ API: dict[str, tuple[Any, Any]] = {
     "api-seals": (EVERYONE, None),
     "api-log-verify": (VERIFIERS, None),
     "api-season": (EVERYONE, None),
+    "api-shelf-history": (MEMBERS, None),
     "api-record-duties": (MEMBERS, None),
     "api-duty-entries": (None, WRITERS),
     "api-duty-entry-strike": (None, WRITERS),
@@ -197,7 +201,7 @@ ADMIN_MODELS = {
     *("records_productline", "records_loadpart", "records_loaduse", "records_weatherreading"),
     *("records_explanation", "records_crewmember", "records_dutyentry", "records_duesheet"),
     *("records_legalhold", "records_purge", "records_feedkey", "records_setaside"),
-    "records_lawtext",
+    *("records_lawtext", "records_sealedname", "accounts_shelfchange"),
 }
 ADMIN_DEEDS = ("changelist", "add", "history", "delete", "change")
 

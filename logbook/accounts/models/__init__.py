@@ -3,6 +3,7 @@
 from logbook.accounts.models.business import Business, Membership, PaperSize
 from logbook.accounts.models.device import Device
 from logbook.accounts.models.grant import Grant, GrantedCustomer, GrantedField, Visit
+from logbook.accounts.models.history import ShelfChange
 from logbook.accounts.models.invitation import Invitation
 from logbook.accounts.models.person import Licence, Person, Training
 from logbook.accounts.models.token import ApiToken
@@ -20,6 +21,7 @@ __all__ = [
     "Membership",
     "PaperSize",
     "Person",
+    "ShelfChange",
     "Training",
     "UnitSystem",
     "User",

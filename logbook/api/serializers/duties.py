@@ -13,6 +13,7 @@ from rest_framework import serializers
 
 from logbook.api.fields import DayField, InstantField, OneOf, ReferenceField, RowId, line, maybe
 from logbook.api.serializers.base import Strict
+from logbook.api.serializers.records import NowCalledSerializer
 from logbook.records.choices import Delivery, DutyKind
 from logbook.records.due import Item
 from logbook.records.totals import LITRE_RULES
@@ -142,6 +143,7 @@ class DeadlinesSerializer(Strict):
     number = serializers.IntegerField(allow_null=True, help_text="Of the seal.")
     field = serializers.CharField()
     customer = serializers.CharField(allow_blank=True)
+    now_called = NowCalledSerializer(many=True)
     time_zone = serializers.CharField()
     due = ItemSerializer(many=True)
 

@@ -28,8 +28,9 @@ from logbook.api.serializers.base import Strict
 from logbook.api.serializers.shelf import count
 from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.records.bookfilter import FLAGS, STATES
-from logbook.records.bookrows import products_of, state_of
+from logbook.records.bookrows import named, products_of, state_of
 from logbook.records.choices import Pattern, WeatherSign
+from logbook.records.names import now_called
 from logbook.rules.core import RunState, Severity
 from logbook.rules.duties.elements import LONGEST
 
@@ -50,7 +51,7 @@ class ProductLineSerializer(Strict):
     """One product of the mix; rate and total are separate facts."""
 
     product = ReferenceField()
-    name = serializers.CharField(source="product.name", read_only=True)
+    name = serializers.CharField(source="named.name", read_only=True)
     label = ReferenceField(  # type: ignore[assignment]
         read_only=True, allow_null=True, help_text="The edition in force on the day."
     )
@@ -199,20 +200,27 @@ class RecordSerializer(Strict):
     weather = WeatherSerializer(many=True, default=list, max_length=40)
 
 
+class NowCalledSerializer(Strict):
+    """What a sealed record names and the shelf calls otherwise today."""
+
+    what = serializers.CharField(help_text="“customer”, “field”, “crop” or “product”.")
+    name = serializers.CharField(help_text="As sealed, and as everywhere else in this answer.")
+    now = serializers.CharField(help_text="On the shelf today.")
+
+
 class RecordLineSerializer(Strict):
-    """A record as a line of the book."""
+    """A record as a line of the book. Names are those that were sealed; a draft has the shelf's."""
 
     id = serializers.UUIDField()
     state = serializers.CharField(source="get_state", help_text="“draft”, “signed” or “set aside”.")
     revision = serializers.IntegerField()
     number = serializers.IntegerField(source="seal.number", allow_null=True, default=None)
     customer = ReferenceField(allow_null=True)
-    customer_name = serializers.CharField(source="customer.name", allow_null=True, default=None)
+    customer_name = serializers.SerializerMethodField()
     field = ReferenceField(allow_null=True)
-    field_name = serializers.CharField(  # type: ignore[assignment]
-        source="field.name", allow_null=True, default=None
-    )
-    crop = serializers.CharField(source="planting.crop", allow_null=True, default=None)
+    field_name = serializers.SerializerMethodField()  # type: ignore[assignment]
+    crop = serializers.SerializerMethodField()
+    now_called = NowCalledSerializer(many=True)
     started_at = InstantField(allow_null=True)
     finished_at = InstantField(allow_null=True)
     time_zone = serializers.CharField()
@@ -223,8 +231,17 @@ class RecordLineSerializer(Strict):
     )
     created_at = InstantField()
 
+    def get_customer_name(self, record: Any) -> str | None:
+        return record.customer_name.name or None
+
+    def get_field_name(self, record: Any) -> str | None:
+        return record.field_name.name or None
+
+    def get_crop(self, record: Any) -> str | None:
+        return record.crop_name.name or None
+
     def get_products(self, record: Any) -> list[str]:
-        return [product_line.product.name for product_line in record.products.all()]
+        return [product_line.named.name for product_line in record.products.all()]
 
 
 def told(rows: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
@@ -235,20 +252,24 @@ def told(rows: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
     rows = list(rows)
     products = products_of(row["id"] for row in rows)
     for row in rows:
+        names = [(what, named(row, what)) for what in ("customer", "field", "crop")]
+        used = [("product", name) for (name,) in products.get(row["id"], ())]
+        customer, field, crop = (name.name or None for _what, name in names)
         yield {
             "id": str(row["id"]),
             "state": state_of(row),
             "revision": row["revision"],
             "number": row["seal__number"],
             "customer": _id(row["customer_id"]),
-            "customer_name": row["customer__name"],
+            "customer_name": customer,
             "field": _id(row["field_id"]),
-            "field_name": row["field__name"],
-            "crop": row["planting__crop"],
+            "field_name": field,
+            "crop": crop,
+            "now_called": now_called([*names, *used]),
             "started_at": _instant(row["started_at"]),
             "finished_at": _instant(row["finished_at"]),
             "time_zone": row["time_zone"],
-            "products": [name for (name,) in products.get(row["id"], ())],
+            "products": [name.name for _what, name in used],
             "amends": _id(row["amends_id"]),
             "superseded_by": row["amendment__signed_at"] and row["amendment__seal__number"],
             "created_at": _instant(row["created_at"]),
@@ -465,9 +486,10 @@ class SeasonQuery(Strict):
 class SeasonLineSerializer(Strict):
     """What one product came to on one field in a year, from sealed records alone."""
 
-    customer = serializers.CharField()
-    field = serializers.CharField()
-    product = serializers.CharField()
+    customer = serializers.CharField(source="customer.name")
+    field = serializers.CharField(source="field.name")
+    product = serializers.CharField(source="product.name")
+    now_called = NowCalledSerializer(many=True)
     applications = serializers.IntegerField()
     last_on = DayField()
     total = serializers.ListField(

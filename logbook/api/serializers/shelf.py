@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+from django.apps import apps
 from rest_framework import serializers
 
 from calc.nozzle import SIZES
@@ -15,6 +16,7 @@ from logbook.api.fields import (
     DayField,
     EmailAddress,
     Flag,
+    InstantField,
     OneOf,
     Reading,
     ReferenceField,
@@ -324,6 +326,28 @@ class PersonSerializer(ShelfRow):
     phone = maybe(60)
     licences = LicenceSerializer(many=True, default=list, max_length=50)
     trainings = TrainingSerializer(many=True, default=list, max_length=50)
+
+
+class ShelfChangeSerializer(Strict):
+    """One row written, changed or removed."""
+
+    id = serializers.UUIDField()
+    at = InstantField(source="created_at")
+    by = serializers.CharField(
+        source="by.name", allow_null=True, default=None, help_text="Null: nobody was logged in."
+    )
+    row = serializers.CharField(
+        source="of", help_text="Id of the row of the shelf that it is, or hangs on."
+    )
+    name = serializers.CharField(help_text="What that row was called then.")
+    kind = serializers.SerializerMethodField(help_text="Such as “field” or “planting”.")
+    key = serializers.CharField(help_text="Id of the row itself.")
+    deed = OneOf([(deed, deed) for deed in ("added", "changed", "removed")])
+    before = serializers.DictField(help_text="By column what stood there; what changed alone.")
+    after = serializers.DictField(help_text="The same after it; a row is told by its name.")
+
+    def get_kind(self, change: Any) -> str:
+        return str(apps.get_model(change.model)._meta.verbose_name_raw)
 
 
 KINDS: dict[str, type[ShelfRow]] = {

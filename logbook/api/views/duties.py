@@ -31,6 +31,7 @@ from logbook.documents.papers import paper_of
 from logbook.records import due, selectors
 from logbook.records.exchange.export import Selection, csv_pieces, json_pieces
 from logbook.records.law import LawOf, as_sealed
+from logbook.records.names import now_called
 from logbook.records.sealed import read_seal
 from logbook.records.services.entries import add_duty_entry, strike_duty_entry
 from logbook.records.services.examine import examine
@@ -163,9 +164,14 @@ class Deadlines(Door):
             {
                 "record": sheet.record_id,
                 "number": sheet.record.seal.number,
-                # A signed record has its field.
-                "field": sheet.record.field.name if sheet.record.field else "",
-                "customer": sheet.record.customer.name if sheet.record.customer else "",
+                "field": sheet.record.field_name.name,
+                "customer": sheet.record.customer_name.name,
+                "now_called": now_called(
+                    [
+                        ("customer", sheet.record.customer_name),
+                        ("field", sheet.record.field_name),
+                    ]
+                ),
                 "time_zone": sheet.record.time_zone,
                 "due": [item for item in due.items_on(sheet) if item.open],
             }

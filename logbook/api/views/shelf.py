@@ -13,10 +13,12 @@ from rest_framework.generics import ListCreateAPIView, RetrieveUpdateAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from logbook.accounts.history import changes
 from logbook.accounts.rights import Right
 from logbook.accounts.services import people, person, save_person
 from logbook.api.doors import Door, id_chosen, same_id
 from logbook.api.serializers.base import Strict, stands
+from logbook.api.serializers.shelf import ShelfChangeSerializer
 from logbook.base.refusals import Conflict, NotThere
 from logbook.catalog.selectors import from_shelf, on_shelf
 from logbook.catalog.services import save_on_shelf
@@ -115,3 +117,25 @@ class ShelfItem(ShelfDoor, RetrieveUpdateAPIView[Any]):
         data = self.read(given_only=given_only).validated_data
         same_id(data, row_id)
         return Response(self.save(row_id, data, create=False))
+
+
+class HistoryQuery(Strict):
+    """Of which row."""
+
+    row = serializers.UUIDField(
+        required=False, help_text="Id of a row of the shelf, which may be gone; left out: of all."
+    )
+
+
+class ShelfHistory(Door):
+    """What was changed on the shelf: who, what, when, before and after; the last first. What hangs
+    on a row (a planting, an ingredient, a licence) is among its changes.
+    """
+
+    says: ClassVar = {"GET": "List the changes of the shelf"}
+    right_to_read = Right.SEE
+    serializer_class = ShelfChangeSerializer
+
+    @extend_schema(parameters=[HistoryQuery], responses=ShelfChangeSerializer(many=True))
+    def get(self, request: Request) -> Response:
+        return self.page(changes(actor=self.actor, of=self.asked(HistoryQuery).get("row")))

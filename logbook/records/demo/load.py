@@ -34,6 +34,7 @@ from logbook.accounts.services import (
     open_business,
     save_person,
 )
+from logbook.base.history import acting
 from logbook.catalog.selectors import on_shelf, plantings_of
 from logbook.catalog.services import save_on_shelf
 from logbook.records.demo.entry import Row, entry_of, put_all
@@ -143,8 +144,9 @@ class _Demo:
         if there and not self._guests_without_access():
             self.say("The demo is loaded already; nothing was changed.")
             return 0
-        self._enter_people()
-        self._fill_shelf()
+        with acting(lambda: self._owner.user if self.actors else None):
+            self._enter_people()
+            self._fill_shelf()
         entered = 0
         for month, work in groupby(events, key=lambda event: f"{_when(event):%B}"):
             for _, day in groupby(work, key=lambda event: _when(event).date()):

@@ -13,7 +13,7 @@ from logbook.records.models.record import (
     SetAside,
     WeatherReading,
 )
-from logbook.records.models.seal import NO_SEAL_YET, Chain, Seal
+from logbook.records.models.seal import NO_SEAL_YET, Chain, Seal, SealedName
 
 __all__ = [
     "NO_SEAL_YET",
@@ -35,6 +35,7 @@ __all__ = [
     "ProductLine",
     "Purge",
     "Seal",
+    "SealedName",
     "SetAside",
     "WeatherReading",
     "WeatherSign",

@@ -30,7 +30,13 @@ from logbook.catalog.models import (
 )
 from logbook.catalog.models.product import PRODUCT_RATE
 from logbook.records.choices import Pattern, WeatherSign
+from logbook.records.names import Named, now_called
 from logbook.rules.said import marked
+
+
+def _sealed_name() -> Any:
+    # Null, not "": SQLite then adds the column without writing a million rows anew.
+    return models.CharField(max_length=200, null=True, editable=False)
 
 
 class ApplicationRecord(TenantModel):
@@ -138,6 +144,12 @@ class ApplicationRecord(TenantModel):
     carried = models.JSONField(default=dict, blank=True, editable=False)
     set_aside_at = models.DateTimeField(null=True, editable=False)  # its trace: SetAside
     book_at = models.DateTimeField(editable=False)  # its place in the book: start of work, or now
+    # What the shelf called them when it was signed, out of the sealed text; lists read no text.
+    sealed_customer = _sealed_name()
+    sealed_field = _sealed_name()
+    sealed_crop = _sealed_name()
+    sealed_applicator = _sealed_name()
+    sealed_rig = _sealed_name()
 
     class Meta(TenantModel.Meta):
         ordering = ["-book_at", "-id"]
@@ -199,7 +211,7 @@ class ApplicationRecord(TenantModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.field or _('no field yet')}, {word(self.get_state())}"
+        return f"{self.field_name.name or _('no field yet')}, {word(self.get_state())}"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         self.book_at = self.started_at or self.book_at or timezone.now()
@@ -210,6 +222,28 @@ class ApplicationRecord(TenantModel):
         if self.set_aside_at:
             return marked("set aside")
         return marked("signed") if self.signed_at else marked("draft")
+
+    @property
+    def customer_name(self) -> Named:
+        """What the customer is called here."""
+        return Named.of(self.sealed_customer, self.customer.name if self.customer else None)
+
+    @property
+    def field_name(self) -> Named:
+        """What the field is called here."""
+        return Named.of(self.sealed_field, self.field.name if self.field else None)
+
+    @property
+    def crop_name(self) -> Named:
+        """What the crop is called here."""
+        return Named.of(self.sealed_crop, self.planting.crop if self.planting else None)
+
+    @property
+    def now_called(self) -> list[dict[str, str]]:
+        """What is called otherwise by now."""
+        names = [("customer", self.customer_name), ("field", self.field_name)]
+        names += [("crop", self.crop_name)]
+        return now_called([*names, *(("product", line.named) for line in self.products.all())])
 
     @property
     def day(self) -> date | None:
@@ -334,6 +368,7 @@ class ProductLine(models.Model):
         gettext_lazy("total used, undiluted"), dimensions=["volume", "mass"], at_least=0
     )
     target = models.CharField(gettext_lazy("target pest"), max_length=200, blank=True)
+    sealed_product = _sealed_name()
 
     class Meta:
         ordering = ["position", "id"]
@@ -343,7 +378,12 @@ class ProductLine(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.product} {self.planned_rate}"
+        return f"{self.named.name} {self.planned_rate}"
+
+    @property
+    def named(self) -> Named:
+        """What the product is called here."""
+        return Named.of(self.sealed_product, self.product.name)
 
     def clean(self) -> None:
         super().clean()

@@ -78,3 +78,21 @@ class Seal(TenantModel):
 
     def __str__(self) -> str:
         return _("no. %(number)s") % {"number": self.number}
+
+
+class SealedName(TenantModel):
+    """A name under which a customer, field or product was sealed at least once, for the search.
+
+    What a record was sealed with stands on the record and its lines, which are frozen.
+    """
+
+    of = models.UUIDField()  # the row of the shelf
+    name = models.CharField(max_length=200)
+
+    class Meta(TenantModel.Meta):
+        constraints = [
+            models.UniqueConstraint(fields=["business", "of", "name"], name="sealed_name_once")
+        ]
+
+    def __str__(self) -> str:
+        return self.name

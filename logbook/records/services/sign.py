@@ -23,7 +23,16 @@ from logbook.base.locale import plain_english, spoken
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.records import due, law, seals
 from logbook.records.changes import changes_between
-from logbook.records.models import ApplicationRecord, Chain, Explanation, Load, Seal
+from logbook.records.models import (
+    ApplicationRecord,
+    Chain,
+    Explanation,
+    Load,
+    ProductLine,
+    Seal,
+    SealedName,
+)
+from logbook.records.names import sealed_names
 from logbook.records.sealed import read_seal
 from logbook.records.services.draft import draft_for_change
 from logbook.records.services.examine import Examination, look_at
@@ -94,12 +103,15 @@ def _sign(
     Explanation.objects.bulk_create(
         Explanation(record=record, finding=key, text=text) for key, text in said.items()
     )
+    content = _content(actor, seen, said, now)
+    named = sealed_names(content["facts"])
+    _keep_names(record, named, content["facts"])
     record.signed_at, record.carried = now, {}
-    record.save(update_fields=["signed_at", "carried"])
+    record.save(update_fields=["signed_at", "carried", *named])
     seal = seals.append(
         chain=chain,
         record=record,
-        content=_content(actor, seen, said, now),
+        content=content,
         signer=actor.user,
         now=now,
     )
@@ -107,6 +119,24 @@ def _sign(
         if signed:
             due.refresh(record_id=signed)
     return seal
+
+
+def _keep_names(
+    record: ApplicationRecord, named: dict[str, str | None], facts: dict[str, Any]
+) -> None:
+    """Copy the names of the facts, which are sealed next, beside the record and its lines."""
+    for column, name in named.items():
+        setattr(record, column, name)
+    lines = list(record.products.all())
+    for line, product in zip(lines, facts["products"], strict=True):
+        line.sealed_product = product["name"]
+    ProductLine.objects.bulk_update(lines, ["sealed_product"])
+    searched = {one["id"]: one["name"] for one in (facts["customer"], facts["field"]) if one}
+    searched |= {one["product_id"]: one["name"] for one in facts["products"]}
+    SealedName.objects.bulk_create(
+        (SealedName(business=record.business, of=of, name=name) for of, name in searched.items()),
+        ignore_conflicts=True,
+    )
 
 
 def _locked_chain(actor: Actor) -> Chain:

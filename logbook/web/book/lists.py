@@ -36,6 +36,7 @@ from logbook.records.sealed import read_seal
 from logbook.web.book.views import new_record_id
 from logbook.web.doors import BookRequest, front_door
 from logbook.web.listing import csv_answer, heads, pages, query_with, told, xlsx_answer
+from logbook.web.templatetags.book import named, now
 
 PER_PAGE = 50
 MOST_XLSX = 50_000
@@ -163,8 +164,14 @@ def _left_out(asked: BookFilter) -> str:
     """Return which records have no place in an order; "" if all have."""
     return {
         "number": _("In the order of numbers there are signed records alone."),
-        "field": _("A record that names no field yet has no place in this order."),
-        "customer": _("A record that names no customer yet has no place in this order."),
+        "field": _(
+            "The order is that of the names on the shelf today. A record that names no field yet "
+            "has no place in it."
+        ),
+        "customer": _(
+            "The order is that of the names on the shelf today. A record that names no customer "
+            "yet has no place in it."
+        ),
     }.get(asked.sort.removeprefix("-"), "")
 
 
@@ -176,7 +183,7 @@ def _kept(request: BookRequest, own: tuple[str, ...]) -> list[tuple[str, str]]:
 
 LINE = (
     '<tr><td data-label="{no}">%s</td><td data-label="{day}"><time>%s</time></td>'
-    '<td data-label="{field}"><a href="/book/%s/">%s</a></td><td data-label="{customer}">%s</td>'
+    '<td data-label="{field}"><a href="/book/%s/">%s</a>%s</td><td data-label="{customer}">%s</td>'
     '<td data-label="{products}">%s</td><td data-label="{state}">%s</td></tr>'
 )
 
@@ -219,12 +226,14 @@ def _lines(rows: list[dict[str, Any]]) -> SafeString:
                 row["seal__number"] if row["signed_at"] else words.draft,
                 escape(_day(row)) or words.blank,
                 row["id"],
-                escape(row["field__name"] or "") or words.no_field,
-                escape(row["customer__name"] or "") or words.blank,
-                escape(", ".join(name for (name,) in products.get(row["id"], ()))) or words.blank,
+                escape(field.name) or words.no_field,
+                now(field),
+                named(customer) or words.blank,
+                ", ".join(named(name) for (name,) in products.get(row["id"], ())) or words.blank,
                 _state(row, words),
             )
             for row in rows
+            for field, customer in [(bookrows.named(row, "field"), bookrows.named(row, "customer"))]
         )
     )
 

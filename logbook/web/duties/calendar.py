@@ -48,9 +48,10 @@ def _event(task: Task, due: datetime, base: str, now: datetime) -> Event:
     event.add("uid", f"{task.record_id}.{which}@spray-logbook")
     event.add("dtstamp", now.astimezone(UTC).replace(microsecond=0))
     event.add("dtstart", due.astimezone(UTC))
-    event.add("summary", made_visible(f"{KINDS[task.item.kind]}: {task.field}"))
+    event.add("summary", made_visible(f"{KINDS[task.item.kind]}: {task.field.name}"))
     told = (
-        f"{task.customer}, {task.field} ({number}). Due {task.local_due}, {task.item.clock}. "
+        f"{task.customer.name}, {task.field.name} ({number}). "
+        f"Due {task.local_due}, {task.item.clock}. "
         f"{task.item.title}: {task.item.citation}. {task.standing.value.capitalize()}."
     )
     event.add("description", made_visible(told))

@@ -22,6 +22,7 @@ from calc.nozzle import SIZES
 from calc.units import other_system
 from logbook.base import locale
 from logbook.base.locale import READINGS
+from logbook.records.names import Named
 from logbook.rules.core import Run
 from logbook.rules.quantity import Quantity
 from logbook.rules.wording import three
@@ -109,6 +110,21 @@ def spoken(text: Any) -> str | SafeString:
 def term(text: Any) -> str:
     """Return a word of the data (severity, state, droplet class) in the page's language."""
     return locale.word(str(text))
+
+
+@register.filter
+def now(name: Named) -> SafeString | str:
+    """Return by what a row of the shelf goes today, where a sealed record calls it otherwise."""
+    if not name.now:
+        return ""
+    words = gettext("now called %(name)s") % {"name": name.now}
+    return format_html(' <span class="quiet">{}</span>', words)
+
+
+@register.filter
+def named(name: Named) -> SafeString:
+    """Return a name of a record, as sealed; beside it the one of today where that is another."""
+    return format_html("{}{}", name.name, now(name))
 
 
 @register.filter

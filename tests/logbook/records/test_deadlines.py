@@ -335,7 +335,7 @@ class TestLists:
         (sheet,) = due.open_sheets(actor=owner)
         (task,) = due.tasks_of([sheet], now=now)
         assert (task.item.kind, task.standing) == ("notice before", Standing.OVERDUE)
-        assert (task.number, task.field) == (1, "North L")
+        assert (task.number, task.field.name) == (1, "North L")
         assert task.local_due == "2026-06-12 09:30 CDT"
         assert not due.open_sheets(actor=owner, late=True)
         tell(owner, signed, "notice before", START + timedelta(minutes=5))

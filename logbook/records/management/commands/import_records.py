@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from logbook.base.history import acting
 from logbook.base.refusals import Refused
 from logbook.records.exchange.importing import (
     BY_COMMAND,
@@ -31,12 +32,13 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         actor = member(options["email"], options["business"])
         try:
-            report = import_records(
-                actor=actor,
-                raw=options["file"].read_bytes(),
-                write=options["write"],
-                limits=BY_COMMAND,
-            )
+            with acting(lambda: actor.user):
+                report = import_records(
+                    actor=actor,
+                    raw=options["file"].read_bytes(),
+                    write=options["write"],
+                    limits=BY_COMMAND,
+                )
         except (Refused, OSError) as refusal:
             raise CommandError(str(refusal)) from None
         self._say(report)

@@ -126,6 +126,6 @@ def _line(task: Task) -> str:
     number = _("no. %(number)d") % {"number": task.number} if task.number else _("draft")
     until = locale.instant(task.item.due, ZoneInfo(task.time_zone))
     return (
-        f"- {until}: {locale.word(task.item.kind)}, {task.field}, {task.customer} ({number}); "
-        f"{task.item.title}, {task.item.citation}"
+        f"- {until}: {locale.word(task.item.kind)}, {task.field.name}, "
+        f"{task.customer.name} ({number}); {task.item.title}, {task.item.citation}"
     )
