@@ -14,11 +14,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
+from importlib.metadata import version
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-import holidays
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils.translation import gettext as _
 
@@ -61,7 +61,7 @@ def law() -> str:
     """Return a text that changes whenever what a sheet is computed by does: the data of the law,
     the public holidays, the program.
     """
-    by = f"{SHEET} {holidays.__version__} {duty_sets()!r}"
+    by = f"{SHEET} {version('holidays')} {duty_sets()!r}"
     return hashlib.sha256(by.encode()).hexdigest()
 
 

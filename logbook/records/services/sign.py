@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts import journal
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
+from logbook.base.hashes import canonical, leaf_hash
 from logbook.base.locale import plain_english, spoken
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.records import due, law, seals
@@ -146,7 +147,7 @@ def pending_changes(seen: Examination) -> tuple[str, ...]:
 
 def fingerprint(seen: Examination) -> str:
     """Return a digest of all the facts that were shown, the shelf's and shared loads' included."""
-    return seals.leaf_hash(seals.canonical(to_json(seen.snapshot)))
+    return leaf_hash(canonical(to_json(seen.snapshot)))
 
 
 def _said_about(

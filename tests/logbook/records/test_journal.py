@@ -44,7 +44,6 @@ from tests import factories as make
 from tests.conftest import NOW, sealed_by, written
 from tests.logbook.records.test_verify_log import run, triggers_off
 
-
 WHY = "Two of one day are meant."
 
 

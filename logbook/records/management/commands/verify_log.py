@@ -10,6 +10,7 @@ from django.db import connection
 
 from logbook.accounts.models import Business
 from logbook.records import freeze, seals
+from logbook.records.journaled import Expected, JournalRead
 from logbook.records.models import Purge
 
 
@@ -54,8 +55,8 @@ class Command(BaseCommand):
     def _holds(
         self,
         business: Business,
-        expected: seals.Expected | None,
-        journal_expected: seals.Expected | None,
+        expected: Expected | None,
+        journal_expected: Expected | None,
     ) -> bool:
         name = f"{business.name} (business {business.pk})"
         result = seals.verify(
@@ -79,7 +80,7 @@ class Command(BaseCommand):
             )
         return result.whole
 
-    def _tell_of_the_journal(self, name: str, journal: seals.JournalRead) -> None:
+    def _tell_of_the_journal(self, name: str, journal: JournalRead) -> None:
         if journal.broken is None:
             self.stdout.write(
                 f"{name}: all {journal.checked} entries of the journal hold; it ends in "
@@ -106,7 +107,7 @@ class Command(BaseCommand):
         self.stdout.flush()
 
 
-def _expected(name: str, text: str | None) -> seals.Expected | None:
+def _expected(name: str, text: str | None) -> Expected | None:
     """Return the number and link of "4:1f…", or of "4 1f…" as the code of a printed record says.
 
     Raises: CommandError if the text is neither.
@@ -117,4 +118,4 @@ def _expected(name: str, text: str | None) -> seals.Expected | None:
     if found is None:
         option = f"--{name.replace('_', '-')}"
         raise CommandError(f"{option} {text!r} is not a number, a colon and 64 hexadecimal digits.")
-    return seals.Expected(number=int(found[1]), link=found[2])
+    return Expected(number=int(found[1]), link=found[2])
