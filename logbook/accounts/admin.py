@@ -15,6 +15,8 @@ from logbook.accounts.models import (
     GrantedCustomer,
     GrantedField,
     Invitation,
+    Journal,
+    JournalEntry,
     Licence,
     Membership,
     Person,
@@ -179,6 +181,20 @@ class GrantedFieldAdmin(Readable):
     list_display = ("grant", "field")
     list_select_related = ("grant__user", "grant__business", "field")
     search_fields = ("field__name",)
+
+
+@admin.register(Journal)
+class JournalAdmin(Readable):
+    list_display = ("business", "last_number", "last_link", "last_at")
+    list_select_related = ("business",)
+
+
+@admin.register(JournalEntry)
+class JournalEntryAdmin(Readable):
+    list_display = ("number", "business", "kind", "created_at")
+    list_filter = ("kind",)
+    list_select_related = ("business",)
+    search_fields = ("=number", "business__name", "link")
 
 
 @admin.register(ApiToken)

@@ -16,6 +16,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils.translation import gettext as _
 from rest_framework.throttling import BaseThrottle
 
+from logbook.accounts import journal
 from logbook.accounts.models import (
     Business,
     Grant,
@@ -215,6 +216,7 @@ def give_grant(
             GrantedCustomer(grant=grant, customer=one) for one in customers
         )
         GrantedField.objects.bulk_create(GrantedField(grant=grant, field=one) for one in fields)
+        journal.append(journal.GRANT, grant)
     return grant
 
 
@@ -388,6 +390,7 @@ def withdraw_grant(*, actor: Actor, grant_id: UUID, now: datetime) -> Grant:
             raise Refused(_("This access is over already."))
         grant.withdrawn_at, grant.withdrawn_by = now, actor.user
         grant.save(update_fields=["withdrawn_at", "withdrawn_by"])
+        journal.append(journal.GRANT, grant)
     return grant
 
 
@@ -413,19 +416,21 @@ def note_visit(
     match = request.resolver_match
     kwargs = match.kwargs if match else {}
     record_id = kwargs.get("record_id")
-    Visit.objects.create(
-        business=actor.business,
-        grant=actor.grant,
-        user=actor.user,
-        at=now,
-        method=str(request.method)[:10],
-        path=without_secret(request.get_full_path())[:500],
-        page=((match.url_name or "") if match else "")[:60],
-        record_id=record_id if isinstance(record_id, UUID) else None,
-        status=response.status_code,
-        # The peer's own address, or what our proxy says: as the rate limits count, NUM_PROXIES.
-        address=str(BaseThrottle().get_ident(request) or "")[:64],  # type: ignore[arg-type]
-    )
+    with transaction.atomic():
+        visit = Visit.objects.create(
+            business=actor.business,
+            grant=actor.grant,
+            user=actor.user,
+            at=now,
+            method=str(request.method)[:10],
+            path=without_secret(request.get_full_path())[:500],
+            page=((match.url_name or "") if match else "")[:60],
+            record_id=record_id if isinstance(record_id, UUID) else None,
+            status=response.status_code,
+            # The peer's own address, or what our proxy says: as the rate limits count, NUM_PROXIES.
+            address=str(BaseThrottle().get_ident(request) or "")[:64],  # type: ignore[arg-type]
+        )
+        journal.append(journal.VISIT, visit)
 
 
 def visits(*, actor: Actor, grant_id: UUID | None = None) -> QuerySet[Visit]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from typing import Any
 
-from logbook.records.seals import canonical, leaf_hash
+from logbook.base.hashes import canonical, leaf_hash
 from logbook.records.snapshot import to_json
 from logbook.rules.duties.elements import ELEMENTS
 from logbook.rules.facts import Snapshot

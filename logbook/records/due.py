@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
+from importlib.metadata import version
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -52,10 +53,18 @@ REFRESHED_AT_ONCE = 200
 """So many sheets of older law are written anew when somebody looks."""
 
 
+SHEET = 1
+"""Raised when the program says something else of the same facts on a sheet: each is then written
+anew when somebody looks, and none that stood before is taken for a forged one."""
+
+
 @lru_cache(maxsize=1)
 def law() -> str:
-    """Return a text that changes whenever the data of the law do."""
-    return hashlib.sha256(repr(duty_sets()).encode()).hexdigest()
+    """Return a text that changes whenever what a sheet is computed by does: the data of the law,
+    the public holidays, the program.
+    """
+    by = f"{SHEET} {version('holidays')} {duty_sets()!r}"
+    return hashlib.sha256(by.encode()).hexdigest()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -290,23 +299,36 @@ def clock_again(text: str) -> str:
 
 def together(record: ApplicationRecord) -> list[ApplicationRecord]:
     """Return the record, what it amends or continues, and what amends or continues it, and on."""
-    return _linked(record, ("amends_id", "continues_id"))
+    return _linked([record], TOGETHER, _rows_of(record))
 
 
 def versions(record: ApplicationRecord) -> list[ApplicationRecord]:
     """Return the record with all it amends and all that amend it."""
-    return _linked(record, ("amends_id",))
+    return _linked([record], VERSIONS, _rows_of(record))
 
 
-def _linked(record: ApplicationRecord, names: tuple[str, ...]) -> list[ApplicationRecord]:
-    found = {record.pk: record}
-    fresh = [record]
+TOGETHER, VERSIONS = ("amends_id", "continues_id"), ("amends_id",)
+
+
+def _rows_of(record: ApplicationRecord) -> QuerySet[ApplicationRecord]:
+    rows: QuerySet[ApplicationRecord] = ApplicationRecord.objects.within(record.business_id)
+    return rows
+
+
+def _linked(
+    records: Iterable[ApplicationRecord],
+    names: tuple[str, ...],
+    among: QuerySet[ApplicationRecord],
+) -> list[ApplicationRecord]:
+    """Return the records and all that hang together with them; asked once a step, for all."""
+    found = {one.pk: one for one in records}
+    fresh = list(found.values())
     while fresh:
         named = {getattr(one, name) for one in fresh for name in names} - {None}
         wanted = Q(pk__in=named)
         for name in names:
             wanted |= Q(**{f"{name.removesuffix('_id')}__in": [one.pk for one in fresh]})
-        rows = ApplicationRecord.objects.within(record.business_id).filter(wanted)
+        rows = among.filter(wanted)
         fresh = list(rows.exclude(pk__in=found).order_by("created_at"))
         found |= {one.pk: one for one in fresh}
     return list(found.values())
@@ -345,26 +367,15 @@ def _computed(record_id: UUID) -> DueSheet | None:
     record = ApplicationRecord.objects.select_related("seal").filter(pk=record_id).first()
     if record is None or record.signed_at is None or record.seal.purged_at:
         return None
-    chain = [one for one in versions(record) if one.signed_at]
-    snapshot = facts_of(record.seal)
-    found: tuple[Item, ...] = ()
-    if not any(one.amends_id == record.pk for one in chain):
-        entries = DutyEntry.objects.filter(record__in=versions(record)).select_related("record")
-        first_sealed = min(one.signed_at for one in chain if one.signed_at)
-        found = items(snapshot, entries, recorded_at=first_sealed)
-    open_ = [item.due for item in found if item.due and item.open]
-    late = [item for item in found if item.due and item.done_at and item.done_at > item.due]
-    longest = next(iter(kept(snapshot, recorded_at=record.seal.sealed_at)), None)
-    return DueSheet(
-        record=record,
-        law=law(),
-        items=to_json(list(found)),
-        next_due_at=min(open_, default=None),
-        late_count=len(late),
-        waiting=sum(item.open and item.called_at is not None for item in found),
-        keep_until=longest.until if longest else None,
-        kept_by=_law_of(longest.duty_set) if longest else "",
+    every = versions(record)
+    columns = _sheet(
+        record,
+        facts_of(record.seal),
+        sealed_at=record.seal.sealed_at,
+        every=every,
+        entries=DutyEntry.objects.filter(record__in=every).select_related("record"),
     )
+    return DueSheet(record=record, **columns)
 
 
 def _keep(sheet: DueSheet) -> None:
@@ -385,6 +396,37 @@ def _of_today(record: ApplicationRecord) -> DueSheet | None:
     return sheet
 
 
+def _sheet(
+    record: ApplicationRecord,
+    facts: Snapshot,
+    *,
+    sealed_at: datetime,
+    every: Iterable[ApplicationRecord],
+    entries: Iterable[DutyEntry],
+) -> dict[str, Any]:
+    """Return what the sheet of a record says, by column.
+
+    Args: every, the record with all its versions; entries, those of any of them.
+    """
+    signed = [one for one in every if one.signed_at]
+    found: tuple[Item, ...] = ()
+    if not any(one.amends_id == record.pk for one in signed):
+        first_sealed = min(one.signed_at for one in signed if one.signed_at)
+        found = items(facts, entries, recorded_at=first_sealed)
+    open_ = [item.due for item in found if item.due and item.open]
+    late = [item for item in found if item.due and item.done_at and item.done_at > item.due]
+    longest = next(iter(kept(facts, recorded_at=sealed_at)), None)
+    return {
+        "law": law(),
+        "items": to_json(list(found)),
+        "next_due_at": min(open_, default=None),
+        "late_count": len(late),
+        "waiting": sum(item.open and item.called_at is not None for item in found),
+        "keep_until": longest.until if longest else None,
+        "kept_by": _law_of(longest.duty_set) if longest else "",
+    }
+
+
 def _law_of(found: DutySet) -> str:
     """Return the title and citation of a set; of a label both are one, and it is said once."""
     if found.title == found.citation:
@@ -403,6 +445,79 @@ def say_when_they_may_go(record: ApplicationRecord) -> None:
     known = [day for day in until if day is not None]
     whole = len(known) == len(group)
     sheets.update(may_go_after=max(known) if whole else None)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetAndSources:
+    """The sheet of a signed record, and what it is computed from beside the seal."""
+
+    sheet: DueSheet
+    versions: tuple[ApplicationRecord, ...]
+    entries: tuple[DutyEntry, ...]
+    may_go_after: date | None  # of all that belong together; None while one of them is a draft
+
+
+def sheets_of_today(
+    *, business: Any, records: Iterable[ApplicationRecord]
+) -> dict[UUID, SheetAndSources]:
+    """Return the sheets that are computed by the law of today, by record, with their sources.
+
+    One of older law is written anew when somebody looks, whatever it says; so is one that is gone.
+    """
+    among = ApplicationRecord.objects.within(business).only(
+        "business_id", "created_at", "signed_at", "time_zone", *TOGETHER
+    )
+    linked = {one.pk: one for one in _linked(records, TOGETHER, among)}
+    sheets = {one.record_id: one for one in DueSheet.objects.filter(record__in=linked)}
+    entries = list(DutyEntry.objects.filter(record__in=linked))
+    for entry in entries:
+        entry.record = linked[entry.record_id]
+    found = {}
+    jobs, versions_of = (_grouped(linked.values(), names) for names in (TOGETHER, VERSIONS))
+    for record in records:
+        sheet = sheets.get(record.pk)
+        if sheet is None or sheet.law != law():
+            continue
+        until = [sheets[pk].keep_until if pk in sheets else None for pk in jobs[record.pk]]
+        known = [day for day in until if day is not None]
+        same = versions_of[record.pk]
+        found[record.pk] = SheetAndSources(
+            sheet=sheet,
+            versions=tuple(linked[pk] for pk in same),
+            entries=tuple(one for one in entries if one.record_id in same),
+            may_go_after=max(known) if len(known) == len(until) else None,
+        )
+    return found
+
+
+def _grouped(records: Iterable[ApplicationRecord], names: tuple[str, ...]) -> dict[UUID, set[UUID]]:
+    """Return, for each record, the ids of all that hang together with it by these columns."""
+    groups = {one.pk: {one.pk} for one in records}
+    for one in records:
+        for other in {getattr(one, name) for name in names} & groups.keys():
+            whole = groups[one.pk] | groups[other]
+            groups |= dict.fromkeys(whole, whole)
+    return groups
+
+
+def sheet_otherwise(
+    found: SheetAndSources, *, facts: Snapshot, sealed_at: datetime
+) -> Iterator[str]:
+    """Yield the name of each column of a sheet that says otherwise than it is computed.
+
+    `may_go_after` is one only where it is too early: a purge computes it anew, and a draft that
+    joined the job since makes it later.
+    """
+    record = next(one for one in found.versions if one.pk == found.sheet.record_id)
+    columns = _sheet(
+        record, facts, sealed_at=sealed_at, every=found.versions, entries=found.entries
+    )
+    for name, value in columns.items():
+        if getattr(found.sheet, name) != value:
+            yield name
+    goes, least = found.sheet.may_go_after, found.may_go_after
+    if goes and least and goes < least:
+        yield "may_go_after"
 
 
 def refresh_stale(*, business: Any, at_once: int = REFRESHED_AT_ONCE) -> int:

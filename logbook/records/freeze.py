@@ -37,11 +37,8 @@ LOAD_PART = "records_loadpart"
 ENTRY = "records_dutyentry"
 HOLD = "records_legalhold"
 PURGE = "records_purge"
-LAW = "records_lawtext"
 GRANT = "accounts_grant"
-GRANTED = ("accounts_grantedcustomer", "accounts_grantedfield")
-VISIT = "accounts_visit"
-HISTORY = "accounts_shelfchange"
+JOURNAL = "accounts_journal"
 CHILDREN = (
     "records_crewmember",
     "records_productline",
@@ -49,21 +46,32 @@ CHILDREN = (
     "records_weatherreading",
     "records_explanation",
 )
-OPENED = (GRANT, *GRANTED, VISIT)
-"""What was opened to somebody outside, and the use that was made of it."""
+APPEND_ONLY = {
+    "records_lawtext": "the text of the law as sealed",
+    "accounts_grantedcustomer": "what a grant opens",
+    "accounts_grantedfield": "what a grant opens",
+    "accounts_visit": "what a guest looked at",
+    "accounts_journalentry": "an entry of the journal",
+    "accounts_shelfchange": "the history of the shelf",
+}
+"""Tables into which rows are put and nothing else is done, and what a row of each is called."""
+TWICE = {
+    "accounts_grantedcustomer": "o.grant_id = NEW.grant_id AND o.customer_id = NEW.customer_id",
+    "accounts_grantedfield": "o.grant_id = NEW.grant_id AND o.field_id = NEW.field_id",
+    "accounts_journalentry": "o.business_id = NEW.business_id "
+    "AND (o.number = NEW.number OR o.previous = NEW.previous)",
+}
+"""Which other row, beside one of the same id, the unique columns of a table let be replaced."""
+ONCE_MORE = {
+    # The same text may come again: two signings at once keep it both.
+    "records_lawtext": " AND (o.digest <> NEW.digest OR o.text <> NEW.text)",
+}
+"""Which rows of the same key are not in the way."""
+KEY = {"records_chain": "business_id", JOURNAL: "business_id", "records_lawtext": "digest"}
+"""The primary key, where it is not `id`."""
 TABLES = (
-    RECORD,
-    SEAL,
-    CHAIN,
-    LOAD,
-    LOAD_PART,
-    ENTRY,
-    HOLD,
-    PURGE,
-    LAW,
-    HISTORY,
-    *CHILDREN,
-    *OPENED,
+    *(RECORD, SEAL, CHAIN, LOAD, LOAD_PART, ENTRY, HOLD, PURGE, GRANT, JOURNAL),
+    *(*CHILDREN, *APPEND_ONLY),
 )
 SEAL_KEEPS = (
     *("id", "business_id", "created_at", "record_id", "number", "leaf", "previous", "link"),
@@ -174,6 +182,7 @@ def _held_or_to_be_kept(vendor: str) -> str:
         f"{_held('NEW.seal_id')} OR NOT EXISTS (SELECT 1 FROM {SEAL} s WHERE s.id = NEW.seal_id "
         "AND s.business_id = NEW.business_id AND s.purged_at IS NULL "
         "AND s.keep_until IS NOT NULL AND s.keep_until <= NEW.keep_until "
+        "AND s.sealed_at <= NEW.purged_at "
         f"AND NEW.keep_until < {day} AND {day} <= {today})"
     )
 
@@ -183,9 +192,8 @@ def _rules(vendor: str) -> Iterator[Rule]:
     yield from _about_records()
     yield from _about_the_chain()
     yield from _about_duties(vendor)
-    yield from _about_the_law()
-    yield from _about_guests()
-    yield from _about_the_shelf()
+    yield from _about_grants()
+    yield from _about_what_is_only_added()
     yield from _about_replacing(vendor)
     if vendor == "postgresql":
         for table in TABLES:
@@ -224,16 +232,19 @@ def _about_records() -> Iterator[Rule]:
 def _about_the_chain() -> Iterator[Rule]:
     yield Rule(table=SEAL, verb="UPDATE", when=_not_a_purge(), said="a seal cannot be changed")
     yield Rule(table=SEAL, verb="DELETE", when="1 = 1", said="a seal cannot be deleted")
+    yield from _only_grows(CHAIN, SEAL, "the chain of seals", "seal")
+    yield from _only_grows(JOURNAL, "accounts_journalentry", "the journal", "entry")
+
+
+def _only_grows(table: str, entries: str, chain: str, entry: str) -> Iterator[Rule]:
+    yield Rule(table=table, verb="DELETE", when="1 = 1", said=f"{chain} cannot be deleted")
     yield Rule(
-        table=CHAIN, verb="DELETE", when="1 = 1", said="the chain of seals cannot be deleted"
-    )
-    yield Rule(
-        table=CHAIN,
+        table=table,
         verb="UPDATE",
         when="NEW.last_number <> OLD.last_number + 1 OR NOT EXISTS ("
-        f"SELECT 1 FROM {SEAL} s WHERE s.business_id = NEW.business_id "
+        f"SELECT 1 FROM {entries} s WHERE s.business_id = NEW.business_id "
         "AND s.number = NEW.last_number AND s.link = NEW.last_link)",
-        said="the chain of seals only grows, one seal at a time",
+        said=f"{chain} only grows, one {entry} at a time",
     )
 
 
@@ -256,31 +267,18 @@ def _about_duties(vendor: str) -> Iterator[Rule]:
     )
 
 
-def _about_the_law() -> Iterator[Rule]:
-    said = "the text of the law as sealed cannot be changed"
-    yield Rule(table=LAW, verb="UPDATE", when="1 = 1", said=said)
-    yield Rule(table=LAW, verb="DELETE", when="1 = 1", said=said)
+def _about_what_is_only_added() -> Iterator[Rule]:
+    for table, row in APPEND_ONLY.items():
+        for verb in ("UPDATE", "DELETE"):
+            yield Rule(table=table, verb=verb, when="1 = 1", said=f"{row} cannot be changed")
 
 
-def _about_guests() -> Iterator[Rule]:
+def _about_grants() -> Iterator[Rule]:
     said = "a grant can only be withdrawn, once"
     withdrawn = "OLD.withdrawn_at IS NOT NULL OR NEW.withdrawn_at IS NULL"
     withdrawn += f" OR {_changed(GRANT_KEEPS)}"
     yield Rule(table=GRANT, verb="UPDATE", when=withdrawn, said=said)
     yield Rule(table=GRANT, verb="DELETE", when="1 = 1", said=said)
-    for table in GRANTED:
-        said = "what a grant opens cannot be changed"
-        yield Rule(table=table, verb="UPDATE", when="1 = 1", said=said)
-        yield Rule(table=table, verb="DELETE", when="1 = 1", said=said)
-    said = "what a guest looked at cannot be changed"
-    yield Rule(table=VISIT, verb="UPDATE", when="1 = 1", said=said)
-    yield Rule(table=VISIT, verb="DELETE", when="1 = 1", said=said)
-
-
-def _about_the_shelf() -> Iterator[Rule]:
-    said = "the history of the shelf cannot be changed"
-    yield Rule(table=HISTORY, verb="UPDATE", when="1 = 1", said=said)
-    yield Rule(table=HISTORY, verb="DELETE", when="1 = 1", said=said)
 
 
 def _about_replacing(vendor: str) -> Iterator[Rule]:
@@ -290,7 +288,7 @@ def _about_replacing(vendor: str) -> Iterator[Rule]:
     on SQLite, the same rowid. So no row changes its key, and none is written over a sealed one.
     """
     for table in TABLES:
-        key = {CHAIN: "business_id", LAW: "digest"}.get(table, "id")
+        key = KEY.get(table, "id")
         moved = f"NEW.{key} IS DISTINCT FROM OLD.{key}"
         if vendor == "sqlite":
             moved += " OR NEW.rowid IS DISTINCT FROM OLD.rowid"
@@ -302,7 +300,8 @@ def _about_replacing(vendor: str) -> Iterator[Rule]:
             said="a row cannot take the place of another",
         )
 
-    def over(table: str, same: str, which: str, said: str, key: str = "id") -> Rule:
+    def over(table: str, same: str, which: str, said: str) -> Rule:
+        key = KEY.get(table, "id")
         rowid = " OR o.rowid = NEW.rowid" if vendor == "sqlite" else ""
         same = f"(o.{key} = NEW.{key}{rowid}{same})"
         standing = f"EXISTS (SELECT 1 FROM {table} o WHERE {same}{which})"
@@ -311,7 +310,8 @@ def _about_replacing(vendor: str) -> Iterator[Rule]:
     same_seal = " OR o.record_id = NEW.record_id OR (o.business_id = NEW.business_id"
     same_seal += " AND (o.number = NEW.number OR o.previous = NEW.previous))"
     yield over(SEAL, same_seal, "", "a seal cannot be replaced")
-    yield over(CHAIN, "", "", "the chain of seals cannot be replaced", key="business_id")
+    yield over(CHAIN, "", "", "the chain of seals cannot be replaced")
+    yield over(JOURNAL, "", "", "the journal cannot be replaced")
     amends = " OR o.amends_id = NEW.amends_id"
     sealed = " AND o.signed_at IS NOT NULL"
     yield over(RECORD, amends, sealed, "a sealed record cannot be replaced")
@@ -334,15 +334,10 @@ def _about_replacing(vendor: str) -> Iterator[Rule]:
     yield over(ENTRY, strikes, "", "an entry cannot be replaced")
     yield over(HOLD, "", "", "a hold cannot be replaced")
     yield over(PURGE, " OR o.seal_id = NEW.seal_id", "", "a purge cannot be replaced")
-    # The same text may come again: two signings at once keep it both.
-    other = " AND (o.digest <> NEW.digest OR o.text <> NEW.text)"
-    yield over(LAW, "", other, "the text of the law as sealed cannot be replaced", key="digest")
     yield over(GRANT, "", "", "a grant cannot be replaced")
-    for table, name in zip(GRANTED, ("customer_id", "field_id"), strict=True):
-        twice = f" OR (o.grant_id = NEW.grant_id AND o.{name} = NEW.{name})"
-        yield over(table, twice, "", "what a grant opens cannot be replaced")
-    yield over(VISIT, "", "", "what a guest looked at cannot be replaced")
-    yield over(HISTORY, "", "", "the history of the shelf cannot be replaced")
+    for table, row in APPEND_ONLY.items():
+        twice = f" OR ({TWICE[table]})" if table in TWICE else ""
+        yield over(table, twice, ONCE_MORE.get(table, ""), f"{row} cannot be replaced")
 
 
 def trigger_names(vendor: str) -> set[str]:
@@ -448,17 +443,63 @@ def _kind(rule: Rule) -> int:
     return BEFORE | EVENT[rule.verb] | (0 if rule.verb == "TRUNCATE" else ROW)
 
 
-def require(connection: BaseDatabaseWrapper) -> None:
-    """Return if every trigger stands, as it must before anything is served.
+def too_many(connection: BaseDatabaseWrapper) -> set[str]:
+    """Return what stands on a frozen table beside our triggers, each named in words.
 
-    Raises: ImproperlyConfigured naming how many do not stand.
+    A trigger or rule may do another thing in place of a write, and a policy may hide rows; none is
+    installed by us, so none belongs there.
     """
-    lacking = missing(connection)
-    if lacking:
-        raise ImproperlyConfigured(
+    ours = {(rule.table, rule.name) for rule in _rules(connection.vendor)}
+    with connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            cursor.execute(
+                "SELECT 'trigger', lower(tbl_name), name FROM sqlite_master WHERE type = 'trigger' "
+                "UNION ALL SELECT 'trigger', lower(tbl_name), name FROM sqlite_temp_master "
+                "WHERE type = 'trigger'"
+            )
+        else:
+            cursor.execute(_EXTRA_POSTGRESQL)
+        return {
+            f"{what} {name} on {table}"
+            for what, table, name in cursor.fetchall()
+            if table in TABLES and (what != "trigger" or (table, name) not in ours)
+        }
+
+
+_EXTRA_POSTGRESQL = """
+SELECT 'trigger', c.relname, t.tgname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid
+WHERE NOT t.tgisinternal AND c.relnamespace = current_schema()::regnamespace
+UNION ALL SELECT 'rule', tablename, rulename FROM pg_rules WHERE schemaname = current_schema()
+UNION ALL SELECT 'policy', tablename, policyname FROM pg_policies
+WHERE schemaname = current_schema()
+UNION ALL SELECT 'row security', relname, '' FROM pg_class
+WHERE relrowsecurity AND relnamespace = current_schema()::regnamespace
+"""
+
+
+def faults(connection: BaseDatabaseWrapper) -> list[str]:
+    """Return what is wrong with the triggers, in sentences; none where all is as it must be."""
+    found = []
+    if lacking := missing(connection):
+        found.append(
             f"{len(lacking)} triggers that freeze sealed records do not stand, such as "
             f"{min(lacking)}; run: manage.py migrate"
         )
+    if more := too_many(connection):
+        found.append(
+            f"{len(more)} triggers, rules or policies are too many on the frozen tables, such as "
+            f"{min(more)}; look at who put them there, and take them off"
+        )
+    return found
+
+
+def require(connection: BaseDatabaseWrapper) -> None:
+    """Return if every trigger stands and no other, as it must before anything is served.
+
+    Raises: ImproperlyConfigured naming how many do not stand, or are too many.
+    """
+    if found := faults(connection):
+        raise ImproperlyConfigured("; ".join(found))
 
 
 def remove_before_migrate(using: str = DEFAULT_DB_ALIAS, **_: Any) -> None:
@@ -528,15 +569,7 @@ def _messages(alias: str) -> list[CheckMessage]:
     connection = connections[alias]
     if RECORD not in connection.introspection.table_names():
         return []
-    lacking = missing(connection)
-    if not lacking:
-        return []
+    app = apps.get_app_config("records")
     return [
-        Error(
-            f"{len(lacking)} triggers that freeze sealed records do not stand in "
-            f'"{alias}", such as {min(lacking)}.',
-            hint="Run: manage.py migrate",
-            obj=apps.get_app_config("records"),
-            id="records.E001",
-        )
+        Error(f'In "{alias}": {one}.', obj=app, id="records.E001") for one in faults(connection)
     ]

@@ -2,8 +2,8 @@
 
 Compared is what stands in the record's own rows: its columns, product lines, loads, weather, crew
 and explanations, the names of the shelf that they keep as sealed, and to which rows of the shelf
-they point. What the shelf itself says (a customer's name, a label's numbers) may change after
-sealing; the seal alone says how it was.
+they point; what of it the text does not say, the journal keeps. What the shelf itself says (a
+customer's name, a label's numbers) may change after sealing; the seal alone says how it was.
 """
 
 from __future__ import annotations
@@ -13,11 +13,23 @@ from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 
+from logbook.accounts.journal import plain
 from logbook.records.models import ApplicationRecord, LoadUse
 from logbook.records.names import sealed_names
 from logbook.records.snapshot import to_json
 from logbook.rules.quantity import Quantity
 from logbook.rules.said import marked
+
+BESIDE: dict[str, tuple[str, ...]] = {
+    "record": (
+        *("planting_id", "nozzle_set_id", "time_zone", "book_at", "created_at", "created_by_id"),
+        *("updated_at", "revision"),
+    ),
+    "products": ("position",),
+    "loads": ("id", "rig_id", "copy_of_id", "created_at"),
+}
+"""Columns that no fact of the sealed text says again. The journal keeps them, also once the text is
+purged: ids, times and places in an order, and nothing that was written."""
 
 POINTERS = ("customer", "field", "applicator", "supervisor", "rig")
 LINE = ("planned_rate", "total_used", "target")
@@ -33,6 +45,35 @@ def rows_of_sealed(pks: Iterable[Any]) -> QuerySet[ApplicationRecord]:
             "products", "weather", "crew", "explanations", Prefetch("load_uses", uses)
         )
     )
+
+
+def beside(record: ApplicationRecord) -> dict[str, Any]:
+    """Return the columns of `BESIDE`, as the journal keeps them with the seal of the record."""
+
+    def columns(row: Any, name: str) -> dict[str, Any]:
+        return {column: plain(getattr(row, column)) for column in BESIDE[name]}
+
+    return {
+        "record": columns(record, "record"),
+        "products": [columns(line, "products") for line in record.products.all()],
+        "loads": [columns(use.load, "loads") for use in record.load_uses.all()],
+    }
+
+
+def beside_otherwise(record: ApplicationRecord, kept: dict[str, Any]) -> Iterator[str]:
+    """Yield the name of each column of `BESIDE` that says otherwise than the journal keeps it.
+
+    Args: kept, as `beside` gave it when the record was sealed, or the journal begun.
+    """
+    now = beside(record)
+    for name, value in kept["record"].items():
+        if now["record"].get(name) != value:
+            yield name.removesuffix("_id")
+    for name in ("products", "loads"):
+        pairs = zip(now[name], kept[name], strict=False)
+        same = all(row.get(key) == then[key] for row, then in pairs for key in then)
+        if len(now[name]) != len(kept[name]) or not same:
+            yield name
 
 
 def otherwise(record: ApplicationRecord, content: dict[str, Any]) -> Iterator[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
@@ -10,35 +9,26 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-import rfc8785
 from django.db.models import Count, Exists, OuterRef, Subquery
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
+from logbook.base.hashes import canonical, leaf_hash, link_hash
+from logbook.records import due, journaled
+from logbook.records.journaled import Broken, Expected, JournalRead
 from logbook.records.law import texts_that_hold
 from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Purge, Seal
-from logbook.records.restated import otherwise, rows_of_sealed
+from logbook.records.pieces import UNREADABLE, each, words_of
+from logbook.records.restated import beside_otherwise, otherwise, rows_of_sealed
+from logbook.records.snapshot import from_json
+from logbook.rules.facts import Snapshot
 from logbook.rules.said import say, told
 
 AT_ONCE = 200
 """How many seals are fetched from the database at once when a log is verified."""
 
-UNREADABLE = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
-"""What reading a row or a text raises that was put there by hand and makes no sense."""
-
-
-def canonical(value: Any) -> str:
-    """Return the canonical JSON text of `value` (RFC 8785)."""
-    return rfc8785.dumps(value).decode()
-
-
-def leaf_hash(text: str) -> str:
-    """Return SHA-256(0x00 ‖ text) in hex; source: RFC 6962 section 2.1, leaf hash."""
-    return hashlib.sha256(b"\x00" + text.encode()).hexdigest()
-
-
-def link_hash(previous: str, leaf: str) -> str:
-    """Return SHA-256(0x01 ‖ previous ‖ leaf) in hex; source: RFC 6962 section 2.1, node hash."""
-    return hashlib.sha256(b"\x01" + bytes.fromhex(previous) + bytes.fromhex(leaf)).hexdigest()
+Entry = dict[str, Any]
+"""The columns of one entry of the journal."""
 
 
 def append(
@@ -83,29 +73,19 @@ def counted(content: dict[str, Any]) -> dict[str, int]:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Broken:
-    """The first entry of a log that does not hold, and why."""
-
-    number: int
-    why: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class Verification:
     """What came of reading a whole log."""
 
     checked: int
     last_link: str
     broken: Broken | None
+    journal: JournalRead
     purged: int = 0  # of those checked, how many stand by their leaf alone
 
-
-@dataclass(frozen=True, kw_only=True)
-class Expected:
-    """A number and its link, kept elsewhere, such as those in the code of a printed record."""
-
-    number: int
-    link: str
+    @property
+    def whole(self) -> bool:
+        """Whether both the seals and the journal hold."""
+        return self.broken is None and self.journal.broken is None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,21 +99,45 @@ class _Entry:
     seal: dict[str, Any] | str
     record: ApplicationRecord | str | None = None
     purge: dict[str, Any] | str | None = None
+    journaled: Entry | str | None = None  # what the journal says of the seal
+    purge_journaled: Entry | str | None = None
+    due: due.SheetAndSources | None = None
+    journal_link: str | None = None  # the journal's own, at the number that the seal names
+
+
+@dataclass(kw_only=True)
+class _Reading:
+    """How far a log was read, and what the seals to come are held against."""
+
+    business_id: Any
+    now: datetime
+    law: dict[str, bool]
+    taken_in: int  # up to this entry of the journal, seals are of before it
+    checked: int = 0
+    purged: int = 0
+    previous: str = NO_SEAL_YET
+    sealed_at: datetime | None = None
+    named: int = 0  # the entry of the journal that the last seal names
+    # The first whose due sheet is wrong; told last, for a sheet hangs on later records too.
+    sheet: Broken | None = None
 
 
 def verify(
     *,
     business: Any,
+    now: datetime | None = None,
     progress: Callable[[int], None] | None = None,
     expected: Expected | None = None,
+    journal_expected: Expected | None = None,
 ) -> Verification:
-    """Return whether every seal of `business` still says what was sealed, in unbroken order.
+    """Return whether every seal of `business` still says what was sealed, in unbroken order, and
+    whether its journal holds.
 
-    The columns of each seal, the rows of its record and the digests of the law that was sealed with
-    it are compared with the sealed text and the texts of law that are kept. A purged
-    seal has no text any more; it is checked by its leaf, its link, its place and what says who
-    purged it, and counted apart. Reads the log in pieces of `AT_ONCE`: one of a million entries
-    needs no more memory than that.
+    The columns of each seal, the rows of its record, its due sheet and the digests of the law that
+    was sealed with it are compared with the sealed text, the journal and the texts of law that are
+    kept. A purged seal has no text any more; it is checked by its leaf, its link, its place and
+    what says, in a row and in the journal, who purged it, and counted apart. Reads the log in
+    pieces of `AT_ONCE`: one of a million entries needs no more memory than that.
 
     A log that was cut short together with all its records is whole as far as it can know; only
     `expected`, which was kept elsewhere, shows that.
@@ -141,38 +145,58 @@ def verify(
     Read to the end of the chain as it is at the beginning: what is signed meanwhile is counted at
     the end and is no fault.
 
-    Args: progress: told now and then how many entries have been read.
+    Args: now, after which nothing can have been purged, None for the clock's; progress: told now
+    and then how many entries have been read; journal_expected, of the journal, kept elsewhere.
     """
-    checked, purged, previous = 0, 0, NO_SEAL_YET
     chain = Chain.objects.filter(business=business).first()
-    end = chain.last_number if chain else 0
-    law = texts_that_hold()
+    reading = _Reading(
+        business_id=business.pk,
+        now=now or timezone.now(),
+        law=texts_that_hold(),
+        taken_in=journaled.taken_in(business),
+    )
+    broken = _first_broken(business, chain, reading, progress, expected)
+    return Verification(
+        checked=reading.checked,
+        last_link=reading.previous,
+        broken=broken,
+        purged=reading.purged,
+        journal=journaled.read(
+            business=business, at_once=AT_ONCE, progress=progress, expected=journal_expected
+        ),
+    )
 
-    def found(why: str | None, number: int) -> Verification:
-        broken = Broken(number=number, why=why) if why else None
-        return Verification(checked=checked, last_link=previous, broken=broken, purged=purged)
 
-    for entry in _entries(business, end):
+def _first_broken(
+    business: Any,
+    chain: Chain | None,
+    reading: _Reading,
+    progress: Callable[[int], None] | None,
+    expected: Expected | None,
+) -> Broken | None:
+    for entry in _entries(business, chain.last_number if chain else 0):
         seal = entry.seal
         if isinstance(seal, str):
-            return found(say("it cannot be read: {why}", why=seal), checked + 1)
+            why: str | None = say("it cannot be read: {why}", why=seal)
+            return Broken(number=reading.checked + 1, why=why or "")
         try:
-            faults = _faults(
-                entry, seal, business.pk, expected=checked + 1, previous=previous, law=law
-            )
-            why = next(faults, None)
+            why = next(_faults(entry, seal, reading), None)
+            late = why is None and reading.sheet is None and _of_the_sheet(entry, seal)
         except UNREADABLE as error:
-            why = say("it cannot be read: {why}", why=_said(error))
+            why = say("it cannot be read: {why}", why=words_of(error))
         if expected and entry.number == expected.number and seal["link"] != expected.link:
             why = why or say("its link is not {link}, the one expected", link=expected.link)
         if why:
-            return found(why, checked + 1)
-        checked, previous = checked + 1, seal["link"]
-        purged += seal["purged_at"] is not None
-        if progress and checked % AT_ONCE == 0:
-            progress(checked)
-    why, number = _of_the_end(business, chain, checked, previous, expected) or (None, 0)
-    return found(why, number)
+            return Broken(number=reading.checked + 1, why=why)
+        reading.checked, reading.previous = reading.checked + 1, seal["link"]
+        if late:
+            late = say("its due sheet says otherwise than its text and entries: {name}", name=late)
+            reading.sheet = Broken(number=reading.checked, why=late)
+        reading.purged += seal["purged_at"] is not None
+        if progress and reading.checked % AT_ONCE == 0:
+            progress(reading.checked)
+    end = _of_the_end(business, chain, reading.checked, reading.previous, expected)
+    return Broken(why=end[0], number=end[1]) if end else reading.sheet
 
 
 def _of_the_end(
@@ -226,64 +250,80 @@ def _counts(business: Any) -> tuple[int, int]:
 def _entries(business: Any, end: int) -> Iterator[_Entry]:
     """Yield the log in order of number, up to `end`; each piece takes the same few queries."""
     seals = Seal.objects.within(business).filter(number__lte=end).order_by("number")
+    about_all = journaled.entries_about(business)
+    about = about_all.filter(kind__in=[journaled.SEAL.name, journaled.PURGE.name])
     after: dict[str, int] = {}
     while numbers := list(seals.filter(**after).values_list("number", flat=True)[:AT_ONCE]):
         after = {"number__gt": numbers[-1]}
-        rows = _each(numbers, lambda some: _by("number", seals.filter(number__in=some).values()))
+        rows = each(numbers, lambda some: _by("number", seals.filter(number__in=some).values()))
         read = [row for row in rows.values() if isinstance(row, dict)]
-        records = _each(
+        records = each(
             [row["record_id"] for row in read],
             lambda some: {one.pk: one for one in rows_of_sealed(some)},
         )
-        purges = _each(
+        purges = each(
             [row["id"] for row in read],
             lambda some: _by("seal_id", Purge.objects.filter(seal__in=some).values()),
         )
+        told_of = [row["id"] for row in read]
+        told_of += [row["id"] for row in purges.values() if isinstance(row, dict)]
+        entries = each(
+            told_of,
+            lambda some: _by("row_id", about.filter(row_id__in=some).values(*journaled.COLUMNS)),
+        )
+        named = {row["number"]: _named(row) for row in read}
+        ends = about_all.filter(number__in={one for one in named.values() if one})
+        links = dict(ends.values_list("number", "link"))
+        sheets = _sheets(business, records)
         for number in numbers:
             row = rows.get(number, "it is gone")
             if isinstance(row, str):
                 yield _Entry(number=number, seal=row)
                 continue
+            purge = purges.get(row["id"])
             yield _Entry(
                 number=number,
                 seal=row,
                 record=records.get(row["record_id"]),
-                purge=purges.get(row["id"]),
+                purge=purge,
+                journaled=entries.get(row["id"]),
+                purge_journaled=entries.get(purge["id"]) if isinstance(purge, dict) else None,
+                due=sheets.get(row["record_id"]),
+                journal_link=links.get(named[number] or 0),
             )
+
+
+def _named(seal: dict[str, Any]) -> int | None:
+    """Return the number of the journal's end as a seal names it; None where it names none."""
+    try:
+        return int(json.loads(seal["text"])["journal"]["number"])
+    except UNREADABLE:  # It is told when its turn comes.
+        return None
+
+
+def _sheets(
+    business: Any, records: dict[Any, ApplicationRecord | str]
+) -> dict[Any, due.SheetAndSources]:
+    """Return the due sheets of the records; none where one of their sources cannot be read."""
+    signed = [one for one in records.values() if isinstance(one, ApplicationRecord)]
+    try:
+        return due.sheets_of_today(business=business, records=signed)
+    except UNREADABLE:  # The journal names the entry that cannot be read.
+        return {}
 
 
 def _by(key: str, rows: Iterable[dict[str, Any]]) -> dict[Any, Any]:
     return {row[key]: row for row in rows}
 
 
-def _each(keys: list[Any], fetch: Callable[[list[Any]], dict[Any, Any]]) -> dict[Any, Any]:
-    """Return what `fetch` gives; for a key of a row that cannot be read, the reason as a text."""
-    try:
-        return fetch(keys) if keys else {}
-    except UNREADABLE as error:
-        if len(keys) == 1:
-            return {keys[0]: _said(error)}
-    return {key: row for one in keys for key, row in _each([one], fetch).items()}
-
-
-def _said(error: BaseException) -> str:
-    return f"{type(error).__name__}: {error}"
-
-
 # --- one entry -----------------------------------------------------------------------------------
 
 
-def _faults(
-    entry: _Entry,
-    seal: dict[str, Any],
-    business_id: Any,
-    *,
-    expected: int,
-    previous: str,
-    law: dict[str, bool],
-) -> Iterator[str]:
-    if seal["number"] != expected:
-        yield say("no. {number} is gone", number=expected)
+def _faults(entry: _Entry, seal: dict[str, Any], reading: _Reading) -> Iterator[str]:
+    """Yield what is wrong with a seal; a sound one moves the reading on."""
+    previous = reading.previous
+    if seal["number"] != reading.checked + 1:
+        yield say("no. {number} is gone", number=reading.checked + 1)
     if seal["previous"] != previous:
         yield say("it does not follow the seal before it")
     if seal["purged_at"] is None and leaf_hash(seal["text"]) != seal["leaf"]:
@@ -291,7 +331,8 @@ def _faults(
     if link_hash(previous, seal["leaf"]) != seal["link"]:
         yield say("its link does not match its text and the seal before it")
     if seal["purged_at"] is not None:
-        yield from _faults_of_a_purge(entry, seal)
+        yield from _faults_of_a_purge(entry, seal, reading.now)
+        yield from _faults_of_the_journal(entry, seal, None, reading)
         return
     content = json.loads(seal["text"])
     named = content["number"], content["facts"]["record"]["id"]
@@ -307,8 +348,47 @@ def _faults(
             )
     if entry.purge is not None:
         yield say("a row says that it was purged, and it was not")
-    yield from _faults_of_the_record(entry.record, seal, content, business_id)
-    yield from _faults_of_the_law(content, law)
+    yield from _faults_of_the_record(entry.record, seal, content, reading.business_id)
+    yield from _faults_of_the_law(content, reading.law)
+    yield from _faults_of_the_journal(entry, seal, content, reading)
+
+
+def _faults_of_the_journal(
+    entry: _Entry, seal: dict[str, Any], content: dict[str, Any] | None, reading: _Reading
+) -> Iterator[str]:
+    """Yield what is wrong between a seal and the journal, and with the time of sealing.
+
+    Args: content, the sealed text, read; None of a purged seal.
+    """
+    one = entry.journaled
+    if not isinstance(one, dict):
+        yield say("the journal has no entry of it")
+        return
+    stated = json.loads(one["text"])
+    # Until the journal was begun nothing held the clock to its course.
+    new = one["number"] > reading.taken_in
+    if new and reading.sealed_at and seal["sealed_at"] < reading.sealed_at:
+        yield say("it was sealed at {when}, before the seal before it", when=str(seal["sealed_at"]))
+    reading.sealed_at = seal["sealed_at"]
+    if content is None:
+        return
+    if isinstance(entry.record, ApplicationRecord) and stated["beside"]:
+        for what in beside_otherwise(entry.record, stated["beside"]):
+            yield say("the rows of its record say otherwise than the journal: {what}", what=what)
+    if named := content.get("journal"):
+        if named["number"] < reading.named:
+            yield say("it names an earlier end of the journal than the seal before it")
+        if named["number"] and entry.journal_link != named["link"]:
+            yield say("the journal has no entry {number} as it names it", number=named["number"])
+        reading.named = named["number"]
+
+
+def _of_the_sheet(entry: _Entry, seal: dict[str, Any]) -> str | None:
+    """Return the first column of a due sheet that says otherwise than it is computed."""
+    if entry.due is None:
+        return None
+    facts: Snapshot = from_json(json.loads(seal["text"])["facts"], Snapshot)
+    return next(due.sheet_otherwise(entry.due, facts=facts, sealed_at=seal["sealed_at"]), None)
 
 
 def _faults_of_the_law(content: dict[str, Any], law: dict[str, bool]) -> Iterator[str]:
@@ -355,7 +435,7 @@ def _faults_of_the_record(
         yield say("the rows of its record say otherwise than its text: {what}", what=told(what))
 
 
-def _faults_of_a_purge(entry: _Entry, seal: dict[str, Any]) -> Iterator[str]:
+def _faults_of_a_purge(entry: _Entry, seal: dict[str, Any], now: datetime) -> Iterator[str]:
     purge = entry.purge
     if purge is None:
         yield say("its text is gone, and nothing says who purged it and why")
@@ -374,3 +454,10 @@ def _faults_of_a_purge(entry: _Entry, seal: dict[str, Any]) -> Iterator[str]:
             day=day,
             until=until or say("no day was sealed"),
         )
+    if not seal["sealed_at"] <= purge["purged_at"] <= now:
+        yield say(
+            "it was purged at {when}, before it was sealed or after today",
+            when=str(purge["purged_at"]),
+        )
+    if not isinstance(entry.purge_journaled, dict):
+        yield say("the journal has no entry of its purge")

@@ -45,8 +45,9 @@ from logbook.rules.duties.model import (
 )
 from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
 
-FORMAT = 1
-"""The number of the layout below; a change that old readers would misread raises it."""
+FORMAT = 2
+"""The number of the layout below and of the sealed text; a change that old readers would misread
+raises it. From 2 on a seal names the end of the journal; one of 1 is read as it was."""
 
 
 # --- rows -> facts -------------------------------------------------------------------------------

@@ -1,10 +1,11 @@
-"""Who uses the book (user, business, membership, grant, device) and who sprays (person)."""
+"""Who uses the book (user, business, membership, grant, device), who sprays, and the journal."""
 
 from logbook.accounts.models.business import Business, Membership, PaperSize
 from logbook.accounts.models.device import Device
 from logbook.accounts.models.grant import Grant, GrantedCustomer, GrantedField, Visit
 from logbook.accounts.models.history import ShelfChange
 from logbook.accounts.models.invitation import Invitation
+from logbook.accounts.models.journal import Journal, JournalEntry
 from logbook.accounts.models.person import Licence, Person, Training
 from logbook.accounts.models.token import ApiToken
 from logbook.accounts.models.user import UnitSystem, User, UserManager
@@ -17,6 +18,8 @@ __all__ = [
     "GrantedCustomer",
     "GrantedField",
     "Invitation",
+    "Journal",
+    "JournalEntry",
     "Licence",
     "Membership",
     "PaperSize",

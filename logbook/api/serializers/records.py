@@ -467,13 +467,24 @@ class BrokenSerializer(Strict):
     why = serializers.CharField()
 
 
-class VerificationSerializer(Strict):
-    """What came of reading the whole log."""
+class JournalReadSerializer(Strict):
+    """What came of reading the whole journal: what was done beside the signing of records."""
 
-    whole = serializers.BooleanField(help_text="Every seal says what was sealed, in its order.")
     checked = serializers.IntegerField()
     last_link = serializers.CharField()
     broken = BrokenSerializer(allow_null=True)
+
+
+class VerificationSerializer(Strict):
+    """What came of reading the whole log."""
+
+    whole = serializers.BooleanField(
+        help_text="Every seal says what was sealed, in its order, and the journal holds."
+    )
+    checked = serializers.IntegerField()
+    last_link = serializers.CharField()
+    broken = BrokenSerializer(allow_null=True)
+    journal = JournalReadSerializer()
 
 
 class SeasonQuery(Strict):

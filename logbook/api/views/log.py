@@ -37,7 +37,8 @@ class SealList(Door):
 
 class LogVerify(Door):
     """Reads the whole log and says whether every seal still says what was sealed, in unbroken
-    order; if not, where it breaks first and why.
+    order, and whether the journal of notices, holds, purges, grants and visits holds; if not, where
+    each breaks first and why.
     """
 
     says: ClassVar = {"GET": "Verify the log"}
@@ -50,10 +51,11 @@ class LogVerify(Door):
         return Response(
             self.get_serializer(
                 {
-                    "whole": found.broken is None,
+                    "whole": found.whole,
                     "checked": found.checked,
                     "last_link": found.last_link,
                     "broken": found.broken,
+                    "journal": found.journal,
                 }
             ).data
         )

@@ -14,12 +14,12 @@ from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from logbook.records import seals
+from logbook.base.hashes import canonical, leaf_hash, link_hash
 
 FORMAT = "urn:uuid:8d0c3f0e-54b1-4c0b-9c5f-1f2c7a6e4d30"
 """Names the layout, and is the `$id` of its schema; it never changes."""
 
-VERSION = "1.0"
+VERSION = "1.1"
 
 AREA = "area"
 """The type of use. The regulation also knows closed spaces and treated seed, which no ground rig
@@ -113,9 +113,9 @@ def _twice_the_area(ring: Sequence[Sequence[float]]) -> float:
 
 
 def hashes_of(*, stated: Json, facts: Json, previous: str) -> tuple[str, str]:
-    """Return the leaf and the link that a seal of these members has; see `records.seals`.
+    """Return the leaf and the link that a seal of these members has; see `base.hashes`.
 
     The hashed text is the RFC 8785 form of `stated` with the facts added as its member "facts".
     """
-    leaf = seals.leaf_hash(seals.canonical({**stated, "facts": facts}))
-    return leaf, seals.link_hash(previous, leaf)
+    leaf = leaf_hash(canonical({**stated, "facts": facts}))
+    return leaf, link_hash(previous, leaf)

@@ -66,7 +66,10 @@ def schema() -> Json:
     facts = _of(Snapshot, defs)
     stated = _object(
         {
-            "format": {"type": "integer", "description": "The number of the seal's own layout."},
+            "format": {
+                "type": "integer",
+                "description": "The number of the seal's own layout. From 2 on it has `journal`.",
+            },
             "number": {"type": "integer", "minimum": 1},
             "software": {"type": "string"},
             "sealed_at": _INSTANT,
@@ -80,8 +83,19 @@ def schema() -> Json:
                 "description": "The version of each library that was computed with, by its name.",
                 "additionalProperties": {"type": "string"},
             },
+            "law": {
+                "type": "array",
+                "items": _object({"id": {"type": "string"}, "digest": _HASH}),
+                "description": "Each duty set that spoke of it, and the SHA-256 of its text.",
+            },
+            "keep_until": _or_null(_DAY),
+            "journal": _object(
+                {"number": {"type": "integer", "minimum": 0}, "link": _HASH},
+                description="The end of the journal at the signing: of the chain of notices, "
+                "holds, purges, access from outside and visits.",
+            ),
         },
-        optional=("libraries",),
+        optional=("libraries", "law", "keep_until", "journal"),
         description="All members of the sealed text but the facts.",
     )
     defs["Record"] = _object(

@@ -11,11 +11,13 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from logbook.accounts import journal
 from logbook.accounts.rights import Actor, Right
 from logbook.base.locale import day, instant
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
 from logbook.base.validators import FIRST_YEAR
 from logbook.records import due
+from logbook.records.journaled import DUTY_ENTRY
 from logbook.records.models import ApplicationRecord, DutyEntry, DutyKind
 from logbook.records.services.draft import at_field
 
@@ -197,3 +199,4 @@ def _save(entry: DutyEntry, now: datetime) -> None:
     entry.save(force_insert=True)
     for version in due.versions(entry.record):
         due.refresh(record_id=version.pk)
+    journal.append(DUTY_ENTRY, entry)

@@ -8,8 +8,10 @@ from uuid import UUID
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from logbook.accounts import journal
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
+from logbook.records.journaled import HOLD
 from logbook.records.models import Chain, LegalHold, Seal
 
 LEAST_REASON = 5
@@ -50,6 +52,7 @@ def set_hold(
             set_at=now,
             set_by=actor.user,
         )
+        journal.append(HOLD, hold)
     return hold
 
 
@@ -69,6 +72,7 @@ def lift_hold(*, actor: Actor, hold_id: UUID, reason: str, now: datetime) -> Leg
             raise Refused(_("This hold was lifted already."))
         found.lifted_at, found.lifted_by, found.lift_reason = now, actor.user, reason
         found.save(update_fields=["lifted_at", "lifted_by", "lift_reason"])
+        journal.append(HOLD, found)
     return found
 
 

@@ -12,11 +12,13 @@ from uuid import UUID
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from logbook.accounts import journal
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
 from logbook.base.locale import day, word
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records import due
+from logbook.records.journaled import PURGE
 from logbook.records.models import (
     ApplicationRecord,
     Chain,
@@ -69,20 +71,21 @@ def _purge(actor: Actor, record_id: UUID, reason: str, now: datetime) -> list[Pu
     for one in together:
         seal = seals[one.pk]
         until, by = kept[one.pk]
-        purges.append(
-            Purge.objects.create(
-                business=actor.business,
-                seal=seal,
-                purged_at=now,
-                purged_by=actor.user,
-                reason=reason,
-                keep_until=until,
-                allowed_by=by,
-            )
+        row = Purge.objects.create(
+            business=actor.business,
+            seal=seal,
+            purged_at=now,
+            purged_by=actor.user,
+            reason=reason,
+            keep_until=until,
+            allowed_by=by,
         )
+        purges.append(row)
         seal.text, seal.purged_at = "", now
         seal.save(update_fields=["text", "purged_at"])
     _delete(together)
+    for row in purges:
+        journal.append(PURGE, row)
     return purges
 
 
@@ -126,6 +129,11 @@ def _kept(record: ApplicationRecord, now: datetime) -> tuple[date, str]:
     if sheet is None or sheet.keep_until is None or sealed is None:
         raise Refused(
             _("No set says how long no. %(number)s is kept, so it is kept.") % {"number": number}
+        )
+    if now < record.seal.sealed_at:
+        raise Refused(
+            _("No. %(number)s was sealed at a later time than now; let the clock be set right.")
+            % {"number": number}
         )
     until, by = sheet.keep_until, sheet.kept_by
     if sealed > until:

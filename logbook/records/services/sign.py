@@ -17,12 +17,15 @@ from django.conf import settings
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from logbook.accounts import journal
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
+from logbook.base.hashes import canonical, leaf_hash
 from logbook.base.locale import plain_english, spoken
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.records import due, law, seals
 from logbook.records.changes import changes_between
+from logbook.records.journaled import SEAL
 from logbook.records.models import (
     ApplicationRecord,
     Chain,
@@ -33,6 +36,7 @@ from logbook.records.models import (
     SealedName,
 )
 from logbook.records.names import sealed_names
+from logbook.records.restated import beside
 from logbook.records.sealed import read_seal
 from logbook.records.services.draft import draft_for_change
 from logbook.records.services.examine import Examination, look_at
@@ -62,8 +66,10 @@ def sign(
     Args: revision that the signer looked at; explanations by finding key; shown, the fingerprint
     of what the signer was shown: with it, a change of anything the record refers to is a Conflict;
     carried_confirmed, that what was taken over from another record and not touched is true here.
-    Raises: NotAllowed; Refused if it is signed already or not there; Conflict if it changed since
-    the signer looked; RefusedInput naming each finding that is not explained, and "carried".
+    Raises: NotAllowed; Refused if it is signed already or not there, or if the clock was set back
+    since the last signature, for no seal says a time before that of the seal before it; Conflict if
+    it changed since the signer looked; RefusedInput naming each finding that is not explained, and
+    "carried".
     """
     actor.must(Right.SIGN)
     if confirmation.user != actor.user:
@@ -83,6 +89,7 @@ def _sign(
     carried_confirmed: bool,
 ) -> Seal:
     chain = _locked_chain(actor)
+    now = journal.in_order(now, after=_last_sealed_at(chain))
     if draft_for_change(actor=actor, record_id=record_id).revision != revision:
         raise Conflict(_("The draft was changed since you looked at it; read it again, then sign."))
     # A load may be shared with a draft that is being saved now; its row is locked until the end.
@@ -118,6 +125,8 @@ def _sign(
     for signed in (record.pk, record.amends_id):
         if signed:
             due.refresh(record_id=signed)
+    # Last, for the requests of guests wait for the journal's row.
+    journal.append(SEAL, seal, beside=beside(record))
     return seal
 
 
@@ -145,6 +154,12 @@ def _locked_chain(actor: Actor) -> Chain:
     return Chain.objects.select_for_update().get(business=actor.business)
 
 
+def _last_sealed_at(chain: Chain) -> datetime | None:
+    last = Seal.objects.within(chain.business_id).filter(number=chain.last_number)
+    found: datetime | None = last.values_list("sealed_at", flat=True).first()
+    return found
+
+
 def hindrance(seen: Examination, now: datetime) -> str:
     """Return why the record cannot be signed as it stands, "" when it can."""
     record = seen.record
@@ -169,7 +184,7 @@ def pending_changes(seen: Examination) -> tuple[str, ...]:
 
 def fingerprint(seen: Examination) -> str:
     """Return a digest of all the facts that were shown, the shelf's and shared loads' included."""
-    return seals.leaf_hash(seals.canonical(to_json(seen.snapshot)))
+    return leaf_hash(canonical(to_json(seen.snapshot)))
 
 
 def _said_about(
@@ -233,4 +248,5 @@ def _content(
         "explanations": said,
         "law": law.keep(facts),
         "keep_until": longest and longest.until.isoformat(),
+        "journal": journal.end_of(actor.business),
     }

@@ -10,12 +10,14 @@ from typing import Any
 import pytest
 from django.db import connection
 
+from logbook.accounts.models import Journal
 from logbook.api.serializers.records import RecordLineSerializer, told
 from logbook.records import freeze
 from logbook.records.bookfilter import WHOLE, BookFilter
 from logbook.records.bookrows import TOLD, lines
-from logbook.records.models import Seal
+from logbook.records.models import LegalHold, Seal
 from logbook.records.selectors import book
+from logbook.records.services.holds import set_hold
 from tests import factories as make
 from tests.conftest import NOW
 from tests.factories import PASSWORD
@@ -280,7 +282,14 @@ def test_the_log_refuses_a_question_it_does_not_know(as_owner):
 def test_a_whole_log_verifies(as_helper, signed, amended):
     found = as_helper.get("log/verify/").json()
     last = as_helper.get("seals/").json()["results"][0]["link"]
-    assert found == {"whole": True, "checked": 2, "last_link": last, "broken": None}
+    assert found == {
+        "whole": True,
+        "checked": 2,
+        "last_link": last,
+        "broken": None,
+        # Where it begins, and the two seals.
+        "journal": {"checked": 3, "last_link": Journal.objects.get().last_link, "broken": None},
+    }
 
 
 def test_a_log_that_was_tampered_with_says_where_it_breaks(as_owner, signed, amended):
@@ -291,6 +300,21 @@ def test_a_log_that_was_tampered_with_says_where_it_breaks(as_owner, signed, ame
     found = as_owner.get("log/verify/").json()
     assert (found["whole"], found["checked"]) == (False, 1)
     assert found["broken"] == {"number": 2, "why": "its text was changed after sealing"}
+
+
+def test_a_log_whose_journal_was_tampered_with_says_so(as_owner, signed, owner, now):
+    hold = set_hold(
+        actor=owner, hold_id=uuid.uuid4(), record_id=signed.pk, reason="A claim.", now=now
+    )
+    freeze.remove(connection)
+    LegalHold.objects.update(reason="Another claim.")
+    freeze.install(connection)
+    found = as_owner.get("log/verify/").json()
+    assert (found["whole"], found["broken"]) == (False, None)
+    assert found["journal"]["broken"] == {
+        "number": 3,
+        "why": f"the hold {hold.pk} says reason Another claim., the entry says A claim.",
+    }
 
 
 def test_the_paper_is_a_pdf_of_the_same_bytes_every_time(as_helper, signed):

@@ -917,7 +917,7 @@ class TestCsv:
             ("customer_address", "", 'row 2, column customer_address: "": This field'),
             ("product_kind", "magic", 'row 2, column product_kind: "magic": '),
             ("product", "", 'row 2, column product: "": This field cannot be blank'),
-            ("version", "2.0", 'row 2, column version: "2.0": version 1.0 is read here.'),
+            ("version", "2.0", 'row 2, column version: "2.0": version 1.1 is read here.'),
             ("record_id", "", 'row 2, column record_id: "": the id of the record is needed.'),
             ("seal_number", "x", 'row 2, column seal_number: "x": a whole number'),
             ("total_used_value", "-1", "row 2, columns total_used_value and total_used_unit: "),

@@ -320,6 +320,20 @@ class TestAnInspector:
         assert re.search(r"Read whole at \S+ \S+ C[DS]T\.", page)
         assert "no. 1" in page
 
+    def test_a_broken_journal_is_said_beside_seals_that_hold(
+        self, ives: Client, signed: Any
+    ) -> None:
+        from logbook.records import freeze
+
+        page = text(ives.get(reverse("audit-log")))
+        assert "The journal holds: 3 entries on notices" in page
+        freeze.remove(connection)
+        Grant.objects.update(reason="Another")
+        page = text(ives.get(reverse("audit-log")))
+        assert "The log holds" not in page
+        assert "all 1 seals say what was sealed" in page
+        assert "The journal does not hold. Its first entry that breaks is 2: the grant" in page
+
 
 class TestActing:
     def test_a_member_here_is_a_guest_there_after_choosing(
