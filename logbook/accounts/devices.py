@@ -53,14 +53,15 @@ def seen(request: HttpRequest, *, now: datetime) -> None:
     key, _space, when = session.get(SEEN, "").partition(" ")
     if key == session.session_key and now < datetime.fromisoformat(when) + EVERY:
         return
+    user: Any = request.user
     before = session.modified
 
     def write() -> None:
-        _remember(request, user=request.user, now=now)
+        _remember(request, user=user, now=now)
         session.save()
 
     # A session that was signed out while this request was under way is not brought back.
-    if request.user.is_authenticated and session.exists(session.session_key):
+    if user.is_authenticated and session.exists(session.session_key):
         with suppress(IntegrityError, UpdateError):
             if not by_the_way(write):
                 # Nothing of it is left to be saved with the answer either.

@@ -294,7 +294,7 @@ def _language(request: HttpRequest) -> str:
     return known if known in READINGS else negotiated(request.headers.get("Accept-Language", ""))
 
 
-def _log(request: HttpRequest, fault: Fault, error: Exception, response: HttpResponseBase) -> None:
+def _log(request: HttpRequest, fault: Fault, error: Exception, response: Any) -> None:
     """Write the one line. It names the pattern of the address: the address may hold a secret."""
     match = request.resolver_match
     log_response(
