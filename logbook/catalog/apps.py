@@ -1,7 +1,14 @@
 from django.apps import AppConfig
+from django.core.checks import register
 
 
 class CatalogConfig(AppConfig):
     name = "logbook.catalog"
     label = "catalog"
     verbose_name = "The shelf"
+
+    def ready(self) -> None:
+        from logbook.base.confined import check_readers
+
+        # It starts processes, so it is for `check --deploy` alone.
+        register(check_readers, deploy=True)

@@ -41,6 +41,7 @@ from logbook.catalog.models import (
     SensitivePlace,
 )
 from logbook.catalog.sheets.shapes import boundary_text
+from logbook.readers import ZIP
 from logbook.rules.duties.elements import ELEMENTS
 from logbook.rules.said import marked
 
@@ -250,10 +251,9 @@ def _text_of(chosen: UploadedFile[bytes]) -> tuple[str, str]:
     chosen.seek(0)
     raw = chosen.read()
     try:
-        if raw.lstrip(b"\xef\xbb\xbf \t\r\n").startswith((b"PK\x03\x04", b"<")):
-            return boundary_text(raw), ""
-        # GeoJSON is read as if it had been pasted.
-        return str(raw, "utf-8-sig"), ""
+        if not raw.startswith(ZIP):
+            str(raw, "utf-8")
+        return boundary_text(raw), ""
     except UnicodeDecodeError:
         return "", _no_text(chosen)
     except Refused as refusal:

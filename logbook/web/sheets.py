@@ -23,7 +23,7 @@ from logbook.base.refusals import Refused
 from logbook.catalog.selectors import from_shelf, on_shelf
 from logbook.catalog.sheets import jobs, shapes, templates
 from logbook.catalog.sheets.kinds import SHEETS, SheetKind
-from logbook.catalog.sheets.reading import MOST_BYTES
+from logbook.readers import MOST_BYTES, MOST_SHAPES
 from logbook.records.exchange.columns import COLUMNS as RECORD_COLUMNS
 from logbook.records.exchange.columns import EXAMPLE as RECORD_EXAMPLE
 from logbook.web.doors import BookRequest, front_door
@@ -50,7 +50,7 @@ def choose(request: BookRequest, kind: str) -> HttpResponse:
             "kind": found,
             "columns": found.explained(),
             "most_megabytes": MOST_BYTES // 1_000_000,
-            "most_shapes": shapes.MOST_SHAPES,
+            "most_shapes": MOST_SHAPES,
             "has_shapes": found.slug == "fields",
             "customers": on_shelf(business=business, shelf="customers")[:500]
             if found.slug == "fields"

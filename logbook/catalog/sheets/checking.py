@@ -26,7 +26,8 @@ from logbook.base.locale import count, plain_english, spoken
 from logbook.base.refusals import Refused
 from logbook.catalog.services import SHELVES
 from logbook.catalog.sheets.kinds import Column, ListColumn, Part, SheetKind, folded, unit_of
-from logbook.catalog.sheets.reading import MOST_IN_A_CELL, Table
+from logbook.catalog.sheets.reading import Table
+from logbook.readers import MOST_IN_A_CELL
 from logbook.rules.quantity import BadAnswer
 
 MOST_NAMED = 200

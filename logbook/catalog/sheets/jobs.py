@@ -23,7 +23,8 @@ from logbook.catalog.services import SHELVES
 from logbook.catalog.sheets import shapes
 from logbook.catalog.sheets.checking import MOST_CHANGED, Checker, Plan
 from logbook.catalog.sheets.kinds import SHEETS, SheetKind
-from logbook.catalog.sheets.reading import MOST_BYTES, Table, table_of
+from logbook.catalog.sheets.reading import Table, table_of
+from logbook.readers import MOST_BYTES, ZIP
 
 KEPT_DAYS = 2
 """A file that nobody wrote is thrown away after so many days."""
@@ -167,9 +168,14 @@ def note_refusal(*, file: ImportFile, why: str) -> None:
 
 def _table(file: ImportFile) -> tuple[Table, list[str]]:
     raw = bytes(file.content)
-    if shapes.is_shapes(raw, file.name):
+    try:
+        named = shapes.is_named_as_shapes(file.name) and not raw.startswith(ZIP)
+        table = None if named else table_of(raw)
+        if table:
+            return table, []
         return shapes.table_of(raw, name=file.name, options=file.options)
-    return table_of(raw), []
+    except Refused as refusal:
+        raise Refused(f"{file.name}: {refusal}") from None
 
 
 def _written(plan: Plan, *, change: bool) -> Iterator[int]:

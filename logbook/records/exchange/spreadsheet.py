@@ -8,8 +8,9 @@ import io
 from django.utils.translation import gettext as _
 
 from logbook.base.cells import neutral
+from logbook.base.confined import read_confined
 from logbook.base.refusals import Refused
-from logbook.catalog.sheets import reading
+from logbook.catalog.sheets.reading import gathered
 
 
 def as_text(raw: bytes, *, most_records: int) -> bytes:
@@ -18,15 +19,11 @@ def as_text(raw: bytes, *, most_records: int) -> bytes:
     An XLSX file, or a CSV in another encoding or with another separator, becomes that CSV; its rows
     keep their numbers as long as no cell has several lines.
 
-    Raises: Refused as `reading.table_of`; or if there are far more rows than records are taken.
+    Raises: Refused if it cannot be read, or if there are far more rows than records are taken.
     """
-    if raw.lstrip(b"\xef\xbb\xbf \t\r\n").startswith((b"{", b"[")) or not raw:
+    table = gathered(read_confined("records", raw)) if raw else None
+    if table is None:
         return raw
-    if not reading.is_xlsx(raw):
-        text, encoding = reading.decoded(raw)
-        if encoding in ("utf-8", "utf-8-sig") and reading.separator_of(text) == ",":
-            return raw
-    table = reading.table_of(raw)
     if len(table.rows) > 20 * most_records:
         raise Refused(
             _("The file has %(rows)s rows; at most %(most)s records are taken at once.")

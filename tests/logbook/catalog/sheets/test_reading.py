@@ -13,8 +13,8 @@ import openpyxl
 import pytest
 
 from logbook.base.refusals import Refused
-from logbook.catalog.sheets import reading
 from logbook.catalog.sheets.reading import table_of
+from logbook.readers import Unreadable, tables
 
 MORNING = datetime(2026, 5, 14, 9, 30)  # noqa: DTZ001  (a sheet knows no zone)
 
@@ -32,7 +32,11 @@ def workbook(*rows, save=None) -> bytes:
 
 def packed_anew(raw: bytes, **parts: bytes) -> bytes:
     """Return the workbook with some parts written otherwise; "sheet" is the first sheet."""
-    named = {"sheet": "xl/worksheets/sheet1.xml", "macros": "xl/vbaProject.bin"}
+    named = {
+        "sheet": "xl/worksheets/sheet1.xml",
+        "macros": "xl/vbaProject.bin",
+        "texts": "xl/sharedStrings.xml",
+    }
     new = {named[name]: content for name, content in parts.items()}
     out = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(raw)) as old, zipfile.ZipFile(out, "w", 8) as fresh:
@@ -92,10 +96,8 @@ def test_an_apostrophe_before_a_formula_is_taken_away_again():
 
 
 ROWS = workbook(["name"], ["A"])
-SHEET = (
-    b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
-    b"%s</sheetData></worksheet>"
-)
+MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+SHEET = f'<worksheet xmlns="{MAIN}"><sheetData>'.encode() + b"%s</sheetData></worksheet>"
 
 
 @pytest.mark.parametrize(
@@ -116,7 +118,7 @@ SHEET = (
             packed_anew(
                 ROWS, sheet=SHEET % b'<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>'
             ),
-            "16384 columns",
+            "16,384 columns",
         ),
         (
             packed_anew(ROWS, sheet=SHEET % b'<row r="900000"><c r="A900000"><v>1</v></c></row>'),
@@ -124,15 +126,15 @@ SHEET = (
         ),
         # The library reads a cell's place also in small letters, after an entity of XML, in UTF-16
         # and, where none is written, by counting.
-        (packed_anew(ROWS, sheet=SHEET % b'<row r="9"><c r="xfd9"/></row>'), "16384 columns"),
-        (packed_anew(ROWS, sheet=SHEET % b'<row r="9"><c r="&#88;FD9"/></row>'), "16384 columns"),
+        (packed_anew(ROWS, sheet=SHEET % b'<row r="9"><c r="xfd9"/></row>'), "16,384 columns"),
+        (packed_anew(ROWS, sheet=SHEET % b'<row r="9"><c r="&#88;FD9"/></row>'), "16,384 columns"),
         (packed_anew(ROWS, sheet=SHEET % (b"<row>" + b"<c/>" * 201 + b"</row>")), "201 columns"),
         (
             packed_anew(
                 ROWS,
                 sheet=(SHEET % b'<row r="9"><c r="XFD9"/></row>').decode().encode("utf-16"),
             ),
-            "16384 columns",
+            "16,384 columns",
         ),
         (
             packed_anew(ROWS, sheet=SHEET % b'<row r="150000"><c r="GR150000"/></row>'),
@@ -178,18 +180,87 @@ def test_a_zip_that_is_no_spreadsheet_is_refused():
         table_of(out.getvalue())
 
 
-def test_a_few_bytes_that_unpack_to_gigabytes_are_refused(monkeypatch):
-    monkeypatch.setattr(reading, "MOST_UNPACKED", 5_000_000)
-    bomb = packed_anew(ROWS, sheet=SHEET % (b" " * 6_000_000))
-    assert len(bomb) < 50_000
-    with pytest.raises(Refused, match="Unpacked"):
+def test_a_few_bytes_that_unpack_to_gigabytes_are_refused():
+    bomb = packed_anew(ROWS, sheet=SHEET % (b" " * 110_000_000))
+    assert len(bomb) < 200_000
+    with pytest.raises(Refused, match="Unpacked, the file has more than 100,000,000"):
         table_of(bomb)
 
 
-def test_too_many_bytes_or_rows_are_refused(monkeypatch):
-    monkeypatch.setattr(reading, "MOST_ROWS", 2)
-    with pytest.raises(Refused, match="3 rows; at most 2"):
-        table_of(b"name\na\nb\nc\n")
-    monkeypatch.setattr(reading, "MOST_BYTES", 5)
-    with pytest.raises(Refused, match="at most 5"):
-        table_of(b"name\na\n")
+def with_shared_texts(*texts: str, cells: bytes) -> bytes:
+    """Return a workbook of these shared texts, and of cells that show them by their number."""
+    listed = "".join(f"<si><t>{text}</t></si>" for text in texts)
+    return packed_anew(
+        ROWS,
+        sheet=SHEET % cells,
+        texts=f'<sst xmlns="{MAIN}">{listed}</sst>'.encode(),
+    )
+
+
+@pytest.mark.parametrize(
+    ("cell", "texts"),
+    [
+        (b'<c t="s"><v>0</v></c>', ["x" * 1_000_000]),
+        (b'<c t="s"><v>&#49;</v></c>', ["a", "x" * 1_000_000]),
+        (b'<c t="s"><v>+1</v></c>', ["a", "x" * 1_000_000]),
+        (b'<x:c xmlns:x="a" t="s"><x:v>0</x:v></x:c>', ["x" * 1_000_000]),
+        (b'<c t="s"><v>0</v></c>', ["\N{SNOWMAN}" * 400_000]),
+    ],
+    ids=["plain", "entity", "sign", "prefix", "bytes"],
+)
+def test_one_long_text_that_many_cells_show_is_refused(cell, texts):
+    raw = with_shared_texts(*texts, cells=b"".join(b"<row>%s</row>" % cell for _ in range(1_000)))
+    assert len(raw) < 20_000
+    with pytest.raises(Refused, match="of text; at most 20,000,000"):
+        table_of(raw)
+
+
+def test_a_text_in_two_pieces_of_a_part_is_counted_by_its_whole_number():
+    """The parser hands over what it has at the end of each piece that it is fed."""
+    row = b'<row><c t="s"><v>10</v></c></row>'
+    before = SHEET.index(b"%s")
+    blank = b" " * (tables.markup.CHUNK - before - row.index(b"10") - 1)
+    raw = with_shared_texts(*"abcdefghij", "x" * 200_000, cells=blank + row)
+    assert table_of(raw).head == ["x" * 200_000]
+    found = tables._Found()
+    with zipfile.ZipFile(io.BytesIO(raw)) as packed:
+        for name in ("xl/worksheets/sheet1.xml", "xl/sharedStrings.xml"):
+            with packed.open(name) as part:
+                list(found.pieces(part, name=name))
+    assert list(found.uses) == [0] * 10 + [1]
+
+
+@pytest.mark.parametrize(
+    ("cells", "words"),
+    [
+        (b"<x/>" * 20_000_000, "too large to be read"),  # half a minute of work in 80 kB
+        (b"<row>" + b'<c r="A1"/>' * 800_001 + b"</row>", "more than 800,000 cells"),
+        (
+            b'<row><c t="str"><v>' + b"x" * 20_000_001 + b"</v></c></row>",
+            r"20,000,\d+ bytes of text",
+        ),
+        (b'<row><c x="' + b"x" * 2_000_000 + b'"/></row>', "too long"),
+        (b"<!--" + b"x" * 2_000_000 + b"-->", "too long"),
+        (b'<row><c t="s"><v>0<x/></v></c></row>', "damaged"),
+        (b'<row><c t="s"><v>99999999999</v></c></row>', "damaged"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_a_sheet_that_asks_for_too_much_work_is_refused(cells, words):
+    with pytest.raises(Refused, match=words):
+        table_of(packed_anew(ROWS, sheet=SHEET % cells))
+
+
+def test_too_many_bytes_rows_or_cells_are_refused(monkeypatch):
+    # The limits of this process are not those of the one that reads, so the reader is called here.
+    monkeypatch.setattr(tables, "MOST_ROWS", 2)
+    with pytest.raises(Unreadable, match="3 rows; at most 2"):
+        list(tables.read_table(b"name\na\nb\nc\n"))
+    for limit, words in (("MOST_PLACES", "spans 4 cells"), ("MOST_CELLS", "more than 3 cells")):
+        with monkeypatch.context() as less:
+            less.setattr(tables, limit, 3)
+            with pytest.raises(Unreadable, match=words):
+                list(tables.read_table(b"name,b\na,c\n"))
+    monkeypatch.setattr(tables, "MOST_BYTES", 5)
+    with pytest.raises(Unreadable, match="at most 5"):
+        list(tables.read_table(b"name\na\n"))

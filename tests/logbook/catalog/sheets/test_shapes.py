@@ -68,6 +68,11 @@ def shapefile(shape, crs="EPSG:4326", *, folder, without=(), **told) -> bytes:
     return out.getvalue()
 
 
+def read_back(raw):
+    """Return attributes and geometry of each shape of a file."""
+    return [(told, json.loads(shape)) for told, shape in shapes.read_shapes(raw)]
+
+
 @pytest.fixture
 def field(business):
     return make.FieldFactory(business=business, name="Näh & <Süd>", boundary=HOLED)
@@ -76,7 +81,7 @@ def field(business):
 @pytest.mark.parametrize("ending", shapes.FORMATS)
 def test_what_is_written_is_read_back_with_holes_parts_and_names(field, ending):
     raw = shapes.write_shapes([field], ending=ending)
-    ((told, shape),) = shapes.read_shapes(raw)
+    ((told, shape),) = read_back(raw)
     same = shapely.equals_exact(
         shapely.normalize(shapely.from_geojson(json.dumps(shape))),
         shapely.normalize(shapely.from_geojson(json.dumps(HOLED))),
@@ -91,7 +96,7 @@ def test_what_is_written_is_read_back_with_holes_parts_and_names(field, ending):
 @pytest.mark.parametrize("crs", ["EPSG:26914", "EPSG:3857", "EPSG:2265"])
 def test_a_shapefile_is_brought_to_wgs_84_by_its_prj(tmp_path, crs):
     # UTM 14N on NAD 83, the web's Mercator, and the State Plane of North Dakota in feet.
-    ((_told, shape),) = shapes.read_shapes(shapefile(make.L_SHAPE, crs, folder=tmp_path))
+    ((_told, shape),) = read_back(shapefile(make.L_SHAPE, crs, folder=tmp_path))
     assert by_geographiclib(shape) == pytest.approx(by_geographiclib(make.L_SHAPE), rel=1e-6)
     # The way there and the way back are one formula: PROJ gives a point back to less than 0.1 mm
     # (its manual's tests of these methods, from memory), which is 1e-9 of a degree; a datum that is
@@ -116,7 +121,7 @@ def test_a_shapefile_in_the_webs_mercator_is_read_as_its_formula_says(tmp_path, 
 
     computed = SimpleNamespace(from_crs=lambda *_crs, **_how: SimpleNamespace(transform=there))
     monkeypatch.setitem(globals(), "Transformer", computed)
-    ((_told, shape),) = shapes.read_shapes(shapefile(make.L_SHAPE, "EPSG:3857", folder=tmp_path))
+    ((_told, shape),) = read_back(shapefile(make.L_SHAPE, "EPSG:3857", folder=tmp_path))
     assert sorted(shape["coordinates"][0]) == pytest.approx(
         np.array(sorted(make.L_SHAPE["coordinates"][0])), abs=2e-9
     )
@@ -139,7 +144,7 @@ KML = (
 
 
 def test_a_kml_written_by_hand_is_read():
-    ((told, shape),) = shapes.read_shapes(KML.encode())
+    ((told, shape),) = read_back(KML.encode())
     assert {key.lower(): value for key, value in told.items()}["name"] == "North"
     assert by_geographiclib(shape) == pytest.approx(42.2, abs=0.1)  # half of 759 m × 1112 m
 
@@ -151,9 +156,18 @@ def test_a_kml_written_by_hand_is_read():
         (b"{}", "no Feature"),
         (b'{"type": "FeatureCollection", "features": []}', "no shape"),
         (b"<kml><broken", "damaged"),
+        (b"<kml/><more/>", "damaged"),
         (b"<other/>", "no KML"),
         (b'<!DOCTYPE kml [<!ENTITY a "b">]>' + KML.encode(), "entities"),
         (KML.replace("<Document>", "<Document><NetworkLink/>").encode(), "another file"),
+        (KML.replace("<Document>", "<Document>" + "<Placemark/>" * 5_000).encode(), "5,001 shapes"),
+        (KML.replace("<name>", "<x/>" * 500_000 + "<name>").encode(), "more values"),
+        (KML.replace("<name>", f"<!-- {'x' * 2_000_000} --><name>").encode(), "too long"),
+        (
+            KML.replace("-97.2,47.1,0", "-97.2,47.1,0 " * 500_001, 1).encode(),
+            "more than 500,000 corners",
+        ),
+        (b'{"type": "Feature", "properties": {"a": [' + b"[]," * 500_001 + b"1]}}", "more values"),
         (KML.replace("UTF-8", "UTF-16").encode("utf-16"), "UTF-8|no GeoJSON"),
         (b"PK\x03\x04 cut off", "damaged"),
         (
@@ -161,6 +175,7 @@ def test_a_kml_written_by_hand_is_read():
             "WGS 84 alone",
         ),
     ],
+    ids=lambda value: value if isinstance(value, str) else "",
 )
 def test_what_is_no_file_of_shapes_is_refused(raw, words):
     with pytest.raises(Refused, match=words):
@@ -173,11 +188,61 @@ def test_a_shapefile_with_a_part_missing_is_refused_not_guessed(tmp_path, withou
         shapes.read_shapes(shapefile(make.L_SHAPE, folder=tmp_path, without=[without]))
 
 
-def test_a_zip_that_unpacks_to_too_much_is_refused(tmp_path, monkeypatch):
-    raw = shapefile(make.L_SHAPE, folder=tmp_path)
-    monkeypatch.setattr(shapes, "MOST_UNPACKED", 100)
-    with pytest.raises(Refused, match="Unpacked"):
+def with_part(raw, ending, content):
+    """Return the zipped shapefile with one part written otherwise."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(raw)) as old, zipfile.ZipFile(out, "w", 8) as fresh:
+        for entry in old.namelist():
+            fresh.writestr(entry, content if entry.endswith(ending) else old.read(entry))
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("ending", "content", "words"),
+    [
+        (".dbf", b"\x03" + bytes(50_000_000), "Unpacked, the file has more than 40,000,000"),
+        (".shp", b"SQLite format 3\0", r"The \.shp in the zip is no part of a shapefile"),
+        (".dbf", b"<OGRVRTDataSource/>", r"The \.dbf in the zip is no part of a shapefile"),
+        # A kilobyte of index that has one shape of the file read five thousand times.
+        (
+            ".shx",
+            b"\0\0\x27\x0a" + bytes(96) + b"\0\0\0\x32\0\0\0\x44" * 5_000,
+            r"The \.shx of the shapefile does not belong",
+        ),
+        (".shx", b"\0\0\x27\x0a" + bytes(96) + bytes(8 * 5_001), "holds 5,001 shapes"),
+    ],
+    ids=["bomb", "shp", "dbf", "index", "many"],
+)
+def test_a_part_that_is_none_of_a_shapefile_or_too_large_is_refused(
+    tmp_path, ending, content, words
+):
+    raw = with_part(shapefile(make.L_SHAPE, folder=tmp_path), ending, content)
+    with pytest.raises(Refused, match=words):
         shapes.read_shapes(raw)
+
+
+def test_a_zip_of_very_many_files_and_a_zip_in_a_zip_are_refused(tmp_path):
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as packed:
+        packed.writestr("inner.zip", shapefile(make.L_SHAPE, folder=tmp_path))
+    with pytest.raises(Refused, match="The zip holds 0 shapefiles"):
+        shapes.read_shapes(out.getvalue())
+    with zipfile.ZipFile(out, "a") as packed:
+        for number in range(1_000):
+            packed.writestr(f"{number}.shp", b"")
+    with pytest.raises(Refused, match=r"The zip holds 1,\d+ files"):
+        shapes.read_shapes(out.getvalue())
+
+
+def test_a_name_in_a_zip_leads_nowhere(tmp_path):
+    raw = shapefile(make.L_SHAPE, folder=tmp_path)
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(raw)) as old, zipfile.ZipFile(out, "w") as fresh:
+        for entry in old.namelist():
+            fresh.writestr(f"../../..{tmp_path}/out{entry[-4:]}", old.read(entry))
+    ((told, _shape),) = read_back(out.getvalue())
+    assert told == {"name": "North"}
+    assert not list(tmp_path.glob("out*"))
 
 
 def brought(owner, now, raw, **options):
