@@ -16,6 +16,7 @@ from pathlib import Path
 from tempfile import TemporaryFile
 from typing import Any
 
+from django.core.checks import CheckMessage, Error
 from django.utils.translation import gettext as _
 
 from logbook.base.locale import count
@@ -96,3 +97,15 @@ def told(sentence: str, values: dict[str, str | int]) -> str:
 
 def _shown(value: str | int) -> str:
     return count(value) if isinstance(value, int) else value[:300]
+
+
+def check_readers(**_options: Any) -> list[CheckMessage]:
+    """Return an error for each reader that cannot read here, within its limits."""
+    samples = {"table": b"name\n", "records": b"{}", "shapes": b"<kml><Placemark/></kml>"}
+    wrong: list[CheckMessage] = []
+    for reader, raw in samples.items():
+        try:
+            list(read_confined(reader, raw))
+        except Refused as refusal:
+            wrong.append(Error(f"Files cannot be read ({reader}): {refusal}", id="base.E001"))
+    return wrong

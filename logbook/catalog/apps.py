@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.core.checks import register
 
 
 class CatalogConfig(AppConfig):
@@ -8,7 +9,11 @@ class CatalogConfig(AppConfig):
 
     def ready(self) -> None:
         from logbook.base import history
+        from logbook.base.confined import check_readers
         from logbook.catalog.services import SHELVES
 
         for shape in SHELVES.values():
             history.follow(shape.model, shape.children.values())
+
+        # It starts processes, so it is for `check --deploy` alone.
+        register(check_readers, deploy=True)

@@ -35,13 +35,14 @@ Found = Iterator[tuple[dict[str, str], str | None]]
 DRIVERS = {"LIBKML", "ESRI Shapefile"}
 
 MOST_CORNERS = 500_000
-MOST_TAGS = 500_000
+MOST_TAGS = 300_000
+"""Elements of a KML: sixty for each shape."""
 MOST_UNPACKED = 40_000_000
 MOST_PLACES = 9
 """Decimal places of a degree that are kept: a tenth of a millimetre."""
 
-MOST_READ = 60_000_000
-"""Bytes of a KML, times its folders."""
+MOST_READ, PER_FOLDER = 120_000_000, 300_000
+"""GDAL reads a KML anew for each of its folders: bytes in all, a beginning counted as so many."""
 
 _SHAPES = struct.pack(">i", 9994)
 _BEGINS: dict[str, bytes | tuple[bytes, ...]] = {
@@ -169,7 +170,7 @@ def _begin_of_kml(raw: bytes) -> int:
     """
     begin = -1
     folders = shapes = tags = 0
-    columns = set()
+    columns: set[str | None] = set()
 
     def declared(_version: str, encoding: str | None, _alone: int) -> None:
         if (encoding or "utf-8").lower() not in ("utf-8", "us-ascii"):
@@ -219,8 +220,7 @@ def _begin_of_kml(raw: bytes) -> int:
         raise tables.too_wide(len(columns))
     if tags > MOST_TAGS:
         raise Unreadable(_("The file holds more values than are read at once. Split it."))
-    # GDAL reads the whole anew for each folder.
-    if folders * len(raw) > MOST_READ:
+    if folders * (len(raw) + PER_FOLDER) > MOST_READ:
         raise Unreadable(
             _("The KML has %(count)s folders, too many for its size. Split it."), count=folders
         )

@@ -8,6 +8,8 @@ import sys
 from pathlib import Path
 
 import pytest
+from django.core.checks.registry import registry
+from django.utils.translation import override
 
 from logbook.base import confined
 from logbook.base.refusals import Refused
@@ -86,3 +88,15 @@ def test_a_sentence_of_the_process_cannot_ask_for_more_than_its_values():
         "1,234 of %(b)"
     )
     assert confined.told("%(a)s", {"a": "x" * 1000}) == "x" * 300
+
+
+def test_a_refusal_is_told_in_the_language_of_who_asked():
+    with override("es"), pytest.raises(Refused, match="El archivo está vacío"):
+        list(confined.read_confined("table", b"\n"))
+
+
+def test_a_deployment_whose_readers_do_not_start_is_told_so(monkeypatch):
+    assert confined.check_readers() == []
+    monkeypatch.setattr(confined, "command", lambda reader: [sys.executable, "-c", "1/0"])
+    assert [one.id for one in confined.check_readers()] == ["base.E001"] * 3
+    assert confined.check_readers in registry.get_checks(include_deployment_checks=True)

@@ -12,7 +12,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
+from logbook.readers import tables
 from logbook.records.exchange import schema
+from logbook.records.exchange.importing import AT_THE_DOOR
 from logbook.records.models import ApplicationRecord
 from logbook.web import exchange as pages
 from tests import factories as make
@@ -194,6 +196,23 @@ class TestBringIn:
         assert "$.mood" in page
         assert "now 500 gal" in page
         assert "1 draft</span> will not say quite what the file says" in page
+
+    def test_as_many_records_as_are_taken_have_fewer_values_than_are_read(self, raw: bytes) -> None:
+        most = AT_THE_DOOR.most_records
+        for mark, limit in (
+            (b"{", tables.MOST_OBJECTS),
+            (b"[", tables.MOST_LISTS),
+            (b",", tables.MOST_VALUES),
+        ):
+            assert raw.count(mark) * most < limit
+
+    def test_a_file_of_more_values_than_can_be_held_is_refused_unread(
+        self, browser: Client, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(pages, "import_records", lambda **_: pytest.fail("read"))
+        answer = upload(browser, b'{"records": [' + b"{}," * tables.MOST_OBJECTS + b"{}]}")
+        page = browser.get(answer["Location"]).content.decode()
+        assert "more values than are read at once" in page
 
     def test_a_file_that_is_none_leads_back(self, browser: Client) -> None:
         for raw, said in (

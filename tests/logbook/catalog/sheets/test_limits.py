@@ -96,13 +96,19 @@ def csv_cells() -> bytes:
 
 
 def kml() -> bytes:
-    data = "".join(f'<Data name="c{at}"><value>{at}</value></Data>' for at in range(40))
+    data = "".join(f'<Data name="c{at}"><value>{at}</value></Data>' for at in range(25))
     ring = " ".join(f"-97.{at:06},47.{at:06}" for at in range(98)) + " -97.000000,47.000000"
     place = (
         f"<Placemark><ExtendedData>{data}</ExtendedData><Polygon><outerBoundaryIs><LinearRing>"
         f"<coordinates>{ring}</coordinates></LinearRing></outerBoundaryIs></Polygon></Placemark>"
     )
     return f"<kml><Document>{place * MOST_SHAPES}</Document></kml>".encode()
+
+
+def folders() -> bytes:
+    """A folder for each field: as many as are read of so small a file."""
+    place = "<Placemark><name>N</name><Point><coordinates>-97,47</coordinates></Point></Placemark>"
+    return f"<kml><Document>{f'<Folder>{place}</Folder>' * 350}</Document></kml>".encode()
 
 
 def geojson() -> bytes:
@@ -146,7 +152,7 @@ def shapefile(folder) -> bytes:
     [
         *(("table", made) for made in (shared_texts, numbers, one_long_text, last_corner)),
         ("table", csv_cells),
-        *(("shapes", made) for made in (kml, geojson, shapefile)),
+        *(("shapes", made) for made in (kml, folders, geojson, shapefile)),
         ("records", records),
     ],
 )
