@@ -190,6 +190,7 @@ ADMIN_MODELS = {
     *("accounts_user", "accounts_business", "accounts_membership", "accounts_person"),
     *("accounts_invitation", "accounts_device", "accounts_apitoken"),
     *("accounts_grantedcustomer", "accounts_grantedfield"),
+    *("accounts_journal", "accounts_journalentry"),
     *("otp_totp_totpdevice", "otp_static_staticdevice"),
     *("catalog_sensitiveplace", "catalog_importfile"),
     *("accounts_licence", "accounts_training", "accounts_grant", "accounts_visit"),

@@ -21,6 +21,7 @@ from logbook.accounts.rights import Role
 from logbook.base.today import today_of
 from logbook.records.services.holds import lift_hold, set_hold
 from tests import factories as make
+from tests.conftest import sealed_by
 
 NEW_YEAR = datetime(2027, 1, 1, 3, tzinfo=UTC)
 
@@ -126,9 +127,10 @@ def test_an_invitation_is_sent_on_the_day_there(
 
 
 def test_a_hold_is_set_and_lifted_on_the_day_there(
-    browser_of: Callable[[Any], Client], owner: Any, signed: Any
+    browser_of: Callable[[Any], Client], owner: Any, clean_draft: Any
 ) -> None:
     with time_machine.travel(EVENING, tick=False):
+        sealed_by(owner, clean_draft)
         hold = set_hold(actor=owner, hold_id=uuid4(), record_id=None, reason="Asked", now=EVENING)
         lift_hold(actor=owner, hold_id=hold.pk, reason="It is over and done", now=EVENING)
         text = browser_of(owner).get(reverse("keeping")).content.decode()
