@@ -216,14 +216,18 @@ class Candidate:
         positive("low_kpa", self.low_kpa)
         positive("high_kpa", self.high_kpa)
         if not self.low_kpa < self.high_kpa:
-            raise OutOfRange("high_kpa", self.high_kpa, f"above low_kpa = {self.low_kpa!r}")
+            raise OutOfRange(
+                "high_kpa", self.high_kpa, "above low_kpa = {low_kpa}", low_kpa=f"{self.low_kpa!r}"
+            )
         if self.induction_kpa is not None:
             low, high = self.induction_kpa
             if not self.low_kpa <= low < high <= self.high_kpa:
                 raise OutOfRange(
                     "induction_kpa",
                     self.induction_kpa,
-                    f"a range within {self.low_kpa:g}–{self.high_kpa:g} kPa",
+                    "a range within {low_kpa}–{high_kpa} kPa",
+                    low_kpa=f"{self.low_kpa:g}",
+                    high_kpa=f"{self.high_kpa:g}",
                 )
 
 
@@ -358,7 +362,9 @@ def _ordered(low_name: str, low: float | None, high_name: str, high: float | Non
     if high is not None:
         positive(high_name, high)
     if low is not None and high is not None and low > high:
-        raise OutOfRange(high_name, high, f"{low_name} = {low!r} or more")
+        raise OutOfRange(
+            high_name, high, "{low_name} = {low} or more", low_name=low_name, low=f"{low!r}"
+        )
 
 
 def _aimed_rate(label: Label, wished_l_ha: float | None) -> float:
@@ -369,7 +375,9 @@ def _aimed_rate(label: Label, wished_l_ha: float | None) -> float:
         if (low is not None or high is not None) and (
             judge_within(value=wished_l_ha, expanded=0.0, low=low, high=high) is Outcome.DISAGREES
         ):
-            raise OutOfRange("wished_l_ha", wished_l_ha, f"within the label, {_band(low, high)}")
+            raise OutOfRange(
+                "wished_l_ha", wished_l_ha, "within the label, {band}", band=_band(low, high)
+            )
         return wished_l_ha
     if low is not None and high is not None:
         return math.sqrt(low * high)

@@ -270,7 +270,9 @@ def season_totals(
     Source: [IL-AE], [TANK-ARITHMETIC].
     """
     if last_day < first_day:
-        raise OutOfRange("last_day", last_day.isoformat(), f"{first_day.isoformat()} or later")
+        raise OutOfRange(
+            "last_day", last_day.isoformat(), "{day} or later", day=first_day.isoformat()
+        )
     rates: dict[str, list[float]] = {}
     for use in uses:
         not_negative(f"rate_g_ha of {use.substance} on {use.day.isoformat()}", use.rate_g_ha)

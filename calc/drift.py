@@ -88,7 +88,9 @@ def curve(*, applications: int = 1, planting: Planting = Planting.LOW) -> Curve:
     if planting is Planting.LOW:
         return LOW_CURVES[min(applications, len(LOW_CURVES)) - 1]
     if applications != 1:
-        raise OutOfRange("applications", applications, f"1 for {planting.value}")
+        raise OutOfRange(
+            "applications", applications, "1 for {planting_value}", planting_value=planting.value
+        )
     return TALL_CURVE
 
 
@@ -130,7 +132,7 @@ def mean_drift_percent(
     within("near_m", near_m, NEAREST_M, FARTHEST_M, "m")
     within("far_m", far_m, NEAREST_M, FARTHEST_M, "m")
     if not near_m < far_m:
-        raise OutOfRange("far_m", far_m, f"above near_m = {near_m!r}")
+        raise OutOfRange("far_m", far_m, "above near_m = {near_m}", near_m=f"{near_m!r}")
     chosen = curve(applications=applications, planting=planting)
     power = chosen.b + 1.0
     strip: float = (far_m**power - near_m**power) / (power * (far_m - near_m))
@@ -170,7 +172,10 @@ def buffer_for_limit(
     least = start * FARTHEST_M**chosen.b
     if limit_percent < least:
         raise OutOfRange(
-            "limit_percent", limit_percent, f"{least:.4g} % or more, where the curve ends at 50 m"
+            "limit_percent",
+            limit_percent,
+            "{least} % or more, where the curve ends at 50 m",
+            least=f"{least:.4g}",
         )
     distance: float = (start / limit_percent) ** (-1.0 / chosen.b)
     if distance < NEAREST_M:

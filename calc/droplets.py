@@ -81,16 +81,32 @@ class Allowed(StrEnum):
     UNKNOWN = "unknown"
 
 
+BETWEEN = "between the listed {low} and {high} kPa"
+OUTSIDE = "outside the table, which runs from {low} to {high} kPa"
+
+
 @dataclass(frozen=True, slots=True)
 class ClassAtPressure:
     """The class of a nozzle at a pressure, as far as its table tells.
 
     Attributes: candidates, finest first: one where the table decides, several between two listed
-    pressures of differing class, none outside the table; reason, in words, where it is not one.
+    pressures of differing class, none outside the table; why it is not one, "" where it is, with
+    places for the pressures [kPa] in between.
     """
 
     candidates: tuple[DropletClass, ...]
-    reason: str
+    why: str = ""
+    between_kpa: tuple[float, ...] = ()
+
+    @property
+    def values(self) -> dict[str, str]:
+        """What stands in the places of `why`."""
+        return dict(zip(("low", "high"), (f"{one:g}" for one in self.between_kpa), strict=False))
+
+    @property
+    def reason(self) -> str:
+        """Why it is not one class, as a sentence; "" where it is."""
+        return self.why.format(**self.values)
 
     @property
     def finer(self) -> DropletClass | None:
@@ -164,7 +180,7 @@ def parse_class(text: str) -> DropletClass:
     name = re.sub(r"[\s-]+", " ", text.strip()).casefold()
     if name not in _NAMES:
         known = ", ".join(f"{each.name} ({each.words})" for each in DropletClass)
-        raise OutOfRange("droplet class", text, f"one of {known}")
+        raise OutOfRange("droplet class", text, "one of {list}", list=known)
     return _NAMES[name]
 
 
@@ -221,14 +237,13 @@ def class_at_pressure(
             raise OutOfRange("rows", below, "a table that lists each pressure once")
     for kpa, listed in table:
         if _same(kpa, pressure_kpa):
-            return ClassAtPressure((listed,), "")
+            return ClassAtPressure((listed,))
     for (below, one), (above, other) in pairwise(table):
         if below < pressure_kpa < above:
             between = tuple(DropletClass(n) for n in range(min(one, other), max(one, other) + 1))
-            reason = f"between the listed {below:g} and {above:g} kPa" if one != other else ""
-            return ClassAtPressure(between, reason)
-    lowest, highest = table[0][0], table[-1][0]
-    return ClassAtPressure((), f"outside the table, which runs from {lowest:g} to {highest:g} kPa")
+            why = BETWEEN if one != other else ""
+            return ClassAtPressure(between, why, (below, above) if why else ())
+    return ClassAtPressure((), OUTSIDE, (table[0][0], table[-1][0]))
 
 
 def drop_count_factor(*, diameter_um: N, new_diameter_um: N) -> N:
@@ -255,8 +270,8 @@ def exclusion_zone_ft(*, day: date, droplet_class: DropletClass, height_in: floa
     Source: [CFR-170.405].
     """
     if day < ZONE_RULE_FROM:
-        bound = f"{ZONE_RULE_FROM.isoformat()} or later, when this text of the rule took effect"
-        raise OutOfRange("day", day.isoformat(), bound)
+        bound = "{day} or later, when this text of the rule took effect"
+        raise OutOfRange("day", day.isoformat(), bound, day=ZONE_RULE_FROM.isoformat())
     positive("height_in", height_in)
     if droplet_class < DropletClass.M:
         return 100.0

@@ -35,15 +35,21 @@ _Guarded = TypeVar("_Guarded", bound=Number)
 class OutOfRange(ValueError):
     """A physical input outside its valid range.
 
-    Attributes: argument (name), value (as given), bound (what is allowed, in words).
+    Attributes: argument (name), value (as given), bound (what is allowed, in words), template and
+    values, the bound as a text with places and what stands in them.
     """
 
-    def __init__(self, argument: str, value: Any, bound: str) -> None:
-        """Name the argument, its value and the bound that it breaks."""
+    def __init__(self, argument: str, value: Any, template: str, /, **values: Any) -> None:
+        """Name the argument, its value and the bound that it breaks.
+
+        Args: template of the bound, with a place such as "{low}" for each of the `values`.
+        """
         self.argument = argument
         self.value = value
-        self.bound = bound
-        super().__init__(f"{argument} is {value!r}; it must be {bound}.")
+        self.template = template
+        self.values = values
+        self.bound = template.format(**values)
+        super().__init__(f"{argument} is {value!r}; it must be {self.bound}.")
 
 
 def finite(name: str, value: _Guarded) -> _Guarded:
@@ -89,8 +95,9 @@ def within(name: str, value: _Guarded, low: float, high: float, unit: str) -> _G
     least, most = _extremes(value)
     if not (least >= low and most <= high):
         below, above = math.nextafter(low, -math.inf), math.nextafter(high, math.inf)
-        bound = f"between {low:.10g} and {high:.10g} {unit}".rstrip()
-        raise OutOfRange(name, _offender(value, below, above), bound)
+        bound = "between {low} and {high} {unit}" if unit else "between {low} and {high}"
+        named = {"low": f"{low:.10g}", "high": f"{high:.10g}", **({"unit": unit} if unit else {})}
+        raise OutOfRange(name, _offender(value, below, above), bound, **named)
     return value
 
 
@@ -100,7 +107,7 @@ def whole(name: str, value: int, *, at_least: int = 1) -> int:
     Raises: OutOfRange, naming `name`, if it is not an int or is too small.
     """
     if not isinstance(value, int) or value < at_least:
-        raise OutOfRange(name, value, f"a whole number, {at_least} or more")
+        raise OutOfRange(name, value, "a whole number, {least} or more", least=at_least)
     return value
 
 

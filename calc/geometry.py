@@ -152,7 +152,7 @@ def local_place(
     Source: azimuthal equidistant map of [SNYDER-1987], as implemented in pyproj.
     """
     if not 0.0 <= buffer_m <= _FARTHEST_M:
-        raise OutOfRange("buffer_m", buffer_m, f"0 to {_FARTHEST_M:.0f} m")
+        raise OutOfRange("buffer_m", buffer_m, "0 to {most} m", most=f"{_FARTHEST_M:.0f}")
     to_map = _map_around(MultiPolygon(_polygons(field)))
     flat = shapely.transform(_place(place), to_map, interleaved=False)
     inside = shapely.box(*window)
@@ -209,7 +209,9 @@ def nearest(*, field: GeoJson, place: GeoJson) -> Nearest:
     start, end = to_map(here.x, here.y, inverse=True), to_map(there.x, there.y, inverse=True)
     azimuth, _, distance = _WGS84.inv(*start, *end)
     if distance > _FARTHEST_M:
-        raise OutOfRange("distance to the place", distance, f"at most {_FARTHEST_M:.0f} m")
+        raise OutOfRange(
+            "distance to the place", distance, "at most {most} m", most=f"{_FARTHEST_M:.0f}"
+        )
     apart = here.distance(there) > 0.0
     # A tiny negative azimuth rounds to exactly 360, which is north.
     bearing = 0.0 if float(azimuth) % 360.0 == 360.0 else float(azimuth) % 360.0
@@ -271,7 +273,7 @@ def _polygons(shape: GeoJson) -> list[Polygon]:
     for (n, one), (m, other) in combinations(enumerate(polygons, 1), 2):
         # "2" in the first place of the matrix: the two interiors share an area.
         if one.relate(other).startswith("2"):
-            raise OutOfRange(f"polygon {m}", "overlapping", f"clear of polygon {n}")
+            raise OutOfRange(f"polygon {m}", "overlapping", "clear of polygon {n}", n=n)
     return polygons
 
 
@@ -303,7 +305,10 @@ def _ring(positions: Any, name: str, reference: list[float]) -> LinearRing:
     ]
     if points[0] != points[-1]:
         raise OutOfRange(
-            f"last position of {name}", points[-1], f"the same as the first, {points[0]}"
+            f"last position of {name}",
+            points[-1],
+            "the same as the first, {first}",
+            first=points[0],
         )
     if not reference:
         reference.append(points[0][0])
@@ -324,7 +329,9 @@ def _position(position: Any, name: str) -> Position:
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise OutOfRange(f"{axis} at {name}", value, "a number")
         if not -bound <= value <= bound:
-            raise OutOfRange(f"{axis} at {name}", value, f"between −{bound} and {bound} °")
+            raise OutOfRange(
+                f"{axis} at {name}", value, "between −{limit} and {limit} °", limit=bound
+            )
     return float(position[0]), float(position[1])
 
 
@@ -355,7 +362,7 @@ def _place(place: GeoJson) -> Any:
     """Return a checked place of any type but a collection."""
     kind, coordinates = place.get("type"), place.get("coordinates")
     if kind not in _PLACES:
-        raise OutOfRange("place.type", kind, f"one of {', '.join(_PLACES)}")
+        raise OutOfRange("place.type", kind, "one of {list}", list=", ".join(_PLACES))
     if kind in ("Polygon", "MultiPolygon"):
         return MultiPolygon(_polygons(place))
     depth = {"Point": 0, "MultiPoint": 1, "LineString": 1, "MultiLineString": 2}[kind]

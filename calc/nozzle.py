@@ -86,7 +86,9 @@ def size_of(designation: str) -> NozzleSize:
     Source: [AZ-NOZZLE], [ISO-10625].
     """
     if designation not in SIZES:
-        raise OutOfRange("designation", designation, f"one of the sizes {', '.join(SIZES)}")
+        raise OutOfRange(
+            "designation", designation, "one of the sizes {list}", list=", ".join(SIZES)
+        )
     return SIZES[designation]
 
 
@@ -111,8 +113,9 @@ def parse_designation(text: str) -> Designation:
         raise OutOfRange(
             "designation",
             text,
-            f"an angle ({', '.join(map(str, ANGLES))}) and a size ({', '.join(SIZES)}), "
-            "such as 11004, without letters",
+            "an angle ({angles}) and a size ({sizes}), such as 11004, without letters",
+            angles=", ".join(map(str, ANGLES)),
+            sizes=", ".join(SIZES),
         )
     return known[0]
 

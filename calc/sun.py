@@ -110,7 +110,9 @@ def _hour_angle_deg(latitude_deg: float, declination: float, day: date) -> float
         raise OutOfRange(
             "latitude_deg",
             latitude_deg,
-            f"where the sun rises and sets on {day}; here it stays {stays} the horizon",
+            "where the sun rises and sets on {day}; here it stays {stays} the horizon",
+            day=day,
+            stays=stays,
         )
     return math.degrees(math.acos(height / across))
 

@@ -256,7 +256,7 @@ def units_of(dimension: str) -> tuple[str, ...]:
     Raises: OutOfRange if the dimension is not in the table.
     """
     if dimension not in _FACTORS:
-        raise OutOfRange("dimension", dimension, f"one of {_listed(_FACTORS)}")
+        raise OutOfRange("dimension", dimension, "one of {list}", list=_listed(_FACTORS))
     return tuple(_FACTORS[dimension])
 
 
@@ -275,15 +275,17 @@ def _steps(from_unit: str, to_unit: str) -> tuple[float, float, float]:
     """Return what to add, by what to multiply and what to take away to convert."""
     source, target = _unit("from_unit", from_unit), _unit("to_unit", to_unit)
     if source.dimension != target.dimension:
-        allowed = f"a unit of {source.dimension} like {from_unit}: "
-        raise OutOfRange("to_unit", to_unit, allowed + _listed(units_of(source.dimension)))
+        allowed = _listed(units_of(source.dimension))
+        bound = "a unit of {dimension} like {from_unit}: {list}"
+        named = {"dimension": source.dimension, "from_unit": from_unit, "list": allowed}
+        raise OutOfRange("to_unit", to_unit, bound, **named)
     return float(source.offset), float(source.factor / target.factor), float(target.offset)
 
 
 def _unit(argument: str, code: str) -> Unit:
     """Return the unit of a code, or refuse the code."""
     if code not in UNITS:
-        raise OutOfRange(argument, code, f"one of the units {_listed(UNITS)}")
+        raise OutOfRange(argument, code, "one of the units {list}", list=_listed(UNITS))
     return UNITS[code]
 
 

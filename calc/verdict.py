@@ -259,7 +259,12 @@ def _fractions(look_again: float, disagree: float) -> None:
     """Refuse fractions that are negative or in the wrong order."""
     not_negative("look_again", look_again)
     if not look_again <= disagree < math.inf:
-        raise OutOfRange("disagree", disagree, f"look_again = {look_again!r} or more, and finite")
+        raise OutOfRange(
+            "disagree",
+            disagree,
+            "look_again = {look_again} or more, and finite",
+            look_again=f"{look_again!r}",
+        )
 
 
 def _limits(low: float | None, high: float | None) -> tuple[float, float]:
@@ -269,7 +274,7 @@ def _limits(low: float | None, high: float | None) -> tuple[float, float]:
     least = -math.inf if low is None else finite("low", low)
     most = math.inf if high is None else finite("high", high)
     if least > most:
-        raise OutOfRange("low", low, f"not above high = {high!r}")
+        raise OutOfRange("low", low, "not above high = {high}", high=f"{high!r}")
     return least - ROUNDING * abs(least), most + ROUNDING * abs(most)
 
 
@@ -289,7 +294,10 @@ def _array_limits(
         row = int(np.argmax(crossed))
         pair = np.broadcast_arrays(least, most)
         raise OutOfRange(
-            "low", float(pair[0].flat[row]), f"not above high = {float(pair[1].flat[row])!r}"
+            "low",
+            float(pair[0].flat[row]),
+            "not above high = {high}",
+            high=f"{float(pair[1].flat[row])!r}",
         )
     return least - ROUNDING * np.abs(least), most + ROUNDING * np.abs(most)
 

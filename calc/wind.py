@@ -157,7 +157,9 @@ def speed_at_height_km_h(
     floor = displacement_m + 10.0 * roughness_m
     for name, height in (("from_height_m", from_height_m), ("to_height_m", to_height_m)):
         if not floor < height < math.inf:
-            raise OutOfRange(name, height, f"finite and above {floor:.10g} m in this canopy")
+            raise OutOfRange(
+                name, height, "finite and above {floor} m in this canopy", floor=f"{floor:.10g}"
+            )
     ratio = math.log((to_height_m - displacement_m) / roughness_m) / math.log(
         (from_height_m - displacement_m) / roughness_m
     )

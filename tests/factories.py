@@ -13,8 +13,8 @@ from calc.units import UNITS
 from logbook.accounts.models import Business, Licence, Membership, Person, Training, User
 from logbook.accounts.rights import Role
 from logbook.catalog import models as shelf
+from logbook.facts.quantity import Answer, parse_answer
 from logbook.records import models as book
-from logbook.rules.quantity import Answer, parse_answer
 
 PASSWORD = "field-book-2026"
 

@@ -22,7 +22,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts.models import Journal, JournalEntry
 from logbook.base.hashes import canonical, leaf_hash, link_hash
 from logbook.base.refusals import Refused
-from logbook.rules.said import marked
+from logbook.facts.messages import marked
 
 BEGIN = "begin"
 """The kind of the first entry. It says how many entries after it are of rows that stood before the

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from logbook.base.locale import word
 from logbook.base.refusals import NotAllowed
-from logbook.rules.said import marked
+from logbook.facts.messages import marked
 
 if TYPE_CHECKING:
     from logbook.accounts.models import Business, Grant, User

@@ -16,8 +16,8 @@ from rest_framework.views import exception_handler
 from logbook.base.faults import PROBLEM
 from logbook.base.locale import spoken
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.facts.messages import marked, say
 from logbook.rules.ratecheck import BadRows
-from logbook.rules.said import marked, say
 
 LOG_IN = marked("Log in or send a token: this is for members of a business.")
 INPUT = say("This cannot be asked so.")

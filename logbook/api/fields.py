@@ -16,7 +16,7 @@ from rest_framework import serializers
 
 from calc.units import reference_unit, units_of
 from logbook.base.locale import spoken
-from logbook.rules.quantity import (
+from logbook.facts.quantity import (
     Absence,
     Answer,
     BadAnswer,
@@ -26,13 +26,11 @@ from logbook.rules.quantity import (
     make_quantity,
     parse_answer,
 )
+from logbook.facts.record import PRODUCT_RATE
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)\Z")
 SAME_VALUE = 1e-9
 """How near a sent `si` must be to the value beside it, relative: float text, not measurement."""
-
-PRODUCT_RATE = ("volume_rate", "mass_rate", "volume_per_volume", "mass_per_volume")
-"""The dimensions of a rate of product: per area, or per volume of mix."""
 
 FIRST_YEAR, LAST_YEAR = 1900, 2200
 

@@ -7,15 +7,19 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.functional import lazy
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from calc.units import convert, reference_unit
 from logbook.base.locale import spoken, word
-from logbook.rules.quantity import Answer, BadAnswer, Nothing, Quantity, parse_answer
-from logbook.rules.said import Figure, marked, say, told, with_unit
+from logbook.facts.messages import Figure, marked, say, told, with_unit
+from logbook.facts.quantity import Answer, BadAnswer, Nothing, Quantity, parse_answer
+from logbook.facts.spec import Amount, Choice, Count, Instant, Text, declared
+from logbook.facts.units import Units
 from logbook.rules.wording import either
 
 DIMENSIONS = (
@@ -76,7 +80,8 @@ class QuantityField(_TextColumn):
     not. Beside it `<name>_si` holds the float that constraints and sorting use.
 
     Args: dimensions a number may have; words: whether none, not applicable and not measured are
-    answers here; above, at_least, at_most: bounds in the reference unit of the dimension.
+    answers here; above, at_least, at_most: bounds in the reference unit of the dimension; units,
+    those in use, where the dimension has others too.
     """
 
     if TYPE_CHECKING:
@@ -91,10 +96,12 @@ class QuantityField(_TextColumn):
         above: float | None = None,
         at_least: float | None = None,
         at_most: float | None = None,
+        units: Units | None = None,
         **kwargs: Any,
     ) -> None:
         self.dimensions = tuple(dimensions)
         self.words = words
+        self.units = units  # of the form alone, so no migration knows of them
         self.above, self.at_least, self.at_most = above, at_least, at_most
         super().__init__(*args, **{"max_length": 200, "null": True, "blank": True, **kwargs})
 
@@ -173,7 +180,7 @@ class QuantityField(_TextColumn):
         return AnswerFormField(
             dimensions=self.dimensions,
             words=self.words,
-            name=self.name or "",
+            units=self.units,
             required=not self.blank,
             label=kwargs.get("label", _capitalized(self.verbose_name)),
             help_text=kwargs.get("help_text", self.help_text),
@@ -187,6 +194,51 @@ def _in_the_page(name: Any) -> str:
 _capitalized = lazy(_in_the_page, str)
 """A column's name at the beginning of its line, in the language of who reads it; one that Django
 made of the attribute's name is found by its English."""
+
+
+def column_of(holder: type, name: str, **options: Any) -> Any:
+    """Return the column of a declared fact: its label, kind and bounds are those declared.
+
+    Args: options of the Django field beyond that, such as a default.
+    """
+    one = declared(holder)[name]
+    label = gettext_lazy(one.label)
+    match one.kind:
+        case Amount() as kind:
+            bounds = {"above": kind.above, "at_least": kind.at_least, "at_most": kind.at_most}
+            shape = {"dimensions": kind.dimensions, "words": kind.words, "units": kind.units}
+            return QuantityField(label, **bounds, **shape, **options)
+        case Text(max_length=length, lines=lines):
+            if lines:
+                return models.TextField(label, blank=True, **options)
+            return models.CharField(label, max_length=length, blank=True, **options)
+        case Count(at_least=least, at_most=most):
+            validators = [MinValueValidator(least), MaxValueValidator(most)]
+            options = {"null": True, "blank": True, **options}
+            return models.PositiveSmallIntegerField(label, validators=validators, **options)
+        case Choice(many=True):
+            return models.JSONField(label, default=list, blank=True, **options)
+        case Choice(words=words, start=start):
+            choices = [(word, gettext_lazy(shown)) for word, shown in words.items()]
+            options = {"max_length": 10, "default": start, "blank": not start, **options}
+            return models.CharField(label, choices=choices, **options)
+        case Instant():
+            return models.DateTimeField(label, **options)
+    raise TypeError(f"{name} of {holder.__name__} is not a column of its own.")
+
+
+def bounds_of(model_name: str, holder: type) -> list[models.BaseConstraint]:
+    """Return the database's own bounds on the quantities that `holder` declares."""
+    amounts = [one for one in declared(holder).values() if isinstance(one.kind, Amount)]
+    return bounded(
+        model_name,
+        positive=" ".join(one.column for one in amounts if _is_positive(one.kind)),
+        not_negative=" ".join(one.column for one in amounts if one.kind.at_least == 0),
+    )
+
+
+def _is_positive(kind: Any) -> bool:
+    return kind.above is not None or (kind.at_least or 0) > 0
 
 
 def bounded(

@@ -16,8 +16,8 @@ from django.utils.translation import gettext_lazy
 from calc.units import UNITS
 from logbook.base.compass import degrees_of
 from logbook.base.locale import figure, reading, spoken, word
-from logbook.base.offered import units_in_use
-from logbook.rules.quantity import (
+from logbook.facts.messages import Figure, say
+from logbook.facts.quantity import (
     Absence,
     Answer,
     BadAnswer,
@@ -25,7 +25,7 @@ from logbook.rules.quantity import (
     Quantity,
     make_quantity,
 )
-from logbook.rules.said import Figure, say
+from logbook.facts.units import Units, menu, usual_unit
 
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
 MOST_DIGITS = 24
@@ -86,9 +86,8 @@ class AnswerWidget(forms.MultiWidget):
 
     template_name = "forms/answer.html"
 
-    def __init__(self, *, dimensions: tuple[str, ...], words: bool, name: str = "") -> None:
-        units = [code for code, unit in UNITS.items() if unit.dimension in dimensions]
-        self.shown = units_in_use(name=name, units=units)
+    def __init__(self, *, menu: list[str], words: bool) -> None:
+        self.shown = menu
         choices: list[Any] = [("", gettext_lazy("unit")), *((code, code) for code in self.shown)]
         if words:
             choices.append(
@@ -177,16 +176,16 @@ class AnswerFormField(forms.Field):
     """Reads the three inputs into an answer; a number without a unit is refused, never guessed."""
 
     def __init__(
-        self, *, dimensions: Iterable[str], words: bool, name: str = "", **kwargs: Any
+        self, *, dimensions: Iterable[str], words: bool, units: Units | None = None, **kwargs: Any
     ) -> None:
         self.dimensions = tuple(dimensions)
-        self.words = words
-        widget = AnswerWidget(dimensions=self.dimensions, words=words, name=name)
+        self.words, self.units = words, units
+        widget = AnswerWidget(menu=menu(self.dimensions, units), words=words)
         super().__init__(widget=widget, **kwargs)
 
-    def offer_unit(self, unit: str) -> None:
-        """Let a blank answer stand ready in `unit`."""
-        self.widget.offered = unit
+    def offer_unit(self, system: str) -> None:
+        """Let a blank answer stand ready in the usual unit of a system, "us" or "metric"."""
+        self.widget.offered = usual_unit(self.dimensions, system=system, units=self.units)
 
     def clean(self, value: Any) -> Answer:
         number, unit, reason = ((part or "").strip() for part in [*(value or []), "", "", ""][:3])

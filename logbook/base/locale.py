@@ -24,8 +24,8 @@ from django.utils.translation import gettext
 from django.utils.translation.trans_real import parse_accept_lang_header
 
 from calc.errors import OutOfRange
-from logbook.rules.quantity import Nothing, Quantity
-from logbook.rules.said import Said, is_day, is_number, retold, told
+from logbook.facts.messages import Said, is_day, is_number, retold, told
+from logbook.facts.quantity import Nothing, Quantity
 from logbook.rules.words import out_of_range
 
 

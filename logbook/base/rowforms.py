@@ -19,7 +19,6 @@ from django.utils.translation import gettext_lazy
 
 from logbook.base.forms import AnswerFormField
 from logbook.base.locale import word
-from logbook.base.offered import offered_unit
 from logbook.base.refusals import Refused, RefusedInput
 from logbook.base.tenancy import TenantModel
 
@@ -79,7 +78,7 @@ class RowForm(_ModelForm):
         label = field.label or name
         field.error_messages["required"] = _("%(label)s is needed.") % {"label": label}
         if isinstance(field, AnswerFormField):
-            field.offer_unit(offered_unit(dimensions=field.dimensions, system=self.system))
+            field.offer_unit(self.system)
         elif isinstance(field, forms.DateField):
             field.widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
             field.error_messages["invalid"] = _(

@@ -13,7 +13,7 @@ from calc.errors import OutOfRange
 from logbook.base.locale import spoken
 from logbook.base.refusals import RefusedInput
 from logbook.catalog.models import NozzleModel
-from logbook.rules.quantity import Quantity
+from logbook.facts.quantity import Quantity
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from logbook.rules.duties.model import Clock, Kind, Products, Since, When
+from logbook.facts.duty import Clock, Kind, Products, Since, When
 
 
 class WorkerWarning(models.TextChoices):

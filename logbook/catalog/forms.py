@@ -41,9 +41,9 @@ from logbook.catalog.models import (
     SensitivePlace,
 )
 from logbook.catalog.sheets.shapes import boundary_text
+from logbook.facts.messages import marked
 from logbook.readers import ZIP
 from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.said import marked
 
 _lazily = lazy(word, str)
 

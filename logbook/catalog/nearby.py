@@ -14,7 +14,7 @@ from calc import geometry
 from calc.errors import OutOfRange
 from logbook.base.tenancy import TenantQuerySet
 from logbook.catalog.models import SensitivePlace
-from logbook.rules.quantity import Quantity
+from logbook.facts.quantity import Quantity
 
 NEAR_M = 3_000.0
 """Places farther than this from the field, and than their distance to keep, are not shown."""

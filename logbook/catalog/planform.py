@@ -21,7 +21,8 @@ from logbook.catalog.choice import NOZZLE, Wish
 from logbook.catalog.choices import DropletClassChoice
 from logbook.catalog.models import Rig
 from logbook.catalog.selectors import Standing, labels_by_standing
-from logbook.rules.quantity import Quantity
+from logbook.facts.quantity import Quantity
+from logbook.facts.units import CARRIER, DENSITY, DRIVEN, SPACING, Units
 from logbook.rules.wording import three
 
 AMOUNTS = (
@@ -44,14 +45,14 @@ else:
 
 
 def _amount(
-    dimension: str, label: str | Promise, name: str, *, required: bool = False
+    dimension: str, label: str | Promise, units: Units | None = None, *, required: bool = False
 ) -> AnswerFormField:
     return AnswerFormField(
         dimensions=(dimension,),
         words=False,
         required=required,
         label=label,
-        name=name,
+        units=units,
         error_messages={"required": gettext_lazy("This is needed to choose a nozzle.")},
     )
 
@@ -78,19 +79,19 @@ class PlanForm(forms.Form):
         ],
         required=False,
     )
-    carrier_min = _amount("volume_rate", gettext_lazy("least carrier"), "carrier_min")
-    carrier_max = _amount("volume_rate", gettext_lazy("most carrier"), "carrier_max")
-    wished_carrier = _amount("volume_rate", gettext_lazy("carrier wished for"), "wished_carrier")
+    carrier_min = _amount("volume_rate", gettext_lazy("least carrier"), CARRIER)
+    carrier_max = _amount("volume_rate", gettext_lazy("most carrier"), CARRIER)
+    wished_carrier = _amount("volume_rate", gettext_lazy("carrier wished for"), CARRIER)
     finest_class = forms.ChoiceField(
         choices=_CLASSES, required=False, label=gettext_lazy("finest class")
     )
     coarsest_class = forms.ChoiceField(
         choices=_CLASSES, required=False, label=gettext_lazy("coarsest class")
     )
-    spacing = _amount("length", gettext_lazy("nozzle spacing"), "spacing")
-    speed_low = _amount("speed", gettext_lazy("slowest speed"), "speed_low", required=True)
-    speed_high = _amount("speed", gettext_lazy("fastest speed"), "speed_high", required=True)
-    density = _amount("mass_per_volume", gettext_lazy("density of the mix"), "density")
+    spacing = _amount("length", gettext_lazy("nozzle spacing"), SPACING)
+    speed_low = _amount("speed", gettext_lazy("slowest speed"), DRIVEN, required=True)
+    speed_high = _amount("speed", gettext_lazy("fastest speed"), DRIVEN, required=True)
+    density = _amount("mass_per_volume", gettext_lazy("density of the mix"), DENSITY)
 
     def __init__(
         self, *args: Any, business: Any, unit_system: str, today: date, **kwargs: Any
@@ -107,19 +108,9 @@ class PlanForm(forms.Form):
             ),
             **self.fields,
         }
-        us = unit_system == "us"
-        for name, unit in {
-            "carrier_min": "gal/ac" if us else "L/ha",
-            "carrier_max": "gal/ac" if us else "L/ha",
-            "wished_carrier": "gal/ac" if us else "L/ha",
-            "spacing": "in" if us else "cm",
-            "speed_low": "mph" if us else "km/h",
-            "speed_high": "mph" if us else "km/h",
-            "density": "lb/gal" if us else "kg/L",
-        }.items():
-            amount = self.fields[name]
+        for amount in self.fields.values():
             if isinstance(amount, AnswerFormField):
-                amount.offer_unit(unit)
+                amount.offer_unit(unit_system)
         self.fields["density"].help_text = _("Empty for water as the carrier.")
         self.fields["carrier_min"].help_text = _("Empty to take it from the label chosen.")
         self.fields["rig"].help_text = _("Needed, unless you enter the nozzle spacing.")

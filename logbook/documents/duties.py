@@ -12,6 +12,8 @@ from itertools import groupby
 from logbook.documents import marks, phrases, words
 from logbook.documents.ledger import GUTTER, Ledger
 from logbook.documents.page import Column, Row, Run, Runs
+from logbook.facts.duty import Kind
+from logbook.facts.record import Snapshot
 from logbook.records.law import LawOf
 from logbook.rules.duties import apply
 from logbook.rules.duties.apply import Applied, Outcome, applicable, not_carried, statement
@@ -25,9 +27,7 @@ from logbook.rules.duties.cautions import (
 )
 from logbook.rules.duties.clocks import Due, dues_of
 from logbook.rules.duties.elements import State
-from logbook.rules.duties.model import Kind
 from logbook.rules.duties.reader import duty_sets
-from logbook.rules.facts import Snapshot
 
 CAUTIONS = f"{NOT_LEGAL_ADVICE} {AUTHORITY_PREVAILS}"
 

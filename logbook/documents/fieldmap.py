@@ -25,7 +25,7 @@ from logbook.documents.drawing import (
     Text,
     hatch,
 )
-from logbook.rules.quantity import Quantity
+from logbook.facts.quantity import Quantity
 
 DRAWN_M = 1_000.0
 """Places farther than this are listed, not drawn: the field would be a dot."""

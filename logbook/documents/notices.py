@@ -15,10 +15,10 @@ from logbook.documents.sketch import field_sketch, mean_wind_from
 from logbook.documents.source import Source
 from logbook.documents.typeface import LETTERS_NOTE
 from logbook.documents.window import system_of
+from logbook.facts.duty import Kind, LocationFormat
+from logbook.facts.record import ProductFacts, Snapshot
 from logbook.rules.assessment import assess
 from logbook.rules.duties.apply import Applied, applicable
-from logbook.rules.duties.model import Kind, LocationFormat
-from logbook.rules.facts import ProductFacts, Snapshot
 
 SKETCH = {"width": 170.0, "height": 120.0, "size": ROOMY[1]}
 

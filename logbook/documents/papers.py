@@ -14,12 +14,12 @@ from logbook.documents.notices import notice_before, notice_completed
 from logbook.documents.posting import posting_sheet
 from logbook.documents.record import Amended, Delivery, render_copy
 from logbook.documents.source import Source
+from logbook.facts.duty import Kind
 from logbook.records import due, selectors
 from logbook.records.audit import open_among
 from logbook.records.models import Seal
 from logbook.records.sealed import read_seal
 from logbook.records.services.examine import examine
-from logbook.rules.duties.model import Kind
 
 COPY = "copy"
 FROM_SOURCE: dict[str, Callable[..., bytes]] = {

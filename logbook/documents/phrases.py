@@ -16,9 +16,9 @@ from calc.wind import sector
 from logbook.documents import words
 from logbook.documents.page import NBSP, Run, Runs
 from logbook.documents.words import kept, percent, text_of, trimmed
-from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.duties.model import Clock, Deadline, Party, Since
-from logbook.rules.facts import (
+from logbook.facts.duty import Clock, Deadline, Party, Since
+from logbook.facts.quantity import Quantity
+from logbook.facts.record import (
     CatchTestFacts,
     ContinuedFacts,
     CropFacts,
@@ -34,8 +34,8 @@ from logbook.rules.facts import (
     TrainingFacts,
     WeatherFacts,
 )
+from logbook.rules.duties.elements import ELEMENTS
 from logbook.rules.label import KINDS_WITHOUT_LABEL
-from logbook.rules.quantity import Quantity
 from logbook.rules.setting import caught
 from logbook.rules.wording import limits, listed, three
 

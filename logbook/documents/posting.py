@@ -16,10 +16,10 @@ from logbook.documents.sketch import field_sketch, mean_wind_from
 from logbook.documents.source import Source
 from logbook.documents.typeface import LETTERS_NOTE
 from logbook.documents.window import system_of
+from logbook.facts.duty import Role
+from logbook.facts.record import ProductFacts, Snapshot
 from logbook.rules.duties.apply import Applied, applicable
-from logbook.rules.duties.model import Role
 from logbook.rules.duties.retention import shown_until
-from logbook.rules.facts import ProductFacts, Snapshot
 from logbook.rules.intervals import intervals
 from logbook.rules.wording import listed
 

@@ -23,10 +23,10 @@ from logbook.documents.ledger import Fact, Group, Ledger
 from logbook.documents.page import Bitmap, Row, Run, Runs, Sheet
 from logbook.documents.sections import Sections
 from logbook.documents.typeface import LETTERS_NOTE
+from logbook.facts.duty import Kind
 from logbook.records.law import as_sealed
 from logbook.records.sealed import SealedRecord
 from logbook.rules.duties.apply import applicable
-from logbook.rules.duties.model import Kind
 
 CODE_VERSION, CODE_MASK = 5, 3
 """Of the seal's code: fixed, so that the same seal draws the same modules, and quickly."""

@@ -13,12 +13,12 @@ from logbook.documents.ledger import ONE, TWO, Fact, Group, Ledger
 from logbook.documents.page import LEFT, NBSP, SMALL, Beside, Row, Run, Runs, Sheet
 from logbook.documents.sketch import field_sketch, mean_wind_from
 from logbook.documents.window import draw_window, units_of, window_of
+from logbook.facts.quantity import Answer, Quantity
+from logbook.facts.record import FieldFacts, ProductFacts, RecordFacts, RigFacts
 from logbook.records.sealed import SealedRecord
 from logbook.rules.assessment import RateLine
 from logbook.rules.core import Finding, RunState
 from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.facts import FieldFacts, ProductFacts, RecordFacts, RigFacts
-from logbook.rules.quantity import Answer, Quantity
 from logbook.rules.wording import three
 
 SKETCH = {"width": 124.0, "height": 78.0, "size": SMALL}

@@ -15,8 +15,8 @@ from logbook.base.compass import point_of
 from logbook.base.locale import figure
 from logbook.documents.drawing import Curve, Drawing, Line, Point, Polygon, Shape, Text
 from logbook.documents.window import SYSTEMS
-from logbook.rules.facts import WeatherFacts
-from logbook.rules.quantity import Quantity
+from logbook.facts.quantity import Quantity
+from logbook.facts.record import WeatherFacts
 from logbook.rules.wording import plain
 
 LEAST_STEP = 0.3

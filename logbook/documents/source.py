@@ -8,8 +8,8 @@ from datetime import datetime
 from logbook import __version__
 from logbook.documents import phrases, words
 from logbook.documents.file import About
+from logbook.facts.record import Snapshot
 from logbook.records.sealed import SealedRecord
-from logbook.rules.facts import Snapshot
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

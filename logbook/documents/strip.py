@@ -25,9 +25,9 @@ from logbook.documents.drawing import (
     text_width,
 )
 from logbook.documents.words import percent
+from logbook.facts.messages import Figure, Said, joined, marked, say, told, with_unit
+from logbook.facts.record import BusinessFacts
 from logbook.rules.assessment import RateLine
-from logbook.rules.facts import BusinessFacts
-from logbook.rules.said import Figure, Said, joined, marked, say, told, with_unit
 from logbook.rules.wording import as_given, bounds, three
 
 ROOM = 0.15

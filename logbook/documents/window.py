@@ -35,11 +35,11 @@ from logbook.documents.drawing import (
     ticks,
 )
 from logbook.documents.drawing import inside as within_edges
+from logbook.facts.messages import joined, marked, say, told, with_unit
+from logbook.facts.quantity import Quantity
+from logbook.facts.record import Snapshot
 from logbook.rules.ask import Asking
 from logbook.rules.assessment import Assessment
-from logbook.rules.facts import Snapshot
-from logbook.rules.quantity import Quantity
-from logbook.rules.said import joined, marked, say, told, with_unit
 from logbook.rules.setting import nozzle_width
 from logbook.rules.wording import as_given, bounds, plain, three
 

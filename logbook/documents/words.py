@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from calc.units import convert, other_system
 from logbook.documents.page import NBSP, Run, Runs
-from logbook.rules.quantity import Answer, Nothing, Quantity
+from logbook.facts.quantity import Answer, Nothing, Quantity
 from logbook.rules.wording import three
 
 BLANK = Run("blank", "missing")

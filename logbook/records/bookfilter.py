@@ -28,10 +28,10 @@ from logbook.base.locale import day, word
 from logbook.base.refusals import RefusedInput
 from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.models import Customer, Field, Product, Rig
+from logbook.facts.messages import marked
 from logbook.records.models import ApplicationRecord, ProductLine, Seal, SealedName
 from logbook.records.services.examine import lacking_words
 from logbook.records.visible import visible
-from logbook.rules.said import marked
 
 STATES = (marked("draft"), marked("signed"), marked("superseded"), marked("aside"))
 WHOLE = "whole"

@@ -16,12 +16,12 @@ from django.db.models import QuerySet
 
 from logbook.accounts.rights import Actor, Right
 from logbook.base.tables import Cell, in_parts
+from logbook.facts.quantity import Answer, Quantity
 from logbook.records.bookfilter import BookFilter, narrowed
 from logbook.records.models import ApplicationRecord, ProductLine
 from logbook.records.names import SHELF, Named, now_called
 from logbook.records.selectors import SeasonLine
 from logbook.records.visible import visible
-from logbook.rules.quantity import Answer, Quantity
 
 SHOWN = (
     *("id", "book_at", "started_at", "time_zone", "signed_at", "field__name", "customer__name"),

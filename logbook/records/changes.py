@@ -7,10 +7,12 @@ from datetime import datetime
 from typing import Any
 
 from logbook.base.hashes import canonical, leaf_hash
+from logbook.facts.messages import Figure, Said, joined, marked, say, told, with_unit
+from logbook.facts.record import Snapshot
+from logbook.facts.sets import declared_at
+from logbook.facts.spec import Instant
 from logbook.records.snapshot import to_json
 from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.facts import Snapshot
-from logbook.rules.said import Figure, Said, joined, marked, say, told, with_unit
 
 # Facts of the book-keeping that differ by nature, and rows of the shelf that are not the record's.
 _NOT_COMPARED = ("business", "amends", "earlier", "record.id")
@@ -169,42 +171,6 @@ CHOSEN = ("pattern", "signs", "kind")
 """Facts that are a word of a closed list, not of a person."""
 
 
-LABELS = {
-    "record.started_at": marked("started"),
-    "record.finished_at": marked("finished"),
-    "record.pressure": marked("pressure at the gauge"),
-    "record.speed": marked("ground speed"),
-    "record.boom_height": marked("boom height above the target"),
-    "record.duty": marked("pulse-width duty"),
-    "record.density": marked("density of the spray solution"),
-    "record.distance": marked("distance driven with the boom on"),
-    "record.mix_used": marked("spray mix used on this field"),
-    "crop.growth_stage_bbch": marked("growth stage (BBCH)"),
-    "customer.name": marked("customer"),
-    "field.name": marked("field"),
-    "crop.name": marked("crop"),
-    "rig.name": marked("rig"),
-    "nozzle.name": marked("nozzles"),
-    "applicator.name": marked("sprayed by"),
-    "supervisor.name": marked("supervised by"),
-    "crew.*.name": marked("also sprayed by"),
-    "products.*.label.edition": marked("label edition"),
-    "products.*.total_used": marked("total used, undiluted"),
-    "products.*.target": marked("target pest"),
-    "loads.*.mixed_volume": marked("volume mixed"),
-    "loads.*.used_here": marked("volume used here"),
-    "loads.*.order": marked("this field's place in the order"),
-    "weather.*.height": marked("height of the reading"),
-    "weather.*.temperature": marked("air temperature"),
-    "weather.*.humidity": marked("relative humidity"),
-    "weather.*.cloud": marked("sky covered"),
-    "weather.*.signs.*": marked("signs seen"),
-}
-"""What the form calls a fact, where that is not the fact's own name. A test holds them together."""
-
-INSTANTS = ("record.started_at", "record.finished_at", "weather.*.read_at")
-
-
 def changes_between(before: Snapshot, after: Snapshot) -> Iterator[str]:
     """Yield one line per fact that differs: "Ground speed: 6.0 mph, now 5.0 mph"."""
     old, new = dict(_flat(to_json(before))), dict(_flat(to_json(after)))
@@ -222,7 +188,8 @@ def changes_between(before: Snapshot, after: Snapshot) -> Iterator[str]:
 
 def _value(path: str, flat: Mapping[str, str], facts: Snapshot) -> str:
     text = flat.get(path, told(BLANK))
-    if _shape(path) not in INSTANTS or text == BLANK:
+    fact = declared_at(path)
+    if fact is None or not isinstance(fact.kind, Instant) or text == BLANK:
         return text
     # As the form shows it: the clock at the field.
     local = datetime.fromisoformat(text).astimezone(facts.zone)
@@ -231,13 +198,10 @@ def _value(path: str, flat: Mapping[str, str], facts: Snapshot) -> str:
     return Said(f"{{day}} {{time:{clock}}} {{zone}}", written)
 
 
-def _shape(path: str) -> str:
-    return ".".join("*" if part.isdigit() else part for part in path.split("."))
-
-
 def _words(path: str, *either: Snapshot) -> str:
     """Return a fact in the words of the form: "product 1 (Example 250), planned rate"."""
-    label = LABELS.get(_shape(path))
+    fact = declared_at(path)
+    label = fact.label if fact else ""
     match path.split("."):
         case ["record", "statements", name] if name in ELEMENTS:
             return told(ELEMENTS[name].title)

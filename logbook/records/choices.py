@@ -5,27 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from logbook.rules.duties.model import Kind
-from logbook.rules.said import marked
-
-
-class Pattern(models.TextChoices):
-    """How the spray lies on the land; it decides the width that one nozzle serves."""
-
-    BROADCAST = marked("broadcast"), _("broadcast")
-    BANDED = marked("banded"), _("in bands")
-    DIRECTED = marked("directed"), _("directed at the row")
-
-
-class WeatherSign(models.TextChoices):
-    """Signs of an inversion that a person can see."""
-
-    SMOKE_LAYER = marked("smoke layer"), _("smoke or dust hangs in a layer")
-    MIST = marked("mist"), _("mist or fog")
-    DEW = marked("dew"), _("dew")
-    FROST = marked("frost"), _("frost")
-    CUMULUS = marked("cumulus"), _("cumulus clouds forming")
-    RAIN = marked("rain"), _("steady rain")
+from logbook.facts.duty import Kind
 
 
 class DutyKind(models.TextChoices):

@@ -8,7 +8,6 @@ the law changed since. What is due for a draft is computed as it stands.
 from __future__ import annotations
 
 import hashlib
-import re
 from calendar import month_name
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -25,6 +24,9 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.base.faults import by_the_way
 from logbook.base.keyset import Key, Page, page_of
+from logbook.facts.duty import Clock, Deadline, DutySet, HowRead, Kind, Since
+from logbook.facts.messages import Said, marked, say, told
+from logbook.facts.record import Snapshot
 from logbook.records.models import (
     ApplicationRecord,
     Delivery,
@@ -39,12 +41,8 @@ from logbook.records.selectors import at_field
 from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
 from logbook.records.visible import visible
 from logbook.rules.duties.clocks import Due, Standing, dues, first_of, strictest
-from logbook.rules.duties.model import Clock, Deadline, DutySet, HowRead, Kind, Since
 from logbook.rules.duties.reader import duty_sets
 from logbook.rules.duties.retention import kept
-from logbook.rules.facts import Snapshot
-from logbook.rules.said import Said, marked, say, told
-from logbook.rules.words import found_again, shapes_of
 
 DRAFTS_LOOKED_AT = 100
 """So many drafts, the oldest work first, are looked at."""
@@ -53,7 +51,7 @@ REFRESHED_AT_ONCE = 200
 """So many sheets of older law are written anew when somebody looks."""
 
 
-SHEET = 1
+SHEET = 2
 """Raised when the program says something else of the same facts on a sheet: each is then written
 anew when somebody looks, and none that stood before is taken for a forged one."""
 
@@ -67,6 +65,9 @@ def law() -> str:
     return hashlib.sha256(by.encode()).hexdigest()
 
 
+NOTHING_WRONG = Said("")
+
+
 @dataclass(frozen=True, kw_only=True)
 class Item:
     """One kind of duty of a record: the strictest time for it, and when it was done."""
@@ -74,16 +75,16 @@ class Item:
     kind: str
     due: datetime | None  # the first instant that is late; None where none can be counted
     set_id: str
-    title: str
-    citation: str
+    title: Said
+    citation: Said
     how_read: HowRead
-    clock: str  # how it counts, in words
+    clock: Said  # how it counts, in words
     detail: str
     done_at: datetime | None
     not_owed: str = ""  # the reason that somebody wrote down, "" where it is owed
     called_for: str = ""  # by whom it was asked, or which case arose; "" where it is due anyway
     called_at: datetime | None = None
-    short: str = ""  # why what was given does not count, "" where nothing is wrong
+    short: Said = NOTHING_WRONG  # why what was given does not count, "" where nothing is wrong
 
     @property
     def open(self) -> bool:
@@ -126,17 +127,16 @@ def items(
         for kind, one in first.items()
     ]
     for kind, asks in consent.items():
-        short = _without_consent(every, kind, asks) if done.get(kind) is None else ""
+        short = _without_consent(every, kind, asks) if done.get(kind) is None else NOTHING_WRONG
         made = [replace(one, short=short) if one.kind == kind else one for one in made]
     made += _called_for(snapshot, every, counted, recorded_at)
     return tuple(sorted(made, key=lambda item: (item.due is None, item.due, item.kind)))
 
 
-def _without_consent(entries: Iterable[DutyEntry], kind: Kind, asks: Due) -> str:
+def _without_consent(entries: Iterable[DutyEntry], kind: Kind, asks: Due) -> Said:
     """Return that what went electronically does not count, "" where nothing did."""
     if not any(one.kind == kind and one.gives and one.lacks_consent for one in entries):
-        return ""
-    # English, since it stands on a sheet that everybody reads.
+        return NOTHING_WRONG
     return say(NO_CONSENT, citation=asks.duty_set.citation)
 
 
@@ -144,16 +144,6 @@ NO_CONSENT = marked(
     "It went electronically without the customer's written consent beforehand, which {citation} "
     "asks for; that delivery does not count."
 )
-_STORED = shapes_of(NO_CONSENT, "Label of {name}, edition {edition}")
-
-
-def told_again(text: str) -> str:
-    """Return a sentence of a sheet, where it stands as English, as something said."""
-    found = found_again(text, _STORED)
-    if not isinstance(found, Said):
-        return found
-    # An edition "3.1" is a name, not a number with a decimal mark.
-    return Said(found.template, {name: str(value) for name, value in found.values.items()})
 
 
 def _called_for(
@@ -232,8 +222,8 @@ def _item(one: Due, *, done: datetime | None, not_owed: str) -> Item:
         kind=deadline.kind.value,
         due=one.due,
         set_id=one.duty_set.id,
-        title=one.duty_set.title,
-        citation=one.duty_set.citation,
+        title=told(one.duty_set.title),
+        citation=told(one.duty_set.citation),
         how_read=deadline.how_read,
         clock=clock_words(deadline),
         detail=deadline.detail,
@@ -273,25 +263,6 @@ def _counted(count: int | str | None, unit: str, since: str) -> Said:
     if count is None:
         return say("{unit}, {since}", unit=told(unit), since=told(since))
     return say("{count} {unit}, {since}", count=count, unit=told(unit), since=told(since))
-
-
-_DATED = shapes_of(
-    "before the start",
-    "{count} h before the start",
-    "by day {day} of {month} of the next year",
-    "by day {day} of the next month",
-)
-_COUNTED = re.compile(r"(?:(\d+) )?([a-z ]+), ([a-z ]+)")
-
-
-def clock_again(text: str) -> str:
-    """Return the clock of a sheet, where it stands as English, as `clock_words` says it."""
-    if counted := _COUNTED.fullmatch(text):
-        return _counted(counted[1], counted[2], counted[3])
-    found = found_again(text, _DATED)
-    if isinstance(found, Said) and "month" in found.values:
-        return Said(found.template, {**found.values, "month": told(found.values["month"])})
-    return found
 
 
 # --- which records belong together ---------------------------------------------------------------

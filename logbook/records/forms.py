@@ -14,55 +14,29 @@ from django import forms
 from django.forms.models import fields_for_model
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor
 from logbook.base.compass import NAMES, POINTS
 from logbook.base.forms import AnswerFormField, Boxes, StatementField
 from logbook.base.locale import day, shown, word
-from logbook.base.offered import offered_unit
 from logbook.catalog.models import Field, NozzleSet, Planting, Product
+from logbook.facts.messages import marked
+from logbook.facts.quantity import Absence, Nothing, Quantity
+from logbook.facts.record import SIGNS, ProductFacts, Snapshot, WeatherFacts
+from logbook.facts.sets import BY_COLUMN, ROWS, VALUES, columns_of
+from logbook.facts.spec import Amount, Instant, declared
 from logbook.records.models import (
     ApplicationRecord,
     Load,
     LoadUse,
     ProductLine,
     WeatherReading,
-    WeatherSign,
 )
 from logbook.records.selectors import resumable, tanks
 from logbook.records.services.draft import save_draft
 from logbook.rules.duties.apply import Outcome, statement
 from logbook.rules.duties.elements import ELEMENTS, STATED, State
-from logbook.rules.facts import Snapshot
-from logbook.rules.quantity import Absence, Nothing, Quantity
-from logbook.rules.said import marked
-
-# Where the unit of the trade is not the first of its dimension.
-UNITS_BY_NAME = {
-    "distance": {"us": "mi", "metric": "km"},
-    "height": {"us": "ft", "metric": "m"},
-    "planned_rate": {"us": "fl oz/ac", "metric": "L/ha"},
-}
-
-
-LABELS = (
-    marked("Purpose"),
-    marked("Pattern"),
-    marked("Band width"),
-    marked("Row spacing"),
-    marked("Nozzles per row"),
-    marked("Treated area"),
-    marked("Note"),
-    marked("Amend reason"),
-    marked("Planned rate"),
-    marked("Order"),
-    marked("Wind speed"),
-    marked("Gust"),
-    marked("Cloud"),
-)
-"""Names of columns that Django makes of their attributes."""
 
 
 class WallClockField(forms.DateTimeField):
@@ -106,13 +80,10 @@ class _BookForm(forms.Form):
     ) -> None:
         self.actor = actor
         super().__init__(*args, **kwargs)
-        for field in columns.values():
-            # A name that Django made of an attribute is found by its English.
-            field.label = word(str(field.label))
         self.fields = {**columns, **self.fields}
-        for name, field in self.fields.items():
+        for field in self.fields.values():
             if isinstance(field, AnswerFormField):
-                field.offer_unit(self._unit(name, field))
+                field.offer_unit(actor.user.unit_system)
 
     def keep_absent(self, stands: Mapping[str, Any]) -> None:
         """Note the inputs that were not sent; each goes on showing what stands."""
@@ -129,11 +100,6 @@ class _BookForm(forms.Form):
     def lacks_inputs(self) -> bool:
         """Return whether an input of a line was not sent that stands in every line."""
         return any(name != "hour" and not name.startswith(PART) for name in self.absent)
-
-    def _unit(self, name: str, field: AnswerFormField) -> str:
-        system = self.actor.user.unit_system
-        named = UNITS_BY_NAME.get(name, {}).get(system)
-        return named or offered_unit(dimensions=field.dimensions[:1], system=system)
 
 
 MOST_ROWS = 60
@@ -152,24 +118,16 @@ def same_minute(typed: datetime | None, stands: datetime | None, zone: str) -> b
 
 
 RECORD_NAMES = (
-    "growth_stage",
-    "purpose",
-    "pattern",
-    "band_width",
-    "row_spacing",
-    "nozzles_per_row",
-    "pressure",
-    "speed",
-    "boom_height",
-    "duty",
-    "density",
-    "planned_carrier",
-    "treated_area",
-    "mix_used",
-    "distance",
-    "note",
+    *(one.column for one in VALUES if not isinstance(one.kind, Instant)),
     "amend_reason",
 )
+ROW_NAMES = tuple(one.column for one in ROWS)
+INSTANTS = tuple(one.column for one in VALUES if isinstance(one.kind, Instant))
+
+
+def label_of(column: str) -> str:
+    """Return the label of a fact of the record, in the language of the page."""
+    return _(BY_COLUMN[column].label)
 
 
 STATEMENT = "statements-"
@@ -212,15 +170,9 @@ class RecordForm(_BookForm):
         initial = {name: getattr(record, name) for name in RECORD_NAMES}
         initial |= {
             "revision": record.revision,
-            "field": record.field_id,
-            "planting": record.planting_id,
-            "nozzle_set": record.nozzle_set_id,
-            "applicator": record.applicator_id,
-            "supervisor": record.supervisor_id,
-            "started_at": wall_clock(record.started_at, record.time_zone),
-            "finished_at": wall_clock(record.finished_at, record.time_zone),
+            **{name: getattr(record, f"{name}_id") for name in ROW_NAMES},
+            **{name: wall_clock(getattr(record, name), record.time_zone) for name in INSTANTS},
             "crew": [str(member.person_id) for member in record.crew.all()],
-            "continues": record.continues_id,
             **{f"{STATEMENT}{name}": text for name, text in record.statements.items()},
         }
         columns = fields_for_model(ApplicationRecord, fields=RECORD_NAMES)
@@ -232,32 +184,31 @@ class RecordForm(_BookForm):
         self.fields |= {
             "field": RowChoiceField(
                 Field.objects.within(business).select_related("customer"),
-                label=_("field"),
+                label=label_of("field"),
                 name=lambda field: f"{field.name} ({field.customer.name})",
             ),
             "planting": RowChoiceField(
                 Planting.objects.filter(field__business=business, field_id=_uuid(chosen)),
-                label=_("crop"),
+                label=label_of("planting"),
                 # Another field was chosen, and the page still names the crop of the one before.
                 unknown_is_blank=str(chosen) != str(record.field_id),
             ),
-            "nozzle_set": RowChoiceField(sets, label=_("rig and nozzles")),
-            "applicator": RowChoiceField(people, label=_("sprayed by")),
-            "supervisor": RowChoiceField(people, label=_("supervised by")),
+            "nozzle_set": RowChoiceField(sets, label=label_of("nozzle_set")),
+            "applicator": RowChoiceField(people, label=label_of("applicator")),
+            "supervisor": RowChoiceField(people, label=label_of("supervisor")),
             "crew": forms.MultipleChoiceField(
                 choices=[(str(person.pk), person.name) for person in people],
                 required=False,
-                label=_("also sprayed by"),
+                label=label_of("crew"),
                 widget=Boxes,
             ),
-            "started_at": WallClockField(label=_("started"), required=False),
-            "finished_at": WallClockField(label=_("finished"), required=False),
+            **{name: WallClockField(label=label_of(name), required=False) for name in INSTANTS},
         }
         before = list(resumable(record=record))
         if before:
             self.fields["continues"] = RowChoiceField(
                 before,
-                label=_("resumes the job of"),
+                label=label_of("continues"),
                 name=_job_name,
                 blank=_("a job of its own"),
             )
@@ -282,12 +233,10 @@ class RecordForm(_BookForm):
             for name, value in self.cleaned_data.items()
             if name not in {"revision", *self.absent} and not name.startswith(STATEMENT)
         }
-        for name in ("field", "planting", "nozzle_set", "applicator", "supervisor", "continues"):
-            if name in values:
-                values[name] = values[name] and values[name].pk
-        for name in ("started_at", "finished_at"):
-            if name in values:
-                values[name] = self.as_it_stood(values[name], getattr(self.record, name))
+        for name in values.keys() & set(ROW_NAMES):
+            values[name] = values[name] and values[name].pk
+        for name in values.keys() & set(INSTANTS):
+            values[name] = self.as_it_stood(values[name], getattr(self.record, name))
         typed = {
             name: self.cleaned_data[f"{STATEMENT}{name}"]
             for name in self.statements
@@ -370,35 +319,35 @@ class ProductLineForm(_BookForm):
     def __init__(self, *args: Any, on_shelf: list[Product], **kwargs: Any) -> None:
         columns = {
             "product": RowChoiceField(on_shelf, label=_("product")),
-            **fields_for_model(ProductLine, fields=("planned_rate", "total_used", "target")),
+            **fields_for_model(ProductLine, fields=columns_of(ProductFacts)),
         }
         super().__init__(*args, columns=columns, **kwargs)
 
     def item(self) -> dict[str, Any] | None:
         """Return the line as the draft service takes it; None for a row left empty."""
         values = self.cleaned_data
-        if not any(
-            values.get(name) for name in ("product", "planned_rate", "total_used", "target")
-        ):
+        if not any(values.get(name) for name in ("product", *columns_of(ProductFacts))):
             return None
         return {**values, "product": values["product"] and values["product"].pk}
+
+
+READING = declared(WeatherFacts)
+MEASURED = tuple(one.column for one in READING.values() if isinstance(one.kind, Amount))
 
 
 class WeatherForm(_BookForm):
     """One weather reading."""
 
-    signs = forms.MultipleChoiceField(
-        choices=WeatherSign.choices,
-        required=False,
-        widget=Boxes,
-        label=gettext_lazy("signs of an inversion seen"),
-    )
-
     def __init__(self, *args: Any, zone: str, **kwargs: Any) -> None:
-        measured = ("wind_from", "wind_speed", "gust", "temperature", "humidity", "cloud", "height")
         columns = {
-            "read_at": WallClockField(label=_("read at"), required=False),
-            **fields_for_model(WeatherReading, fields=measured),
+            "read_at": WallClockField(label=_(READING["read_at"].label), required=False),
+            **fields_for_model(WeatherReading, fields=MEASURED),
+            "signs": forms.MultipleChoiceField(
+                choices=[(sign, _(shown)) for sign, shown in SIGNS.items()],
+                required=False,
+                widget=Boxes,
+                label=_(READING["signs"].label),
+            ),
         }
         super().__init__(*args, columns=columns, **kwargs)
         self.zone = ZoneInfo(zone)
@@ -463,7 +412,7 @@ def repeated(shown: datetime, zone: ZoneInfo) -> bool:
 class WindForm(_BookForm):
     """One reading taken now: the time stands ready, a direction is chosen, a speed is written."""
 
-    MEASURED = ("wind_speed", "gust", "temperature", "humidity", "height")
+    MEASURED = tuple(name for name in MEASURED if name not in ("wind_from", "cloud"))
     CALM = "calm"
 
     shown_at = forms.CharField(widget=forms.HiddenInput, required=False)
@@ -471,7 +420,7 @@ class WindForm(_BookForm):
     def __init__(self, *args: Any, zone: str, **kwargs: Any) -> None:
         self.zone = zone
         columns = {
-            "read_at": WallClockField(label=_("read at"), required=False),
+            "read_at": WallClockField(label=_(READING["read_at"].label), required=False),
             "wind_from": forms.ChoiceField(
                 choices=[
                     # North is 360°, for 0° is read as calm (WMO code 0877, from memory).
@@ -483,7 +432,7 @@ class WindForm(_BookForm):
                 ],
                 required=False,
                 widget=forms.RadioSelect,
-                label=_("wind from"),
+                label=_(READING["wind_from"].label),
             ),
             **fields_for_model(WeatherReading, fields=self.MEASURED),
         }
@@ -547,10 +496,8 @@ class LoadForm(_BookForm):
             },
         }
         super().__init__(*args, columns=columns, **kwargs)
-        self.fields["order"].label = _("this field's place in the order")
         self.fields["order"].required = False
         self.fields["order"].initial = None
-        self.fields["order"].help_text = _("Left blank: the next free place.")
 
     def sent_products(self) -> list[Product]:
         """Return the products whose input was sent: of another the load keeps what it holds."""
@@ -683,9 +630,7 @@ class DraftForms:
     def _line_initial(self, line: ProductLine) -> dict[str, Any]:
         return {
             "product": line.product_id,
-            "planned_rate": line.planned_rate,
-            "total_used": line.total_used,
-            "target": line.target,
+            **{name: getattr(line, name) for name in columns_of(ProductFacts)},
         }
 
     def _use_initial(self, use: LoadUse, load: Load) -> dict[str, Any]:
@@ -698,12 +643,10 @@ class DraftForms:
         }
 
     def _reading_initial(self, reading: WeatherReading) -> dict[str, Any]:
-        names = ("height", "wind_from", "wind_speed", "gust", "temperature", "humidity", "cloud")
         return {
             "hour": reading.read_at.astimezone(ZoneInfo(self.record.time_zone)).fold,
             "read_at": wall_clock(reading.read_at, self.record.time_zone),
-            "signs": reading.signs,
-            **{name: getattr(reading, name) for name in names},
+            **{name: getattr(reading, name) for name in (*MEASURED, "signs")},
         }
 
     def save(self, *, actor: Actor, revision: int, data: dict[str, Any]) -> None:

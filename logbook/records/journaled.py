@@ -20,9 +20,9 @@ from django.db.models.functions import Coalesce
 from logbook.accounts.journal import BEGIN, GRANT, VISIT, Kind
 from logbook.accounts.models import Journal, JournalEntry
 from logbook.base.hashes import NOTHING_YET, leaf_hash, link_hash
+from logbook.facts.messages import marked, say, told
 from logbook.records.models import Seal
 from logbook.records.pieces import UNREADABLE, each, words_of
-from logbook.rules.said import marked, say, told
 
 SEAL = Kind(name=marked("seal"), model="records.Seal", leaves_out=("text", "purged_at"))
 PURGE = Kind(name=marked("purge"), model="records.Purge")

@@ -14,12 +14,12 @@ from functools import lru_cache
 from django.utils.translation import gettext as _
 
 from logbook.base.locale import spoken
+from logbook.facts.duty import DutySet
+from logbook.facts.record import Snapshot
 from logbook.records.models import LawText
 from logbook.records.sealed import SealedRecord
 from logbook.rules.duties.apply import applicable
-from logbook.rules.duties.model import DutySet
 from logbook.rules.duties.reader import BadDutySet, duty_sets, read_set, set_texts
-from logbook.rules.facts import Snapshot
 from logbook.rules.wording import listed
 
 

@@ -6,11 +6,11 @@ import json
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from logbook.facts.record import Snapshot
 from logbook.records.models import Seal
 from logbook.records.snapshot import from_json
 from logbook.rules.assessment import Assessment
 from logbook.rules.core import Finding, Run
-from logbook.rules.facts import Snapshot
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,6 +14,8 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from logbook.base.hashes import canonical, leaf_hash, link_hash
+from logbook.facts.messages import say, told
+from logbook.facts.record import Snapshot
 from logbook.records import due, journaled
 from logbook.records.journaled import Broken, Expected, JournalRead
 from logbook.records.law import texts_that_hold
@@ -21,8 +23,6 @@ from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Purge,
 from logbook.records.pieces import UNREADABLE, each, words_of
 from logbook.records.restated import beside_otherwise, otherwise, rows_of_sealed
 from logbook.records.snapshot import from_json
-from logbook.rules.facts import Snapshot
-from logbook.rules.said import say, told
 
 AT_ONCE = 200
 """How many seals are fetched from the database at once when a log is verified."""

@@ -18,14 +18,14 @@ from calc.dose import reentry_end
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.catalog.models import Product
+from logbook.facts.quantity import Quantity
+from logbook.facts.record import ProductFacts, Snapshot
 from logbook.records.bookfilter import BookFilter, narrowed
 from logbook.records.models import ApplicationRecord, Load, LoadUse, Seal
 from logbook.records.names import SHELF, Named, now_called
 from logbook.records.sealed import facts_of
 from logbook.records.visible import the_one, visible
-from logbook.rules.facts import ProductFacts, Snapshot
 from logbook.rules.intervals import intervals
-from logbook.rules.quantity import Quantity
 
 
 def book(

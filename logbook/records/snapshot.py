@@ -29,9 +29,8 @@ from logbook.catalog.models import (
     Planting,
     Rig,
 )
-from logbook.records.models import ApplicationRecord, LoadUse, ProductLine
-from logbook.rules import facts
-from logbook.rules.duties.model import (
+from logbook.facts import record as facts
+from logbook.facts.duty import (
     Asked,
     Clock,
     Deadline,
@@ -43,7 +42,9 @@ from logbook.rules.duties.model import (
     Since,
     When,
 )
-from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+from logbook.facts.messages import Said, from_data, to_data
+from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
+from logbook.records.models import ApplicationRecord, LoadUse, ProductLine
 
 FORMAT = 2
 """The number of the layout below and of the sealed text; a change that old readers would misread
@@ -489,6 +490,8 @@ _converter.register_unstructure_hook(Decimal, lambda value: f"{value:f}")
 _converter.register_structure_hook(Decimal, lambda text, _: Decimal(text))
 _converter.register_unstructure_hook(datetime, lambda instant: instant.isoformat())
 _converter.register_structure_hook(datetime, lambda text, _: datetime.fromisoformat(text))
+_converter.register_unstructure_hook(Said, to_data)
+_converter.register_structure_hook(Said, lambda data, _: from_data(data))
 _converter.register_unstructure_hook(date, lambda day: day.isoformat())
 _converter.register_structure_hook(date, lambda text, _: date.fromisoformat(text))
 configure_union_passthrough(str | int | float | bool | None, _converter)

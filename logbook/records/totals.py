@@ -27,14 +27,14 @@ from logbook.base.cells import neutral
 from logbook.base.locale import day, plain_english
 from logbook.base.refusals import NotThere, RefusedInput
 from logbook.catalog.models import Customer
+from logbook.facts.duty import DutySet
+from logbook.facts.messages import marked, say, told
+from logbook.facts.quantity import Answer, Nothing, Quantity
+from logbook.facts.record import IngredientFacts, LabelFacts, ProductFacts
 from logbook.records.selectors import around, seals_of
 from logbook.records.snapshot import from_json
 from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE, source_words
-from logbook.rules.duties.model import DutySet
 from logbook.rules.duties.reader import duty_sets
-from logbook.rules.facts import IngredientFacts, LabelFacts, ProductFacts
-from logbook.rules.quantity import Answer, Nothing, Quantity
-from logbook.rules.said import marked, say, told
 from logbook.rules.wording import listed
 
 NO_DENSITY = say("not convertible: density not given")

@@ -4,40 +4,12 @@ from __future__ import annotations
 
 from typing import TypeVar
 
+from logbook.facts.messages import joined, say, told
+from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
+from logbook.facts.sets import NAMES
 from logbook.rules.core import CannotRun
-from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
-from logbook.rules.said import joined, say
 
 T = TypeVar("T")
-
-NAMES = {
-    "applicator": say("the applicator"),
-    "band_width": say("the band width"),
-    "boom_height": say("the boom height above the target"),
-    "catch_test": say("the catch test"),
-    "density": say("the density of the spray solution"),
-    "distance": say("the distance driven with the boom on"),
-    "duty": say("the pulse-width duty"),
-    "field": say("the field"),
-    "finished_at": say("the end of the spraying"),
-    "loads": say("how the loads were mixed"),
-    "mix_used": say("the mix used on this field"),
-    "nozzle": say("the nozzle"),
-    "nozzles_per_row": say("the number of nozzles per row"),
-    "pattern": say("the pattern (broadcast, banded or directed)"),
-    "planned_carrier": say("the planned carrier volume"),
-    "pressure": say("the pressure at the gauge"),
-    "products": say("the products"),
-    "rig": say("the rig"),
-    "rig.line_loss": say("the pressure lost between gauge and nozzle"),
-    "rig.line_loss_flow": say("the boom flow at which the pressure loss was measured"),
-    "row_spacing": say("the row spacing"),
-    "speed": say("the ground speed"),
-    "started_at": say("the start of the spraying"),
-    "treated_area": say("the treated area"),
-    "weather": say("the weather"),
-}
-"""The plain name of each single fact, as it stands in a sentence."""
 
 _SAID = {
     Absence.NONE: say("is given as none"),
@@ -61,13 +33,13 @@ class Asking:
     def fact(self, value: T | None, path: str, name: str = "") -> T | None:
         """Return `value`; a blank is remembered under its path and plain name."""
         if value is None:
-            self._blank[path] = name or NAMES[path]
+            self._blank[path] = name or told(NAMES[path])
         return value
 
     def number(self, answer: Answer, path: str, name: str = "") -> Quantity | None:
         """Return the quantity entered; None, and remembered, for a blank or a word."""
         if isinstance(answer, Nothing):
-            self.refuse(say("{name} {said}", name=name or NAMES[path], said=said(answer)))
+            self.refuse(say("{name} {said}", name=name or told(NAMES[path]), said=said(answer)))
             return None
         if answer is None:
             self._quantities.add(path)
@@ -80,7 +52,7 @@ class Asking:
         itself once more, without them it is whole.
         """
         if value is None:
-            self.refuse(say("{name}, further evidence, was not entered", name=NAMES[path]))
+            self.refuse(say("{name}, further evidence, was not entered", name=told(NAMES[path])))
         return value
 
     def refuse(self, why: str) -> None:

@@ -19,12 +19,12 @@ from calc.flow import speed_window
 from calc.uncertainty import COVERAGE_FACTOR, relative_from_relative_accuracy
 from calc.units import convert, dimension_of, reference_unit
 from calc.verdict import judge_target, judge_within
+from logbook.facts.messages import Said, say
+from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
+from logbook.facts.record import BusinessFacts, LoadFacts, ProductFacts, Snapshot
 from logbook.rules.ask import Asking
 from logbook.rules.core import CannotRun
-from logbook.rules.facts import BusinessFacts, LoadFacts, ProductFacts, Snapshot
 from logbook.rules.label import carrier_window, comparable, contradictory
-from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
-from logbook.rules.said import Said, say
 from logbook.rules.setting import (
     NozzleState,
     Setting,
@@ -110,7 +110,9 @@ def assess(s: Snapshot) -> Assessment:
         speeds = attempt(say("Speed window"), partial(_speeds, s, state))
     if classes is not None:
         if not classes.candidates:
-            lacking[say("Droplet class: {reason}.", reason=of_calc(classes.reason))] = None
+            lacking[
+                say("Droplet class: {reason}.", reason=of_calc(classes.why, classes.values))
+            ] = None
         statements = attempt(say("Exclusion zone"), partial(_statements, s, classes))
     return Assessment(
         lines=tuple(line for line in lines if line is not None),

@@ -9,8 +9,8 @@ from enum import StrEnum
 
 from calc.errors import OutOfRange
 from calc.verdict import Outcome
-from logbook.rules.facts import Snapshot
-from logbook.rules.said import joined, marked, say
+from logbook.facts.messages import joined, marked, say
+from logbook.facts.record import Snapshot
 from logbook.rules.words import out_of_range
 
 
@@ -49,9 +49,7 @@ class Finding:
     def ground(self) -> str:
         """The basis as it stands under the sentence; checks that wait for a fact are no basis."""
         return (
-            self.basis
-            if self.basis.startswith(NEEDED_BY)
-            else say("Stands on: {basis}", basis=self.basis)
+            self.basis if self.code == FACT_MISSING else say("Stands on: {basis}", basis=self.basis)
         )
 
     @property
@@ -60,8 +58,8 @@ class Finding:
         return f"{self.code}@{self.about}"
 
 
-NEEDED_BY = "Needed by: "
-NEEDS = "needs "
+FACT_MISSING = "fact-missing"
+"""The code of a finding that a fact was left blank."""
 
 MOST_NAMED = 3
 """So many of the checks that wait for a fact are named; the others are counted."""
@@ -170,11 +168,7 @@ class Run:
     about: tuple[str, ...]
     state: RunState
     why: str = ""
-
-    @property
-    def waits(self) -> bool:
-        """Whether it could not look for want of entries alone."""
-        return self.state is RunState.NOT_RUN and self.why.startswith(NEEDS)
+    needs: tuple[str, ...] = ()  # names of the facts for want of which alone it could not look
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -203,7 +197,7 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
     for one in checks:
         if not one.holds_on(day):
             continue
-        state, why = RunState.AGREED, ""
+        state, why, needs = RunState.AGREED, "", ()
         found: list[Finding] = []
         try:
             # One by one: what was found before a fact lacked is kept.
@@ -217,12 +211,14 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
             for path, name in lack.needs.items():
                 waiting.setdefault(path, (name, []))[1].append(one.title)
             if lack.needs:
-                # Begins with NEEDS, by which `Run.waits` knows it.
+                needs = tuple(lack.needs.values())
                 why = say("needs {facts}", facts=joined(", ", lack.needs.values()))
         if found:
             findings += found
             state = RunState.FOUND
-        runs.append(Run(id=one.id, title=one.title, about=one.about, state=state, why=why))
+        runs.append(
+            Run(id=one.id, title=one.title, about=one.about, state=state, why=why, needs=needs)
+        )
     asked = {
         finding.about: finding
         for finding in findings
@@ -265,7 +261,6 @@ def _missing(
     different = list(dict.fromkeys(titles))
     more = len(different) - MOST_NAMED
     checks = joined("; ", different[:MOST_NAMED])
-    # Begins with NEEDED_BY, by which `Finding.ground` knows it.
     needed = say("Needed by: {checks}", checks=checks)
     if more > 0:
         needed = say("Needed by: {checks}; and {more} more", checks=checks, more=more)
@@ -276,9 +271,10 @@ def _missing(
     basis: str = needed
     if law is not None:
         blank = joined(" ", (blank, law.sentence))
-        basis = joined(" " if law.basis.endswith(".") else ". ", (law.basis, needed))
+        grounds = say("Stands on: {basis}", basis=law.basis)
+        basis = joined(" " if law.basis.endswith(".") else ". ", (grounds, needed))
     return Finding(
-        code="fact-missing",
+        code=FACT_MISSING,
         severity=Severity.MISSING,
         about=path,
         sentence=blank,

@@ -22,13 +22,13 @@ from calc.uncertainty import (
 )
 from calc.units import convert
 from calc.verdict import Outcome, judge_within
+from logbook.facts.messages import Said, joined, marked, say, told, with_unit
+from logbook.facts.quantity import Absence, Nothing, Quantity
+from logbook.facts.record import CatchTestFacts, Snapshot
 from logbook.rules.ask import Asking
 from logbook.rules.assessment import RateLine, carrier_line, per_area, product_line
 from logbook.rules.core import CannotRun, Check, Finding, Severity, check, severity_of
-from logbook.rules.facts import CatchTestFacts, Snapshot
 from logbook.rules.label import carrier_window, comparable, contradictory, labels
-from logbook.rules.quantity import Absence, Nothing, Quantity
-from logbook.rules.said import Said, joined, marked, say, told, with_unit
 from logbook.rules.setting import (
     Setting,
     caught,
@@ -251,8 +251,10 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
                 marked("sprays {classes}") if one_class else marked("may spray {classes}"),
                 classes=classes,
             )
-        if found.reason:
-            said = Said("{said} ({reason})", {"said": said, "reason": of_calc(found.reason)})
+        if found.why:
+            said = Said(
+                "{said} ({reason})", {"said": said, "reason": of_calc(found.why, found.values)}
+            )
         yield droplet_class.finding(
             Severity.BREACH if verdict is Allowed.FAILS else Severity.CAUTION,
             about="pressure",

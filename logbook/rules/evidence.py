@@ -18,12 +18,12 @@ from calc.uncertainty import (
     relative_from_relative_accuracy,
 )
 from calc.verdict import Outcome, Verdict, judge_target, judge_within
+from logbook.facts.messages import say
+from logbook.facts.quantity import Quantity
+from logbook.facts.record import BusinessFacts, RigFacts, Snapshot
 from logbook.rules.ask import Asking
 from logbook.rules.assessment import per_area
 from logbook.rules.core import CannotRun, Check, Finding, Severity, check, severity_of
-from logbook.rules.facts import BusinessFacts, RigFacts, Snapshot
-from logbook.rules.quantity import Quantity
-from logbook.rules.said import say
 from logbook.rules.setting import nozzle_width, relative_u, setting
 from logbook.rules.wording import clock, in_unit, more_or_less
 

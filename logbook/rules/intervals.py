@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from calc.dose import earliest_harvest, reentry_end
-from logbook.rules.facts import Snapshot
+from logbook.facts.record import Snapshot
 
 
 @dataclass(frozen=True, kw_only=True)

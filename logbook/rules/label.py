@@ -13,11 +13,11 @@ from datetime import date
 from calc.coverage import refill_rate_l_ha
 from calc.units import convert, reference_unit
 from calc.verdict import Outcome, judge_within
+from logbook.facts.messages import marked, say, with_unit
+from logbook.facts.quantity import Quantity
+from logbook.facts.record import EarlierUse, LabelFacts, ProductFacts, Snapshot
 from logbook.rules.ask import Asking
 from logbook.rules.core import Finding, Severity, check
-from logbook.rules.facts import EarlierUse, LabelFacts, ProductFacts, Snapshot
-from logbook.rules.quantity import Quantity
-from logbook.rules.said import marked, say, with_unit
 from logbook.rules.wording import (
     MISREAD,
     edition,

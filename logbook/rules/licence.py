@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
+from logbook.facts.messages import marked, say
+from logbook.facts.record import LicenceFacts, PersonFacts, Snapshot
 from logbook.rules.ask import Asking
 from logbook.rules.core import Finding, Severity, check
-from logbook.rules.facts import LicenceFacts, PersonFacts, Snapshot
 from logbook.rules.label import labels
-from logbook.rules.said import marked, say
 from logbook.rules.wording import edition, listed
 
 _HELPER_LAW = say("40 CFR 171.201 (helpers under direct supervision)")

@@ -24,8 +24,8 @@ from calc.uncertainty import (
 )
 from calc.units import convert, units_of
 from calc.verdict import DISAGREE, LOOK_AGAIN, OUTCOMES
-from logbook.rules.quantity import BadAnswer, Quantity, parse_answer
-from logbook.rules.said import Figure, Said, joined, say, with_unit
+from logbook.facts.messages import Figure, Said, joined, say, with_unit
+from logbook.facts.quantity import BadAnswer, Quantity, parse_answer
 from logbook.rules.wording import either
 
 Flags = npt.NDArray[np.bool_]

@@ -37,11 +37,11 @@ from calc.uncertainty import (
     standard_from_half_width,
 )
 from calc.units import convert
+from logbook.facts.messages import marked, say, told, with_unit
+from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
+from logbook.facts.record import CatchTestFacts, NozzleFacts, RecordFacts, RigFacts, Snapshot
 from logbook.rules.ask import Asking
 from logbook.rules.core import CannotRun
-from logbook.rules.facts import CatchTestFacts, NozzleFacts, RecordFacts, RigFacts, Snapshot
-from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
-from logbook.rules.said import say, told, with_unit
 from logbook.rules.wording import beside, by_step, in_unit
 
 T = TypeVar("T")
@@ -370,7 +370,7 @@ def class_of(state: NozzleState) -> ClassAtPressure:
     """Return the droplet class of the nozzle at work, from the model's own table alone."""
     table = state.nozzle.class_table
     if not table:
-        return ClassAtPressure((), say("the nozzle has no table of classes"))
+        return ClassAtPressure((), marked("the nozzle has no table of classes"))
     return class_at_pressure(
         rows=[(row.pressure.si, parse_class(row.droplet_class)) for row in table],
         pressure_kpa=state.pressure_kpa,

@@ -21,12 +21,12 @@ from calc.air import (
 from calc.errors import OutOfRange
 from calc.sun import SunTimes, sun_times
 from calc.verdict import Outcome, judge_within
+from logbook.facts.messages import marked, say, told
+from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
+from logbook.facts.record import LabelFacts, Snapshot, WeatherFacts
 from logbook.rules.ask import Asking
 from logbook.rules.core import Check, Finding, Severity, check
-from logbook.rules.facts import LabelFacts, Snapshot, WeatherFacts
 from logbook.rules.label import Labelled, Window, labels, window
-from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
-from logbook.rules.said import marked, say, told
 from logbook.rules.wording import clock, edition, listed, settled, three
 from logbook.rules.words import out_of_range
 

@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 
 from calc.units import convert, dimension_of
 from calc.verdict import Outcome, judge_within
-from logbook.rules.facts import LabelFacts, ProductFacts, Snapshot
-from logbook.rules.quantity import Answer, Quantity
-from logbook.rules.said import Figure, Said, joined, say, with_unit
+from logbook.facts.messages import Figure, Said, joined, say, with_unit
+from logbook.facts.quantity import Answer, Quantity
+from logbook.facts.record import LabelFacts, ProductFacts, Snapshot
 
 
 def three(value: float) -> str:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
+from collections.abc import Mapping
+from typing import Any
 
 from calc.errors import OutOfRange
-from logbook.rules.said import Figure, Said, marked, say
+from logbook.facts.messages import Figure, Said, marked, say
 
 WORDS = (
     # calc.droplets: the classes of ASABE S572
@@ -138,48 +139,24 @@ TEMPLATES = (
 )
 """Bounds and reasons of `calc`, with places for what is written into them."""
 
-_PLACE = re.compile(r"\\\{(\w+)\\\}")
+
+def of_calc(template: str, values: Mapping[str, Any]) -> Said:
+    """Return a bound or reason of `calc` as a message; numbers in it are told as a locale does."""
+    return Said(template, {name: _figure(value) for name, value in values.items()})
+
+
+def _figure(value: Any) -> Any:
+    return Figure(value) if isinstance(value, str) and _NUMBER.fullmatch(value) else value
+
+
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
-
-Shapes = tuple[tuple[str, re.Pattern[str]], ...]
-
-
-def shapes_of(*templates: str) -> Shapes:
-    """Return the templates with what their English looks like, to find them again."""
-    return tuple(
-        (text, re.compile(_PLACE.sub(r"(?P<\1>.+?)", re.escape(text)))) for text in templates
-    )
-
-
-_SHAPES = shapes_of(*TEMPLATES)
-
-
-@lru_cache(maxsize=512)
-def of_calc(text: str) -> str:
-    """Return a bound or reason of `calc` as something said; one not marked here stays English."""
-    return found_again(text, _SHAPES)
-
-
-def found_again(text: str, shapes: Shapes) -> str:
-    """Return a stored sentence as something said, by the first of the shapes that it has."""
-    for template, shape in shapes:
-        match = shape.fullmatch(text)
-        if match:
-            return Said(
-                template,
-                {
-                    name: Figure(found) if _NUMBER.fullmatch(found) else found
-                    for name, found in match.groupdict().items()
-                },
-            )
-    return text
 
 
 def out_of_range(refusal: OutOfRange) -> Said:
-    """Return a refusal of `calc` as something said; its English is the refusal's own text."""
+    """Return a refusal of `calc` as a message; its English is the refusal's own text."""
     return say(
         "{argument} is {value}; it must be {bound}.",
         argument=refusal.argument,
         value=repr(refusal.value),
-        bound=of_calc(refusal.bound),
+        bound=of_calc(refusal.template, refusal.values),
     )

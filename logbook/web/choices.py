@@ -28,7 +28,7 @@ from logbook.base.locale import shown as as_entered
 from logbook.catalog.choice import ShelfChoice
 from logbook.documents import svg
 from logbook.documents.window import SYSTEMS, System, Window, draw_window
-from logbook.rules.said import with_unit
+from logbook.facts.messages import with_unit
 from logbook.rules.wording import bounds, three
 from logbook.web.book.present import colour_class, size_words
 

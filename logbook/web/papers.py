@@ -24,6 +24,7 @@ from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.selectors import on_shelf, places_of_fields
 from logbook.documents.papers import PAPERS, paper_of
 from logbook.documents.totals import render_totals
+from logbook.facts.quantity import BadAnswer, Quantity, parse_answer
 from logbook.records.totals import (
     LITRE_RULES,
     LitreRule,
@@ -34,7 +35,6 @@ from logbook.records.totals import (
     to_json_text,
     totals,
 )
-from logbook.rules.quantity import BadAnswer, Quantity, parse_answer
 from logbook.web.doors import BookRequest, front_door
 
 # --- papers of one record ------------------------------------------------------------------------

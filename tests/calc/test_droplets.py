@@ -151,7 +151,7 @@ def test_what_may_be_sprayed_passes_fails_or_cannot_be_told(candidates, allowed_
 
 def test_a_listed_pressure_has_the_listed_class() -> None:
     result = droplets.class_at_pressure(rows=TABLE, pressure_kpa=300.0)
-    assert result == droplets.ClassAtPressure((DropletClass.M,), "")
+    assert result == droplets.ClassAtPressure((DropletClass.M,))
     assert (result.finer, result.coarser) == (DropletClass.M, DropletClass.M)
 
 
@@ -165,7 +165,7 @@ def test_a_listed_pressure_that_was_converted_is_still_the_listed_one() -> None:
 
 def test_between_two_pressures_of_one_class_that_class_holds() -> None:
     result = droplets.class_at_pressure(rows=TABLE, pressure_kpa=350.0)
-    assert result == droplets.ClassAtPressure((DropletClass.M,), "")
+    assert result == droplets.ClassAtPressure((DropletClass.M,))
 
 
 def test_between_two_pressures_of_differing_class_both_are_candidates() -> None:

@@ -14,13 +14,13 @@ from rest_framework import serializers
 from logbook.api.fields import DayField, InstantField, OneOf, ReferenceField, RowId, line, maybe
 from logbook.api.serializers.base import Strict
 from logbook.api.serializers.records import NowCalledSerializer
+from logbook.facts.duty import HowRead, Kind
 from logbook.records.choices import Delivery, DutyKind
 from logbook.records.due import Item
 from logbook.records.totals import LITRE_RULES
 from logbook.rules.duties.apply import Outcome
 from logbook.rules.duties.clocks import Standing
 from logbook.rules.duties.elements import State
-from logbook.rules.duties.model import HowRead, Kind
 
 
 def words(of: Any) -> list[tuple[str, str]]:

@@ -10,7 +10,6 @@ from uuid import UUID
 from rest_framework import serializers
 
 from logbook.api.fields import (
-    PRODUCT_RATE,
     AnswerField,
     DayField,
     InstantField,
@@ -27,19 +26,48 @@ from logbook.api.fields import (
 from logbook.api.serializers.base import Strict
 from logbook.api.serializers.shelf import count
 from logbook.base.validators import FIRST_YEAR, LAST_YEAR
+from logbook.facts import spec
+from logbook.facts.record import CropFacts, LoadFacts, ProductFacts, RecordFacts, WeatherFacts
 from logbook.records.bookfilter import FLAGS, STATES
 from logbook.records.bookrows import named, products_of, state_of
-from logbook.records.choices import Pattern, WeatherSign
 from logbook.records.names import now_called
 from logbook.rules.core import RunState, Severity
 from logbook.rules.duties.elements import LONGEST
 
-LONGEST_NOTE = 10_000
+
+def fields_of(holder: type) -> dict[str, Any]:
+    """Return the fields of the facts that a class declares as values, by their columns."""
+    return {
+        one.column: field
+        for one in spec.declared(holder).values()
+        if (field := _field_of(one)) is not None
+    }
 
 
-def answer(*dimensions: str, **kwargs: Any) -> AnswerField:
-    """Return an answer that may be a number with its unit, a word, or blank."""
-    return AnswerField(*dimensions, words=True, allow_null=True, default=None, **kwargs)
+def _field_of(one: spec.Fact) -> Any:
+    help_text = one.meaning
+    match one.kind:
+        case spec.Amount(words=words) as kind:
+            blank = {"allow_null": True, "default": None} if words else {}
+            return AnswerField(*kind.dimensions, words=words, help_text=help_text, **blank)
+        case spec.Text(max_length=length):
+            return maybe(length, help_text=help_text)
+        case spec.Count(at_least=least, at_most=most):
+            if one.holder is LoadFacts:
+                return number(least, most, required=False, help_text=f"{help_text} {one.help}")
+            return count(least, most, help_text=help_text)
+        case spec.Choice(words=words, many=True):
+            child = OneOf([*words.items()])
+            return serializers.ListField(
+                child=child, default=list, max_length=len(words), help_text=help_text
+            )
+        case spec.Choice(words=words, start=start):
+            blank = {"allow_blank": True} if not start else {}
+            return OneOf([*words.items()], default=start, help_text=help_text, **blank)
+        case spec.Instant():
+            blank = {} if one.holder is WeatherFacts else {"allow_null": True, "default": None}
+            return InstantField(help_text=help_text, **blank)
+    return None
 
 
 def reference(**kwargs: Any) -> ReferenceField:
@@ -55,9 +83,10 @@ class ProductLineSerializer(Strict):
     label = ReferenceField(  # type: ignore[assignment]
         read_only=True, allow_null=True, help_text="The edition in force on the day."
     )
-    planned_rate = answer(*PRODUCT_RATE)
-    total_used = answer("volume", "mass", help_text="Of undiluted product, on this field.")
-    target = maybe(200)
+
+    def get_fields(self) -> dict[str, Any]:
+        """Return the fields above and those of the declared facts."""
+        return {**super().get_fields(), **fields_of(ProductFacts)}
 
 
 class LoadPartSerializer(Strict):
@@ -80,17 +109,14 @@ class LoadSerializer(Strict):
     load = ReferenceField(
         required=False, help_text="The id of a load that is there already; leave it out for new."
     )
-    order = number(
-        *(1, 1000),
-        required=False,
-        help_text="The place of this field in the load's order; left out: the next free one.",
-    )
-    mixed_volume = AnswerField("volume")
-    used = answer("volume", help_text="Used on this field.")
     parts = LoadPartSerializer(many=True, default=list, max_length=40)
 
     class Meta:
         list_serializer_class = Loads
+
+    def get_fields(self) -> dict[str, Any]:
+        """Return the fields above and those of the declared facts."""
+        return {**super().get_fields(), **fields_of(LoadFacts)}
 
     def to_representation(self, instance: Any) -> dict[str, Any]:
         shown: dict[str, Any] = super().to_representation(
@@ -108,17 +134,9 @@ class LoadSerializer(Strict):
 class WeatherSerializer(Strict):
     """One look at the weather."""
 
-    read_at = InstantField()
-    height = answer("length", help_text="Of the reading above the ground.")
-    wind_from = answer("angle", help_text="Degrees from true north.")
-    wind_speed = answer("speed")
-    gust = answer("speed")
-    temperature = answer("temperature")
-    humidity = answer("fraction")
-    cloud = answer("fraction", help_text="Sky covered.")
-    signs = serializers.ListField(
-        child=OneOf(WeatherSign.choices), default=list, max_length=20, help_text="Of an inversion."
-    )
+    def get_fields(self) -> dict[str, Any]:
+        """Return the fields of the declared facts."""
+        return fields_of(WeatherFacts)
 
 
 class Crew(serializers.ListField):
@@ -165,28 +183,10 @@ class RecordSerializer(Strict):
     field = reference()
     planting = RowField(allow_null=True, default=None, help_text="A planting of the field.")
     time_zone = serializers.CharField(read_only=True)
-    growth_stage = count(0, 99, help_text="BBCH.")
-    purpose = maybe(200)
-    pattern = OneOf(Pattern.choices, default=Pattern.BROADCAST.value)
-    band_width = answer("length")
-    row_spacing = answer("length")
-    nozzles_per_row = count(1, 20)
     applicator = reference(help_text="The person who sprayed.")
     supervisor = reference()
     rig = reference()
     nozzle_set = reference()
-    started_at = InstantField(allow_null=True, default=None)
-    finished_at = InstantField(allow_null=True, default=None)
-    treated_area = answer("area")
-    planned_carrier = answer("volume_rate")
-    pressure = answer("pressure", help_text="At the gauge.")
-    speed = answer("speed", help_text="Over the ground.")
-    boom_height = answer("length", help_text="Above the target.")
-    duty = answer("fraction", help_text="Pulse-width duty.")
-    density = answer("mass_per_volume", help_text="Of the mix; “not applicable” for water.")
-    distance = answer("length", help_text="Driven with the boom on.")
-    mix_used = answer("volume", help_text="On this field.")
-    note = maybe(LONGEST_NOTE)
     statements = serializers.DictField(
         child=Text(max_length=LONGEST, allow_blank=True),
         default=dict,
@@ -198,6 +198,10 @@ class RecordSerializer(Strict):
     products = ProductLineSerializer(many=True, default=list, max_length=40)
     loads = LoadSerializer(many=True, default=list, max_length=40)
     weather = WeatherSerializer(many=True, default=list, max_length=40)
+
+    def get_fields(self) -> dict[str, Any]:
+        """Return the fields above and those of the declared facts."""
+        return {**super().get_fields(), **fields_of(CropFacts), **fields_of(RecordFacts)}
 
 
 class NowCalledSerializer(Strict):

@@ -26,10 +26,9 @@ from logbook.catalog.choices import (
     ProductKind,
     WorkerWarning,
 )
+from logbook.facts.record import PER_AREA, PRODUCT_RATE
+from logbook.facts.units import CARRIER, SHORT
 from logbook.rules.duties.elements import ELEMENTS
-
-PRODUCT_RATE = ("volume_rate", "mass_rate", "volume_per_volume", "mass_per_volume")
-PER_AREA = ("volume_rate", "mass_rate")
 
 
 class Product(TenantModel):
@@ -90,10 +89,18 @@ class LabelEdition(TenantModel):
         gettext_lazy("highest rate"), dimensions=PRODUCT_RATE, words=False, above=0
     )
     carrier_min = QuantityField(
-        gettext_lazy("least carrier"), dimensions=["volume_rate"], words=False, above=0
+        gettext_lazy("least carrier"),
+        dimensions=["volume_rate"],
+        words=False,
+        above=0,
+        units=CARRIER,
     )
     carrier_max = QuantityField(
-        gettext_lazy("most carrier"), dimensions=["volume_rate"], words=False, above=0
+        gettext_lazy("most carrier"),
+        dimensions=["volume_rate"],
+        words=False,
+        above=0,
+        units=CARRIER,
     )
     finest_class = models.CharField(
         gettext_lazy("finest droplet class allowed"),
@@ -118,7 +125,11 @@ class LabelEdition(TenantModel):
         gettext_lazy("highest temperature"), dimensions=["temperature"], words=False
     )
     boom_height_max = QuantityField(
-        gettext_lazy("highest boom above the target"), dimensions=["length"], words=False, above=0
+        gettext_lazy("highest boom above the target"),
+        dimensions=["length"],
+        words=False,
+        above=0,
+        units=SHORT,
     )
     minutes_after_sunrise = models.SmallIntegerField(
         gettext_lazy("not before (minutes after sunrise)"),

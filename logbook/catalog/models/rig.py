@@ -16,6 +16,7 @@ from logbook.base import locale
 from logbook.base.fields import QuantityField, bounded
 from logbook.base.tenancy import TenantModel
 from logbook.catalog.choices import DropletClassChoice, NozzleKind
+from logbook.facts.units import MIX, SPACING
 
 ACCURACY_HELP = gettext_lazy(
     "Half-width, as a quantity or in %: a gauge good to within 0.2 bar is “0.2 bar”."
@@ -136,7 +137,12 @@ class Rig(TenantModel):
     name = models.CharField(max_length=120)
     plate = models.CharField(gettext_lazy("licence plate or number"), max_length=40, blank=True)
     tank = QuantityField(
-        gettext_lazy("tank"), dimensions=["volume"], words=False, above=0, blank=False
+        gettext_lazy("tank"),
+        dimensions=["volume"],
+        words=False,
+        above=0,
+        units=MIX,
+        blank=False,
     )
     spacing = QuantityField(
         gettext_lazy("nozzle spacing"),
@@ -144,6 +150,7 @@ class Rig(TenantModel):
         words=False,
         above=0,
         at_most=30,
+        units=SPACING,
         blank=False,
     )
     nozzle_count = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])

@@ -27,8 +27,8 @@ from logbook.base.refusals import Refused
 from logbook.catalog.services import SHELVES
 from logbook.catalog.sheets.kinds import Column, ListColumn, Part, SheetKind, folded, unit_of
 from logbook.catalog.sheets.reading import Table
+from logbook.facts.quantity import BadAnswer
 from logbook.readers import MOST_IN_A_CELL
-from logbook.rules.quantity import BadAnswer
 
 MOST_NAMED = 200
 """Problems and differences that are named one by one; the rest are counted."""

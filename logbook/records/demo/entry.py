@@ -15,27 +15,23 @@ from typing import Any
 from calc.coverage import spraying_time_min
 from calc.dose import amount_for_area, amount_for_percent_l
 from calc.units import UNITS, convert, reference_unit
-from logbook.rules.quantity import Quantity, parse_answer
+from logbook.facts.quantity import Quantity, parse_answer
+from logbook.facts.sets import OF_A_RECORD
+from logbook.facts.spec import Section
 
 FIELD_EFFICIENCY = 0.65
 """Share of the time on a field in which the demo's booms spray."""
 
 AS_IN_JOB = (
-    "rig",
-    "nozzle_set",
-    "purpose",
-    "pattern",
-    "band_width",
-    "row_spacing",
-    "nozzles_per_row",
-    "planned_carrier",
-    "pressure",
-    "speed",
-    "boom_height",
-    "duty",
-    "density",
-    "statements",
+    *(
+        one.column
+        for one in OF_A_RECORD
+        if one.section is Section.WITH and one.name != "catch_test"
+    ),
+    *("purpose", "planned_carrier", "statements"),
 )
+"""What the demo says once for a job of several fields: the rig as it was set, and the plan."""
+
 STEPS = {"gal": "0.1", "L": "0.1", "fl oz": "1"}
 """The step to which a person measures out a product, by unit."""
 

@@ -13,7 +13,7 @@ findings stand there alone.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,10 +24,12 @@ from django.utils.translation import gettext_lazy
 
 from logbook.base.cells import neutral, plain
 from logbook.base.refusals import Refused
+from logbook.facts.quantity import Absence
+from logbook.facts.record import ProductFacts, RecordFacts
+from logbook.facts.spec import Amount, Choice, Count, Fact, Instant, Row, Statements, Text, declared
 from logbook.records.exchange import layout, strict
 from logbook.records.exchange.layout import Json
 from logbook.records.exchange.reading import Reader
-from logbook.rules.quantity import Absence
 
 
 @dataclass(frozen=True)
@@ -48,34 +50,43 @@ def _pair(name: str, meaning: str | Promise) -> tuple[Column, Column]:
     )
 
 
-_ANSWERS = {
+HEADINGS = {
+    "started_at": "start",
+    "finished_at": "end",
     "treated_area": "treated_size",
-    "planned_carrier": "planned_carrier",
-    "pressure": "pressure",
-    "speed": "speed",
-    "boom_height": "boom_height",
-    "duty": "duty",
-    "density": "density",
-    "distance": "distance",
-    "mix_used": "mix_used",
-    "band_width": "band_width",
-    "row_spacing": "row_spacing",
+    "growth_stage_bbch": "bbch",
+    "planned_rate": "dose",
 }
-"""Quantities of the record by the names of their columns."""
+"""Columns that have the name that Implementing Regulation (EU) 2023/564 gives the fact."""
 
-_MEANT = {
-    "treated_area": gettext_lazy("Treated size"),
-    "planned_carrier": gettext_lazy("Planned rate of the mix"),
-    "pressure": gettext_lazy("Pressure at the gauge"),
-    "speed": gettext_lazy("Ground speed"),
-    "boom_height": gettext_lazy("Boom height above the target"),
-    "duty": gettext_lazy("Pulse-width duty"),
-    "density": gettext_lazy("Density of the spray solution"),
-    "distance": gettext_lazy("Distance driven with the boom on"),
-    "mix_used": gettext_lazy("Spray mix used on this field"),
-    "band_width": gettext_lazy("Width of a band"),
-    "row_spacing": gettext_lazy("Row spacing"),
+OWN = declared(RecordFacts)
+OF_PRODUCT = {
+    name: one for name, one in declared(ProductFacts).items() if not isinstance(one.kind, Row)
 }
+
+
+def heading_of(one: Fact) -> str:
+    """Return the name of a fact's column, or what the names of its two begin with."""
+    return HEADINGS.get(one.name, one.name)
+
+
+def columns_of(facts: Iterable[Fact]) -> Iterator[Column]:
+    """Yield the columns of facts, two for a quantity."""
+    for one in facts:
+        meaning = format_lazy("{label}", label=gettext_lazy(one.label))
+        if isinstance(one.kind, Amount):
+            yield from _pair(heading_of(one), meaning)
+        else:
+            yield Column(heading_of(one), format_lazy("{meaning}.", meaning=meaning))
+
+
+def _in_front(*names: str) -> Iterator[Column]:
+    return columns_of(OWN[name] for name in names)
+
+
+_TREATED = ("treated_area",)
+_BESIDE = ("started_at", "finished_at", "statements", "note", *_TREATED)
+"""Facts of the record that stand elsewhere in the row than the others."""
 
 COLUMNS: tuple[Column, ...] = (
     Column(
@@ -114,7 +125,7 @@ COLUMNS: tuple[Column, ...] = (
         "applicator_licences", gettext_lazy("Numbers of the applicator's licences; not read back.")
     ),
     Column("supervisor", gettext_lazy("Who answered for a helper's work.")),
-    *_pair("treated_size", _MEANT["treated_area"]),
+    *_in_front(*_TREATED),
     Column("product", gettext_lazy("Name of the product.")),
     Column(
         "authorisation_number", gettext_lazy("Registration or authorisation number of the product.")
@@ -124,21 +135,19 @@ COLUMNS: tuple[Column, ...] = (
     Column(
         "label_edition", gettext_lazy("Edition of the label in force on the day; not read back.")
     ),
-    *_pair("dose", gettext_lazy("Dose per unit as planned")),
-    *_pair("total_used", gettext_lazy("Undiluted product used on this field")),
-    Column("target", gettext_lazy("What the product was meant for.")),
-    Column("purpose", gettext_lazy("Purpose of the work.")),
-    Column("pattern", gettext_lazy("broadcast, banded or directed.")),
-    Column("nozzles_per_row", gettext_lazy("Nozzles to a row.")),
-    *(
-        column
-        for name, heading in _ANSWERS.items()
-        if heading != "treated_size"
-        for column in _pair(heading, _MEANT[name])
-    ),
+    *columns_of(OF_PRODUCT.values()),
+    *columns_of(one for name, one in OWN.items() if name not in _BESIDE),
     Column("rig", gettext_lazy("Name of the rig; not read back.")),
     Column("nozzles", gettext_lazy("Name of the nozzles; not read back.")),
-    Column("note", gettext_lazy("Note of the record.")),
+    *_in_front("note"),
+    Column(
+        "crew",
+        gettext_lazy("Who sprayed beside the applicator, with licences; not read back."),
+    ),
+    Column(
+        "statements",
+        gettext_lazy("What a law or label asks to be stated: JSON, by name of the element."),
+    ),
 )
 
 EXAMPLE = {
@@ -196,15 +205,14 @@ def _record_cells(record: Json) -> dict[str, str]:
         "applicator": _name(facts["applicator"]),
         "applicator_licences": "; ".join((application["applicator"] or _NOBODY)["licence_numbers"]),
         "supervisor": _name(facts["supervisor"]),
-        "purpose": own["purpose"],
-        "pattern": own["pattern"],
-        "nozzles_per_row": _cell(own["nozzles_per_row"]),
         "rig": _name(facts["rig"]),
         "nozzles": _name(facts["nozzle"]),
-        "note": own["note"],
+        "crew": "; ".join(_with_licences(person) for person in facts.get("crew", ())),
+        "statements": strict.compact(own["statements"]) if own.get("statements") else "",
     }
-    for name, heading in _ANSWERS.items():
-        cells |= _answer_cells(heading, own[name])
+    for one in OWN.values():
+        if not isinstance(one.kind, Instant | Statements):
+            cells |= _fact_cells(one, own[one.name])
     if facts["customer"]:
         cells |= {
             "customer": facts["customer"]["name"],
@@ -238,10 +246,23 @@ def _product_cells(product: Json) -> dict[str, str]:
         "product_kind": product["kind"],
         "registrant": product["registrant"],
         "label_edition": product["label"]["edition"] if product["label"] else "",
-        **_answer_cells("dose", product["planned_rate"]),
-        **_answer_cells("total_used", product["total_used"]),
-        "target": product["target"],
+        **{
+            name: cell
+            for one in OF_PRODUCT.values()
+            for name, cell in _fact_cells(one, product[one.name]).items()
+        },
     }
+
+
+def _with_licences(person: Json) -> str:
+    numbers = ", ".join(licence["number"] for licence in person.get("licences", ()))
+    return f"{person['name']} ({numbers})" if numbers else str(person["name"])
+
+
+def _fact_cells(one: Fact, value: Any) -> dict[str, str]:
+    if isinstance(one.kind, Amount):
+        return _answer_cells(heading_of(one), value)
+    return {heading_of(one): _cell(value)}
 
 
 def _name(row: Json | None) -> str:
@@ -465,12 +486,31 @@ class _Rows:
             "id": self.row["record_id"],
             "started_at": self._blank_or("start", f"{at}.started_at"),
             "finished_at": self._blank_or("end", f"{at}.finished_at"),
-            "nozzles_per_row": self._whole("nozzles_per_row", f"{at}.nozzles_per_row"),
-            **{name: self._answer(heading, f"{at}.{name}") for name, heading in _ANSWERS.items()},
         }
-        for name in ("purpose", "pattern", "note"):
-            found[name] = self._text(name, f"{at}.{name}")
+        for name, one in OWN.items():
+            column, path = heading_of(one), f"{at}.{name}"
+            match one.kind:
+                case Amount():
+                    found[name] = self._answer(column, path)
+                case Count():
+                    found[name] = self._whole(column, path)
+                case Text() | Choice():
+                    found[name] = self._text(column, path)
+                case Statements():
+                    found[name] = self._object(column, path)
         return found
+
+    def _object(self, column: str, path: str) -> Json:
+        self._from(path, column)
+        try:
+            value = strict.json_value(self.row[column]) if self.row[column] else {}
+        except Refused as bad:
+            self._refuse(column, str(bad))
+            return {}
+        if not isinstance(value, dict):
+            self._refuse(column, _("a JSON object is needed here."))
+            return {}
+        return value
 
     def _customer(self) -> Json | None:
         row = self.row
@@ -538,8 +578,11 @@ class _Rows:
             "product_id": f"{row['product']}\n{row['authorisation_number']}",
             "adjuvant_functions": [],
             "label": None,
-            "planned_rate": self._answer_of(row, line, "dose", f"{at}.planned_rate"),
-            "total_used": self._answer_of(row, line, "total_used", f"{at}.total_used"),
+            **{
+                name: self._answer_of(row, line, heading_of(one), f"{at}.{name}")
+                for name, one in OF_PRODUCT.items()
+                if isinstance(one.kind, Amount)
+            },
             **{name: row[column] for name, column in _PRODUCT_TEXTS.items()},
         }
 
@@ -549,11 +592,12 @@ _PRODUCT_TEXTS = {
     "registration_number": "authorisation_number",
     "kind": "product_kind",
     "registrant": "registrant",
-    "target": "target",
+    **{name: name for name, one in OF_PRODUCT.items() if isinstance(one.kind, Text)},
 }
 _OF_PRODUCT = frozenset(
     [
         *_PRODUCT_TEXTS.values(),
-        *("label_edition", "dose_value", "dose_unit", "total_used_value", "total_used_unit"),
+        *(column.name for column in columns_of(OF_PRODUCT.values())),
+        "label_edition",
     ]
 )

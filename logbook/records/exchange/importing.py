@@ -24,6 +24,8 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.base import locale
 from logbook.base.refusals import Refused, RefusedInput
+from logbook.facts.messages import marked
+from logbook.facts.record import LoadFacts, Snapshot
 from logbook.records.changes import changes_between
 from logbook.records.exchange import columns, layout, strict
 from logbook.records.exchange.layout import Json
@@ -32,8 +34,6 @@ from logbook.records.exchange.shelf import Count, Shelf, Unsettled, note, stable
 from logbook.records.models import ApplicationRecord, Load
 from logbook.records.services.draft import begin_draft, save_draft
 from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
-from logbook.rules.facts import LoadFacts, Snapshot
-from logbook.rules.said import marked
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -32,8 +32,9 @@ from logbook.catalog.choices import (
     ProductKind,
     WorkerWarning,
 )
-from logbook.records.choices import Pattern, WeatherSign
-from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
+from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
+from logbook.facts.record import RecordFacts, WeatherFacts
+from logbook.facts.spec import Choice, declared
 
 CLOSED: dict[tuple[str, str], tuple[str, ...]] = {
     ("LocationFacts", "kind"): tuple(LocationKind.values),
@@ -44,8 +45,15 @@ CLOSED: dict[tuple[str, str], tuple[str, ...]] = {
     ("LabelFacts", "worker_warning"): ("", *WorkerWarning.values),
     ("NozzleFacts", "kind"): tuple(NozzleKind.values),
     ("ClassRow", "droplet_class"): tuple(DropletClassChoice.values),
-    ("RecordFacts", "pattern"): tuple(Pattern.values),
-    ("WeatherFacts", "signs"): tuple(WeatherSign.values),
+    **{
+        (holder.__name__, name): (
+            *(() if one.kind.many or one.kind.start else ("",)),
+            *one.kind.words,
+        )
+        for holder in (RecordFacts, WeatherFacts)
+        for name, one in declared(holder).items()
+        if isinstance(one.kind, Choice)
+    },
 }
 """Texts of the facts, or lists of texts, that are words of a closed list."""
 

@@ -17,12 +17,13 @@ from pathlib import Path
 from typing import Any
 
 from calc.units import UNITS, convert, reference_unit
+from logbook.facts.quantity import Absence, Answer, Quantity
+from logbook.facts.record import Snapshot
+from logbook.facts.spec import declared
 from logbook.records.exchange import layout
 from logbook.records.exchange.reading import CLOSED, DAY, DECIMAL, INSTANT, needed
 from logbook.rules.assessment import Assessment
 from logbook.rules.core import Finding, Run
-from logbook.rules.facts import Snapshot
-from logbook.rules.quantity import Absence, Answer, Quantity
 
 FILE = Path(__file__).with_name("records.schema.json")
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -46,17 +47,12 @@ MEANINGS = {
     ("FieldFacts", "time_zone"): "A name of the IANA time zone database.",
     ("FieldFacts", "area_ha"): "Of the boundary, measured on the ellipsoid, in hectares.",
     ("CropFacts", "eppo_code"): "EPPO code; empty where it was not entered.",
-    ("CropFacts", "growth_stage_bbch"): "BBCH growth stage, 0 to 99.",
     ("LabelFacts", "finest_class"): "Symbol of ASABE S572 / ISO 25358; empty: label is silent.",
     ("LabelFacts", "worker_warning"): "Both oral and posted, or not; empty: not looked up.",
     ("LabelFacts", "coarsest_class"): "Symbol of ASABE S572 / ISO 25358; empty: label is silent.",
     ("NozzleFacts", "size"): "ISO 10625 size; empty where the nozzle has none.",
     ("ProductFacts", "registration_number"): "Registration or authorisation number.",
-    ("ProductFacts", "planned_rate"): "The dose per unit, as entered.",
-    ("ProductFacts", "total_used"): "Undiluted product used on this field, as entered.",
-    ("LoadFacts", "order"): "The place of this field in the order of fields from this load.",
     ("LoadFacts", "places_elsewhere"): "The places in that order that other fields hold.",
-    ("WeatherFacts", "wind_from"): "The direction the wind comes from, degrees from true north.",
 }
 
 
@@ -227,7 +223,9 @@ def _facts(kind: type, defs: Json) -> Json:
         if words := CLOSED.get((kind.__name__, field.name)):
             allowed = {"enum": list(words)}
             found = {**found, "items": allowed} if found.get("type") == "array" else allowed
-        if meaning := MEANINGS.get((kind.__name__, field.name)):
+        told = declared(kind).get(field.name)
+        meaning = told.meaning if told else MEANINGS.get((kind.__name__, field.name))
+        if meaning:
             found = {"description": meaning, **found}
         properties[field.name] = found
     optional = tuple(field.name for field in dataclasses.fields(kind) if not needed(field))

@@ -1,6 +1,6 @@
 """The book: application records, what hangs on them, and their seals."""
 
-from logbook.records.choices import Delivery, DutyKind, Pattern, WeatherSign
+from logbook.records.choices import Delivery, DutyKind
 from logbook.records.models.duty import DueSheet, DutyEntry, FeedKey, LawText, LegalHold, Purge
 from logbook.records.models.record import (
     ApplicationRecord,
@@ -31,12 +31,10 @@ __all__ = [
     "Load",
     "LoadPart",
     "LoadUse",
-    "Pattern",
     "ProductLine",
     "Purge",
     "Seal",
     "SealedName",
     "SetAside",
     "WeatherReading",
-    "WeatherSign",
 ]

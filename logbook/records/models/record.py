@@ -7,15 +7,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
-from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from calc.flow import SPECIFIC_GRAVITY_RANGE
-from logbook.base.fields import QuantityField, bounded
+from logbook.base.fields import QuantityField, bounded, bounds_of, column_of
 from logbook.base.locale import shown, word
 from logbook.base.tenancy import TenantModel
 from logbook.base.validators import validate_time_zone
@@ -28,10 +26,17 @@ from logbook.catalog.models import (
     Product,
     Rig,
 )
-from logbook.catalog.models.product import PRODUCT_RATE
-from logbook.records.choices import Pattern, WeatherSign
+from logbook.facts.messages import marked
+from logbook.facts.record import (
+    PATTERNS,
+    SIGNS,
+    CropFacts,
+    LoadFacts,
+    ProductFacts,
+    RecordFacts,
+    WeatherFacts,
+)
 from logbook.records.names import Named, now_called
-from logbook.rules.said import marked
 
 
 def _sealed_name() -> Any:
@@ -51,19 +56,12 @@ class ApplicationRecord(TenantModel):
     planting = models.ForeignKey(
         Planting, on_delete=models.PROTECT, null=True, blank=True, verbose_name=gettext_lazy("crop")
     )
-    growth_stage = models.PositiveSmallIntegerField(
-        gettext_lazy("growth stage (BBCH)"),
-        null=True,
-        blank=True,
-        validators=[MaxValueValidator(99)],
-    )
-    purpose = models.CharField(max_length=200, blank=True)
-    pattern = models.CharField(max_length=10, choices=Pattern, default=Pattern.BROADCAST)
-    band_width = QuantityField(dimensions=["length"], above=0)
-    row_spacing = QuantityField(dimensions=["length"], above=0)
-    nozzles_per_row = models.PositiveSmallIntegerField(
-        null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(20)]
-    )
+    growth_stage = column_of(CropFacts, "growth_stage_bbch")
+    purpose = column_of(RecordFacts, "purpose")
+    pattern = column_of(RecordFacts, "pattern")
+    band_width = column_of(RecordFacts, "band_width")
+    row_spacing = column_of(RecordFacts, "row_spacing")
+    nozzles_per_row = column_of(RecordFacts, "nozzles_per_row")
     applicator = models.ForeignKey(
         "accounts.Person",
         on_delete=models.PROTECT,
@@ -89,36 +87,18 @@ class ApplicationRecord(TenantModel):
         verbose_name=gettext_lazy("nozzles"),
     )
     time_zone = models.CharField(max_length=60, default="UTC", validators=[validate_time_zone])
-    started_at = models.DateTimeField(gettext_lazy("started"), null=True, blank=True)
-    finished_at = models.DateTimeField(gettext_lazy("finished"), null=True, blank=True)
-    treated_area = QuantityField(dimensions=["area"], above=0)
-    planned_carrier = QuantityField(
-        gettext_lazy("planned carrier"), dimensions=["volume_rate"], above=0
-    )
-    pressure = QuantityField(
-        gettext_lazy("pressure at the gauge"), dimensions=["pressure"], above=0
-    )
-    speed = QuantityField(gettext_lazy("ground speed"), dimensions=["speed"], above=0, at_most=60)
-    boom_height = QuantityField(
-        gettext_lazy("boom height above the target"), dimensions=["length"], above=0, at_most=10
-    )
-    duty = QuantityField(
-        gettext_lazy("pulse-width duty"), dimensions=["fraction"], above=0, at_most=100
-    )
-    density = QuantityField(
-        gettext_lazy("density of the spray solution"),
-        dimensions=["mass_per_volume"],
-        at_least=1000 * SPECIFIC_GRAVITY_RANGE[0],
-        at_most=1000 * SPECIFIC_GRAVITY_RANGE[1],
-        help_text=gettext_lazy("“Not applicable” when the carrier is water."),
-    )
-    distance = QuantityField(
-        gettext_lazy("distance driven with the boom on"), dimensions=["length"], above=0
-    )
-    mix_used = QuantityField(
-        gettext_lazy("spray mix used on this field"), dimensions=["volume"], at_least=0
-    )
-    note = models.TextField(blank=True)
+    started_at = column_of(RecordFacts, "started_at", null=True, blank=True)
+    finished_at = column_of(RecordFacts, "finished_at", null=True, blank=True)
+    treated_area = column_of(RecordFacts, "treated_area")
+    planned_carrier = column_of(RecordFacts, "planned_carrier")
+    pressure = column_of(RecordFacts, "pressure")
+    speed = column_of(RecordFacts, "speed")
+    boom_height = column_of(RecordFacts, "boom_height")
+    duty = column_of(RecordFacts, "duty")
+    density = column_of(RecordFacts, "density")
+    distance = column_of(RecordFacts, "distance")
+    mix_used = column_of(RecordFacts, "mix_used")
+    note = column_of(RecordFacts, "note")
     statements = models.JSONField(default=dict, blank=True)
     continues = models.ForeignKey(
         "self",
@@ -133,7 +113,7 @@ class ApplicationRecord(TenantModel):
     amends = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="amendment"
     )
-    amend_reason = models.TextField(blank=True)
+    amend_reason = models.TextField(gettext_lazy("reason for the amendment"), blank=True)
     created_by = models.ForeignKey(
         "accounts.User", on_delete=models.PROTECT, null=True, related_name="+"
     )
@@ -181,7 +161,7 @@ class ApplicationRecord(TenantModel):
                 violation_error_message=gettext_lazy("The spraying cannot end before it starts."),
             ),
             models.CheckConstraint(
-                name="application_pattern", condition=Q(pattern__in=Pattern.values)
+                name="application_pattern", condition=Q(pattern__in=list(PATTERNS))
             ),
             models.CheckConstraint(
                 name="application_growth_stage",
@@ -202,12 +182,7 @@ class ApplicationRecord(TenantModel):
                 condition=Q(set_aside_at__isnull=True) | Q(signed_at__isnull=True),
                 violation_error_message=gettext_lazy("A signed record cannot be set aside."),
             ),
-            *bounded(
-                "application",
-                positive="band_width row_spacing treated_area planned_carrier pressure speed"
-                " boom_height duty density distance",
-                not_negative="mix_used",
-            ),
+            *bounds_of("application", RecordFacts),
         ]
 
     def __str__(self) -> str:
@@ -363,18 +338,16 @@ class ProductLine(models.Model):
         related_name="+",
         verbose_name=gettext_lazy("label edition"),
     )
-    planned_rate = QuantityField(dimensions=PRODUCT_RATE, above=0)
-    total_used = QuantityField(
-        gettext_lazy("total used, undiluted"), dimensions=["volume", "mass"], at_least=0
-    )
-    target = models.CharField(gettext_lazy("target pest"), max_length=200, blank=True)
+    planned_rate = column_of(ProductFacts, "planned_rate")
+    total_used = column_of(ProductFacts, "total_used")
+    target = column_of(ProductFacts, "target")
     sealed_product = _sealed_name()
 
     class Meta:
         ordering = ["position", "id"]
         constraints = [
             models.UniqueConstraint(fields=["record", "product"], name="product_once_per_record"),
-            *bounded("product_line", positive="planned_rate", not_negative="total_used"),
+            *bounds_of("product_line", ProductFacts),
         ]
 
     def __str__(self) -> str:
@@ -396,9 +369,7 @@ class Load(TenantModel):
     """One tank fill; it may serve several fields in an order."""
 
     rig = models.ForeignKey(Rig, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    mixed_volume = QuantityField(
-        gettext_lazy("volume mixed"), dimensions=["volume"], words=False, above=0
-    )
+    mixed_volume = column_of(LoadFacts, "mixed_volume")
     copy_of = models.ForeignKey(
         "self",
         on_delete=models.PROTECT,
@@ -441,8 +412,8 @@ class LoadUse(models.Model):
         ApplicationRecord, on_delete=models.CASCADE, related_name="load_uses"
     )
     load = models.ForeignKey(Load, on_delete=models.PROTECT, related_name="uses")
-    order = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
-    used = QuantityField(gettext_lazy("volume used here"), dimensions=["volume"], at_least=0)
+    order = column_of(LoadFacts, "order", default=1, null=False, blank=False)
+    used = column_of(LoadFacts, "used_here")
 
     class Meta:
         ordering = ["load__created_at", "id"]
@@ -459,42 +430,26 @@ class WeatherReading(models.Model):
     """One look at the weather: when, how high, and what was read."""
 
     record = models.ForeignKey(ApplicationRecord, on_delete=models.CASCADE, related_name="weather")
-    read_at = models.DateTimeField(gettext_lazy("read at"))
-    height = QuantityField(
-        gettext_lazy("height of the reading"), dimensions=["length"], above=0, at_most=100
-    )
-    wind_from = QuantityField(
-        gettext_lazy("wind from"),
-        dimensions=["angle"],
-        at_least=0,
-        at_most=360,
-        help_text=gettext_lazy("° from true north"),
-    )
-    wind_speed = QuantityField(dimensions=["speed"], at_least=0, at_most=200)
-    gust = QuantityField(dimensions=["speed"], at_least=0, at_most=200)
-    temperature = QuantityField(
-        gettext_lazy("air temperature"), dimensions=["temperature"], at_least=-50, at_most=60
-    )
-    humidity = QuantityField(
-        gettext_lazy("relative humidity"), dimensions=["fraction"], at_least=0, at_most=100
-    )
-    cloud = QuantityField(
-        gettext_lazy("sky covered"), dimensions=["fraction"], at_least=0, at_most=100
-    )
-    signs = models.JSONField(gettext_lazy("signs seen"), default=list, blank=True)
+    read_at = column_of(WeatherFacts, "read_at")
+    height = column_of(WeatherFacts, "height")
+    wind_from = column_of(WeatherFacts, "wind_from")
+    wind_speed = column_of(WeatherFacts, "wind_speed")
+    gust = column_of(WeatherFacts, "gust")
+    temperature = column_of(WeatherFacts, "temperature")
+    humidity = column_of(WeatherFacts, "humidity")
+    cloud = column_of(WeatherFacts, "cloud")
+    signs = column_of(WeatherFacts, "signs")
 
     class Meta:
         ordering = ["read_at", "id"]
-        constraints = bounded(
-            "weather", positive="height", not_negative="wind_from wind_speed gust humidity cloud"
-        )
+        constraints = bounds_of("weather", WeatherFacts)
 
     def __str__(self) -> str:
         return f"{self.read_at:%Y-%m-%d %H:%M}"
 
     def clean(self) -> None:
         super().clean()
-        unknown = [sign for sign in self.signs if sign not in WeatherSign.values]
+        unknown = [sign for sign in self.signs if sign not in SIGNS]
         if unknown:
             given = {"given": ", ".join(map(str, unknown))}
             raise ValidationError({"signs": _("%(given)s is not a known sign.") % given})

@@ -18,7 +18,10 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, Refused, RefusedInput
 from logbook.catalog.models import LabelEdition, Planting
-from logbook.records.choices import Pattern
+from logbook.facts.quantity import Answer
+from logbook.facts.record import BROADCAST
+from logbook.facts.sets import BY_COLUMN, prefilled
+from logbook.facts.spec import Prefill
 from logbook.records.models import ApplicationRecord, CrewMember, ProductLine
 from logbook.records.services.draft import (
     begin_draft,
@@ -27,20 +30,8 @@ from logbook.records.services.draft import (
     save_draft,
 )
 from logbook.records.services.saving import Refusals, Rows
-from logbook.rules.quantity import Answer
-
-OF_BANDS = ("band_width", "row_spacing", "nozzles_per_row")
-"""What a broadcast has no use for: not taken over from one."""
 
 PEOPLE = ("applicator", "supervisor")
-OF_THE_RIG = (
-    *("nozzle_set", "boom_height", "duty", "density", "pattern", *OF_BANDS),
-    *PEOPLE,
-)
-OF_THE_FIELD = (*OF_THE_RIG, "planting")
-OF_THE_JOB = (*OF_THE_FIELD, "field", "purpose", "planned_carrier")
-STANDS_READY = ("pattern", "duty", "density")
-"""What a new draft has a value of: it is taken over that value alone, before the first save."""
 
 LOOKED_BACK = timedelta(days=400)
 """A season and a bit: what stood a year before is no longer "as the last time"."""
@@ -63,7 +54,7 @@ def carry_over(*, actor: Actor, record_id: UUID, now: datetime) -> bool:
             return False
         before = _last_like(actor, record, now)
         if before:
-            _take(record, before, OF_THE_FIELD if record.field_id else OF_THE_RIG, now)
+            _take(record, before, Prefill.SAME_FIELD if record.field_id else Prefill.SAME_RIG, now)
         _choose_the_only_crop(record, now)
         return _written(record)
 
@@ -84,7 +75,7 @@ def begin_like(*, actor: Actor, record_id: UUID, new_id: UUID, now: datetime) ->
             return record
         if record.signed_at or record.field_id or record.revision > 1:
             raise Refused(_("This draft is another job already."))
-        _take(record, before, OF_THE_JOB, now)
+        _take(record, before, Prefill.SAME_JOB, now)
         if record.field:
             record.time_zone = record.field.time_zone
             record.customer = record.field.customer
@@ -159,16 +150,16 @@ def _last_like(actor: Actor, record: ApplicationRecord, now: datetime) -> Applic
 
 
 def _take(
-    record: ApplicationRecord, before: ApplicationRecord, names: tuple[str, ...], now: datetime
+    record: ApplicationRecord, before: ApplicationRecord, widest: Prefill, now: datetime
 ) -> None:
     new = record.revision == 1
     there = set() if new else {member.person_id for member in record.crew.all()}
-    if before.pattern == Pattern.BROADCAST:
-        names = tuple(name for name in names if name not in OF_BANDS)
-    for name in names:
+    for name in prefilled(widest):
+        if BY_COLUMN[name].banded and before.pattern == BROADCAST:
+            continue
         value, stands = getattr(before, name), getattr(record, name)
         open_ = name in record.carried or (
-            new if name in STANDS_READY else stands is None or stands == ""
+            new if BY_COLUMN[name].has_start_value else stands is None or stands == ""
         )
         if not open_ or value is None or value == "" or value == stands:
             if name in record.carried and value == stands:
@@ -219,7 +210,7 @@ def _from(before: ApplicationRecord) -> dict[str, Any]:
 def _written(record: ApplicationRecord) -> bool:
     """Write the draft if it took something over that it did not have."""
     stands = ApplicationRecord.objects.get(pk=record.pk)
-    names = (*OF_THE_JOB, "carried")
+    names = (*prefilled(Prefill.SAME_JOB), "carried")
     if all(getattr(stands, name) == getattr(record, name) for name in names):
         return False
     record.revision = F("revision") + 1

@@ -18,6 +18,10 @@ from logbook.base.locale import clock, day
 from logbook.base.refusals import Conflict, Refused, RefusedInput
 from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.models import Customer, Field, LabelEdition, NozzleSet, Planting, Product, Rig
+from logbook.facts.quantity import Absence, Nothing
+from logbook.facts.record import ProductFacts, WeatherFacts
+from logbook.facts.sets import VALUES, columns_of
+from logbook.facts.spec import Instant
 from logbook.records.models import (
     ApplicationRecord,
     CrewMember,
@@ -28,7 +32,6 @@ from logbook.records.services.loads import write_loads
 from logbook.records.services.saving import Refusals, Rows
 from logbook.records.visible import the_one
 from logbook.rules.duties.elements import refused_statements
-from logbook.rules.quantity import Absence, Nothing
 
 TENANT_REFERENCES: dict[str, type[models.Model]] = {
     "customer": Customer,
@@ -40,35 +43,11 @@ TENANT_REFERENCES: dict[str, type[models.Model]] = {
     "continues": ApplicationRecord,
 }
 PLAIN = (
-    "growth_stage",
-    "purpose",
-    "pattern",
-    "band_width",
-    "row_spacing",
-    "nozzles_per_row",
-    "treated_area",
-    "planned_carrier",
-    "pressure",
-    "speed",
-    "boom_height",
-    "duty",
-    "density",
-    "distance",
-    "mix_used",
-    "note",
-    "statements",
-    "amend_reason",
+    *(one.column for one in VALUES if not isinstance(one.kind, Instant)),
+    *("statements", "amend_reason"),
 )
-WEATHER = (
-    "height",
-    "wind_from",
-    "wind_speed",
-    "gust",
-    "temperature",
-    "humidity",
-    "cloud",
-    "signs",
-)
+"""Columns that are written as they come."""
+
 MOST_LINES = 40
 """More products, loads or readings than this in one record is a slip, not a job."""
 
@@ -391,16 +370,14 @@ def _write_products(
             record=record,
             position=place,
             product=product,
-            planned_rate=item.get("planned_rate"),
-            total_used=item.get("total_used"),
-            target=item.get("target") or "",
+            **{name: item[name] for name in columns_of(ProductFacts) if item.get(name) is not None},
         )
         errors.clean(line, path)
         lines.append(line)
     labels = _labels_in_force((line.product for line in lines), record.local_day)
     for line in lines:
         line.label = labels.get(line.product_id)
-    names = ("position", "product_id", "label_id", "planned_rate", "total_used", "target")
+    names = ("position", "product_id", "label_id", *columns_of(ProductFacts))
     _replace(record.products.all(), lines, names, errors)
 
 
@@ -452,7 +429,7 @@ def _write_weather(
     readings = [
         _reading(record, item, f"weather.{place}.", errors) for place, item in enumerate(given)
     ]
-    _replace(record.weather.all(), readings, ("read_at", *WEATHER), errors)
+    _replace(record.weather.all(), readings, columns_of(WeatherFacts), errors)
 
 
 def _reading(
@@ -462,7 +439,13 @@ def _reading(
     # Blank is refused by `clean` below, which names it.
     read_at: Any = at_field(item.get("read_at"), zone, f"{path}read_at", errors)
     reading = WeatherReading(
-        record=record, read_at=read_at, **{name: item[name] for name in WEATHER if name in item}
+        record=record,
+        read_at=read_at,
+        **{
+            name: item[name]
+            for name in columns_of(WeatherFacts)
+            if name in item and name != "read_at"
+        },
     )
     errors.clean(reading, path)
     return reading
@@ -486,7 +469,7 @@ def add_reading(*, actor: Actor, record_id: UUID, data: dict[str, Any]) -> Appli
             errors.add("read_at", said)
         if errors:
             raise RefusedInput(errors)
-        names = ("read_at", *WEATHER)
+        names = columns_of(WeatherFacts)
         if any(all(getattr(one, n) == getattr(reading, n) for n in names) for one in standing):
             return record
         reading.save()

@@ -9,12 +9,12 @@ from uuid import UUID
 from django.db.models import QuerySet
 
 from logbook.accounts.rights import Actor, Right
+from logbook.facts.record import Snapshot
 from logbook.records.models import ApplicationRecord
 from logbook.records.snapshot import snapshot_of, with_everything
 from logbook.records.visible import the_one, visible
 from logbook.rules.assessment import Assessment, assess
 from logbook.rules.core import Report, run_all
-from logbook.rules.facts import Snapshot
 from logbook.rules.registry import CHECKS
 
 

@@ -17,6 +17,7 @@ from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
 from logbook.base.locale import day, word
 from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.facts.messages import marked
 from logbook.records import due
 from logbook.records.journaled import PURGE
 from logbook.records.models import (
@@ -29,7 +30,6 @@ from logbook.records.models import (
     Purge,
     Seal,
 )
-from logbook.rules.said import marked
 
 LEAST_REASON = 5
 CHILDREN = ("products", "weather", "explanations", "crew")

@@ -9,17 +9,10 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, Refused
+from logbook.facts.sets import resumed
 from logbook.records import due
 from logbook.records.models import ApplicationRecord, CrewMember, ProductLine
 from logbook.records.services.draft import begin_draft
-
-AS_BEFORE = (
-    *("customer", "field", "planting", "growth_stage", "purpose", "pattern", "band_width"),
-    *("row_spacing", "nozzles_per_row", "applicator", "supervisor", "rig", "nozzle_set"),
-    *("time_zone", "planned_carrier", "boom_height", "duty", "density", "statements"),
-)
-"""What a resumed job has in common with the one broken off. Amounts, times, weather and settings as
-read are those of its own day."""
 
 
 def begin_resumption(*, actor: Actor, record_id: UUID, new_id: UUID) -> ApplicationRecord:
@@ -55,7 +48,7 @@ def begin_resumption(*, actor: Actor, record_id: UUID, new_id: UUID) -> Applicat
             return record
         if record.signed_at or record.field_id or record.revision > 1:
             raise Refused(_("This draft is another job already."))
-        for name in AS_BEFORE:
+        for name in ("time_zone", *resumed()):
             setattr(record, name, getattr(before, name))
         record.continues = before
         record.save()

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from logbook.base.locale import word
 from logbook.catalog.models import Planting
-from logbook.rules.said import marked
+from logbook.facts.messages import marked
 
 NAMES = (
     marked("customer"),

@@ -8,9 +8,7 @@ from datetime import date
 from enum import StrEnum
 from functools import lru_cache
 
-from logbook.rules.duties.cautions import CONFIRM, NOT_SETTLED
-from logbook.rules.duties.elements import ELEMENTS, Element, Stand, State, formats_of, has_helper
-from logbook.rules.duties.model import (
+from logbook.facts.duty import (
     Asked,
     DutySet,
     HowRead,
@@ -22,10 +20,12 @@ from logbook.rules.duties.model import (
     When,
     Work,
 )
+from logbook.facts.messages import marked, say, told
+from logbook.facts.quantity import Quantity
+from logbook.facts.record import LabelFacts, ProductFacts, Snapshot
+from logbook.rules.duties.cautions import CONFIRM, NOT_SETTLED
+from logbook.rules.duties.elements import ELEMENTS, Element, Stand, State, formats_of, has_helper
 from logbook.rules.duties.reader import duty_sets
-from logbook.rules.facts import LabelFacts, ProductFacts, Snapshot
-from logbook.rules.quantity import Quantity
-from logbook.rules.said import marked, say, told
 from logbook.rules.wording import edition, listed
 
 NOT_PESTICIDES = ("fertilizer", "adjuvant")

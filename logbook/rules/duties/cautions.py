@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logbook.rules.duties.model import (
+from logbook.facts.duty import (
     Asked,
     Deadline,
     DutySet,
@@ -10,7 +10,7 @@ from logbook.rules.duties.model import (
     LocationRule,
     Retention,
 )
-from logbook.rules.said import joined, say, told
+from logbook.facts.messages import joined, say, told
 from logbook.rules.wording import either
 
 NOT_LEGAL_ADVICE = say("This is a reading of the law for your convenience. It is not legal advice.")

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import fields
 
+from logbook.facts.duty import DutySet, Each, LocationFormat, When
+from logbook.facts.messages import joined, say, told
+from logbook.facts.record import FieldFacts, ProductFacts, RecordFacts, Snapshot, WeatherFacts
 from logbook.rules.ask import Asking
 from logbook.rules.core import RECORD_ELEMENTS, Finding, Severity, check
 from logbook.rules.duties.apply import (
@@ -16,9 +19,6 @@ from logbook.rules.duties.apply import (
 )
 from logbook.rules.duties.cautions import CONFIRM, source_words
 from logbook.rules.duties.elements import formats_of, licence_holders
-from logbook.rules.duties.model import DutySet, Each, LocationFormat, When
-from logbook.rules.facts import FieldFacts, ProductFacts, RecordFacts, Snapshot, WeatherFacts
-from logbook.rules.said import joined, say, told
 from logbook.rules.wording import either, listed
 
 

@@ -15,9 +15,9 @@ from zoneinfo import ZoneInfo
 
 import holidays
 
+from logbook.facts.duty import Clock, Deadline, DutySet, Kind, Party, Role, Since, Work
+from logbook.facts.record import Snapshot
 from logbook.rules.duties.apply import Applied, applicable, covered_by
-from logbook.rules.duties.model import Clock, Deadline, DutySet, Kind, Party, Role, Since, Work
-from logbook.rules.facts import Snapshot
 
 
 class Standing(StrEnum):

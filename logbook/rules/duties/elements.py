@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from logbook.rules.duties.model import LocationFormat
-from logbook.rules.facts import (
+from logbook.facts.duty import LocationFormat
+from logbook.facts.messages import Said, joined, say, told
+from logbook.facts.quantity import Absence, Answer, BadAnswer, Nothing, Quantity, parse_answer
+from logbook.facts.record import (
     CropFacts,
     LicenceFacts,
     PersonFacts,
@@ -21,8 +23,6 @@ from logbook.rules.facts import (
     Snapshot,
     WeatherFacts,
 )
-from logbook.rules.quantity import Absence, Answer, BadAnswer, Nothing, Quantity, parse_answer
-from logbook.rules.said import Said, joined, say, told
 from logbook.rules.wording import clock, listed
 
 

@@ -11,8 +11,7 @@ from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any, TypeVar
 
-from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.duties.model import (
+from logbook.facts.duty import (
     Access,
     Asked,
     Asker,
@@ -36,7 +35,8 @@ from logbook.rules.duties.model import (
     When,
     Work,
 )
-from logbook.rules.quantity import BadAnswer, Quantity, make_quantity
+from logbook.facts.quantity import BadAnswer, Quantity, make_quantity
+from logbook.rules.duties.elements import ELEMENTS
 
 SETS = Path(__file__).parent / "sets"
 _PLACE = re.compile(r"[A-Z]{2}(-[A-Z0-9]{1,3})?")

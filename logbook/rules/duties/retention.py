@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from logbook.facts.duty import DutySet, KeepFrom, Retention, Role, Work
+from logbook.facts.record import Snapshot
 from logbook.rules.duties.apply import Applied, applicable, covered_by
-from logbook.rules.duties.model import DutySet, KeepFrom, Retention, Role, Work
-from logbook.rules.facts import Snapshot
 from logbook.rules.intervals import intervals
 
 

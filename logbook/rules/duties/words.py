@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logbook.rules.said import marked
+from logbook.facts.messages import marked
 
 WORDS = (
     # HowRead

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from django.forms import BoundField, Form
@@ -13,10 +14,12 @@ from django.utils.translation import gettext_lazy
 
 from logbook.base.forms import AnswerFormField, StatementField
 from logbook.base.locale import figure, word
-from logbook.records.forms import STATEMENT, DraftForms
-from logbook.records.help import BESIDE, HELP, Help
+from logbook.facts.quantity import Absence, Quantity
+from logbook.facts.sets import BY_COLUMN, OF_A_LINE, OF_A_RECORD
+from logbook.facts.spec import Fact, Section, declared
+from logbook.records.forms import PART, STATEMENT, DraftForms
+from logbook.records.help import HELP, Help
 from logbook.rules.core import Finding
-from logbook.rules.quantity import Absence, Quantity
 from logbook.web.book.present import Margin, Mark, Noted, carried_words, kind_of
 
 ASKED = gettext_lazy(
@@ -27,8 +30,11 @@ NOT_ASKED = gettext_lazy(
     "Nothing beyond the lines above, as far as field, day and products are entered."
 )
 
-# Where the facts call an input otherwise than the form does.
-FACT_NAMES = {"planting": "crop", "used": "used_here"}
+LINES = {one.column: one for holder in OF_A_LINE.values() for one in declared(holder).values()}
+PART_PUT_IN = gettext_lazy(
+    "Of this product in this whole load, undiluted, as measured out. Wear what its label names for "
+    "mixing and loading."
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,13 +46,16 @@ class Row:
     mark: Mark | None
     other: str
     name: str = ""
+    fact: Fact | None = None
     sent: bool = True
     carried: str = ""  # where the value was taken over from, while nobody touched or confirmed it
 
     @property
     def help(self) -> str | Promise:
         """What the quantity means, how it is read and what to mind; "" where that is plain."""
-        return BESIDE.get("part" if self.name.startswith("part_") else self.name, "")
+        if self.name.startswith(PART):
+            return PART_PUT_IN
+        return _(self.fact.help) if self.fact and self.fact.help else ""
 
     @property
     def anchor(self) -> str:
@@ -143,76 +152,63 @@ class FormView:
         self.errors = list(record_form.non_field_errors())
         self.carried = bool(forms.record.carried)
         self.sections = [
-            FormSection(
-                id="where",
-                title=_("Where"),
-                rows=self._rows(record_form, "field", "planting", "growth_stage"),
-            ),
-            self._blocks(
+            self._section("where"),
+            self._section(
                 "what",
-                _("What"),
-                "products",
+                lines="products",
                 add_title=_("another product"),
                 names=_("product %(number)s"),
                 drop=_("Remove this product when saved"),
-                rows=self._rows(record_form, "purpose"),
             ),
-            FormSection(
-                id="with",
-                title=_("With what"),
-                rows=self._rows(record_form, "nozzle_set", "pressure", "speed", "boom_height"),
-                more=self._rows(
-                    record_form,
-                    *("duty", "density", "pattern", "band_width", "row_spacing", "nozzles_per_row"),
-                ),
-                more_title=_("Pulse width, density, bands and rows"),
-            ),
-            FormSection(
-                id="when",
-                title=_("When and by whom"),
-                rows=self._rows(
-                    record_form, "started_at", "finished_at", "applicator", "supervisor"
-                ),
-                more=self._rows(record_form, "crew", "continues"),
+            self._section("with", more_title=_("Pulse width, density, bands and rows")),
+            self._section(
+                "when",
                 more_title=_("Several applicators, or a job resumed"),
                 hint=_("Times are the clock at the field (%(zone)s).")
                 % {"zone": forms.record.time_zone},
             ),
-            self._blocks(
+            self._section(
                 "weather",
-                _("Weather"),
-                "weather",
+                lines="weather",
                 add_title=_("another reading"),
                 names=_("reading %(number)s"),
                 drop=_("Remove this reading when saved"),
             ),
-            FormSection(
-                id="amounts",
-                title=_("Amounts"),
-                rows=self._rows(
-                    record_form, "planned_carrier", "treated_area", "mix_used", "distance"
-                ),
-            ),
-            self._blocks(
+            self._section("amounts"),
+            self._section(
                 "loads",
-                _("Loads"),
-                "loads",
+                lines="loads",
                 add_title=_("another load"),
                 names=_("load %(number)s"),
                 drop=_("Remove this load when saved"),
             ),
-            FormSection(
-                id="asked",
-                title=_("Asked for by law"),
+            self._section(
+                "asked",
                 rows=self._rows(
                     record_form, *(f"{STATEMENT}{name}" for name in record_form.statements)
                 ),
                 hint=str(ASKED if record_form.statements else NOT_ASKED),
             ),
-            FormSection(
-                id="notes", title=_("Note"), rows=self._rows(record_form, "amend_reason", "note")
-            ),
+            self._section("notes", rows=self._rows(record_form, "amend_reason")),
         ]
+
+    def _section(self, id_: str, *, rows: Sequence[Row] = (), **shown: Any) -> FormSection:
+        """Return a section with the inputs of its facts, those seldom needed folded."""
+        form, section = self._forms.record_form, Section[id_.upper()]
+        facts = [one for one in OF_A_RECORD if one.section is section]
+        inputs = {
+            folded: self._rows(form, *(one.column for one in facts if one.folded is folded))
+            for folded in (False, True)
+        }
+        found = FormSection(
+            id=id_,
+            title=_(section.value),
+            rows=[*rows, *inputs[False]],
+            more=inputs[True],
+            more_title=shown.get("more_title", ""),
+            hint=shown.get("hint", ""),
+        )
+        return replace(found, **self._blocks(**shown)) if "lines" in shown else found
 
     def all_rows(self) -> list[Row]:
         """Return every row of the form."""
@@ -274,7 +270,8 @@ class FormView:
         return [self._row(form, name) for name in names if name in form.fields]
 
     def _row(self, form: Form, name: str) -> Row:
-        fact = FACT_NAMES.get(name, name)
+        one = LINES.get(name) if form.prefix else BY_COLUMN.get(name)
+        fact = one.path if one else name
         if name.startswith(STATEMENT):
             fact = f"statements.{name.removeprefix(STATEMENT)}"
         above = self._prefixes.get(form.prefix or "")
@@ -298,43 +295,31 @@ class FormView:
             mark=self._margin(path),
             other=other,
             name=name,
+            fact=one,
             sent=name not in getattr(form, "absent", ()),
             carried=carried_words(source) if source else "",
         )
 
-    def _blocks(
-        self,
-        id_: str,
-        title: str,
-        name: str,
-        *,
-        add_title: str,
-        names: str,
-        drop: str,
-        rows: Any = (),
-    ) -> FormSection:
-        blocks = []
-        forms = getattr(self._forms, name)
-        for place, form in enumerate(forms, start=1):
-            blocks.append(
-                Block(
-                    title=names % {"number": place},
-                    prefix=str(form.prefix),
-                    rows=self._rows(form, *form.fields),
-                    errors=list(form.non_field_errors()) if form.is_bound else [],
-                )
+    def _blocks(self, *, lines: str, add_title: str, names: str, drop: str) -> dict[str, Any]:
+        """Return what a section shows of a list of the record: a block for each of its lines."""
+        forms = getattr(self._forms, lines)
+        blocks = [
+            Block(
+                title=names % {"number": place},
+                prefix=str(form.prefix),
+                rows=self._rows(form, *form.fields),
+                errors=list(form.non_field_errors()) if form.is_bound else [],
             )
-        source = self._forms.record.carried.get(name)
+            for place, form in enumerate(forms, start=1)
+        ]
+        source = self._forms.record.carried.get(lines)
         # Names count on from the highest number in use, so that a dropped row leaves no clash.
         used = [int(str(form.prefix).rsplit("-", 1)[1]) for form in forms]
-        return FormSection(
-            id=id_,
-            title=title,
-            rows=list(rows),
-            blocks=blocks,
-            adds=name,
-            add_title=add_title,
-            drop=drop,
-            count=max(used, default=-1) + 1,
-            carried=carried_words(source) if source else "",
-        )
+        return {
+            "blocks": blocks,
+            "adds": lines,
+            "add_title": add_title,
+            "drop": drop,
+            "count": max(used, default=-1) + 1,
+            "carried": carried_words(source) if source else "",
+        }

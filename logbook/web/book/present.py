@@ -12,19 +12,21 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from calc.nozzle import SIZES
 from logbook.base import locale
 from logbook.base.locale import figure, shown
+from logbook.facts.quantity import Answer, Quantity
+from logbook.facts.record import LabelFacts, NozzleFacts, PersonFacts, ProductFacts, Snapshot
+from logbook.facts.sets import OF_A_RECORD
+from logbook.facts.spec import Fact
 from logbook.records.services.explain import Earlier
 from logbook.rules.core import Finding, Run, RunState
 from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.facts import LabelFacts, NozzleFacts, PersonFacts, ProductFacts, Snapshot
 from logbook.rules.intervals import intervals
-from logbook.rules.quantity import Answer, Quantity
-from logbook.rules.said import Said
 
 MARKS = {
     "breach": "■",
@@ -115,24 +117,9 @@ def noted(findings: Iterable[Finding], explanations: Mapping[str, str]) -> list[
     ]
 
 
-CARRIED_LABELS = {
-    "field": gettext_lazy("Field"),
-    "planting": gettext_lazy("Crop"),
-    "purpose": gettext_lazy("Purpose"),
-    "products": gettext_lazy("Products and their rates"),
-    "nozzle_set": gettext_lazy("Rig and nozzles"),
-    "boom_height": gettext_lazy("Boom height"),
-    "duty": gettext_lazy("Pulse-width duty"),
-    "density": gettext_lazy("Density of the mix"),
-    "pattern": gettext_lazy("Pattern"),
-    "band_width": gettext_lazy("Band width"),
-    "row_spacing": gettext_lazy("Row spacing"),
-    "nozzles_per_row": gettext_lazy("Nozzles per row"),
-    "applicator": gettext_lazy("Sprayed by"),
-    "supervisor": gettext_lazy("Supervised by"),
-    "crew": gettext_lazy("Also sprayed by"),
-    "planned_carrier": gettext_lazy("Planned carrier"),
-}
+def heading(one: Fact) -> str:
+    """Return the short label of a fact as it stands at the beginning of a line."""
+    return capfirst(_(one.heading))
 
 
 def carried_words(source: Mapping[str, Any]) -> str:
@@ -156,9 +143,9 @@ def carried_words(source: Mapping[str, Any]) -> str:
 def carried_over(carried: Mapping[str, Mapping[str, Any]]) -> list[tuple[str, str]]:
     """Return what was taken over and where from, in words, in the order of the work."""
     return [
-        (str(label), carried_words(carried[name]))
-        for name, label in CARRIED_LABELS.items()
-        if name in carried
+        (heading(one), carried_words(carried[one.column]))
+        for one in OF_A_RECORD
+        if one.column in carried
     ]
 
 
@@ -315,7 +302,7 @@ def _with_what(s: Snapshot, margin: Margin) -> Section:
             if nozzle
             else "",
             swatch=colour_class(nozzle.size) if nozzle else "",
-            mark=margin("nozzle_set") or margin("nozzle"),
+            mark=margin("nozzle"),
         )
     )
     if s.catch_test:
@@ -505,12 +492,6 @@ MOST_WANTED = 8
 """So many of the entries that they wait for are named in that line."""
 
 
-def _facts_wanted(run: Run) -> list[str]:
-    """Return the facts that a run names as blank; none of a sealed one, which is one text."""
-    facts = run.why.values.get("facts") if isinstance(run.why, Said) else None
-    return [*facts.values.values()] if isinstance(facts, Said) else []
-
-
 @dataclass(frozen=True, kw_only=True)
 class Silence:
     """What it means that no check, or no other check, had anything to say."""
@@ -521,7 +502,7 @@ class Silence:
     @property
     def folded(self) -> tuple[Run, ...]:
         """The checks that merely wait for entries, where they are too many to stand in sight."""
-        waiting = tuple(run for run in self.blind if run.waits)
+        waiting = tuple(run for run in self.blind if run.needs)
         return waiting if len(waiting) > MOST_IN_SIGHT else ()
 
     @property
@@ -532,7 +513,7 @@ class Silence:
     @property
     def waits_for(self) -> str:
         """What the folded checks wait for: what most of them want comes first."""
-        facts = Counter(fact for run in self.folded for fact in _facts_wanted(run))
+        facts = Counter(fact for run in self.folded for fact in run.needs)
         names = [locale.spoken(fact) for fact, _many in facts.most_common()]
         words = ngettext("%(n)d check waits for", "%(n)d checks wait for", len(self.folded))
         wanted = ", ".join(names[:MOST_WANTED]) or _("what was left blank")

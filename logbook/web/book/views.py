@@ -24,6 +24,8 @@ from logbook.base.locale import spoken
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.documents.papers import corrections
 from logbook.documents.record import render_record
+from logbook.facts.quantity import BadAnswer, parse_answer
+from logbook.facts.record import Snapshot
 from logbook.records import due, selectors
 from logbook.records.audit import open_among
 from logbook.records.forms import DraftForms, WindForm, to_state, uint, wall_clock
@@ -38,8 +40,6 @@ from logbook.records.services.explain import keep_explanations, taken_over
 from logbook.records.services.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.rules.assessment import Assessment
 from logbook.rules.core import Report
-from logbook.rules.facts import Snapshot
-from logbook.rules.quantity import BadAnswer, parse_answer
 from logbook.web.book import drawings, present
 from logbook.web.book.formview import FormView, Typed, written
 from logbook.web.doors import BookRequest, front_door

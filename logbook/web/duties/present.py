@@ -13,7 +13,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from logbook.base import locale
-from logbook.records.due import Item, clock_again, told_again
+from logbook.facts.duty import DutySet
+from logbook.facts.record import Snapshot
+from logbook.records.due import Item
 from logbook.records.law import LawOf
 from logbook.rules.duties.apply import Applied, Outcome, Row, applicable, not_carried, statement
 from logbook.rules.duties.cautions import (
@@ -26,8 +28,6 @@ from logbook.rules.duties.cautions import (
 )
 from logbook.rules.duties.clocks import Standing
 from logbook.rules.duties.elements import State
-from logbook.rules.duties.model import DutySet
-from logbook.rules.facts import Snapshot
 from logbook.web.book.present import Mark
 
 CAUTIONS = (NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
@@ -215,11 +215,11 @@ def _due(item: Item, zone: str, now: datetime) -> DueShown:
         kind=item.kind,
         words=str(KINDS[item.kind]),
         called=_called(item, zone),
-        short=locale.spoken(told_again(item.short)),
+        short=locale.spoken(item.short),
         due=locale.instant(item.due, clock),
-        clock=locale.spoken(clock_again(item.clock)),
-        title=told_again(item.title),
-        citation=told_again(item.citation),
+        clock=locale.spoken(item.clock),
+        title=item.title,
+        citation=item.citation,
         doubt=locale.spoken(firmness_words(item.how_read)),
         detail=item.detail,
         done=locale.instant(item.done_at, clock),

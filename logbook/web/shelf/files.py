@@ -10,7 +10,7 @@ from typing import Any
 from logbook.base.fields import QuantityField
 from logbook.base.locale import plain_english
 from logbook.base.tables import Cell
-from logbook.rules.quantity import Quantity
+from logbook.facts.quantity import Quantity
 from logbook.web.listing import Table
 from logbook.web.shelf.kinds import Kind
 

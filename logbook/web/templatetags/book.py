@@ -22,9 +22,9 @@ from calc.nozzle import SIZES
 from calc.units import other_system
 from logbook.base import locale
 from logbook.base.locale import READINGS
+from logbook.facts.quantity import Quantity
 from logbook.records.names import Named
 from logbook.rules.core import Run
-from logbook.rules.quantity import Quantity
 from logbook.rules.wording import three
 from logbook.web.book import present
 

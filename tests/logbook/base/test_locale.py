@@ -20,8 +20,8 @@ from calc.errors import OutOfRange, within
 from calc.nozzle import SIZES
 from logbook.base import locale
 from logbook.base.forms import plain_number
-from logbook.rules.quantity import Absence, BadAnswer, Nothing, Quantity
-from logbook.rules.said import Figure, Said, joined, say, told, with_unit
+from logbook.facts.messages import Figure, Said, joined, say, told, with_unit
+from logbook.facts.quantity import Absence, BadAnswer, Nothing, Quantity
 from logbook.rules.wording import listed
 
 DAY = date(2026, 11, 25)

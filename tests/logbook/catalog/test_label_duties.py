@@ -8,13 +8,13 @@ import pytest
 
 from logbook.base.refusals import Conflict, Refused, RefusedInput
 from logbook.catalog.services import save_on_shelf
+from logbook.facts.duty import Clock, HowRead, Kind, Party, When
+from logbook.facts.record import Snapshot
 from logbook.records.models import ApplicationRecord
 from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
 from logbook.rules.duties.apply import applicable, statement
 from logbook.rules.duties.clocks import dues
-from logbook.rules.duties.model import Clock, HowRead, Kind, Party, When
 from logbook.rules.duties.retention import kept
-from logbook.rules.facts import Snapshot
 
 
 def save(yard: Any, **data: Any) -> Any:

@@ -9,10 +9,10 @@ import pytest
 
 from logbook.documents.duties import CAUTIONS, LINES, line_of, no_set_words
 from logbook.documents.record import lay_out, render_record
+from logbook.facts.duty import Asked, HowRead
 from logbook.rules.duties.apply import applicable
 from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE, source_words
 from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.duties.model import Asked, HowRead
 from tests.logbook.documents.reading import Page, has, whole
 from tests.logbook.documents.sealed import seal
 from tests.logbook.rules.build import given, herbicide, q, surfactant

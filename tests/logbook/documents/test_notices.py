@@ -13,8 +13,8 @@ from pypdf import PdfReader
 from logbook.base.refusals import Refused
 from logbook.documents.notices import notice_before, notice_completed
 from logbook.documents.source import Source
+from logbook.facts.record import LocationFacts
 from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
-from logbook.rules.facts import LocationFacts
 from tests.logbook.documents.reading import Page, flat, has, read, whole
 from tests.logbook.documents.sealed import SEALED_AT, seal
 from tests.logbook.rules.build import clean, given, herbicide, label, q

@@ -63,11 +63,11 @@ def test_without_an_end_no_time_is_shown():
     text = planned(record__finished_at=None)
     has(
         text,
-        "Treated area: keep out Until when is not known: the end of the spraying is blank",
+        "Treated area: keep out Until when is not known: end of the spraying is blank",
         "Read the labels before anybody enters.",
         "Planned start 2026-06-10 09:00 CDT",
         "Planned end blank",
-        "Shown until not computed: the end of the spraying is blank",
+        "Shown until not computed: end of the spraying is blank",
     )
     assert "2026-06-11" not in text
 

@@ -22,10 +22,7 @@ from calc.droplets import parse_class
 from logbook.documents.drawing import Text
 from logbook.documents.page import BODY, LEFT
 from logbook.documents.record import Amended, code_of, lay_out, render_record
-from logbook.records.changes import changes_between
-from logbook.rules.core import Run, RunState
-from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.duties.model import (
+from logbook.facts.duty import (
     Asked,
     Clock,
     Deadline,
@@ -36,14 +33,17 @@ from logbook.rules.duties.model import (
     Retention,
     Since,
 )
-from logbook.rules.facts import (
+from logbook.facts.quantity import Nothing, Quantity
+from logbook.facts.record import (
     AmendmentFacts,
     ContinuedFacts,
     LoadPartFacts,
     LocationFacts,
     TrainingFacts,
 )
-from logbook.rules.quantity import Nothing, Quantity
+from logbook.records.changes import changes_between
+from logbook.rules.core import Run, RunState
+from logbook.rules.duties.elements import ELEMENTS
 from tests.logbook.documents.reading import Page, flat, has, read
 from tests.logbook.documents.sealed import PREVIOUS, SEALED_AT, finding, seal
 from tests.logbook.rules.build import (
@@ -462,7 +462,7 @@ def test_numbers_lose_the_zeros_that_say_nothing():
 
 def test_without_an_end_neither_interval_is_computed():
     text = paper(seal(record__finished_at=None))
-    assert text.count("not computed: the end of the spraying is blank") == 2
+    assert text.count("not computed: end of the spraying is blank") == 2
 
 
 def test_labels_without_an_interval_say_so():
@@ -643,7 +643,7 @@ def test_beside_findings_the_checks_that_agreed_are_counted():
 
 
 def test_a_check_that_could_not_look_is_named_with_its_reason():
-    run = Run(id="x", title="the boom", about=(), state=RunState.NOT_RUN, why="needs the rig")
+    run = Run(id="x", title="the boom", about=(), state=RunState.NOT_RUN, why="needs rig")
     text = paper(replace(seal(), runs=(run,)))
     assert "Could not be looked at (1): the boom (needs the rig)" in text
     assert "0 looked and agreed" in text

@@ -13,9 +13,9 @@ import pytest
 
 from logbook.documents.duties import line_of
 from logbook.documents.record import render_record
+from logbook.facts.duty import Asked, DutySet, Obligation, When
 from logbook.rules.duties.apply import Outcome, statement
 from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.duties.model import Asked, DutySet, Obligation, When
 from tests.logbook.documents.reading import Page, whole
 from tests.logbook.documents.sealed import seal
 from tests.logbook.rules.duties.complete import SETS, complete, day_for, place_for, without

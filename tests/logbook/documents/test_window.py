@@ -21,8 +21,8 @@ from logbook.documents.window import (
     units_of,
     window_of,
 )
+from logbook.facts.record import ClassRow
 from logbook.rules.assessment import assess
-from logbook.rules.facts import ClassRow
 from tests.logbook.rules.build import clean, given, q
 
 US, METRIC = SYSTEMS["us"], SYSTEMS["metric"]

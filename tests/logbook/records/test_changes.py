@@ -10,11 +10,11 @@ import pytest
 from django.utils import translation
 
 from logbook.base.locale import spoken
+from logbook.facts.quantity import Absence, Nothing
+from logbook.facts.record import Snapshot
 from logbook.records.changes import changes_between
 from logbook.records.forms import DraftForms
 from logbook.records.services.examine import examine
-from logbook.rules.facts import Snapshot
-from logbook.rules.quantity import Absence, Nothing
 from tests import factories as make
 
 OF_RECORD = (
@@ -112,7 +112,8 @@ def test_a_time_is_that_of_the_clock_at_the_field(facts: Snapshot) -> None:
     zone = facts.zone
     first, second = (each.astimezone(zone) for each in (facts.record.started_at, later))
     assert line == (
-        f"Started: {first:%Y-%m-%d %H:%M} {first:%Z}, now {second:%Y-%m-%d %H:%M} {second:%Z}"
+        f"Start of the spraying: {first:%Y-%m-%d %H:%M} {first:%Z}, "
+        f"now {second:%Y-%m-%d %H:%M} {second:%Z}"
     )
     with translation.override("en-us"):
         assert f"now {second:%b} {second.day}, {second.year} " in spoken(line)

@@ -15,6 +15,7 @@ from django.test import TestCase, override_settings
 
 from logbook.accounts.models import Business, User
 from logbook.catalog.models import NozzleModel, Product
+from logbook.facts.quantity import Quantity
 from logbook.records import seals
 from logbook.records.demo import load_demo, logins
 from logbook.records.demo.entry import quantity
@@ -30,7 +31,6 @@ from logbook.records.models import (
 )
 from logbook.records.sealed import read_seal
 from logbook.rules.core import Severity
-from logbook.rules.quantity import Quantity
 
 HASHER = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 

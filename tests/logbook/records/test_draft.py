@@ -11,9 +11,9 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 
 from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
+from logbook.facts.quantity import Absence, Nothing, Quantity
 from logbook.records.models import ApplicationRecord, Load, LoadUse
 from logbook.records.services.draft import begin_draft, save_draft
-from logbook.rules.quantity import Absence, Nothing, Quantity
 from tests import factories as make
 
 

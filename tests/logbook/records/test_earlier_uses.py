@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
+from logbook.facts.record import EarlierUse
 from logbook.records.services.draft import begin_draft, save_draft
 from logbook.records.services.examine import examine
 from logbook.records.services.sign import sign
-from logbook.rules.facts import EarlierUse
 
 
 def seen(owner: Any, entry: dict[str, Any], **times: datetime | None) -> tuple[EarlierUse, ...]:

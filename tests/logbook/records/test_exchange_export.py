@@ -320,7 +320,7 @@ class TestSchema:
     def test_a_fact_with_a_default_may_be_absent(self) -> None:
         import dataclasses
 
-        from logbook.rules.facts import Snapshot
+        from logbook.facts.record import Snapshot
 
         lacking = [field.name for field in dataclasses.fields(Snapshot) if not needed(field)]
         assert not set(lacking) & set(schema.schema()["$defs"]["Snapshot"]["required"])

@@ -25,6 +25,7 @@ from logbook.catalog.models import (
     Product,
     Rig,
 )
+from logbook.facts.quantity import Quantity
 from logbook.records.exchange.importing import (
     CORRECTED,
     NEW,
@@ -36,7 +37,6 @@ from logbook.records.models import ApplicationRecord, Load, Seal
 from logbook.records.services.draft import begin_draft, save_draft
 from logbook.records.services.examine import examine
 from logbook.records.services.sign import sign
-from logbook.rules.quantity import Quantity
 from tests import factories as make
 from tests.logbook.records.exchange import (
     as_csv,
@@ -531,7 +531,7 @@ class TestShelf:
                     "started_at" if name == "start" else "finished_at"
                 ],
             )
-        assert "a crop needs the field" in told(bring_in(newcomer, no_field))
+        assert "a crop needs field" in told(bring_in(newcomer, no_field))
         no_day = changed(open_file, "facts.crop.planted_on", None)
         for name in ("started_at", "finished_at"):
             no_day = changed(no_day, f"facts.record.{name}", None)

@@ -12,11 +12,11 @@ from typing import Any
 import pytest
 
 from logbook.base.refusals import Refused
+from logbook.facts.duty import Kind
+from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
+from logbook.facts.record import LicenceFacts, Snapshot, TrainingFacts
 from logbook.records.exchange import reading, strict
 from logbook.records.exchange.reading import Reader, Unreadable
-from logbook.rules.duties.model import Kind
-from logbook.rules.facts import LicenceFacts, Snapshot, TrainingFacts
-from logbook.rules.quantity import Absence, Answer, Nothing, Quantity
 
 
 class TestBytes:

@@ -23,6 +23,7 @@ from logbook.accounts.models import Grant, GrantedCustomer, Journal, JournalEntr
 from logbook.accounts.rights import Role
 from logbook.base.hashes import canonical
 from logbook.base.refusals import Refused
+from logbook.facts import record as facts
 from logbook.records import due, freeze, journaled, restated, seals
 from logbook.records.models import (
     ApplicationRecord,
@@ -39,7 +40,6 @@ from logbook.records.models import (
 from logbook.records.services.entries import add_duty_entry
 from logbook.records.services.holds import lift_hold, set_hold
 from logbook.records.services.purge import purge
-from logbook.rules import facts
 from tests import factories as make
 from tests.conftest import NOW, sealed_by, written
 from tests.logbook.records.test_verify_log import run, triggers_off

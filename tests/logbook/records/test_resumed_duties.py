@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from logbook.accounts.services import Confirmation
+from logbook.facts.duty import HowRead
 from logbook.records import due
 from logbook.records.models import DueSheet
 from logbook.records.services.draft import begin_draft, save_draft
@@ -23,7 +24,6 @@ from logbook.records.services.entries import add_duty_entry
 from logbook.records.services.examine import examine
 from logbook.records.services.resume import begin_resumption
 from logbook.records.services.sign import sign
-from logbook.rules.duties.model import HowRead
 from tests import factories as make
 
 ZONE = ZoneInfo("America/Chicago")  # of the yard's field

@@ -12,11 +12,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from logbook.base.refusals import NotAllowed, NotThere
+from logbook.facts.quantity import Absence, Nothing, Quantity
 from logbook.records import due, selectors
 from logbook.records.audit import sealed_work
 from logbook.records.services.draft import begin_draft
 from logbook.records.totals import totals
-from logbook.rules.quantity import Absence, Nothing, Quantity
 from tests import factories as make
 from tests.conftest import sealed_by, written
 

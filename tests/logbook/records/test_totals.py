@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 
 from logbook.base.cells import neutral
 from logbook.base.refusals import NotThere, RefusedInput
+from logbook.facts.record import IngredientFacts
 from logbook.records.models import ApplicationRecord
 from logbook.records.services.amend import begin_amendment
 from logbook.records.services.draft import begin_draft, save_draft
@@ -40,7 +41,6 @@ from logbook.records.totals import (
     totals,
     totals_of,
 )
-from logbook.rules.facts import IngredientFacts
 from tests import factories as make
 from tests.logbook.rules.build import herbicide, label, q
 

@@ -19,6 +19,7 @@ from django.test.utils import CaptureQueriesContext
 from logbook.accounts import journal
 from logbook.accounts.models import Journal, JournalEntry
 from logbook.catalog.models import Customer, Product
+from logbook.facts.messages import Said
 from logbook.records import freeze, journaled, seals
 from logbook.records.models import (
     ApplicationRecord,
@@ -32,7 +33,6 @@ from logbook.records.models import (
     Seal,
 )
 from logbook.records.services import sign
-from logbook.rules.said import Said
 from tests import factories as make
 from tests.conftest import NOW, sealed_by, written
 

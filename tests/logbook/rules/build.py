@@ -18,8 +18,8 @@ from typing import Any
 
 from calc.geometry import area_ha
 from calc.units import UNITS
-from logbook.rules.core import CannotRun, Check, Finding
-from logbook.rules.facts import (
+from logbook.facts.quantity import Answer, parse_answer
+from logbook.facts.record import (
     BusinessFacts,
     CatchTestFacts,
     ClassRow,
@@ -42,7 +42,7 @@ from logbook.rules.facts import (
     TrainingFacts,
     WeatherFacts,
 )
-from logbook.rules.quantity import Answer, parse_answer
+from logbook.rules.core import CannotRun, Check, Finding
 
 ALL_DIMENSIONS = tuple({unit.dimension for unit in UNITS.values()})
 

@@ -166,11 +166,11 @@ def test_a_dry_product_is_in_mass_per_area() -> None:
     [
         (
             {"record__speed": None},
-            "Delivered carrier rate: needs the ground speed.",
+            "Delivered carrier rate: needs ground speed.",
         ),
         (
             {"record__speed": q("not measured: no meter")},
-            "Delivered carrier rate: the ground speed was not measured: no meter.",
+            "Delivered carrier rate: ground speed was not measured: no meter.",
         ),
         (
             {"products__0__planned_rate": q("22 oz/ac"), "products__0__label": a_label()},
@@ -182,12 +182,12 @@ def test_a_dry_product_is_in_mass_per_area() -> None:
         ),
         (
             NO_AMOUNTS,
-            "Delivered rate of Wetting 90: needs the total of Wetting 90 used and the mix used on "
-            "this field.",
+            "Delivered rate of Wetting 90: needs the total of Wetting 90 used and spray mix used "
+            "on this field.",
         ),
         (
             NO_AMOUNTS | {"record__planned_carrier": None},
-            "Delivered rate of Fenland 4 EC: needs the planned carrier volume.",
+            "Delivered rate of Fenland 4 EC: needs planned carrier.",
         ),
         (
             {"products__1__planned_rate": None},
@@ -199,7 +199,7 @@ def test_a_dry_product_is_in_mass_per_area() -> None:
         ),
         (
             {"record__planned_carrier": None},
-            "Speed window: needs the planned carrier volume.",
+            "Speed window: needs planned carrier.",
         ),
         (
             {"nozzle__exponent": Decimal("0.9")},
@@ -328,8 +328,8 @@ def test_an_empty_record_is_assessed_as_one() -> None:
         flow_basis="",
         statements=(),
         not_computed=(
-            "Nozzle flow and pressure: needs the rig, the nozzle and the pressure at the gauge.",
-            "Delivered carrier rate: needs the rig, the nozzle and the pressure at the gauge.",
+            "Nozzle flow and pressure: needs rig, nozzles and pressure at the gauge.",
+            "Delivered carrier rate: needs rig, nozzles and pressure at the gauge.",
         ),
     )
 

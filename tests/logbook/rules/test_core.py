@@ -9,8 +9,8 @@ from datetime import date
 import pytest
 
 from calc.errors import OutOfRange
+from logbook.facts.record import Snapshot
 from logbook.rules.core import CannotRun, Check, Finding, RunState, Severity, check, run_all
-from logbook.rules.facts import Snapshot
 from tests.logbook.rules.build import clean, given
 
 
@@ -53,52 +53,50 @@ def test_silence_means_looked_and_agreed() -> None:
 
 def test_a_blank_fact_is_reported_once_with_all_that_wait_for_it() -> None:
     def needs(_: Snapshot) -> list[Finding]:
-        raise CannotRun(needs={"speed": "the ground speed"})
+        raise CannotRun(needs={"speed": "ground speed"})
 
     checks = [Check(id=name, title=f"look {name}", about=(), look=needs) for name in "ab"]
     report = run_all(clean(), checks)
     (finding,) = report.findings
     assert finding.severity is Severity.MISSING
     assert finding.key == "fact-missing@speed"
-    assert finding.sentence == "Left blank: the ground speed."
+    assert finding.sentence == "Left blank: ground speed."
     assert finding.ground == finding.basis == "Needed by: look a; look b"
-    assert finding.settle == "Enter the ground speed."
-    assert [run.why for run in report.runs] == ["needs the ground speed"] * 2
+    assert finding.settle == "Enter ground speed."
+    assert [run.why for run in report.runs] == ["needs ground speed"] * 2
     assert {run.state for run in report.runs} == {RunState.NOT_RUN}
 
 
 def test_of_many_waiting_checks_three_are_named() -> None:
     def needs(_: Snapshot) -> list[Finding]:
-        raise CannotRun(needs={"speed": "the ground speed"}, quantities=frozenset({"speed"}))
+        raise CannotRun(needs={"speed": "ground speed"}, quantities=frozenset({"speed"}))
 
     checks = [Check(id=name, title=f"look {name}", about=(), look=needs) for name in "abcde"]
     (finding,) = run_all(clean(), checks).findings
     assert finding.basis == "Needed by: look a; look b; look c; and 2 more"
-    assert finding.settle == (
-        "Enter the ground speed. If it was not measured, answer so and say why."
-    )
+    assert finding.settle == ("Enter ground speed. If it was not measured, answer so and say why.")
 
 
 def test_a_word_keeps_a_check_from_running_and_is_no_finding() -> None:
     def told(_: Snapshot) -> list[Finding]:
-        raise CannotRun(why="the ground speed was not measured: no meter")
+        raise CannotRun(why="ground speed was not measured: no meter")
 
     report = run_all(clean(), [Check(id="a", title="b", about=(), look=told)])
     assert report.findings == ()
     assert report.runs[0].state is RunState.NOT_RUN
-    assert report.runs[0].why == "the ground speed was not measured: no meter"
+    assert report.runs[0].why == "ground speed was not measured: no meter"
 
 
 def test_what_was_found_before_a_fact_lacked_is_kept() -> None:
     @check("half", title="both halves", about=("speed",))
     def half(_: Snapshot) -> Iterator[Finding]:
         yield half.finding(Severity.BREACH, about="speed", sentence="S.", basis="B.", settle="C.")
-        raise CannotRun(needs={"pressure": "the pressure at the gauge"})
+        raise CannotRun(needs={"pressure": "pressure at the gauge"})
 
     report = run_all(clean(), [half])
     assert [finding.code for finding in report.findings] == ["half", "fact-missing"]
     assert report.runs[0].state is RunState.FOUND
-    assert report.runs[0].why == "needs the pressure at the gauge"
+    assert report.runs[0].why == "needs pressure at the gauge"
 
 
 def test_an_entry_that_cannot_be_true_is_found_and_stops_no_other_check() -> None:

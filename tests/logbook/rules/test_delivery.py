@@ -382,7 +382,7 @@ def test_a_loss_that_is_blank_or_not_measured_is_said() -> None:
         "was not measured: no gauge"
         in lack(delivery.line_loss, rig__line_loss=q("not measured: no gauge")).why
     )
-    assert lack(delivery.line_loss, rig=None).needs == {"rig": "the rig"}
+    assert lack(delivery.line_loss, rig=None).needs == {"rig": "rig"}
 
 
 # --- catch test ------------------------------------------------------------------------------
@@ -461,7 +461,7 @@ def test_a_worn_nozzle_is_a_caution_by_its_number() -> None:
 
 
 def test_wear_needs_the_nozzle_and_a_test() -> None:
-    assert lack(delivery.nozzle_wear, nozzle=None).needs == {"nozzle": "the nozzle"}
+    assert lack(delivery.nozzle_wear, nozzle=None).needs == {"nozzle": "nozzles"}
     assert lack(delivery.nozzle_wear, catch_test=None).why
 
 

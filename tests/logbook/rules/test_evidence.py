@@ -87,7 +87,7 @@ def test_the_mix_check_needs_mix_area_and_setting() -> None:
     )
     assert set(lacking.needs) == {"mix_used", "treated_area", "speed"}
     words = lack(evidence.mix_used, record__mix_used=q("not measured: no marks"))
-    assert words.why == "the mix used on this field was not measured: no marks"
+    assert words.why == "spray mix used on this field was not measured: no marks"
 
 
 # --- product ---------------------------------------------------------------------------------
@@ -198,7 +198,7 @@ def test_the_distance_check_needs_its_facts() -> None:
     )
     assert set(lacking.needs) == {"treated_area", "rig"}
     # The distance is evidence that a record may do without: no missing fact, but a reason.
-    assert "the distance driven with the boom on, further evidence, was not entered" in lacking.why
+    assert "distance driven with the boom on, further evidence, was not entered" in lacking.why
 
 
 # --- time ------------------------------------------------------------------------------------
@@ -316,7 +316,7 @@ def test_more_used_than_mixed_is_a_mismatch_beside_that_load() -> None:
 def test_the_loads_check_needs_loads_uses_and_mix() -> None:
     without = lack(evidence.loads_used, loads=())
     assert without.needs == {}
-    assert without.why == "how the loads were mixed, further evidence, was not entered"
+    assert without.why == "loads, further evidence, was not entered"
     lacking = lack(evidence.loads_used, loads__0__used_here=None, record__mix_used=None)
     assert set(lacking.needs) == {"loads.0.used_here", "mix_used"}
     nothing = {"loads__0__used_here": q("0 gal"), "loads__1__used_here": q("0 gal")}
@@ -353,7 +353,7 @@ def test_only_the_part_used_here_counts() -> None:
 def test_the_loads_of_a_product_need_their_facts() -> None:
     without = lack(evidence.product_in_loads, loads=())
     assert without.needs == {}
-    assert "how the loads were mixed" in without.why
+    assert "loads" in without.why
     assert "products" in lack(evidence.product_in_loads, products=()).needs
     assert (
         "products.0.total_used"
@@ -383,7 +383,7 @@ def test_a_load_above_the_tank_is_a_mismatch() -> None:
 def test_the_tank_check_needs_loads_and_rig() -> None:
     without = lack(evidence.tank_capacity, loads=(), rig=None)
     assert set(without.needs) == {"rig"}
-    assert "how the loads were mixed" in without.why
+    assert "loads" in without.why
 
 
 # --- the order of the fields from one load -------------------------------------------------------
@@ -405,4 +405,4 @@ def test_two_fields_in_one_place_of_the_order_are_a_mismatch() -> None:
 
 
 def test_the_check_of_the_order_needs_loads() -> None:
-    assert "how the loads were mixed" in lack(evidence.load_order, loads=()).why
+    assert "loads" in lack(evidence.load_order, loads=()).why

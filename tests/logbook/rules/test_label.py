@@ -62,7 +62,7 @@ def test_a_product_without_its_label_is_missing_it_but_an_adjuvant_is_not() -> N
 
 def test_the_edition_check_needs_a_day() -> None:
     undated = {"record__started_at": None, "record__finished_at": None}
-    assert lack(label.label_edition, **undated).needs == {"started_at": "the start of the spraying"}
+    assert lack(label.label_edition, **undated).needs == {"started_at": "start of the spraying"}
 
 
 # --- planned rate ----------------------------------------------------------------------------
@@ -149,7 +149,7 @@ def test_labels_that_leave_no_carrier_volume_are_a_breach_of_the_mix() -> None:
 
 def test_a_blank_planned_carrier_is_missing() -> None:
     assert lack(label.planned_carrier, record__planned_carrier=None).needs == {
-        "planned_carrier": "the planned carrier volume"
+        "planned_carrier": "planned carrier"
     }
 
 
@@ -172,7 +172,7 @@ def test_a_boom_above_the_limit_is_a_breach() -> None:
 
 def test_a_boom_height_not_measured_is_quoted() -> None:
     words = lack(label.boom_height, record__boom_height=q("not measured: sensor broken"))
-    assert words.why == "the boom height above the target was not measured: sensor broken"
+    assert words.why == "boom height above the target was not measured: sensor broken"
 
 
 # --- adjuvants -------------------------------------------------------------------------------
@@ -240,7 +240,7 @@ def test_a_drift_reducer_is_allowed_with_other_nozzles_or_labels(change: dict[st
 
 
 def test_the_drift_reducer_check_needs_the_nozzle() -> None:
-    assert lack(label.drift_reducer, nozzle=None, **REDUCER).needs == {"nozzle": "the nozzle"}
+    assert lack(label.drift_reducer, nozzle=None, **REDUCER).needs == {"nozzle": "nozzles"}
 
 
 # --- season ----------------------------------------------------------------------------------

@@ -110,7 +110,7 @@ def test_a_helper_without_a_training_on_the_day_is_a_breach(
 
 
 def test_the_training_check_needs_the_person() -> None:
-    assert lack(licence.helper_training, applicator=None).needs == {"applicator": "the applicator"}
+    assert lack(licence.helper_training, applicator=None).needs == {"applicator": "applicator"}
 
 
 # --- restricted use --------------------------------------------------------------------------
@@ -216,7 +216,7 @@ def test_a_label_that_asks_for_no_category_asks_nothing() -> None:
 
 
 def test_the_category_check_needs_the_products() -> None:
-    assert lack(licence.licence_category, products=()).needs == {"products": "the products"}
+    assert lack(licence.licence_category, products=()).needs == {"products": "products"}
 
 
 def test_the_clean_record_is_not_changed_by_a_test() -> None:

@@ -222,9 +222,9 @@ def test_all_that_lacks_is_named_at_once() -> None:
 @pytest.mark.parametrize(
     ("fact", "why"),
     [
-        ("speed", "the ground speed was not measured: no meter"),
-        ("density", "the density of the spray solution was not measured: no meter"),
-        ("duty", "the pulse-width duty was not measured: no meter"),
+        ("speed", "ground speed was not measured: no meter"),
+        ("density", "density of the spray mix was not measured: no meter"),
+        ("duty", "pulse-width duty was not measured: no meter"),
     ],
 )
 def test_a_fact_not_measured_is_quoted(fact: str, why: str) -> None:

@@ -288,7 +288,7 @@ def test_the_sun_needs_the_place_and_the_hours() -> None:
     assert set(lacking.needs) == {"started_at"}
     lacking = lack(weather.time_of_day, field__latitude=None, field__longitude=None)
     assert set(lacking.needs) == {"field.boundary"}
-    assert lack(weather.time_of_day, field=None).needs == {"field": "the field"}
+    assert lack(weather.time_of_day, field=None).needs == {"field": "field"}
 
 
 def test_where_the_sun_does_not_set_the_check_says_so() -> None:
@@ -391,5 +391,5 @@ def test_delta_t_is_not_defined_below_freezing() -> None:
 
 
 def test_delta_t_without_readings_needs_the_weather() -> None:
-    assert lack(weather.delta_t, weather=()).needs == {"weather": "the weather"}
+    assert lack(weather.delta_t, weather=()).needs == {"weather": "weather readings"}
     assert clean().weather

@@ -16,14 +16,14 @@ from django.utils import timezone
 
 from calc.units import UNITS
 from logbook.accounts.services import PEOPLE
-from logbook.base.offered import offered_unit
 from logbook.base.places import PLACES
 from logbook.base.refusals import RefusedInput
 from logbook.base.rowforms import MOST_ROWS, NOT_WHOLE, Sheet
 from logbook.base.rows import fingerprint
 from logbook.catalog import models as shelf
 from logbook.catalog.services import SHELVES
-from logbook.rules.quantity import Absence, Nothing
+from logbook.facts.quantity import Absence, Nothing
+from logbook.facts.units import usual_unit
 from logbook.web.shelf.kinds import KINDS
 from tests import factories as make
 from tests.factories import L_SHAPE, q
@@ -829,8 +829,8 @@ def test_a_day_that_is_none_is_refused_in_plain_words(browser: Client, yard: Any
     assert "Write the day as year-month-day, such as 2026-05-14." in text
 
 
-def test_every_offered_unit_is_a_unit() -> None:
+def test_every_usual_unit_is_a_unit() -> None:
     for dimension in {unit.dimension for unit in UNITS.values()}:
         for system in ("us", "metric"):
-            unit = offered_unit(dimensions=[dimension], system=system)
+            unit = usual_unit([dimension], system=system)
             assert unit == "" or UNITS[unit].dimension == dimension

@@ -11,10 +11,10 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from typing import Any
 
+from logbook.facts.duty import Asked, DutySet, HowRead, LocationFormat, Products
+from logbook.facts.record import LocationFacts, Snapshot
 from logbook.rules.duties.elements import STATED
-from logbook.rules.duties.model import Asked, DutySet, HowRead, LocationFormat, Products
 from logbook.rules.duties.reader import duty_sets
-from logbook.rules.facts import LocationFacts, Snapshot
 from tests.logbook.rules.build import clean, given, licence, person, training
 
 SETS: dict[str, DutySet] = {one.id: one for one in duty_sets()}

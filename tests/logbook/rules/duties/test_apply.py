@@ -8,6 +8,21 @@ from typing import Any
 
 import pytest
 
+from logbook.facts.duty import (
+    Asked,
+    Clock,
+    Deadline,
+    HowRead,
+    KeepFrom,
+    Kind,
+    Obligation,
+    Products,
+    Retention,
+    Role,
+    When,
+    Work,
+)
+from logbook.facts.record import Snapshot
 from logbook.records.snapshot import from_json, to_json
 from logbook.rules.duties.apply import (
     NOT_CARRIED,
@@ -25,21 +40,6 @@ from logbook.rules.duties.cautions import (
     source_words,
 )
 from logbook.rules.duties.elements import State
-from logbook.rules.duties.model import (
-    Asked,
-    Clock,
-    Deadline,
-    HowRead,
-    KeepFrom,
-    Kind,
-    Obligation,
-    Products,
-    Retention,
-    Role,
-    When,
-    Work,
-)
-from logbook.rules.facts import Snapshot
 from tests.logbook.rules.build import clean, given, label, q
 from tests.logbook.rules.duties.complete import SETS, complete
 

@@ -7,11 +7,11 @@ from datetime import UTC, date, datetime
 
 import pytest
 
+from logbook.facts.duty import Role
+from logbook.facts.record import LocationFacts, Snapshot
 from logbook.rules.core import RunState, Severity, run_all
 from logbook.rules.duties import apply, checks
 from logbook.rules.duties.apply import lacking_formats
-from logbook.rules.duties.model import Role
-from logbook.rules.facts import LocationFacts, Snapshot
 from logbook.rules.registry import CHECKS
 from tests.logbook.rules.build import given, lack, licence, look, person, q, the
 from tests.logbook.rules.duties.complete import SETS, complete, without
@@ -107,7 +107,7 @@ def test_without_field_or_day_no_law_can_be_named(check: str) -> None:
         "record_elements": lack(checks.record_elements, field=None),
         "location_format": lack(checks.location_format, field=None),
     }[check]
-    assert one.needs == {"field": "the field"}
+    assert one.needs == {"field": "field"}
     nothing = lack(
         getattr(checks, check), field=None, record__started_at=None, record__finished_at=None
     )
@@ -211,7 +211,7 @@ def test_a_blank_that_other_checks_need_too_is_one_finding_with_its_law() -> Non
     (finding,) = [one for one in report.findings if one.about == "treated_area"]
     assert finding.key == "fact-missing@treated_area"
     assert finding.sentence == (
-        "Left blank: the treated area. Not in the record: the treated area; asked for by Minnesota."
+        "Left blank: treated area. Not in the record: the treated area; asked for by Minnesota."
     )
     assert "Minn. Stat. 18B.37 subd. 2" in finding.basis
     assert "Needed by: " in finding.basis

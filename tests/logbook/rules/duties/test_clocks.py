@@ -8,6 +8,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from logbook.facts.duty import Clock, Deadline, HowRead, Kind, Party, Role, Since
+from logbook.facts.record import Snapshot
 from logbook.rules.duties.apply import applicable
 from logbook.rules.duties.clocks import (
     Due,
@@ -19,8 +21,6 @@ from logbook.rules.duties.clocks import (
     nth_working_day,
     strictest,
 )
-from logbook.rules.duties.model import Clock, Deadline, HowRead, Kind, Party, Role, Since
-from logbook.rules.facts import Snapshot
 from tests.logbook.rules.build import given
 from tests.logbook.rules.duties.complete import SETS, complete
 

@@ -9,6 +9,9 @@ from typing import Any
 
 import pytest
 
+from logbook.facts.duty import LocationFormat
+from logbook.facts.quantity import Absence, BadAnswer, Nothing
+from logbook.facts.record import LocationFacts
 from logbook.rules.duties.elements import (
     ELEMENTS,
     LONGEST,
@@ -19,9 +22,6 @@ from logbook.rules.duties.elements import (
     read_statement,
     refused_statements,
 )
-from logbook.rules.duties.model import LocationFormat
-from logbook.rules.facts import LocationFacts
-from logbook.rules.quantity import Absence, BadAnswer, Nothing
 from tests.logbook.rules.build import (
     clean,
     earlier,

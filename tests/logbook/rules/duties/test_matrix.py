@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from logbook.facts.duty import Asked, DutySet, HowRead, Obligation, When
 from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.duties.model import Asked, DutySet, HowRead, Obligation, When
 from tests.logbook.rules.duties.complete import SETS
 
 FILE = Path(__file__).parents[4] / "fixtures" / "duty_matrix.csv"

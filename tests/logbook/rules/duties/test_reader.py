@@ -8,8 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.duties.model import (
+from logbook.facts.duty import (
     Clock,
     DutySet,
     HowRead,
@@ -23,6 +22,7 @@ from logbook.rules.duties.model import (
     When,
     Work,
 )
+from logbook.rules.duties.elements import ELEMENTS
 from logbook.rules.duties.reader import SETS as FOLDER
 from logbook.rules.duties.reader import BadDutySet, duty_sets, read_set, read_sets
 from tests.logbook.rules.build import q

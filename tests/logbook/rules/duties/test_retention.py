@@ -6,10 +6,10 @@ from datetime import UTC, date, datetime
 
 import pytest
 
+from logbook.facts.duty import HowRead, KeepFrom, Retention, Role
+from logbook.facts.record import Snapshot
 from logbook.rules.duties.apply import applicable
-from logbook.rules.duties.model import HowRead, KeepFrom, Retention, Role
 from logbook.rules.duties.retention import Kept, kept, shown_until, years_after
-from logbook.rules.facts import Snapshot
 from tests.logbook.rules.build import clean, given, label
 from tests.logbook.rules.duties.complete import SETS, complete
 

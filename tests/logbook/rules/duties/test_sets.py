@@ -10,12 +10,12 @@ from datetime import UTC, date, datetime
 
 import pytest
 
+from logbook.facts.duty import Asked, DutySet, HowRead, Obligation, Role, When
+from logbook.facts.record import Snapshot
 from logbook.rules.core import CannotRun, Severity, run_all
 from logbook.rules.duties import checks
 from logbook.rules.duties.apply import Outcome, Row, applicable, statement
 from logbook.rules.duties.elements import ELEMENTS, State
-from logbook.rules.duties.model import Asked, DutySet, HowRead, Obligation, Role, When
-from logbook.rules.facts import Snapshot
 from logbook.rules.registry import CHECKS
 from tests.logbook.rules.build import given, look, person
 from tests.logbook.rules.duties.complete import SETS, complete, day_for, place_for, without
@@ -71,7 +71,7 @@ def test_an_element_taken_out_is_reported(one: DutySet, asked: Asked) -> None:
         # Without a day no law can be named: that is what is reported.
         with pytest.raises(CannotRun) as lack:
             list(checks.record_elements.look(taken))
-        assert lack.value.needs == {"started_at": "the start of the spraying"}
+        assert lack.value.needs == {"started_at": "start of the spraying"}
         return
     if (one.id, asked.name) in CANNOT_BE_BLANK:
         after = row(taken, one, asked.name)

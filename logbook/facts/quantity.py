@@ -11,7 +11,7 @@ from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 
 from calc.units import UNITS, convert, dimension_of, other_system, reference_unit
-from logbook.rules.said import Figure, joined, marked, say, with_unit
+from logbook.facts.messages import Figure, joined, marked, say, with_unit
 
 _REFERENCES = {code: reference_unit(unit.dimension) for code, unit in UNITS.items()}
 

@@ -126,6 +126,34 @@ class _Told:
         return repr(self.value)
 
 
+def to_data(message: Said) -> dict[str, Any]:
+    """Return a message as plain JSON: its template and the values in it."""
+    values = {name: _value_to_data(value) for name, value in message.values.items()}
+    return {"text": message.template, **({"values": values} if values else {})}
+
+
+def _value_to_data(value: Any) -> Any:
+    if isinstance(value, Said):
+        return to_data(value)
+    if isinstance(value, Figure):
+        return {"figure": str(value)}
+    if isinstance(value, str | int):
+        return value
+    raise TypeError(f"{value!r} cannot be kept as part of a message.")
+
+
+def from_data(data: Mapping[str, Any]) -> Said:
+    """Return the message that `to_data` was given."""
+    values = data.get("values", {})
+    return Said(data["text"], {name: _value_from_data(value) for name, value in values.items()})
+
+
+def _value_from_data(value: Any) -> Any:
+    if not isinstance(value, Mapping):
+        return value
+    return Figure(value["figure"]) if "figure" in value else from_data(value)
+
+
 def is_number(value: Any) -> bool:
     """Return whether a value is written with a decimal mark: a number, or one as text."""
     return isinstance(value, (int, float, Decimal, Figure)) and not isinstance(value, bool)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from logbook.rules.quantity import Quantity
+from logbook.facts.quantity import Quantity
 
 
 class HowRead(StrEnum):

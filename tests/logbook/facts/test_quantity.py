@@ -7,7 +7,7 @@ from decimal import Decimal
 import pint
 import pytest
 
-from logbook.rules.quantity import (
+from logbook.facts.quantity import (
     Absence,
     BadAnswer,
     Nothing,

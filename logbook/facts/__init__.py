@@ -1,0 +1,1 @@
+"""The facts of a record: what they are, in one declaration each; no Django and no rule."""
