@@ -13,7 +13,7 @@ differ. What a web page calls:
     svg.to_svg(window.draw_window(shown, units=units), key="window")
     wind = sketch.mean_wind_from(snapshot.weather)           # degrees, or None
     svg.to_svg(sketch.field_sketch(boundary, name="…", wind_from_deg=wind,
-               system=window.system_of(snapshot)), key="sketch")
+               system=snapshot.system), key="sketch")
     record.render_record(sealed, amended_by=[record.Amended.of(later)], paper="letter")  # bytes
     record.render_copy(sealed, deliveries=[record.Delivery(…)], paper="letter")
     notices.notice_before(source.Source(facts=snapshot, dated=now), paper="letter")
@@ -27,8 +27,8 @@ from a `window.Window` with `ran_at=None`.
 
 Modules, from the bottom: `drawing` (primitives, hatching, labels that keep apart), `strip`,
 `window`, `sketch`, `marks` (layouts), `svg` and `paint` (the two ways out), `typeface` (the paper's
-type), `page` (pages that fill), `ledger` (facts with marks beside them), `words` and `phrases`
-(facts as text), `duties` (what the law asks and where it stands), `sections` and `record` (the
-signed record and the customer's copy), `source`, `notices`, `posting` and `totals` (the other
-papers), `file` (head, foot and bytes of each).
+type), `page` (pages that fill), `ledger` (facts with marks beside them), `words` (how paper writes
+the lines of `rules.lines.document`), `duties` (what the law asks and where it stands), `sections`
+and `record` (the signed record and the customer's copy), `source`, `notices`, `posting` and
+`totals` (the other papers), `file` (head, foot and bytes of each).
 """

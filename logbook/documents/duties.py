@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from logbook.documents import marks, phrases, words
+from logbook.documents import words
 from logbook.documents.ledger import GUTTER, Ledger
 from logbook.documents.page import Column, Row, Run, Runs
 from logbook.facts.duty import Kind
 from logbook.facts.record import Snapshot
 from logbook.records.law import LawOf
+from logbook.rules import phrases
+from logbook.rules.document import AGREES, Document
 from logbook.rules.duties import apply
 from logbook.rules.duties.apply import Applied, Outcome, applicable, not_carried, statement
 from logbook.rules.duties.cautions import (
@@ -30,47 +32,6 @@ from logbook.rules.duties.elements import State
 from logbook.rules.duties.reader import duty_sets
 
 CAUTIONS = f"{NOT_LEGAL_ADVICE} {AUTHORITY_PREVAILS}"
-
-LINES = {
-    "business": "Done by",
-    "customer": "For",
-    "field": "Field",
-    "field.locations": "Field, places",
-    "field.boundary": "Sketch",
-    "field.planted_size": "Planted size",
-    "crop": "Crop",
-    "applicator": "Sprayed by",
-    "crew": "And by",
-    "supervisor": "Supervised by",
-    "products": "What",
-    "products.*.label": "What, label",
-    "products.*.planned_rate": "Amounts, planned",
-    "products.*.total_used": "Amounts, used",
-    "purpose": "Purpose",
-    "statements": "Stated",
-    "rig": "Rig",
-    "nozzle": "Nozzle",
-    "pressure": "Gauge pressure",
-    "pattern": "Pattern",
-    "started_at": "Started",
-    "finished_at": "Ended",
-    "weather": "Readings",
-    "treated_area": "Treated area",
-    "planned_carrier": "Amounts, carrier",
-    "mix_used": "Mix used here",
-    "loads": "Loads",
-}
-"""The line of the printed record in which each fact stands, by its path; the longest counts."""
-
-
-def line_of(path: str) -> str:
-    """Return the line of the printed record in which the fact at a path stands."""
-    parts = ["*" if part.isdigit() else part for part in path.split(".")]
-    while parts:
-        if name := LINES.get(".".join(parts)):
-            return name
-        parts.pop()
-    raise KeyError(f'No line of the paper is named for "{path}".')
 
 
 def no_set_words(s: Snapshot) -> str:
@@ -92,11 +53,12 @@ def sources(applied: Sequence[Applied]) -> str:
     )
 
 
-def put_duties(ledger: Ledger, s: Snapshot, law: LawOf | None = None) -> None:
-    """Put one table a set: what it asks for, and where that stands on this paper.
+def put_duties(ledger: Ledger, shown: Document, law: LawOf | None = None) -> None:
+    """Put one table a set: what it asks for, and in which line of the document that stands.
 
     Args: law, as it was sealed with the record; None: the data that are carried today.
     """
+    s = shown.facts
     sets = law.sets if law else None
     if not applicable(s, sets=sets):
         ledger.text(Run("Record law: "), *words.quiet(no_set_words(s)), size=ledger.sheet.small)
@@ -105,7 +67,7 @@ def put_duties(ledger: Ledger, s: Snapshot, law: LawOf | None = None) -> None:
     if law is not None:
         ledger.text(*words.quiet(law.note), size=ledger.sheet.small)
     for one, of_set in groupby(statement(s, sets=sets), key=lambda row: row.applied):
-        _put_set(ledger, one, list(of_set))
+        _put_set(ledger, shown, one, list(of_set))
     ledger.text(*words.quiet(f"{LEGEND} {CAUTIONS}"), size=ledger.sheet.small)
 
 
@@ -116,7 +78,7 @@ LEGEND = (
 )
 
 
-def _put_set(ledger: Ledger, one: Applied, rows: list[apply.Row]) -> None:
+def _put_set(ledger: Ledger, shown: Document, one: Applied, rows: list[apply.Row]) -> None:
     duty_set = one.duty_set
     cited = "" if duty_set.citation == duty_set.title else f" {source_words(duty_set)}."
     note = f" {duty_set.note}" if duty_set.note else ""
@@ -130,7 +92,7 @@ def _put_set(ledger: Ledger, one: Applied, rows: list[apply.Row]) -> None:
     if asked:
         depth = (len(asked) + 1) // 2
         abreast = [asked[place::depth] for place in range(depth)]
-        table = [_cells(pair) for pair in abreast]
+        table = [_cells(shown, pair) for pair in abreast]
         ledger.sheet.table(_columns(ledger), table, size=ledger.sheet.small, gap=0.4)
     if left_out := [row.element.title for row in rows if row.outcome is Outcome.NOT_ASKED]:
         told = f"Not asked here: {'; '.join(left_out)}."
@@ -149,17 +111,17 @@ def _columns(ledger: Ledger) -> list[Column]:
     ]
 
 
-def _cells(pair: list[apply.Row]) -> Row:
-    cells: list[Runs] = [cell for row in pair for cell in _asked(row)]
+def _cells(shown: Document, pair: list[apply.Row]) -> Row:
+    cells: list[Runs] = [cell for row in pair for cell in _asked(shown, row)]
     return Row((*cells, *((),) * (4 - len(cells))))
 
 
-def _asked(row: apply.Row) -> Iterator[Runs]:
+def _asked(shown: Document, row: apply.Row) -> Iterator[Runs]:
     """Yield what is asked, and how and where it stands."""
     yield words.quiet(row.element.title)
     state, outcome = row.stand.state, row.outcome
-    kind = {Outcome.STANDS: marks.AGREES, Outcome.MISSING: "missing"}.get(outcome, marks.UNDECIDED)
-    told = ", ".join(dict.fromkeys(map(line_of, row.stand.where)))
+    kind = {Outcome.STANDS: AGREES, Outcome.MISSING: "missing"}.get(outcome, "undecided")
+    told = ", ".join(dict.fromkeys(words.begun(shown.where(path)) for path in row.stand.where))
     if state is State.MISSING:
         told = "missing" if outcome is Outcome.MISSING else "blank"
     elif state is not State.GIVEN:
@@ -195,13 +157,15 @@ def put_due(ledger: Ledger, s: Snapshot, applied: tuple[Applied, ...], kind: Kin
 
 
 def _by_when(one: Due) -> str:
-    return words.local(one.due, one.zone) if one.due else phrases.counted(one.deadline)
+    return (
+        words.local(one.due, one.zone) if one.due else words.printed(phrases.counted(one.deadline))
+    )
 
 
 def _why(one: Due) -> str:
     """Return how the time is counted, when the paper is due at all, and what the text says."""
     deadline = one.deadline
-    told = f", {phrases.counted(deadline)}" if one.due else ""
+    told = f", {words.printed(phrases.counted(deadline))}" if one.due else ""
     if deadline.only_if:
         told += f", if {deadline.only_if}"
     if deadline.on_request:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from logbook.documents import marks
 from logbook.documents.drawing import Drawing, Line, Text
 from logbook.documents.page import (
     BODY,
@@ -19,8 +17,10 @@ from logbook.documents.page import (
     Run,
     Runs,
     Sheet,
+    wrap,
 )
-from logbook.rules.core import Finding
+from logbook.documents.typeface import width
+from logbook.rules.document import Mark
 
 NAME_ROOM = 57.0
 BETWEEN = 4.0
@@ -32,11 +32,14 @@ GUTTER = 16.0
 BESIDE = 12.0
 """Between a ledger and the drawing to the right of it."""
 
-BETWEEN_FACTS = 0.6
+BETWEEN_FACTS = 0.5
 """Between two lines of a ledger, besides the leading."""
 
-ONE, TWO = (1.0,), (0.5, 0.5)
-"""The shares of one column, and of two."""
+MOST_OF_NAMES = 0.4
+"""The share of the room that a column of long names may take."""
+
+ABREAST = ((1 / 3, 1 / 3, 1 / 3), (0.5, 0.5), (0.36, 0.64), (1.0,))
+"""The shares of the room that lines abreast can take: the first into which they fit."""
 
 MOST_MARKS = 3
 """Beside one line, the heaviest first; further findings are counted."""
@@ -44,61 +47,23 @@ MOST_MARKS = 3
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """A line of a ledger: what it is, what was said, and the inputs whose marks stand beside it."""
+    """A line of a ledger: what it is called, what was said, and the marks beside it."""
 
     name: str
     value: Runs
-    about: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """Facts that are put together, and the shares of the room that their columns take."""
-
-    facts: Sequence[Fact]
-    shares: Sequence[float] = ONE
+    marks: tuple[Mark, ...] = ()
 
 
 class Ledger:
-    """A sheet on which facts are put with the marks of the findings about them."""
+    """A sheet on which facts are put with the marks beside them."""
 
-    def __init__(self, sheet: Sheet, findings: Sequence[Finding]) -> None:
+    def __init__(self, sheet: Sheet) -> None:
         self.sheet = sheet
-        self._findings = tuple(enumerate(findings, start=1))
 
     @property
     def room(self) -> float:
         """The width between the margins, in points."""
         return self.sheet.right - self.sheet.left
-
-    def beside(self, *about: str, x: float = LEFT) -> tuple[Beside, ...]:
-        """Return the marks of the findings about some inputs or parts of them."""
-        return self._marks(
-            (
-                (number, finding)
-                for number, finding in self._findings
-                if any(f"{finding.about}.".startswith(f"{path}.") for path in about)
-            ),
-            x,
-        )
-
-    def beside_whole(self, about: str) -> tuple[Beside, ...]:
-        """Return the marks of the findings about a list of inputs as a whole."""
-        return self._marks(
-            ((n, finding) for n, finding in self._findings if finding.about == about)
-        )
-
-    def all_beside(self) -> list[tuple[Finding, Beside]]:
-        """Return every finding with its mark in the left margin."""
-        return [(finding, self._marks([(n, finding)])[0]) for n, finding in self._findings]
-
-    def _marks(
-        self, numbered: Iterable[tuple[int, Finding]], x: float = LEFT
-    ) -> tuple[Beside, ...]:
-        found = [Beside(marks.kind_of(finding), n, x - 3.0) for n, finding in numbered]
-        if len(found) > MOST_MARKS:
-            found[MOST_MARKS:] = [Beside("", len(found) - MOST_MARKS, x - 3.0)]
-        return tuple(found)
 
     def text(
         self,
@@ -111,43 +76,60 @@ class Ledger:
         column = Column(self.sheet.left, room or self.room)
         self.sheet.table([column], [Row((runs,), marks)], size=size, gap=0.0)
 
-    def facts(self, facts: Sequence[Fact], *, room: float, shares: Sequence[float] = ONE) -> None:
-        """Put facts under each other; in several columns read down the left one first.
+    def facts(self, facts: Sequence[Fact], *, room: float | None = None) -> None:
+        """Put facts under each other, as many abreast as fit on one line, read from the left.
 
-        Args: room, in points; shares of it that the columns take, 1 together.
+        Args: room, in points; the whole width if not given.
         """
-        free = room - GUTTER * (len(shares) - 1)
-        starts, x = [], self.sheet.left
-        columns: list[Column] = []
-        for share in shares:
-            starts.append(x)
-            columns += self._pair(x, share * free)
-            x += share * free + GUTTER
-        depth = math.ceil(len(facts) / len(shares))
-        rows = []
-        for place in range(depth):
-            abreast = facts[place::depth]
-            cells = [cell for fact in abreast for cell in (_name(fact), fact.value)]
-            beside = [
-                one
-                for start, fact in zip(starts, abreast, strict=False)
-                for one in self.beside(*fact.about, x=start)
+        room, place = room or self.room, 0
+        names = self._room_of_names(facts, room)
+        while place < len(facts):
+            columns = self._columns(facts[place:], names, room)
+            abreast = facts[place : place + len(columns) // 2]
+            cells = [cell for one in abreast for cell in ((Run(one.name, "quiet"),), one.value)]
+            starts = (column.x for column in columns[::2])
+            marks = [
+                mark
+                for one, x in zip(abreast, starts, strict=True)
+                for mark in beside(one.marks, x=x)
             ]
-            rows.append(Row((*cells, *((),) * (len(columns) - len(cells))), tuple(beside)))
-        self.sheet.table(columns, rows, gap=BETWEEN_FACTS)
+            self.sheet.table(columns, [Row(tuple(cells), tuple(marks))], gap=BETWEEN_FACTS)
+            place += len(abreast)
+
+    def _room_of_names(self, facts: Sequence[Fact], room: float) -> float:
+        """Return the width of the column of names: the usual one, or more for longer names."""
+        body = self.sheet.body
+        widest = max((width(one.name, body) for one in facts), default=0.0)
+        return max(NAME_ROOM * body / BODY, min(widest + 1.0, MOST_OF_NAMES * room))
+
+    def _columns(self, facts: Sequence[Fact], names: float, room: float) -> list[Column]:
+        """Return the columns of as many of the next facts as stand abreast, each on one line."""
+        for shares in ABREAST:
+            free, x = room - GUTTER * (len(shares) - 1), self.sheet.left
+            columns = []
+            for share in shares:
+                start = names + BETWEEN
+                columns += [Column(x, names), Column(x + start, share * free - start)]
+                x += share * free + GUTTER
+            values = columns[1::2]
+            if len(facts) >= len(shares) > 1 and all(
+                len(wrap(one.value, column.width, self.sheet.body)) == 1
+                for one, column in zip(facts, values, strict=False)
+            ):
+                break
+        return columns
 
     def facts_beside(
-        self, groups: Sequence[Group], aside: Drawing | Bitmap | None, *, text: Runs = ()
+        self, facts: Sequence[Fact], aside: Drawing | Bitmap | None, *, text: Runs = ()
     ) -> None:
-        """Put groups of facts, and small text below, beside a drawing if there is one."""
+        """Put facts, and small text below, beside a drawing if there is one."""
         sheet, room = self.sheet, self.room
         page, bottom = len(sheet.pages), sheet.y
         if aside is not None:
             sheet.put(Placed(sheet.right - aside.width, sheet.y, aside))
             room -= aside.width + BESIDE
             bottom += aside.height
-        for group in groups:
-            self.facts(group.facts, room=room, shares=group.shares)
+        self.facts(facts, room=room)
         if text:
             sheet.y += 2.0
             self.text(*text, size=sheet.small, room=room)
@@ -167,12 +149,6 @@ class Ledger:
                 sheet.put(Line(x + 62.0, sheet.y + 1.0, x + half, sheet.y + 1.0, "rule", 0.5))
         sheet.y += 6.0
 
-    def _pair(self, x: float, room: float) -> tuple[Column, Column]:
-        """Return the column of names and that of values."""
-        name = NAME_ROOM * self.sheet.body / BODY
-        start = name + BETWEEN
-        return Column(x, name), Column(x + start, room - start)
-
     def columns(
         self, shares: Sequence[tuple[str, float]], *, by_point: Sequence[int] = ()
     ) -> list[Column]:
@@ -185,5 +161,9 @@ class Ledger:
         return columns
 
 
-def _name(fact: Fact) -> Runs:
-    return (Run(fact.name, "quiet"),)
+def beside(marks: Iterable[Mark], *, x: float = LEFT) -> tuple[Beside, ...]:
+    """Return the marks of findings as they stand left of `x`; the rest of many are counted."""
+    found = [Beside(mark.kind, mark.number, x - 3.0) for mark in marks if mark.number]
+    if len(found) > MOST_MARKS:
+        found[MOST_MARKS:] = [Beside("", len(found) - MOST_MARKS, x - 3.0)]
+    return tuple(found)

@@ -4,24 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from calc.verdict import Outcome
 from logbook.documents.drawing import Circle, Curve, Polygon, Rect, Shape, Text
-from logbook.rules.core import Finding
-
-UNDECIDED = "undecided"
-AGREES = "agrees"
-
-OF_OUTCOME = {
-    Outcome.AGREES.value: AGREES,
-    Outcome.DISAGREES.value: "mismatch",
-    Outcome.UNDECIDED.value: UNDECIDED,
-}
-"""The mark of each outcome of a comparison with what was planned."""
-
-
-def kind_of(finding: Finding) -> str:
-    """Return the kind of mark of a finding: its severity, or "undecided"."""
-    return UNDECIDED if finding.undecided else finding.severity.value
 
 
 def mark(kind: str, *, x: float, y: float, size: float) -> Iterator[Shape]:

@@ -6,19 +6,21 @@ from collections.abc import Iterable, Iterator
 
 from logbook.base.locale import plain_english
 from logbook.base.refusals import Refused
-from logbook.documents import duties, phrases, words
+from logbook.documents import duties, words
 from logbook.documents.drawing import Drawing
 from logbook.documents.file import to_pdf
-from logbook.documents.ledger import TWO, Fact, Group, Ledger
+from logbook.documents.ledger import Fact, Ledger
 from logbook.documents.page import NBSP, ROOMY, Row, Run, Runs, Sheet
 from logbook.documents.sketch import field_sketch, mean_wind_from
 from logbook.documents.source import Source
 from logbook.documents.typeface import LETTERS_NOTE
-from logbook.documents.window import system_of
 from logbook.facts.duty import Kind, LocationFormat
 from logbook.facts.record import ProductFacts, Snapshot
+from logbook.rules import phrases
 from logbook.rules.assessment import assess
+from logbook.rules.document import Document
 from logbook.rules.duties.apply import Applied, applicable
+from logbook.rules.lines import document, waiting
 
 SKETCH = {"width": 170.0, "height": 120.0, "size": ROOMY[1]}
 
@@ -50,18 +52,20 @@ def notice_before(source: Source, *, paper: str = "letter") -> bytes:
     """
     s = source.facts
     sheet = Sheet(paper, type_sizes=ROOMY)
-    ledger = Ledger(sheet, ())
+    ledger = Ledger(sheet)
     applied = applicable(s)
-    _parties(ledger, s)
-    _where(ledger, s)
+    assessment = assess(s)
+    shown = document(s, assessment)
+    _parties(ledger, shown)
+    _where(ledger, shown)
     sheet.section("When", keep=40.0)
-    times = [
+    entry, _harvest = waiting(s)
+    facts = [
         Fact("Start", words.at_field(s.record.started_at, s.zone)),
         Fact("Estimated end", words.at_field(s.record.finished_at, s.zone)),
+        words.fact(entry, s.zone),
     ]
-    entry = [Fact("No entry until", phrases.reentry(s, s.zone))]
-    ledger.facts(times, room=ledger.room, shares=TWO)
-    ledger.facts(entry, room=ledger.room)
+    ledger.facts(facts)
     _products(ledger, s.products)
     sheet.section("What the labels ask of the farm", keep=40.0)
     warnings = [_warning(product) for product in s.products if product.kind not in NO_WARNING]
@@ -69,7 +73,7 @@ def notice_before(source: Source, *, paper: str = "letter") -> bytes:
         shares = (("Product", 0.36), ("Warning of workers", 0.64))
         sheet.table(ledger.columns(shares), warnings, gap=2.0)
     ledger.text(
-        *words.quiet(" ".join((*assess(s).statements, EVERY_LABEL))), size=ledger.sheet.small
+        *words.quiet(" ".join((*assessment.statements, EVERY_LABEL))), size=ledger.sheet.small
     )
     sheet.section("If something changes", keep=40.0)
     ledger.text(Run(_changes(applied)))
@@ -95,21 +99,18 @@ def notice_completed(source: Source, *, paper: str = "letter") -> bytes:
             "Enter the end first."
         )
     sheet = Sheet(paper, type_sizes=ROOMY)
-    ledger = Ledger(sheet, ())
+    ledger = Ledger(sheet)
     applied = applicable(s)
-    _parties(ledger, s)
-    _where(ledger, s)
+    shown = document(s, assess(s))
+    _parties(ledger, shown)
+    _where(ledger, shown)
     sheet.section("When", keep=40.0)
-    times = [
+    facts = [
         Fact("Started", words.at_field(s.record.started_at, s.zone)),
-        Fact("Ended", words.at_field(s.record.finished_at, s.zone)),
+        Fact("Finished", words.at_field(s.record.finished_at, s.zone)),
+        *(words.fact(line, s.zone) for line in waiting(s)),
     ]
-    entry = [
-        Fact("Re-entry from", phrases.reentry(s, s.zone)),
-        Fact("Harvest from", phrases.harvest(s, s.zone)),
-    ]
-    ledger.facts(times, room=ledger.room, shares=TWO)
-    ledger.facts(entry, room=ledger.room)
+    ledger.facts(facts)
     adjuvants = [product for product in s.products if product.kind == ADJUVANT]
     _products(ledger, [product for product in s.products if product.kind != ADJUVANT])
     _adjuvants(ledger, adjuvants)
@@ -124,48 +125,30 @@ NO_WARNING = (ADJUVANT, "fertilizer")
 """Kinds of product whose labels carry no warning to workers of that kind."""
 
 
-def _parties(ledger: Ledger, s: Snapshot) -> None:
+def _parties(ledger: Ledger, shown: Document) -> None:
     ledger.sheet.section("To and from", keep=40.0)
-    customer, business = s.customer, s.business
-    to: Runs = (words.BLANK,)
-    if customer is not None:
-        to = phrases.named(customer.name, customer.address)
-    licence = words.quiet(f", licence {business.licence_number or 'blank'}")
-    facts = [
-        Fact("To", to),
-        Fact("From", (*phrases.named(business.name, business.address), *licence)),
-        Fact("Telephone", words.said(business.phone)),
-        Fact("Sprays", phrases.person(s.applicator)),
-    ]
-    ledger.facts(facts, room=ledger.room)
+    business, customer, applicator = shown.lines("business", "customer", "applicator")
+    named = (("To", customer), ("From", business), ("Sprays", applicator))
+    ledger.facts([words.fact(line, shown.facts.zone, name=name) for name, line in named])
 
 
-def _where(ledger: Ledger, s: Snapshot) -> None:
+def _where(ledger: Ledger, shown: Document) -> None:
     """Put the place and description of the area, beside its sketch."""
+    s = shown.facts
     drawing: Drawing | None = None
     if s.field is not None and s.field.boundary is not None:
         drawing = field_sketch(
             s.field.boundary,
             name=s.field.name,
             wind_from_deg=mean_wind_from(s.weather),
-            system=system_of(s),
+            system=s.system,
             **SKETCH,
         )
     ledger.sheet.section("Where", keep=drawing.height if drawing else 40.0)
-    ledger.facts_beside([Group(list(_place(s)))], drawing)
-
-
-def _place(s: Snapshot) -> Iterator[Fact]:
-    if s.field is None:
-        yield Fact("Field", (words.BLANK,))
-    else:
-        yield Fact("Field", (Run(s.field.name, bold=True), *words.quiet(f" in {s.field.place}")))
-        for place in s.field.locations:
-            yield Fact(place.kind.capitalize(), (Run(place.text),))
-    yield Fact("Site number", words.said(_site_number(s)))
-    yield Fact("Crop", phrases.crop(s.crop) if s.crop else (words.BLANK,))
-    yield Fact("Area treated", words.answer(s.record.treated_area))
-    yield Fact("Planted size", words.answer(s.field.planted_size if s.field else None))
+    lines = shown.lines("field", "crop", "growth_stage", "treated_area")
+    facts = [words.fact(line, s.zone) for line in lines]
+    site = Fact("Site number", words.said(_site_number(s)))
+    ledger.facts_beside([*facts, site], drawing)
 
 
 def _site_number(s: Snapshot) -> str:
@@ -188,20 +171,24 @@ def _products(ledger: Ledger, products: Iterable[ProductFacts]) -> None:
     if rows:
         ledger.sheet.table(ledger.columns(shares), rows, gap=2.0, ruled=True)
     else:
-        ledger.facts([Fact("Products", (words.BLANK,))], room=ledger.room)
+        ledger.facts([Fact("Products", (words.BLANK,))])
 
 
 def _product(one: ProductFacts) -> Iterator[Runs]:
     label = one.label
-    restricted = Run(" RESTRICTED USE", bold=True) if label and label.restricted_use else Run("")
+    restricted = (
+        Run(f", {phrases.RESTRICTED_USE}", bold=True) if label and label.restricted_use else Run("")
+    )
     yield (Run(one.name, bold=True), restricted)
     yield words.said(one.registration_number)
     if label is None:
         yield from ((words.BLANK,),) * 3
         return
-    yield words.said("; ".join(phrases.ingredient(each) for each in label.ingredients))
+    yield words.said(
+        "; ".join(words.printed(phrases.ingredient(each)) for each in label.ingredients)
+    )
     hours, days = label.reentry_hours, label.preharvest_days
-    yield (Run("none on file" if hours is None else f"{words.trimmed(hours)}{NBSP}h"),)
+    yield (Run("none on file" if hours is None else f"{phrases.trimmed(hours)}{NBSP}h"),)
     yield (Run("none on file" if days is None else f"{days}{NBSP}d"),)
 
 

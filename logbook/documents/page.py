@@ -28,6 +28,9 @@ ROOMY = (9.6, 8.2)
 LEFT, RIGHT, TOP, BOTTOM = 42.0, 30.0, 46.0, 28.0
 """The margins, in points; the checker's marks stand in the left one."""
 
+AFTER_TITLE = 8.0
+"""Between the title of a section and the head beside it."""
+
 NBSP = "\u00a0"
 """Keeps a number and its unit on one line."""
 
@@ -57,13 +60,15 @@ class Laid:
 class Column:
     """A column of a table: its place and width on the page, its head.
 
-    by_point: whether the decimal points of its numbers stand under each other.
+    by_point: whether the decimal points of its numbers stand under each other; title: of the
+    section, where the table is all of it.
     """
 
     x: float
     width: float
     head: str = ""
     by_point: bool = False
+    title: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,14 +253,18 @@ class Sheet:
             self.new_page()
 
     def section(self, title: str, *, keep: float) -> None:
-        """Begin a section: its rule and title, with room for `keep` points below."""
+        """Begin a section: its rule and title, with room for `keep` points below.
+
+        Args: title, "" where a table bears it.
+        """
         self.need(lead(self.body) + 5.0 + keep)
         if self.y > TOP:
-            self.y += 2.0
+            self.y += 1.6
         self.put(Line(LEFT - 12.0, self.y, self.right, self.y, "rule", 0.5))
-        self.y += self.body + 1.6
-        self.put(Text(self.left, self.y, title, self.body, bold=True))
-        self.y += 2.6
+        if title:
+            self.y += self.body + 1.4
+            self.put(Text(self.left, self.y, title, self.body, bold=True))
+        self.y += 2.0
 
     def table(
         self,
@@ -291,7 +300,7 @@ class Sheet:
             self.y += rest.height
             if _ends_group(laid, place):
                 self.y += gap
-                if ruled:
+                if ruled and place + 1 < len(laid):
                     rule = self.y - 0.4 * gap
                     self.put(Line(self.left, rule, self.right, rule, "rule", 0.25))
 
@@ -319,7 +328,11 @@ class Sheet:
         if not any(column.head for column in columns):
             return
         for column in columns:
-            self.put(Text(column.x, self.y + self.small, column.head, self.small, "quiet"))
+            x, y = column.x, self.y + self.small
+            if column.title:
+                self.put(Text(x, y, column.title, self.body, bold=True))
+                x += width(column.title, self.body, True) + AFTER_TITLE
+            self.put(Text(x, y, column.head, self.small, "quiet"))
         rule = self.y + self._head_height - 2.0
         self.put(Line(columns[0].x, rule, columns[-1].x + columns[-1].width, rule, "rule", 0.25))
         self.y += self._head_height

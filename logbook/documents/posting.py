@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 
 from django.utils.translation import gettext as _
 
 from logbook.base.locale import plain_english
-from logbook.documents import duties, phrases, words
+from logbook.documents import duties, words
 from logbook.documents.file import to_pdf
-from logbook.documents.ledger import BETWEEN, Ledger
+from logbook.documents.ledger import BETWEEN, Fact, Ledger
 from logbook.documents.page import NBSP, Column, Placed, Row, Run, Runs, Sheet
 from logbook.documents.sketch import field_sketch, mean_wind_from
 from logbook.documents.source import Source
 from logbook.documents.typeface import LETTERS_NOTE
-from logbook.documents.window import system_of
 from logbook.facts.duty import Role
 from logbook.facts.record import ProductFacts, Snapshot
+from logbook.rules import phrases
+from logbook.rules.assessment import assess
 from logbook.rules.duties.apply import Applied, applicable
 from logbook.rules.duties.retention import shown_until
 from logbook.rules.intervals import intervals
+from logbook.rules.lines import document
 from logbook.rules.wording import listed
 
 LARGE, FINE = 13.0, 8.6
@@ -51,7 +53,7 @@ def posting_sheet(source: Source, *, paper: str = "letter") -> bytes:
     """
     s = source.facts
     sheet = Sheet(paper, type_sizes=(LARGE, FINE))
-    ledger = Ledger(sheet, ())
+    ledger = Ledger(sheet)
     sheet.y += 8.0
     for line in _keep_out(s):
         ledger.text(Run(line, bold=True), size=ALARM)
@@ -66,7 +68,9 @@ def posting_sheet(source: Source, *, paper: str = "letter") -> bytes:
     _products(ledger, s)
     _warnings(ledger, s)
     sheet.section("For whom, by whom", keep=40.0)
-    _lines(ledger, _who(s))
+    business, customer = document(s, assess(s)).lines("business", "customer")
+    named = (("Farm", customer), ("Sprayed by", business))
+    _lines(ledger, [words.fact(line, s.zone, name=name) for name, line in named])
     sheet.y += 4.0
     # The farm shows it: the sets that speak to an employer of workers count here.
     read = duties.sources([one for one in _shown_by(s) if one.duty_set.display])
@@ -79,20 +83,21 @@ def posting_sheet(source: Source, *, paper: str = "letter") -> bytes:
 def _keep_out(s: Snapshot) -> tuple[str, str]:
     """Return until when the area is closed, or why that is not known, in two lines."""
     found = intervals(s)
-    if found is not None and found.entry_from is not None:
+    if found.entry_from is not None:
         return "Treated area: keep out until", words.local(found.entry_from, s.zone)
-    why = "no label on file sets an interval" if found else "the end of the spraying is blank"
+    ended = s.record.finished_at
+    why = "no label on file sets an interval" if ended else "the end of the spraying is blank"
     return "Treated area: keep out", f"Until when is not known: {why}"
 
 
 def _intervals(ledger: Ledger, s: Snapshot) -> None:
     """Put whose interval counts, and the products that were not counted."""
-    found = intervals(s)
-    product = found.entry_product if found else ""
-    told = f"The longest interval of the mix, that of {product}." if product else READ_THE_LABEL
+    found, told = intervals(s), READ_THE_LABEL
+    if found.entry_from:
+        told = f"The longest interval of the mix, that of {found.entry_product}."
     ledger.text(Run(told))
-    if left_out := phrases.not_counted(s).removeprefix("; "):
-        told = f"{left_out[0].upper()}{left_out[1:]}. Read that label first."
+    if left_out := words.begun(phrases.not_counted(s)):
+        told = f"{left_out}. Read that label first."
         ledger.text(Run(told, "breach", True))
 
 
@@ -100,14 +105,16 @@ def _area(ledger: Ledger, s: Snapshot) -> None:
     """Put the treated area with its sketch below."""
     sheet = ledger.sheet
     sheet.section("Area", keep=80.0)
-    _lines(ledger, _place(s))
+    shown = document(s, assess(s))
+    lines = shown.lines("field", "crop", "treated_area")
+    _lines(ledger, [words.fact(line, s.zone) for line in lines])
     if s.field is None or s.field.boundary is None:
         return
     drawing = field_sketch(
         s.field.boundary,
         name=s.field.name,
         wind_from_deg=mean_wind_from(s.weather),
-        system=system_of(s),
+        system=s.system,
         **SKETCH,
     )
     sheet.need(drawing.height + 6.0)
@@ -115,27 +122,16 @@ def _area(ledger: Ledger, s: Snapshot) -> None:
     sheet.y += drawing.height + 8.0
 
 
-def _place(s: Snapshot) -> Iterator[tuple[str, Runs]]:
-    if s.field is None:
-        yield "Field", (words.BLANK,)
-    else:
-        yield "Field", (Run(s.field.name, bold=True),)
-        for place in s.field.locations:
-            yield place.kind.capitalize(), (Run(place.text),)
-    yield "Crop", (Run(s.crop.name),) if s.crop else (words.BLANK,)
-    yield "Treated", words.answer(s.record.treated_area)
-
-
-def _times(s: Snapshot, *, planned: bool) -> Iterator[tuple[str, Runs]]:
-    yield "Planned start" if planned else "Started", _time(s, s.record.started_at)
-    yield "Planned end" if planned else "Ended", _time(s, s.record.finished_at)
+def _times(s: Snapshot, *, planned: bool) -> Iterator[Fact]:
+    yield Fact("Planned start" if planned else "Started", _time(s, s.record.started_at))
+    yield Fact("Planned end" if planned else "Finished", _time(s, s.record.finished_at))
     until = shown_until(s, _shown_by(s)) if s.record.finished_at else None
     shown: Runs = words.quiet("as your authority and the label say; no set that is carried says it")
     if s.record.finished_at is None:
         shown = words.quiet("not computed: the end of the spraying is blank")
     elif until is not None:
         shown = (Run(until.isoformat(), bold=True),)
-    yield "Shown until", shown
+    yield Fact("Shown until", shown)
 
 
 def _time(s: Snapshot, instant: datetime | None) -> Runs:
@@ -149,7 +145,7 @@ def _shown_by(s: Snapshot) -> tuple[Applied, ...]:
 def _products(ledger: Ledger, s: Snapshot) -> None:
     rows = [Row(tuple(_product(one))) for one in s.products]
     if not rows:
-        _lines(ledger, [("Products", (words.BLANK,))])
+        _lines(ledger, [Fact("Products", (words.BLANK,))])
         return
     shares = (("Product", 0.34), ("Registration no.", 0.2), ("Active ingredients", 0.3))
     columns = ledger.columns((*shares, ("Re-entry", 0.16)))
@@ -164,7 +160,7 @@ def _product(one: ProductFacts) -> Iterator[Runs]:
         return
     yield words.said(", ".join(each.name for each in one.label.ingredients))
     hours = one.label.reentry_hours
-    yield (Run("none on file" if hours is None else f"{words.trimmed(hours)}{NBSP}h"),)
+    yield (Run("none on file" if hours is None else f"{phrases.trimmed(hours)}{NBSP}h"),)
 
 
 def _warnings(ledger: Ledger, s: Snapshot) -> None:
@@ -181,18 +177,10 @@ def _warnings(ledger: Ledger, s: Snapshot) -> None:
         ledger.text(Run(told, bold=True))
 
 
-def _who(s: Snapshot) -> Iterator[tuple[str, Runs]]:
-    yield (
-        "Farm",
-        phrases.named(s.customer.name, s.customer.address) if s.customer else (words.BLANK,),
-    )
-    yield "Sprayed by", phrases.named(s.business.name, s.business.address)
-
-
-def _lines(ledger: Ledger, lines: Iterator[tuple[str, Runs]] | list[tuple[str, Runs]]) -> None:
+def _lines(ledger: Ledger, lines: Iterable[Fact]) -> None:
     """Put names left of values, in large print."""
     name = 108.0
     start = ledger.sheet.left + name + BETWEEN
     columns = [Column(ledger.sheet.left, name), Column(start, ledger.sheet.right - start)]
-    rows = [Row((words.quiet(title), value)) for title, value in lines]
+    rows = [Row((words.quiet(one.name), one.value)) for one in lines]
     ledger.sheet.table(columns, rows, gap=2.0)

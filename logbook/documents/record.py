@@ -16,17 +16,19 @@ from zoneinfo import ZoneInfo
 import segno
 
 from logbook.base.locale import plain_english
-from logbook.documents import phrases, words
+from logbook.documents import words
 from logbook.documents.duties import put_due, put_duties
 from logbook.documents.file import About, to_pdf
-from logbook.documents.ledger import Fact, Group, Ledger
+from logbook.documents.ledger import Fact, Ledger
 from logbook.documents.page import Bitmap, Row, Run, Runs, Sheet
 from logbook.documents.sections import Sections
 from logbook.documents.typeface import LETTERS_NOTE
 from logbook.facts.duty import Kind
 from logbook.records.law import as_sealed
 from logbook.records.sealed import SealedRecord
+from logbook.rules.document import Document
 from logbook.rules.duties.apply import applicable
+from logbook.rules.lines import document
 
 CODE_VERSION, CODE_MASK = 5, 3
 """Of the seal's code: fixed, so that the same seal draws the same modules, and quickly."""
@@ -80,9 +82,9 @@ def about_record(sealed: SealedRecord) -> About:
     return About(
         name=f"Application record no. {sealed.number}",
         business=snapshot.business.name,
-        where=(phrases.field_name(snapshot), phrases.day(snapshot)),
+        where=(words.field_name(snapshot), words.day_of(snapshot)),
         foot=f"seal {sealed.link}",
-        subject=f"Spray application record for {phrases.customer_name(snapshot)}",
+        subject=f"Spray application record for {words.customer_name(snapshot)}",
         keywords=("spray application record", f"seal {sealed.link}"),
         software=sealed.software,
         dated=sealed.sealed_at,
@@ -135,17 +137,18 @@ def lay_out(
     Args: deliveries, None where it is not the customer's copy.
     """
     sheet = Sheet(paper)
-    ledger = Ledger(sheet, sealed.findings)
+    ledger = Ledger(sheet)
+    shown = document(sealed.snapshot, sealed.assessment, findings=sealed.findings)
     if deliveries is not None:
-        _cover(ledger, sealed)
+        _cover(ledger, shown)
     _amended_at_the_top(ledger, sealed, amended_by)
-    Sections(sheet, sealed).put_all()
+    Sections(ledger, sealed, shown).put_all()
     _amendments(ledger, sealed, amended_by)
     _signature(ledger, sealed)
     if deliveries is not None:
         _delivered(ledger, sealed, deliveries)
     # Read from the facts and the law data as sealed, so it stands below the signature.
-    put_duties(ledger, sealed.snapshot, as_sealed(sealed))
+    put_duties(ledger, shown, as_sealed(sealed))
     return sheet
 
 
@@ -193,7 +196,7 @@ def _amendments(ledger: Ledger, sealed: SealedRecord, amended_by: Sequence[Amend
         when = words.local(later.sealed_at, zone)
         corrects = f"record no. {later.number}, sealed {when}. Reason: "
         facts.append(Fact("Corrected by", (Run(corrects), *words.said(later.reason))))
-    ledger.facts(facts, room=ledger.room)
+    ledger.facts(facts)
 
 
 def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
@@ -206,26 +209,25 @@ def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
     facts = [
         Fact("Signed by", (Run(sealed.signer_name, bold=True), Run(f", {sealed.signer_role}"))),
         Fact("Signed at", signed_at),
-    ]
-    hashes = [
         Fact("Leaf", (Run(sealed.leaf), *words.quiet(" of this record"))),
         Fact("Previous link", (Run(sealed.previous),)),
         Fact("Link", (Run(sealed.link), *words.quiet(" of both; in the code with the number"))),
     ]
     if sealed.libraries:
-        hashes.append(Fact("Computed with", words.quiet(sealed.computed_with)))
+        facts.append(Fact("Computed with", words.quiet(sealed.computed_with)))
     cautions = (CAUTIONS, NOT_KNOWN, *([LETTERS_NOTE] if sheet.replaced else []))
     ledger.facts_beside(
-        [Group(facts, (0.36, 0.64)), Group(hashes)],
+        facts,
         Bitmap(CODE_SIDE, code_of(sealed)),
         text=words.quiet(" ".join(cautions)),
     )
 
 
-def _cover(ledger: Ledger, sealed: SealedRecord) -> None:
+def _cover(ledger: Ledger, shown: Document) -> None:
     """Say whose copy it is, and of what."""
-    customer, business = sealed.snapshot.customer, sealed.snapshot.business
-    whose = phrases.named(customer.name, customer.address) if customer else (words.BLANK,)
+    business = shown.facts.business
+    (customer,) = shown.lines("customer")
+    whose = words.of(customer, shown.facts.zone)
     told = (
         ", made from the sealed record. The record itself, with every fact and check, is kept by "
         f"{business.name}, licence {business.licence_number or 'blank'}, telephone "

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from logbook import __version__
-from logbook.documents import phrases, words
+from logbook.documents import words
 from logbook.documents.file import About
 from logbook.facts.record import Snapshot
 from logbook.records.sealed import SealedRecord
@@ -50,9 +50,9 @@ class Source:
         return About(
             name=name,
             business=self.facts.business.name,
-            where=(phrases.field_name(self.facts), phrases.day(self.facts)),
+            where=(words.field_name(self.facts), words.day_of(self.facts)),
             foot=self.from_what,
-            subject=f"{subject} for {phrases.customer_name(self.facts)}",
+            subject=f"{subject} for {words.customer_name(self.facts)}",
             keywords=(subject,),
             software=self.software,
             dated=self.dated,

@@ -24,10 +24,10 @@ from logbook.documents.drawing import (
     inside,
     text_width,
 )
-from logbook.documents.words import percent
-from logbook.facts.messages import Figure, Said, joined, marked, say, told, with_unit
+from logbook.facts.messages import Said, joined, marked, say, told, with_unit
 from logbook.facts.record import BusinessFacts
 from logbook.rules.assessment import RateLine
+from logbook.rules.phrases import percent
 from logbook.rules.wording import as_given, bounds, three
 
 ROOM = 0.15
@@ -123,7 +123,7 @@ def outcome_of(line: RateLine, *, business: BusinessFacts | None = None) -> str:
     Args: business, whose tolerances the plan was judged by; without it they are not named.
     """
     label, plan = (told(one) if one else "" for one in (line.against_label, line.against_planned))
-    near = Figure(percent(business.disagree_percent)) if business else ""
+    near = percent(business.disagree_percent) if business else ""
     if label == Outcome.UNDECIDED:
         label = say("{outcome}, whether it is within the label", outcome=label)
     if plan == Outcome.UNDECIDED:
@@ -133,7 +133,7 @@ def outcome_of(line: RateLine, *, business: BusinessFacts | None = None) -> str:
         plan = say(words, outcome=plan, near=near)
     elif plan == Outcome.AGREES and line.look_again:
         words = marked("{outcome}, but not close: look again")
-        far = Figure(percent(business.look_again_percent)) if business else ""
+        far = percent(business.look_again_percent) if business else ""
         if near:
             words = marked("{outcome} within {near}, but more than {far} off: look again")
         plan = say(words, outcome=plan, near=near, far=far)

@@ -13,6 +13,7 @@ from logbook.documents.ledger import Fact, Ledger
 from logbook.documents.page import NBSP, Row, Run, Runs, Sheet
 from logbook.documents.typeface import LETTERS_NOTE
 from logbook.records.totals import NO_CONTENT, Amount, ProductTotal, Totals, remarks
+from logbook.rules import phrases
 
 TYPE_SIZES = (8.4, 7.4)
 """Body and small type: seven columns stand abreast."""
@@ -25,7 +26,7 @@ def render_totals(totals: Totals, *, now: datetime, paper: str = "letter") -> by
     Args: now, the instant that the file bears; paper, "letter" or "a4".
     """
     sheet = Sheet(paper, type_sizes=TYPE_SIZES)
-    ledger = Ledger(sheet, ())
+    ledger = Ledger(sheet)
     period = f"{totals.day_from} to {totals.day_to}"
     sheet.section("Period", keep=40.0)
     facts = [
@@ -34,7 +35,7 @@ def render_totals(totals: Totals, *, now: datetime, paper: str = "letter") -> by
         Fact("Fields in", (Run(totals.place or "all places"),)),
         Fact("Done by", (Run(totals.business, bold=True),)),
     ]
-    ledger.facts(facts, room=ledger.room)
+    ledger.facts(facts)
     sheet.section("Totals by product", keep=60.0)
     if totals.products:
         shares = (
@@ -85,7 +86,7 @@ def _amount(amount: Amount) -> Runs:
     """Return a total with its unit, or in words why there is none."""
     if amount.value is None:
         return words.quiet(amount.note)
-    shown = (Run(words.trimmed(amount.value)), *words.quiet(f"{NBSP}{words.kept(amount.unit)}"))
+    shown = (Run(phrases.trimmed(amount.value)), *words.quiet(f"{NBSP}{words.kept(amount.unit)}"))
     return words.lines(shown, words.quiet(amount.note)) if amount.note else shown
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from logbook.base.locale import plain_english
-from logbook.documents import phrases, words
+from logbook.documents import words
 from logbook.documents.file import About, bound
 from logbook.documents.ledger import Ledger
 from logbook.documents.page import Row, Run, Sheet
@@ -66,7 +66,7 @@ def _contents(
 ) -> Sheet:
     """Return the list of contents; `before` so many pages stand before the first record."""
     sheet = Sheet(paper)
-    ledger = Ledger(sheet, ())
+    ledger = Ledger(sheet)
     sheet.section("Contents", keep=40.0)
     shares = (
         *(("No.", 0.08), ("Day", 0.12), ("Field", 0.3), ("Customer", 0.3)),
@@ -87,9 +87,9 @@ def _rows(records: Sequence[Record], lengths: Sequence[int], before: int) -> Ite
         yield Row(
             (
                 (Run(str(sealed.number), bold=True),),
-                (Run(phrases.day(facts)),),
-                (Run(phrases.field_name(facts)),),
-                (Run(phrases.customer_name(facts)),),
+                (Run(words.day_of(facts)),),
+                (Run(words.field_name(facts)),),
+                (Run(words.customer_name(facts)),),
                 holds,
                 (Run(str(page)),),
             )

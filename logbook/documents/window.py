@@ -73,8 +73,6 @@ SYSTEMS = {
 }
 """The two systems, by the word that a caller gives."""
 
-_US_UNITS = frozenset({"gal/ac", "qt/ac", "pt/ac", "fl oz/ac", "psi", "mph", "ac", "ft2"})
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Window:
@@ -130,23 +128,13 @@ class Window:
         )
 
 
-def system_of(snapshot: Snapshot) -> str:
-    """Return "us" or "metric": the system in which the setting was entered."""
-    record = snapshot.record
-    said = (record.planned_carrier, record.pressure, record.speed, record.treated_area)
-    first = next((answer for answer in said if isinstance(answer, Quantity)), None)
-    if first is None:
-        return "us" if snapshot.field and snapshot.field.place.startswith("US") else "metric"
-    return "us" if first.unit in _US_UNITS else "metric"
-
-
 def units_of(snapshot: Snapshot) -> System:
     """Return the units of a record's drawing: those that its pressure and speed were entered in,
     and for the rest those of its system.
 
     Who writes L/ha may read psi off the gauge; the axis is read beside that entry.
     """
-    units, record = SYSTEMS[system_of(snapshot)], snapshot.record
+    units, record = SYSTEMS[snapshot.system], snapshot.record
     pressure, speed = (
         answer.unit if isinstance(answer, Quantity) else default
         for answer, default in ((record.pressure, units.pressure), (record.speed, units.speed))

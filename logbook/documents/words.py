@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from decimal import Decimal
+from datetime import date, datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from calc.units import convert, other_system
+from calc.wind import sector
+from logbook.documents.ledger import Fact
 from logbook.documents.page import NBSP, Run, Runs
+from logbook.facts.messages import retold
 from logbook.facts.quantity import Answer, Nothing, Quantity
-from logbook.rules.wording import three
+from logbook.facts.record import Snapshot
+from logbook.rules.document import Line, Mark, Piece
 
 BLANK = Run("blank", "missing")
 """What stands where nothing was said: never an empty cell."""
@@ -20,27 +23,79 @@ def said(text: str | None) -> Runs:
     return (Run(text),) if text and text.strip() else (BLANK,)
 
 
+def printed(text: str) -> str:
+    """Return a message in plain English, with no line break between a number and its unit."""
+    return retold(text, translate=_whole, show=_shown)
+
+
+def begun(label: str) -> str:
+    """Return a label in plain English as it stands at the beginning of a line."""
+    text = printed(label)
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+def _whole(template: str) -> str:
+    return f"{{figure}}{NBSP}{{unit}}" if template == "{figure} {unit}" else template
+
+
+def _shown(value: Any, how: str) -> str:
+    return text_of(value) if isinstance(value, Quantity) else format(value, how)
+
+
+def of(line: Line, zone: ZoneInfo, *, in_table: bool = False) -> Runs:
+    """Return what a line of the document says; in a table times have no offset from UTC."""
+    runs: list[Run] = []
+    for piece in line.pieces:
+        if runs:
+            runs.append(Run(line.between, piece.look if piece.look == "quiet" else "ink"))
+        runs += _piece(piece, zone, in_table)
+    return tuple(runs)
+
+
+def fact(line: Line, zone: ZoneInfo, *, name: str = "", marks: tuple[Mark, ...] = ()) -> Fact:
+    """Return a line of the document as it is printed.
+
+    Args: name, in place of its label; marks that stand beside it.
+    """
+    return Fact(name or begun(line.label), of(line, zone), marks)
+
+
+def _piece(piece: Piece, zone: ZoneInfo, in_table: bool) -> Runs:
+    value, look = piece
+    match value:
+        case None | "":
+            return (BLANK,)
+        case Quantity() | Nothing():
+            return answer(value)
+        case datetime() if in_table:
+            there = value.astimezone(zone)
+            text = f"{there:%Y-%m-%d %H:%M} {there:%Z}"
+        case datetime():
+            text = local(value, zone)
+        case date():
+            text = value.isoformat()
+        case _:
+            text = printed(value)
+    if look in ("", "strong", "quiet"):
+        return (Run(text, look if look == "quiet" else "ink", look == "strong"),)
+    before = swatch(f"swatch-{look}") if "-" in look else mark(look)
+    return (before, Run(f"{NBSP}{text}"))
+
+
 def answer(given: Answer) -> Runs:
-    """Return an answer as entered, the other system in quiet ink after it."""
+    """Return an answer as entered, in brackets how it reads otherwise."""
     if given is None:
         return (BLANK,)
     if isinstance(given, Nothing):
         return (Run(str(given)),)
-    return (*entered(given), *other(given))
+    other = sector(direction_deg=given.si) if given.dimension == "angle" else given.other
+    return (*entered(given), Run(f" ({kept(other)})", "quiet")) if other else entered(given)
 
 
 def entered(quantity: Quantity) -> Runs:
     """Return a quantity as entered: the number in ink, its unit quiet."""
     between = "" if quantity.unit == "°" else NBSP
     return (Run(f"{quantity.value:f}"), Run(f"{between}{kept(quantity.unit)}", "quiet"))
-
-
-def other(quantity: Quantity) -> Runs:
-    """Return the quantity in the other system, in quiet ink; nothing where both use one unit."""
-    unit = other_system(quantity.unit)
-    if unit == quantity.unit:
-        return ()
-    return (Run(f" ({three(quantity.to(unit))}{NBSP}{kept(unit)})", "quiet"),)
 
 
 def swatch(role: str) -> Run:
@@ -84,16 +139,6 @@ def local(instant: datetime, zone: ZoneInfo) -> str:
     return f"{there:%Y-%m-%d %H:%M} {name}"
 
 
-def trimmed(number: Decimal) -> str:
-    """Return a number without zeros at its end that say nothing: "12", "0.5"."""
-    return f"{number.normalize():f}"
-
-
-def percent(number: Decimal) -> str:
-    """Return a share in per cent: "1.5 %"."""
-    return f"{trimmed(number)}{NBSP}%"
-
-
 def text_of(quantity: Quantity) -> str:
     """Return a quantity as entered, as text."""
     return f"{quantity.value:f}{NBSP}{kept(quantity.unit)}"
@@ -104,7 +149,17 @@ def kept(unit: str) -> str:
     return unit.replace(" ", NBSP)
 
 
-def computed(value: float, unit: str, shown_in: str) -> Runs:
-    """Return a computed value in the unit of the paper, three figures."""
-    shown = three(convert(value, from_unit=unit, to_unit=shown_in))
-    return (Run(shown), *quiet(f"{NBSP}{kept(shown_in)}"))
+def field_name(s: Snapshot) -> str:
+    """Return the name of the field, or that it is blank."""
+    return s.field.name if s.field else "field blank"
+
+
+def customer_name(s: Snapshot) -> str:
+    """Return the name of the customer, or that it is blank."""
+    return s.customer.name if s.customer else "customer blank"
+
+
+def day_of(s: Snapshot) -> str:
+    """Return the local day of the work, or that it is blank."""
+    day = s.local_day()
+    return day.isoformat() if day else "day blank"

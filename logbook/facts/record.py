@@ -54,6 +54,9 @@ PATTERNS = {
 
 BROADCAST = "broadcast"
 
+US_UNITS = frozenset({"gal/ac", "qt/ac", "pt/ac", "fl oz/ac", "psi", "mph", "ac", "ft2"})
+"""What tells that a setting was entered in the units of the United States."""
+
 SIGNS = {
     "smoke layer": marked("smoke or dust hangs in a layer"),
     "mist": marked("mist or fog"),
@@ -314,6 +317,7 @@ class RigFacts:
         marked("pressure lost between gauge and nozzle"),
         kind=Amount(dimensions=("pressure",), at_least=0),
         section=Section.WITH,
+        short=marked("line loss"),
         path="rig.line_loss",
     )
     line_loss_flow: Answer = fact(
@@ -792,6 +796,16 @@ class Snapshot:
     def zone(self) -> ZoneInfo:
         """The time zone at the field; UTC while no field is chosen."""
         return ZoneInfo(self.field.time_zone if self.field else "UTC")
+
+    @property
+    def system(self) -> str:
+        """The system of units in which the setting was entered: "us" or "metric"."""
+        r = self.record
+        answers = (r.planned_carrier, r.pressure, r.speed, r.treated_area)
+        first = next((one for one in answers if isinstance(one, Quantity)), None)
+        if first is None:
+            return "us" if self.field and self.field.place.startswith("US") else "metric"
+        return "us" if first.unit in US_UNITS else "metric"
 
     def local_day(self) -> date | None:
         """Return the local date at the field on which the spraying ended (or started)."""

@@ -10,12 +10,13 @@ which `verify_log`, the system check and the start of the service notice. SQLite
 silently when a migration rebuilds a table, and cannot rename a table that a trigger names: before
 a migrate SQLite's triggers are taken off, and after every one `install` puts those of today in the
 place of all that the database holds. What is ours there is told by the prefix of its name, for
-earlier code had other triggers.
+earlier code had other triggers. Which tables and columns they speak of, `frozen` reads from the
+models.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
@@ -26,66 +27,31 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db import DEFAULT_DB_ALIAS, OperationalError, connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from logbook.records import frozen
+from logbook.records.frozen import (
+    CHAIN,
+    ENTRY,
+    GRANT,
+    HOLD,
+    JOURNAL,
+    JOURNAL_ENTRY,
+    LAW,
+    LOAD,
+    OPEN,
+    PURGE,
+    RECORD,
+    RULED,
+    SEAL,
+    Table,
+)
+
 CHECK_TAG = "freeze"
 """The tag of the system check, by which `migrate` leaves it out."""
 
-RECORD = "records_applicationrecord"
-SEAL = "records_seal"
-CHAIN = "records_chain"
-LOAD = "records_load"
-LOAD_PART = "records_loadpart"
-ENTRY = "records_dutyentry"
-HOLD = "records_legalhold"
-PURGE = "records_purge"
-GRANT = "accounts_grant"
-JOURNAL = "accounts_journal"
-CHILDREN = (
-    "records_crewmember",
-    "records_productline",
-    "records_loaduse",
-    "records_weatherreading",
-    "records_explanation",
-)
-APPEND_ONLY = {
-    "records_lawtext": "the text of the law as sealed",
-    "accounts_grantedcustomer": "what a grant opens",
-    "accounts_grantedfield": "what a grant opens",
-    "accounts_visit": "what a guest looked at",
-    "accounts_journalentry": "an entry of the journal",
-    "accounts_shelfchange": "the history of the shelf",
-}
-"""Tables into which rows are put and nothing else is done, and what a row of each is called."""
-TWICE = {
-    "accounts_grantedcustomer": "o.grant_id = NEW.grant_id AND o.customer_id = NEW.customer_id",
-    "accounts_grantedfield": "o.grant_id = NEW.grant_id AND o.field_id = NEW.field_id",
-    "accounts_journalentry": "o.business_id = NEW.business_id "
-    "AND (o.number = NEW.number OR o.previous = NEW.previous)",
-}
-"""Which other row, beside one of the same id, the unique columns of a table let be replaced."""
-ONCE_MORE = {
-    # The same text may come again: two signings at once keep it both.
-    "records_lawtext": " AND (o.digest <> NEW.digest OR o.text <> NEW.text)",
-}
-"""Which rows of the same key are not in the way."""
-KEY = {"records_chain": "business_id", JOURNAL: "business_id", "records_lawtext": "digest"}
-"""The primary key, where it is not `id`."""
-TABLES = (
-    *(RECORD, SEAL, CHAIN, LOAD, LOAD_PART, ENTRY, HOLD, PURGE, GRANT, JOURNAL),
-    *(*CHILDREN, *APPEND_ONLY),
-)
-SEAL_KEEPS = (
-    *("id", "business_id", "created_at", "record_id", "number", "leaf", "previous", "link"),
-    *("sealed_at", "signer_id", "breaches", "findings", "mismatches", "missing", "unexplained"),
-    "keep_until",
-)
-"""The columns of a seal that even a purge leaves as they are."""
-HOLD_KEEPS = ("id", "business_id", "created_at", "seal_id", "reason", "set_at", "set_by_id")
-"""The columns of a hold that its lifting leaves as they are."""
-GRANT_KEEPS = (
-    *("id", "business_id", "created_at", "user_id", "role", "every_customer", "day_from"),
-    *("day_to", "reason", "begins_at", "ends_at", "given_by_id"),
-)
-"""The columns of a grant that its withdrawal leaves as they are."""
+ONCE = {LAW: " AND (o.digest <> NEW.digest OR o.text <> NEW.text)"}
+"""Which rows of the same key are in the way, where not all are: the same text of the law may come
+again, as when two signings at once keep it both.
+"""
 
 TODAY = {
     "postgresql": "(CURRENT_TIMESTAMP AT TIME ZONE 'UTC')::date",
@@ -132,10 +98,6 @@ class Rule:
         return f"frozen_{self.table}_{self.part or self.verb.lower()}"
 
 
-def _signed(record_id: str) -> str:
-    return f"EXISTS (SELECT 1 FROM {RECORD} r WHERE r.id = {record_id} AND r.signed_at IS NOT NULL)"
-
-
 def _load_signed(load_id: str) -> str:
     return (
         f"EXISTS (SELECT 1 FROM records_loaduse u JOIN {RECORD} r ON r.id = u.record_id "
@@ -150,8 +112,34 @@ def _purged(record_id: str) -> str:
     )
 
 
-def _changed(columns: tuple[str, ...]) -> str:
+def _changed(columns: Iterable[str]) -> str:
     return " OR ".join(f"NEW.{name} IS DISTINCT FROM OLD.{name}" for name in columns)
+
+
+def _sealed(
+    tables: Mapping[str, Table],
+    name: str,
+    row: str,
+    *,
+    kept: bool = False,
+    passed: tuple[str, ...] = (),
+) -> str:
+    """Return the condition that a row of an open table is sealed, or hangs on a row that is.
+
+    Args: row, as SQL calls it; kept, to leave out what hangs on a record that was purged; passed,
+    the tables gone through on the way to this one, none of them twice: they may form a ring.
+    """
+    if name == RECORD:
+        return f"{row}.signed_at IS NOT NULL" + (f" AND NOT {_purged(f'{row}.id')}" * kept)
+    if name == LOAD:
+        return _load_signed(f"{row}.id")
+    conditions = (
+        f"EXISTS (SELECT 1 FROM {parent} WHERE {parent}.{tables[parent].key} = {row}.{column} "
+        f"AND ({_sealed(tables, parent, parent, kept=kept, passed=(*passed, parent))}))"
+        for column, parent in tables[name].parents.items()
+        if parent not in passed
+    )
+    return " OR ".join(conditions) or "1 = 0"
 
 
 def _held(seal_id: str) -> str:
@@ -161,11 +149,11 @@ def _held(seal_id: str) -> str:
     )
 
 
-def _not_a_purge() -> str:
+def _not_a_purge(tables: Mapping[str, Table]) -> str:
     """Return the condition under which an UPDATE of a seal is anything but its one purge."""
     return (
         "OLD.purged_at IS NOT NULL OR NEW.purged_at IS NULL OR NEW.text <> '' "
-        f"OR {_changed(SEAL_KEEPS)} OR {_held('OLD.id')} "
+        f"OR {_changed(tables[SEAL].kept)} OR {_held('OLD.id')} "
         f"OR NOT EXISTS (SELECT 1 FROM {PURGE} w WHERE w.seal_id = OLD.id "
         "AND w.business_id = OLD.business_id AND w.keep_until >= OLD.keep_until "
         "AND w.purged_at = NEW.purged_at)"
@@ -189,71 +177,64 @@ def _held_or_to_be_kept(vendor: str) -> str:
 
 def _rules(vendor: str) -> Iterator[Rule]:
     """Yield every rule of the databases of this vendor."""
-    yield from _about_records()
-    yield from _about_the_chain()
-    yield from _about_duties(vendor)
-    yield from _about_grants()
-    yield from _about_what_is_only_added()
-    yield from _about_replacing(vendor)
+    tables = frozen.tables()
+    yield from _about_what_is_open_until_signed(tables)
+    yield from _about_the_chain(tables)
+    yield from _about_duties(vendor, tables)
+    yield from _about_grants(tables)
+    yield from _about_what_is_only_added(tables)
+    yield from _about_replacing(vendor, tables)
     if vendor == "postgresql":
-        for table in TABLES:
+        for table in tables:
             yield Rule(table=table, verb="TRUNCATE", when="TRUE", said=f"{table} holds sealed rows")
 
 
-def _about_records() -> Iterator[Rule]:
-    yield Rule(
-        table=RECORD,
-        verb="UPDATE",
-        when="OLD.signed_at IS NOT NULL",
-        said="a sealed record cannot be changed",
-    )
-    yield Rule(
-        table=RECORD,
-        verb="DELETE",
-        when=f"OLD.signed_at IS NOT NULL AND NOT {_purged('OLD.id')}",
-        said="a sealed record cannot be deleted",
-    )
-    for table in CHILDREN:
-        old, new = _signed("OLD.record_id"), _signed("NEW.record_id")
-        said = "what belongs to a sealed record cannot be changed"
-        let_go = _purged("OLD.record_id")
-        yield Rule(table=table, verb="INSERT", when=new, said=said)
-        yield Rule(table=table, verb="UPDATE", when=f"{old} OR {new}", said=said)
-        yield Rule(table=table, verb="DELETE", when=f"{old} AND NOT {let_go}", said=said)
-    said = "a load of a sealed record cannot be changed"
-    yield Rule(table=LOAD, verb="UPDATE", when=_load_signed("OLD.id"), said=said)
-    yield Rule(table=LOAD, verb="DELETE", when=_load_signed("OLD.id"), said=said)
-    old, new = _load_signed("OLD.load_id"), _load_signed("NEW.load_id")
-    yield Rule(table=LOAD_PART, verb="INSERT", when=new, said=said)
-    yield Rule(table=LOAD_PART, verb="UPDATE", when=f"{old} OR {new}", said=said)
-    yield Rule(table=LOAD_PART, verb="DELETE", when=old, said=said)
+def _about_what_is_open_until_signed(tables: Mapping[str, Table]) -> Iterator[Rule]:
+    for name, table in tables.items():
+        if not table.is_open:
+            continue
+        changed, old = f"{table.called} cannot be changed", _sealed(tables, name, "OLD")
+        if name not in OPEN:
+            new = _sealed(tables, name, "NEW")
+            yield Rule(table=name, verb="INSERT", when=new, said=changed)
+            old = f"{old} OR {new}"
+        yield Rule(table=name, verb="UPDATE", when=old, said=changed)
+        yield Rule(
+            table=name,
+            verb="DELETE",
+            when=_sealed(tables, name, "OLD", kept=True),
+            said=f"{table.called} cannot be deleted",
+        )
 
 
-def _about_the_chain() -> Iterator[Rule]:
-    yield Rule(table=SEAL, verb="UPDATE", when=_not_a_purge(), said="a seal cannot be changed")
+def _about_the_chain(tables: Mapping[str, Table]) -> Iterator[Rule]:
+    when = _not_a_purge(tables)
+    yield Rule(table=SEAL, verb="UPDATE", when=when, said="a seal cannot be changed")
     yield Rule(table=SEAL, verb="DELETE", when="1 = 1", said="a seal cannot be deleted")
-    yield from _only_grows(CHAIN, SEAL, "the chain of seals", "seal")
-    yield from _only_grows(JOURNAL, "accounts_journalentry", "the journal", "entry")
+    yield from _only_grows(tables[CHAIN], SEAL, "seal")
+    yield from _only_grows(tables[JOURNAL], JOURNAL_ENTRY, "entry")
 
 
-def _only_grows(table: str, entries: str, chain: str, entry: str) -> Iterator[Rule]:
-    yield Rule(table=table, verb="DELETE", when="1 = 1", said=f"{chain} cannot be deleted")
+def _only_grows(chain: Table, entries: str, entry: str) -> Iterator[Rule]:
+    deleted = f"{chain.called} cannot be deleted"
+    yield Rule(table=chain.name, verb="DELETE", when="1 = 1", said=deleted)
     yield Rule(
-        table=table,
+        table=chain.name,
         verb="UPDATE",
-        when="NEW.last_number <> OLD.last_number + 1 OR NOT EXISTS ("
+        when=f"{_changed(chain.kept)} OR NEW.last_number <> OLD.last_number + 1 OR NOT EXISTS ("
         f"SELECT 1 FROM {entries} s WHERE s.business_id = NEW.business_id "
         "AND s.number = NEW.last_number AND s.link = NEW.last_link)",
-        said=f"{chain} only grows, one {entry} at a time",
+        said=f"{chain.called} only grows, one {entry} at a time",
     )
 
 
-def _about_duties(vendor: str) -> Iterator[Rule]:
+def _about_duties(vendor: str, tables: Mapping[str, Table]) -> Iterator[Rule]:
     said = "an entry cannot be changed; strike it by a further one"
     yield Rule(table=ENTRY, verb="UPDATE", when="1 = 1", said=said)
     yield Rule(table=ENTRY, verb="DELETE", when=f"NOT {_purged('OLD.record_id')}", said=said)
     said = "a hold can only be lifted, once"
-    lifts = f"OLD.lifted_at IS NOT NULL OR NEW.lifted_at IS NULL OR {_changed(HOLD_KEEPS)}"
+    lifts = "OLD.lifted_at IS NOT NULL OR NEW.lifted_at IS NULL"
+    lifts += f" OR {_changed(tables[HOLD].kept)}"
     yield Rule(table=HOLD, verb="UPDATE", when=lifts, said=said)
     yield Rule(table=HOLD, verb="DELETE", when="1 = 1", said=said)
     said = "what says that a record was purged cannot be changed"
@@ -267,77 +248,53 @@ def _about_duties(vendor: str) -> Iterator[Rule]:
     )
 
 
-def _about_what_is_only_added() -> Iterator[Rule]:
-    for table, row in APPEND_ONLY.items():
-        for verb in ("UPDATE", "DELETE"):
-            yield Rule(table=table, verb=verb, when="1 = 1", said=f"{row} cannot be changed")
+def _about_what_is_only_added(tables: Mapping[str, Table]) -> Iterator[Rule]:
+    for name, table in tables.items():
+        if not table.is_open and name not in RULED:
+            for verb, done in (("UPDATE", "changed"), ("DELETE", "deleted")):
+                said = f"{table.called} cannot be {done}"
+                yield Rule(table=name, verb=verb, when="1 = 1", said=said)
 
 
-def _about_grants() -> Iterator[Rule]:
+def _about_grants(tables: Mapping[str, Table]) -> Iterator[Rule]:
     said = "a grant can only be withdrawn, once"
     withdrawn = "OLD.withdrawn_at IS NOT NULL OR NEW.withdrawn_at IS NULL"
-    withdrawn += f" OR {_changed(GRANT_KEEPS)}"
+    withdrawn += f" OR {_changed(tables[GRANT].kept)}"
     yield Rule(table=GRANT, verb="UPDATE", when=withdrawn, said=said)
     yield Rule(table=GRANT, verb="DELETE", when="1 = 1", said=said)
 
 
-def _about_replacing(vendor: str) -> Iterator[Rule]:
+def _about_replacing(vendor: str, tables: Mapping[str, Table]) -> Iterator[Rule]:
     """Yield the rules against OR REPLACE, which on SQLite removes rows without a DELETE trigger.
 
     A row is replaced by another with the same primary key, the same value of a unique column, or,
     on SQLite, the same rowid. So no row changes its key, and none is written over a sealed one.
     """
-    for table in TABLES:
-        key = KEY.get(table, "id")
-        moved = f"NEW.{key} IS DISTINCT FROM OLD.{key}"
+    for name, table in tables.items():
+        moved = f"NEW.{table.key} IS DISTINCT FROM OLD.{table.key}"
+        rowid = ""
         if vendor == "sqlite":
             moved += " OR NEW.rowid IS DISTINCT FROM OLD.rowid"
-        yield Rule(
-            table=table,
-            verb="UPDATE",
-            part="moved",
-            when=moved,
-            said="a row cannot take the place of another",
-        )
-
-    def over(table: str, same: str, which: str, said: str) -> Rule:
-        key = KEY.get(table, "id")
-        rowid = " OR o.rowid = NEW.rowid" if vendor == "sqlite" else ""
-        same = f"(o.{key} = NEW.{key}{rowid}{same})"
-        standing = f"EXISTS (SELECT 1 FROM {table} o WHERE {same}{which})"
-        return Rule(table=table, verb="INSERT", part="replace", when=standing, said=said)
-
-    same_seal = " OR o.record_id = NEW.record_id OR (o.business_id = NEW.business_id"
-    same_seal += " AND (o.number = NEW.number OR o.previous = NEW.previous))"
-    yield over(SEAL, same_seal, "", "a seal cannot be replaced")
-    yield over(CHAIN, "", "", "the chain of seals cannot be replaced")
-    yield over(JOURNAL, "", "", "the journal cannot be replaced")
-    amends = " OR o.amends_id = NEW.amends_id"
-    sealed = " AND o.signed_at IS NOT NULL"
-    yield over(RECORD, amends, sealed, "a sealed record cannot be replaced")
-    yield Rule(
-        table=RECORD,
-        verb="UPDATE",
-        part="amends",
-        when=f"EXISTS (SELECT 1 FROM {RECORD} o WHERE o.id <> NEW.id "
-        "AND o.amends_id = NEW.amends_id AND o.signed_at IS NOT NULL)",
-        said="a sealed amendment cannot be replaced",
-    )
-    sealed = f" AND {_load_signed('o.id')}"
-    yield over(LOAD, "", sealed, "a load of a sealed record cannot be replaced")
-    for table in (*CHILDREN, LOAD_PART):
-        # Their unique columns begin with the parent's id, of which the rules of change speak.
-        parent = _load_signed("o.load_id") if table == LOAD_PART else _signed("o.record_id")
-        said = "what belongs to a sealed record cannot be replaced"
-        yield over(table, "", f" AND {parent}", said)
-    strikes = " OR o.strikes_id = NEW.strikes_id"
-    yield over(ENTRY, strikes, "", "an entry cannot be replaced")
-    yield over(HOLD, "", "", "a hold cannot be replaced")
-    yield over(PURGE, " OR o.seal_id = NEW.seal_id", "", "a purge cannot be replaced")
-    yield over(GRANT, "", "", "a grant cannot be replaced")
-    for table, row in APPEND_ONLY.items():
-        twice = f" OR ({TWICE[table]})" if table in TWICE else ""
-        yield over(table, twice, ONCE_MORE.get(table, ""), f"{row} cannot be replaced")
+            rowid = " OR o.rowid = NEW.rowid"
+        said = "a row cannot take the place of another"
+        yield Rule(table=name, verb="UPDATE", part="moved", when=moved, said=said)
+        # With the same value in a group that holds all its parents the new row hangs on what is
+        # sealed too, so the rules of change refuse it.
+        same = [
+            " AND ".join(f"o.{column} = NEW.{column}" for column in columns)
+            for columns in table.unique
+            if not (table.parents and table.parents.keys() <= {*columns})
+        ]
+        standing = f"SELECT 1 FROM {name} o WHERE "
+        sealed = f" AND ({_sealed(tables, name, 'o')})" if table.is_open else ONCE.get(name, "")
+        replaced = f"{table.called} cannot be replaced"
+        any_key = " OR ".join([f"o.{table.key} = NEW.{table.key}{rowid}", *same])
+        when = f"EXISTS ({standing}({any_key}){sealed})"
+        yield Rule(table=name, verb="INSERT", part="replace", when=when, said=replaced)
+        if table.is_open and same:
+            when = f"{standing}o.{table.key} <> NEW.{table.key} AND ({' OR '.join(same)}){sealed}"
+            when = f"EXISTS ({when})"
+            yield Rule(table=name, verb="UPDATE", part="displace", when=when, said=replaced)
 
 
 def trigger_names(vendor: str) -> set[str]:
@@ -450,6 +407,7 @@ def too_many(connection: BaseDatabaseWrapper) -> set[str]:
     installed by us, so none belongs there.
     """
     ours = {(rule.table, rule.name) for rule in _rules(connection.vendor)}
+    tables = frozen.tables()
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
             cursor.execute(
@@ -462,7 +420,7 @@ def too_many(connection: BaseDatabaseWrapper) -> set[str]:
         return {
             f"{what} {name} on {table}"
             for what, table, name in cursor.fetchall()
-            if table in TABLES and (what != "trigger" or (table, name) not in ours)
+            if table in tables and (what != "trigger" or (table, name) not in ours)
         }
 
 
@@ -545,7 +503,7 @@ def _put_back(connection: BaseDatabaseWrapper, stood: list[tuple[str, str]]) -> 
 def install_after_migrate(using: str = DEFAULT_DB_ALIAS, **_: Any) -> None:
     """Install the triggers once the tables stand (a partial migrate may not have them yet)."""
     connection = connections[using]
-    if set(TABLES) <= set(connection.introspection.table_names()):
+    if frozen.tables().keys() <= set(connection.introspection.table_names()):
         install(connection)
 
 

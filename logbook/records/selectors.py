@@ -233,29 +233,37 @@ def season(*, actor: Actor, year: int, customer_id: UUID | None = None) -> list[
     total is never derived from a rate.
     """
     actor.must(Right.READ)
-    seals = (
-        seals_of(actor)
-        .filter(around(date(year, 1, 1), date(year, 12, 31), via="record__"))
-        .filter(purged_at__isnull=True)
-        .exclude(record__amendment__signed_at__isnull=False)
-        .order_by(Coalesce("record__finished_at", "record__started_at"), "number")
-    )
+    today = {f"{what}_now": F(f"record__{SHELF[what]}") for what in ("customer", "field", "crop")}
+    seals = seals_of(actor).only("record_id", "text").annotate(**today)
+    seals = seals.order_by(Coalesce("record__finished_at", "record__started_at"), "number")
     if customer_id:
         seals = seals.filter(record__customer_id=customer_id)
     rows = Product.objects.within(actor.business).values_list("pk", "name")
     products = {str(pk): name for pk, name in rows}
     groups: dict[tuple[str, str, str], list[SeasonLine]] = {}
-    today = {f"{what}_now": F(f"record__{SHELF[what]}") for what in ("customer", "field", "crop")}
-    seals = seals.only("record_id", "text").annotate(**today)
-    for seal in seals.iterator(chunk_size=500):
-        facts = facts_of(seal)
+    for seal, facts in work_of(seals, date(year, 1, 1), date(year, 12, 31)):
         for product in facts.products:
             line = _season_line(seal, facts, product, products.get(product.product_id))
-            if line.last_on.year == year:
-                key = (line.customer_id, line.field_id, product.product_id)
-                groups.setdefault(key, []).append(line)
+            key = (line.customer_id, line.field_id, product.product_id)
+            groups.setdefault(key, []).append(line)
     lines = [_joined(group) for group in groups.values()]
     return sorted(lines, key=lambda line: (line.customer, line.field, line.product))
+
+
+def work_of(seals: QuerySet[Seal], first: date, last: date) -> Iterator[tuple[Seal, Snapshot]]:
+    """Yield the seals of work of a period, both days counted, with the facts that they hold.
+
+    The day is that of the end of the work, or its start, local at the field. A corrected record
+    counts as its last amendment says; what a purged one held is gone.
+    """
+    standing = seals.filter(around(first, last, via="record__"), purged_at__isnull=True)
+    standing = standing.exclude(record__amendment__signed_at__isnull=False)
+    for seal in standing.iterator(chunk_size=500):
+        facts = facts_of(seal)
+        day = facts.local_day()
+        # No record is signed without its field and the start of the work.
+        if day is not None and first <= day <= last:
+            yield seal, facts
 
 
 def around(first: date, last: date, *, via: str = "") -> Q:
@@ -289,8 +297,8 @@ def _season_line(
         applications=1,
         last_on=day,
         total=sums([product.total_used]),
-        reentry_ends=ends.entry_from if ends else None,
-        harvest_from=ends.harvest_from if ends else None,
+        reentry_ends=ends.entry_from,
+        harvest_from=ends.harvest_from,
         time_zone=facts.field.time_zone,
         record_ids=(seal.record_id,),
     )
@@ -357,7 +365,7 @@ def _closed(record: ApplicationRecord) -> Closed | None:
     """Return until when the field is closed: as sealed, whatever the label's row says today."""
     if record.signed_at:
         ends = intervals(facts_of(record.seal))
-        if ends is None or ends.entry_from is None:
+        if ends.entry_from is None:
             return None
         return Closed(record=record, products=(ends.entry_product,), ends_at=ends.entry_from)
     hours = [

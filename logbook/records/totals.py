@@ -12,12 +12,11 @@ import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
@@ -31,8 +30,7 @@ from logbook.facts.duty import DutySet
 from logbook.facts.messages import marked, say, told
 from logbook.facts.quantity import Answer, Nothing, Quantity
 from logbook.facts.record import IngredientFacts, LabelFacts, ProductFacts
-from logbook.records.selectors import around, seals_of
-from logbook.records.snapshot import from_json
+from logbook.records.selectors import seals_of, sums, work_of
 from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE, source_words
 from logbook.rules.duties.reader import duty_sets
 from logbook.rules.wording import listed
@@ -180,20 +178,12 @@ def _product_total(
         name=first.name,
         registration_number=first.registration_number,
         applications=len(uses),
-        entered=_sums(quantities),
+        entered=sums(quantities),
         label_units=_in_label_units(counted, quantities),
         kilograms=_sum("kg", (_kilograms(one, density, rule) for one in quantities)),
         actives=tuple(_actives(counted, density)),
         left_out=tuple(_left_out(uses)),
     )
-
-
-def _sums(quantities: Iterable[Quantity]) -> tuple[Quantity, ...]:
-    """Return one sum a unit, in order of first use."""
-    sums: dict[str, Decimal] = {}
-    for one in quantities:
-        sums[one.unit] = sums.get(one.unit, Decimal(0)) + one.value
-    return tuple(Quantity(value, unit) for unit, value in sums.items())
 
 
 def _left_out(uses: Iterable[Use]) -> Iterator[str]:
@@ -379,25 +369,16 @@ def totals(
             raise NotThere(_("There is no such customer."))
         customer = named.name
     seals = seals_of(actor)
-    standing = (
-        seals.filter(around(day_from, day_to, via="record__"))
-        .filter(purged_at__isnull=True)
-        .exclude(record__amendment__signed_at__isnull=False)
-    )
     uses: list[Use] = []
     records = 0
-    texts = standing.order_by("number").values_list("number", "text")
-    for number, text in texts.iterator(chunk_size=500):
-        facts = json.loads(text)["facts"]
-        if not day_from <= _day(facts) <= day_to:
+    rows = seals.order_by("number").only("record_id", "number", "text")
+    for seal, facts in work_of(rows, day_from, day_to):
+        if place and not (facts.field and f"{facts.field.place}-".startswith(f"{place}-")):
             continue
-        if place and not f"{facts['field']['place']}-".startswith(f"{place}-"):
-            continue
-        if customer_id and (facts["customer"] or {}).get("id") != str(customer_id):
+        if customer_id and not (facts.customer and facts.customer.id == str(customer_id)):
             continue
         records += 1
-        for product in from_json(facts["products"], tuple[ProductFacts, ...]):
-            uses.append(Use(record_number=number, product=product))
+        uses += [Use(record_number=seal.number, product=one) for one in facts.products]
     return Totals(
         day_from=day_from,
         day_to=day_to,
@@ -413,15 +394,6 @@ def totals(
 
 
 _PLACE = re.compile(r"[A-Z]{2}(-[A-Z0-9]{1,3})?")
-
-
-def _day(facts: dict[str, Any]) -> date:
-    """Return the local day of a sealed record, as `Snapshot.local_day` does.
-
-    No record is signed without its field and the start of the work.
-    """
-    instant = facts["record"]["finished_at"] or facts["record"]["started_at"]
-    return datetime.fromisoformat(instant).astimezone(ZoneInfo(facts["field"]["time_zone"])).date()
 
 
 # --- what is handed out --------------------------------------------------------------------------

@@ -53,6 +53,11 @@ class Finding:
         )
 
     @property
+    def mark(self) -> str:
+        """The kind of its mark: its severity, or "undecided"."""
+        return "undecided" if self.undecided else self.severity.value
+
+    @property
     def key(self) -> str:
         """What an explanation is filed under: stable while the finding speaks of one input."""
         return f"{self.code}@{self.about}"

@@ -29,8 +29,9 @@ from logbook.catalog.choice import ShelfChoice
 from logbook.documents import svg
 from logbook.documents.window import SYSTEMS, System, Window, draw_window
 from logbook.facts.messages import with_unit
+from logbook.rules.phrases import nozzle_size
 from logbook.rules.wording import bounds, three
-from logbook.web.book.present import colour_class, size_words
+from logbook.web.book.present import colour_class
 
 DRAWN = 6
 """The best choices are drawn; more drawings than this make a phone page long, not clearer."""
@@ -175,7 +176,7 @@ def _fit(found: ShelfChoice, one: Accepted, units: System, wish: Any, *, drawn: 
     return Shown(
         nozzle=found.nozzles[one.candidate.name],
         swatch=colour_class(one.candidate.size),
-        size=size_words(one.candidate.size),
+        size=spoken(nozzle_size(one.candidate.size)) if one.candidate.size else "",
         pressure=_range(one.pressure_low_kpa, one.pressure_high_kpa, "kPa", units.pressure),
         speed=_range(one.speed_low_km_h, one.speed_high_km_h, "km/h", units.speed),
         suggestion=_(

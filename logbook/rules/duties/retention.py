@@ -93,6 +93,6 @@ def _work_day(s: Snapshot) -> date:
 
 def _entry_day(s: Snapshot) -> date:
     found = intervals(s)
-    if found is None or found.entry_from is None:
+    if found.entry_from is None:
         return _work_day(s)
     return found.entry_from.astimezone(s.zone).date()

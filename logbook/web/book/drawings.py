@@ -93,7 +93,7 @@ def map_of_draft(facts: Snapshot, *, business: Any) -> dict[str, Any]:
         boundary=facts.field.boundary,
         name=facts.field.name,
         wind_from_deg=sketches.mean_wind_from(facts.weather),
-        system=windows.system_of(facts),
+        system=facts.system,
     )
 
 
@@ -113,7 +113,7 @@ def sketch(facts: Snapshot) -> str:
             facts.field.boundary,
             name=facts.field.name,
             wind_from_deg=winds[0].to("°") if winds else None,
-            system=windows.system_of(facts),
+            system=facts.system,
         ),
         key="sketch",
     )

@@ -20,7 +20,8 @@ from logbook.facts.spec import Fact, Section, declared
 from logbook.records.forms import PART, STATEMENT, DraftForms
 from logbook.records.help import HELP, Help
 from logbook.rules.core import Finding
-from logbook.web.book.present import Margin, Mark, Noted, carried_words, kind_of
+from logbook.rules.document import Margin
+from logbook.web.book.present import Mark, Noted, carried_words, mark_at
 
 ASKED = gettext_lazy(
     "What the law of this place or a label asks beyond the lines above. “None” and "
@@ -236,7 +237,7 @@ class FormView:
         anchors = {row.path: row.target for row in self.all_rows()}
         return [
             Noted(
-                mark=Mark(kind=kind_of(f)),
+                mark=Mark(kind=f.mark),
                 finding=f,
                 address=(
                     f"#{anchors[f.about]}"
@@ -292,7 +293,7 @@ class FormView:
         return Row(
             bound=bound,
             path=path,
-            mark=self._margin(path),
+            mark=mark_at(self._margin, path),
             other=other,
             name=name,
             fact=one,

@@ -40,6 +40,8 @@ from logbook.records.services.explain import keep_explanations, taken_over
 from logbook.records.services.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.rules.assessment import Assessment
 from logbook.rules.core import Report
+from logbook.rules.document import Margin
+from logbook.rules.lines import document
 from logbook.web.book import drawings, present
 from logbook.web.book.formview import FormView, Typed, written
 from logbook.web.doors import BookRequest, front_door
@@ -234,10 +236,10 @@ def _looked(
     assessment: Assessment,
     explanations: Mapping[str, str] = MappingProxyType({}),
 ) -> dict[str, Any]:
-    margin = present.Margin(report.findings, report.runs)
+    shown = document(snapshot, assessment, findings=report.findings, runs=report.runs)
     return {
         "facts": snapshot,
-        "sections": present.sections(snapshot, margin),
+        "shown": shown,
         "findings": present.noted(report.findings, explanations),
         "runs": report.runs,
         "assessment": assessment,
@@ -267,7 +269,7 @@ def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     if saved is Saved.CLOSED:
         # Signed or set aside in another window, perhaps only just now.
         row = selectors.existing(actor=actor, record_id=record_id)
-        typed = FormView(forms, present.Margin((), ())).written()
+        typed = FormView(forms, Margin((), ())).written()
         return _given_back(request, row, why_closed(row), typed)
     if _took_over(request, forms, saved, before) and add:
         # What was taken over stands in no input that was sent.
@@ -422,7 +424,7 @@ def _form_page(
 
 
 def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) -> dict[str, Any]:
-    view = FormView(forms, present.Margin(seen.report.findings, seen.report.runs))
+    view = FormView(forms, Margin(seen.report.findings, seen.report.runs))
     return {
         **_looked(seen.snapshot, seen.report, seen.assessment),
         "record": seen.record,
@@ -500,7 +502,7 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     earlier = taken_over(seen, typed)
     rows = [
         present.Explained(
-            mark=present.Mark(kind=present.kind_of(f)),
+            mark=present.Mark(kind=f.mark),
             finding=f,
             text=typed.get(f.key, ""),
             refused=errors.get(f.key, []),

@@ -25,10 +25,13 @@ from logbook.base.locale import READINGS
 from logbook.facts.quantity import Quantity
 from logbook.records.names import Named
 from logbook.rules.core import Run
+from logbook.rules.document import Document, Line, Row
 from logbook.rules.wording import three
 from logbook.web.book import present
 
 register = template.Library()
+register.filter(present.heading)
+register.filter(present.written)
 
 # A page belongs to the question whose addresses begin like this.
 _PAGES = (
@@ -177,6 +180,12 @@ def both_units(value: Any) -> SafeString:
         value.unit,
         format_html(' <span class="other">{}</span>', other(value)) if other(value) else "",
     )
+
+
+@register.simple_tag
+def mark_beside(shown: Document, *lines: Line | Row) -> present.Mark | None:
+    """Return the heaviest mark beside a line of a record, or beside a row and its first cell."""
+    return present.mark_at(shown.margin, *(path for line in lines for path in line.about))
 
 
 @register.simple_tag

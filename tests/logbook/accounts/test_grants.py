@@ -251,13 +251,16 @@ class TestTheDatabase:
     @pytest.mark.parametrize(
         ("sql", "said"),
         [
-            ("UPDATE accounts_visit SET path = '/'", "a guest looked at cannot be changed"),
-            ("DELETE FROM accounts_visit", "a guest looked at cannot be changed"),
+            ("UPDATE accounts_visit SET path = '/'", "belongs to a grant cannot be changed"),
+            ("DELETE FROM accounts_visit", "belongs to a grant cannot be deleted"),
             ("UPDATE accounts_grant SET reason = 'x'", "can only be withdrawn, once"),
             ("UPDATE accounts_grant SET every_customer = TRUE", "can only be withdrawn|grant_farm"),
             ("DELETE FROM accounts_grant", "can only be withdrawn, once"),
-            ("UPDATE accounts_grantedcustomer SET grant_id = grant_id", "opens cannot be changed"),
-            ("DELETE FROM accounts_grantedcustomer", "opens cannot be changed"),
+            (
+                "UPDATE accounts_grantedcustomer SET grant_id = grant_id",
+                "to a grant cannot be changed",
+            ),
+            ("DELETE FROM accounts_grantedcustomer", "to a grant cannot be deleted"),
         ],
     )
     def test_it_refuses_to_change_or_delete(self, visit: Visit, sql: str, said: str) -> None:

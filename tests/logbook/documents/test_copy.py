@@ -50,8 +50,8 @@ def test_the_copy_holds_the_record():
         copy(),
         "Signed by A. Lund, applicator",
         "Fenland 4 EC",
-        "used 2750 fl oz",
-        "Re-entry from",
+        "2750 fl oz (81330 mL)",
+        "No entry before",
         f"seal {seal().link}",
     )
 

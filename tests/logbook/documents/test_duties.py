@@ -7,15 +7,18 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from logbook.documents.duties import CAUTIONS, LINES, line_of, no_set_words
+from logbook.documents.duties import CAUTIONS, no_set_words
 from logbook.documents.record import lay_out, render_record
 from logbook.facts.duty import Asked, HowRead
+from logbook.rules.assessment import assess
 from logbook.rules.duties.apply import applicable
 from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE, source_words
 from logbook.rules.duties.elements import ELEMENTS
+from logbook.rules.lines import document
 from tests.logbook.documents.reading import Page, has, whole
 from tests.logbook.documents.sealed import seal
-from tests.logbook.rules.build import given, herbicide, q, surfactant
+from tests.logbook.rules.build import given, herbicide, person, q, surfactant
+from tests.logbook.rules.duties.complete import complete
 
 
 def text_of(**changes) -> Page:
@@ -44,8 +47,8 @@ def test_each_element_names_the_line_where_it_stands():
     has(
         text_of(),
         "the start time Started",
-        "the finish time Ended",
-        "the registration number What",
+        "the finish time Finished",
+        "the registration number What, Registration no.",
         "the active ingredient What, label",
         "the re-entry interval What, label",
     )
@@ -56,11 +59,11 @@ def test_what_is_known_from_memory_or_a_summary_is_to_be_confirmed_and_never_set
     # N.D. Admin. Code 60-03-01-07(2): only the rinsate was read in the text, the list is memory.
     has(
         text,
-        "the wind speed ? Readings; confirm, from memory",
-        "the date ? Ended; confirm, summary",
+        "the wind speed ? Weather, wind; confirm, from memory",
+        "the date ? Finished; confirm, summary",
     )
     has(text, "“Confirm”: the wording was read from memory or in a summary")
-    has(text, "the note on rinsate, spills and incidents none (Stated)")
+    has(text, "the note on rinsate, spills and incidents none (Asked for by law)")
 
 
 def test_what_is_not_settled_says_so():
@@ -78,7 +81,7 @@ def test_a_blank_that_is_known_from_memory_alone_is_blank_and_to_be_confirmed():
 def test_an_answer_that_is_a_word_stands_as_the_word():
     stated = {"rinsate-note": "not measured: the tank went back full"}
     text = text_of(record__statements=stated)
-    assert "not measured, the tank went back full (Stated)" in text
+    assert "not measured, the tank went back full (Asked for by law)" in text
 
 
 def test_what_the_record_cannot_tell_is_to_be_confirmed_if_it_applies():
@@ -127,7 +130,7 @@ def test_the_table_stands_below_the_signature():
 def test_a_place_without_a_set_says_so_in_a_line():
     text = text_of(field__place="CA-AB")
     has(text, f"Record law: {NO_SET} Alberta: that AR 43/97 has sections on records was seen")
-    assert "Asked for by law" not in text
+    assert "Asked for by law and label" not in text
 
 
 def test_without_field_or_day_no_law_can_be_named():
@@ -148,14 +151,15 @@ def test_products_that_no_set_speaks_of_are_said_to_be_so():
 
 
 def test_every_place_of_every_element_has_a_line_on_the_paper():
-    for element in ELEMENTS.values():
-        for path in element.stands_in:
-            assert line_of(path) in LINES.values()
+    s = complete("US-ND", crew=(person("C. Ruud"),))
+    shown = document(s, assess(s))
+    paths = {path.replace("*", "0") for one in ELEMENTS.values() for path in one.stands_in}
+    assert {path for path in paths if not shown.where(path)} == set()
 
 
-def test_a_fact_without_a_line_is_refused():
-    with pytest.raises(KeyError, match=r'No line of the paper is named for "earlier\.0"'):
-        line_of("earlier.0")
+def test_a_fact_that_is_not_shown_leads_nowhere():
+    s = given()
+    assert document(s, assess(s)).where("earlier.0") == ""
 
 
 def test_a_table_longer_than_its_page_goes_on_below():

@@ -44,15 +44,14 @@ def test_the_notice_before_holds_what_the_worker_protection_standard_asks(size):
     has(
         before(size=size),
         "To C. Dahl, Box 2",
-        "From Coulee Custom Spraying, Box 1, licence B-100",
-        "Telephone blank",
-        "Field North L in US-ND",
+        "From Coulee Custom Spraying, Box 1, licence B-100, telephone blank",
+        "Field North L, US-ND",
         "Description north of the coulee",
-        "Area treated 125 ac (50.6 ha)",
+        "Treated area 125 ac (50.6 ha)",
         "Start 2026-06-10 09:00 CDT (UTC−05:00)",
         "Estimated end 2026-06-10 12:15 CDT (UTC−05:00)",
-        "Fenland 4 EC RESTRICTED USE 00000-1 inventol 4 lb/gal 24 h 60 d",
-        "No entry until 2026-06-11 12:15 CDT (UTC−05:00)",
+        "Fenland 4 EC, RESTRICTED USE 00000-1 inventol 4 lb/gal 24 h 60 d",
+        "No entry before 2026-06-11 12:15 CDT (UTC−05:00)",
         "asks for both oral and posted warning",
         "does not ask for both, by the label in hand",
         "Other limits of the labels for the protection of workers and others",
@@ -115,10 +114,9 @@ def test_blanks_of_the_plan_are_said_in_words():
     record = replace(s.record, **blank | {"statements": {}})
     facts = replace(s, record=record, customer=None, crop=None, applicator=None, products=())
     text = before(facts)
-    has(text, "To blank", "Sprays blank", "Site number blank", "Crop blank", "Area treated blank")
+    has(text, "To blank", "Sprays blank", "Site number blank", "Crop blank", "Treated area blank")
     has(text, "Estimated end blank", "Products blank")
-    nowhere = before(replace(facts, field=None))
-    has(nowhere, "Field blank", "Planted size blank")
+    assert "Field blank" in before(replace(facts, field=None))
 
 
 def test_a_product_whose_label_is_blank_says_so_in_each_column():
@@ -134,7 +132,7 @@ def test_a_label_without_intervals_has_none_on_file():
 
 def test_metric_entries_stand_as_entered_with_the_other_system_beside_them():
     metric = {"record__treated_area": q("50.6 ha"), "record__planned_carrier": q("140 L/ha")}
-    has(before(**metric), "Area treated 50.6 ha (125 ac)")
+    has(before(**metric), "Treated area 50.6 ha (125 ac)")
 
 
 def test_the_draft_is_named_as_what_the_notice_is_made_from():
@@ -171,14 +169,14 @@ def test_the_notice_of_completion_holds_what_california_asks(size):
     # ingredients; adjuvants with their number; started and ended; REI and PHI.
     has(
         completed(size=size, **CALIFORNIA),
-        "Field North L in US-CA",
+        "Field North L, US-CA",
         "Site number 34-26-0012 / A7",
-        "Area treated 125 ac (50.6 ha)",
+        "Treated area 125 ac (50.6 ha)",
         "Started 2026-06-10 07:00 PDT (UTC−07:00)",
-        "Ended 2026-06-10 10:15 PDT (UTC−07:00)",
-        "Re-entry from 2026-06-11 10:15 PDT (UTC−07:00); 24 h from the end, by Fenland 4 EC",
-        "Harvest from 2026-08-09; 60 d by Fenland 4 EC",
-        "Fenland 4 EC RESTRICTED USE 00000-1 inventol 4 lb/gal 24 h 60 d",
+        "Finished 2026-06-10 10:15 PDT (UTC−07:00)",
+        "No entry before 2026-06-11 10:15 PDT (UTC−07:00), 24 h from the end, by Fenland 4 EC",
+        "No harvest before 2026-08-09, 60 d by Fenland 4 EC",
+        "Fenland 4 EC, RESTRICTED USE 00000-1 inventol 4 lb/gal 24 h 60 d",
         "Adjuvant State number Function Wetting 90 1050000-50001 nonionic surfactant",
     )
 

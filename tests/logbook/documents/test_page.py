@@ -129,11 +129,11 @@ def test_a_row_that_spans_stays_with_the_one_before_it():
     assert (first.size, spanning.size) == (BODY, SMALL)
 
 
-def test_a_rule_stands_below_each_group_of_rows():
+def test_a_rule_stands_between_groups_of_rows():
     sheet = Sheet("letter")
     below = Row(((Run("label text"),),), spans=True)
     sheet.table([column()], [*rows(1), below, *rows(1)], ruled=True)
-    assert sum(isinstance(shape, Line) for shape in sheet.pages[0]) == 2
+    assert sum(isinstance(shape, Line) for shape in sheet.pages[0]) == 1
 
 
 def test_decimal_points_stand_under_each_other():

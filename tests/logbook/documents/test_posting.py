@@ -35,10 +35,10 @@ def test_the_sheet_shows_area_times_re_entry_and_how_long_it_is_shown(size):
         "The longest interval of the mix, that of Fenland 4 EC.",
         "Field North L",
         "Crop soybean",
-        "Treated 125 ac (50.6 ha)",
+        "Treated area 125 ac (50.6 ha)",
         "wind from WNW (300°)",
         "Started 2026-06-10 09:00 CDT (UTC−05:00)",
-        "Ended 2026-06-10 12:15 CDT (UTC−05:00)",
+        "Finished 2026-06-10 12:15 CDT (UTC−05:00)",
         "Shown until 2026-07-11",
         "Fenland 4 EC 00000-1 inventol 24 h",
         "Farm C. Dahl, Box 2",
@@ -63,11 +63,11 @@ def test_without_an_end_no_time_is_shown():
     text = planned(record__finished_at=None)
     has(
         text,
-        "Treated area: keep out Until when is not known: end of the spraying is blank",
+        "Treated area: keep out Until when is not known: the end of the spraying is blank",
         "Read the labels before anybody enters.",
         "Planned start 2026-06-10 09:00 CDT",
         "Planned end blank",
-        "Shown until not computed: end of the spraying is blank",
+        "Shown until not computed: the end of the spraying is blank",
     )
     assert "2026-06-11" not in text
 
@@ -97,7 +97,7 @@ def test_an_adjuvant_is_not_missed():
 def test_blanks_stand_as_words():
     bare = replace(clean(), customer=None, field=None, crop=None, products=())
     text = sheet(bare, record__treated_area=None)
-    has(text, "Field blank", "Crop blank", "Treated blank", "Products blank", "Farm blank")
+    has(text, "Field blank", "Crop blank", "Treated area blank", "Products blank", "Farm blank")
 
 
 def test_a_field_without_an_outline_is_named_without_a_sketch():
@@ -123,7 +123,7 @@ def test_the_cautions_stand_below():
 
 def test_metric_entries_stand_as_entered():
     metric = {"record__treated_area": q("50.6 ha"), "record__planned_carrier": q("140 L/ha")}
-    has(sheet(**metric), "Treated 50.6 ha (125 ac)", "500 m")
+    has(sheet(**metric), "Treated area 50.6 ha (125 ac)", "500 m")
 
 
 def test_a_label_that_asks_for_both_warnings_is_named():

@@ -133,7 +133,9 @@ def _shown(value: Any) -> Iterator[str]:
     elif isinstance(value, Decimal):
         yield f"{value:f}"
     elif isinstance(value, dict):
-        yield from (f"{ELEMENTS[name].title}: {text}" for name, text in value.items())
+        for name, text in value.items():
+            title = ELEMENTS[name].title
+            yield f"{title[0].upper()}{title[1:]} {text}"
     else:
         yield str(value)
 
@@ -274,8 +276,8 @@ def test_what_a_label_adds_to_the_law_is_printed():
 
 def test_who_sprayed_too_and_which_job_goes_on_is_printed():
     text = paper(seal(full()))
-    has(text, "And by C. Ruud, trained 2026-03-01 by E. Vik")
-    has(text, "Goes on from record no. 56, begun 2026-06-09")
+    has(text, "Also sprayed by C. Ruud, trained 2026-03-01 by E. Vik")
+    has(text, "Resumes the job of record no. 56, begun 2026-06-09")
     draft = ContinuedFacts(id="earlier", number=None, day=None)
     has(paper(seal(continues=draft)), "a draft not yet signed, begun on a day left blank")
 
@@ -284,8 +286,8 @@ def test_a_statement_under_a_name_no_longer_in_use_is_printed_with_its_name():
     stated = {"old-name": "kept", "buffer": "", "rinsate-note": "none"}
     has(
         paper(seal(record__statements=stated)),
-        "Stated the buffer kept: blank the note on rinsate, spills and incidents: none old-name: "
-        "kept",
+        "Asked for by law The buffer kept blank The note on rinsate, spills and incidents none "
+        "Old-name kept",
     )
 
 
@@ -308,12 +310,12 @@ def test_acid_equivalent_stands_beside_the_content():
     ],
 )
 def test_each_kind_of_nothing_prints_as_its_word(answer, word):
-    assert f"Mix used here {word} " in paper(seal(record__mix_used=answer))
+    assert f"(140 L/ha) {word} 10 to 20 gal/ac " in paper(seal(record__mix_used=answer))
 
 
 def test_a_reading_without_a_direction_has_no_point_of_the_compass():
     text = paper(seal(weather=(reading("9:00", wind_from=q("none"), gust=None),)))
-    assert "09:00 CDT 2 m (6.56 ft) none 8 mph (12.9 km/h) blank 72 °F" in text
+    assert "09:00 CDT none 8 mph (12.9 km/h) blank 72 °F" in text
 
 
 def nothing():
@@ -334,12 +336,15 @@ def nothing():
 
 def test_a_blank_record_says_blank_in_every_place():
     text = paper(seal(nothing()))
-    names = "For, Field, Crop, Sprayed by, Products, Purpose, Note, Rig, Nozzle, Gauge pressure"
-    names += ", Ground speed, Boom to target, Pulse duty, Mix density, Ended, Readings, Loads"
-    names += ", Treated area, Sprayed over, Mix used here"
+    names = "Customer, Field, Crop, Growth stage, Sprayed by, Products, Purpose, Note, Rig, Nozzle"
+    names += ", Gauge pressure, Ground speed, Boom height, Pulse-width duty, Mix density, Finished"
+    names += ", Readings, Loads, Treated area, Sprayed over"
     has(text, *(f"{name} blank" for name in names.split(", ")))
     has(text, "Started 2026-06-10 14:00 UTC ", "At the nozzle not computed")
-    has(text, "Carrier the mix as sprayed blank silent not computed no rate planned, labelled or")
+    has(
+        text,
+        "Carrier the mix as sprayed blank blank silent not computed no rate planned, labelled or",
+    )
     has(text, "nothing to compare", "Catch test none on file")
     assert "field blank · 2026-06-10" in pages(seal(nothing()))[0]
 
@@ -375,10 +380,11 @@ def test_facts_that_a_place_or_person_lacks_are_blank():
     )
     has(
         text,
-        "Coulee Custom Spraying, address blank, licence blank",
+        "Coulee Custom Spraying, address blank, licence blank, telephone blank",
         "C. Dahl, address blank",
-        "North L in US-ND, America/Chicago, outline blank",
-        "soybean, planted blank, growth stage BBCH blank",
+        "North L, US-ND, America/Chicago, outline blank",
+        "soybean, planted blank",
+        "Growth stage blank",
         "A. Lund, no licence and no training on file",
         "plate blank",
         "no ISO 10625 size",
@@ -400,7 +406,10 @@ def test_a_licence_without_category_and_certification_says_so():
     snapshot = given(
         applicator__licences__0__categories=(), applicator__licences__0__certified=False
     )
-    has(paper(seal(snapshot)), "no category, not certified, valid 2024-04-01 to 2027-03-31")
+    has(
+        paper(seal(snapshot)),
+        "no category, not certified for restricted use, valid 2024-04-01 to 2027-03-31",
+    )
 
 
 def test_a_training_without_an_end_has_none():
@@ -417,7 +426,7 @@ def test_start_and_end_are_local_with_their_zone():
     has(
         clean_paper(),
         "Started 2026-06-10 09:00 CDT (UTC−05:00)",
-        "Ended 2026-06-10 12:15 CDT (UTC−05:00)",
+        "Finished 2026-06-10 12:15 CDT (UTC−05:00)",
     )
 
 
@@ -436,21 +445,21 @@ def test_re_entry_counts_the_longest_interval_from_the_end():
         herbicide(), product_id="b", name="Slow 2", label=label(reentry_hours=Decimal(48))
     )
     text = paper(seal(products=(herbicide(), other)))
-    assert "2026-06-12 12:15 CDT (UTC−05:00); 48 h from the end, by Slow 2" in text
+    assert "2026-06-12 12:15 CDT (UTC−05:00), 48 h from the end, by Slow 2" in text
 
 
 def test_re_entry_is_counted_in_elapsed_hours_over_a_change_of_clocks():
     # Clocks go back on 1 November 2026 in the US: 24 h after 12:15 CDT is 11:15 CST.
     day = datetime(2026, 10, 31, 17, 15, tzinfo=UTC)
     text = paper(seal(record__started_at=day, record__finished_at=day, weather=()))
-    assert "2026-11-01 11:15 CST (UTC−06:00); 24 h from the end" in text
+    assert "2026-11-01 11:15 CST (UTC−06:00), 24 h from the end" in text
 
 
 def test_the_earliest_harvest_day_says_how_it_was_counted():
     # 10 June + 60 days, computed by hand: 20 left in June, 31 in July, 9 August.
     has(
         clean_paper(),
-        "2026-08-09; 60 d by Fenland 4 EC, day 1 being the day after the end",
+        "2026-08-09, 60 d by Fenland 4 EC, day 1 being the day after the end",
     )
 
 
@@ -462,7 +471,7 @@ def test_numbers_lose_the_zeros_that_say_nothing():
 
 def test_without_an_end_neither_interval_is_computed():
     text = paper(seal(record__finished_at=None))
-    assert text.count("not computed: end of the spraying is blank") == 2
+    assert text.count("not computed: the end of the spraying is blank") == 2
 
 
 def test_labels_without_an_interval_say_so():
@@ -483,11 +492,10 @@ def test_delivered_stands_against_planned_and_label_with_its_uncertainty():
     # 5940 · 0.303 / (6.0 · 20) = 15.0 gal/ac (UF/IFAS WG013).
     has(
         clean_paper(),
-        "15.0 gal/ac (140 L/ha) 10 to 20 gal/ac 15.0 gal/ac 14.4 to 15.6",
+        "15.0 gal/ac (140 L/ha) 1875 gal (7098 L) 10 to 20 gal/ac 15.0 gal/ac 14.4 to 15.6",
         "delivered 15.0",
         "label: agrees plan: agrees",
-        "used 2750 fl oz (81300 mL)",
-        "22 fl oz/ac (1610 mL/ha) 16 to 32 fl oz/ac 22.0 fl oz/ac 21.0 to 23.0",
+        "22 fl oz/ac (1610 mL/ha) 2750 fl oz (81330 mL) 16 to 32 fl oz/ac 22.0 fl oz/ac 21.0 to",
         "Flow from the catch test of 2026-04-02",
     )
 
@@ -495,8 +503,12 @@ def test_delivered_stands_against_planned_and_label_with_its_uncertainty():
 def test_a_rate_that_was_not_computed_says_so():
     snapshot = given(record__pressure=None, products__1__planned_rate=q("not applicable"))
     text = paper(seal(snapshot))
-    has(text, "15.0 gal/ac (140 L/ha) 10 to 20 gal/ac not computed", "delivered: not computed")
-    has(text, "not applicable label blank not computed nothing to draw")
+    has(
+        text,
+        "15.0 gal/ac (140 L/ha) 1875 gal (7098 L) 10 to 20 gal/ac not computed",
+        "delivered: not computed",
+    )
+    has(text, "not applicable 600 fl oz (17700 mL) label blank not computed nothing to draw")
 
 
 @pytest.mark.parametrize(
@@ -514,22 +526,29 @@ def test_a_line_without_an_uncertainty_shows_the_rate_alone():
     sealed = seal()
     line = replace(sealed.assessment.lines[0], expanded=None, label_min=None, label_max=None)
     sealed = replace(sealed, assessment=replace(sealed.assessment, lines=(line,)))
-    has(paper(sealed), "15.0 gal/ac (140 L/ha) silent 15.0 gal/ac gal/ac delivered 15.0")
+    has(
+        paper(sealed),
+        "15.0 gal/ac (140 L/ha) 1875 gal (7098 L) silent 15.0 gal/ac gal/ac delivered 15.0",
+    )
 
 
 def test_loads_print_what_went_in_and_the_order_of_fields():
     has(
         paper(seal(loads__0__shared=True, loads__0__order=2)),
-        "1000 gal (3790 L) 1000 gal (3790 L) Fenland 4 EC 1466.7 fl oz (43400 mL); "
+        "1000 gal (3785 L) 1000 gal (3785 L) Fenland 4 EC 1466.7 fl oz (43375 mL); "
         "Wetting 90 320 fl oz (9460 mL) field 2, load shared",
         "field 1, load not shared",
     )
 
 
 def test_bands_print_their_measures_and_a_broadcast_needs_none():
-    assert "Pattern broadcast Droplet class" in clean_paper()
+    assert "Pattern broadcast When and by whom" in clean_paper()
     text = paper(seal(record__pattern="directed", record__row_spacing=None))
-    has(text, "directed; band not applicable, rows blank, nozzles per row blank")
+    has(
+        text,
+        "Pattern directed Band width not applicable",
+        "Row spacing blank Nozzles per row blank",
+    )
 
 
 def test_the_colour_codes_always_carry_their_word():
@@ -577,9 +596,9 @@ def test_what_cannot_be_decided_says_so():
 
 
 def test_the_margin_marks_the_line_that_a_finding_speaks_of():
-    found = [finding("breach"), finding("mismatch", about="weather.2.wind_speed")]
+    found = [finding(about="pressure"), finding("mismatch", about="weather.2.wind_speed")]
     text = paper(seal(findings=found))
-    has(text, "1 Ground speed 6.0 mph", "2 2026-06-10 11:00 CDT")
+    has(text, "1 Gauge pressure 42 psi", "2 2026-06-10 11:00 CDT")
 
 
 @pytest.mark.parametrize(
@@ -588,13 +607,13 @@ def test_the_margin_marks_the_line_that_a_finding_speaks_of():
         ("weather", "1 2026-06-10 09:00 CDT"),
         ("loads", "1 1 1000 gal"),
         ("loads.1.used_here", "1 2 875 gal"),
-        ("products", "1 Fenland 4 EC RESTRICTED USE"),
+        ("products", "1 Fenland 4 EC, RESTRICTED USE"),
         ("products.1.target", "1 Wetting 90 adjuvant"),
-        ("products.1.planned_rate", "1 Wetting 90 used"),
-        ("products.0.total_used", "1 Fenland 4 EC used"),
-        ("rig.line_loss", "1 Rig Big Green"),
+        ("products.1.planned_rate", "1 Wetting 90 0.25 % v/v"),
+        ("products.0.total_used", "1 Fenland 4 EC 22 fl oz/ac"),
+        ("rig.tank", "1 Rig Big Green"),
+        ("rig.line_loss", "1 Line loss 2 psi"),
         ("nozzle_mounted_on", "1 Nozzle AI"),
-        ("row_spacing", "1 Pattern"),
     ],
 )
 def test_every_input_has_a_line_for_its_mark(about, line):
@@ -603,9 +622,9 @@ def test_every_input_has_a_line_for_its_mark(about, line):
 
 
 def test_a_mark_stands_in_the_gutter_of_the_ledger_to_the_right():
-    sheet = lay_out(seal(findings=[finding(about="mix_used")]), amended_by=(), paper="letter")
+    sheet = lay_out(seal(findings=[finding(about="distance")]), amended_by=(), paper="letter")
     texts = [shape for page in sheet.pages for shape in page if isinstance(shape, Text)]
-    (name,) = (text for text in texts if text.text == "Mix used here")
+    (name,) = (text for text in texts if text.text == "Sprayed over")
     (number,) = (
         text for text in texts if text.text == "1" and abs(text.y - name.y) < 3.0 and text.x > LEFT
     )
@@ -614,13 +633,13 @@ def test_a_mark_stands_in_the_gutter_of_the_ledger_to_the_right():
 
 def test_a_mark_stands_once_by_a_product_s_amounts_and_not_by_its_name():
     text = paper(seal(findings=[finding(about="products.0.planned_rate")]))
-    assert "1 Fenland 4 EC RESTRICTED" not in text
+    assert "1 Fenland 4 EC, RESTRICTED" not in text
 
 
 def test_many_findings_about_one_line_are_counted():
-    found = [finding(code=f"c{number}") for number in range(30)]
+    found = [finding(about="pressure", code=f"c{number}") for number in range(30)]
     text = paper(seal(findings=found))
-    assert "1 2 3 +27 Ground speed" in text
+    assert "1 2 3 +27 Gauge pressure" in text
     assert text.count("Breach. The rig went") == 30
 
 
@@ -645,7 +664,7 @@ def test_beside_findings_the_checks_that_agreed_are_counted():
 def test_a_check_that_could_not_look_is_named_with_its_reason():
     run = Run(id="x", title="the boom", about=(), state=RunState.NOT_RUN, why="needs rig")
     text = paper(replace(seal(), runs=(run,)))
-    assert "Could not be looked at (1): the boom (needs the rig)" in text
+    assert "Could not be looked at (1): the boom (needs rig)" in text
     assert "0 looked and agreed" in text
 
 
@@ -772,7 +791,7 @@ def test_a_catch_test_prints_its_mean_and_spread_and_leaves_the_volumes_to_the_s
     has(
         clean_paper(),
         "2026-04-02 by A. Lund, 5 nozzles for 60 s at 40 psi, ±1.5 %: mean 0.303 gal/min, CV "
-        "0.9 %; all within ±5 % of it, none worn",
+        "0.9 %; all within ±5 % of it; none worn",
     )
     assert "39.268" not in clean_paper()
 
@@ -871,20 +890,20 @@ def test_a_long_mix_flows_over_pages_under_repeated_heads():
     for number in range(12):
         # Once among the products, once among the amounts; the loads name others.
         assert len(re.findall(rf"Product {number} of a long mix", text)) >= 2
-    heads = sum("Line Planned Label asks Delivered" in page for page in found)
-    with_amounts = sum(bool(re.search(r"of a long mix used", page)) for page in found)
+    heads = sum("Line Planned rate Total used Label asks Delivered" in page for page in found)
+    with_amounts = sum(bool(re.search(r"of a long mix 22", page)) for page in found)
     assert heads == with_amounts >= 1
 
 
 def test_ten_readings_and_thirty_findings_are_all_there():
     text = paper(long_record())
-    assert len(re.findall(r"2026-06-10 \d\d:\d\d CDT 2 m", text)) == 10
+    assert len(re.findall(r"2026-06-10 \d\d:\d\d CDT 300°", text)) == 10
     has(text, *(f"Caution. Finding {number}." for number in range(30)))
 
 
 def test_forty_readings_repeat_the_head_of_their_table():
     found = pages(long_record(readings=90))
-    heads = [page for page in found if "Readings Height" in page]
+    heads = [page for page in found if "Weather Time" in page]
     assert len(heads) >= 2
 
 

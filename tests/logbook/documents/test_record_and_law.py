@@ -11,11 +11,13 @@ from functools import cache
 
 import pytest
 
-from logbook.documents.duties import line_of
+from logbook.documents import words
 from logbook.documents.record import render_record
 from logbook.facts.duty import Asked, DutySet, Obligation, When
+from logbook.rules.assessment import assess
 from logbook.rules.duties.apply import Outcome, statement
 from logbook.rules.duties.elements import ELEMENTS
+from logbook.rules.lines import document
 from tests.logbook.documents.reading import Page, whole
 from tests.logbook.documents.sealed import seal
 from tests.logbook.rules.duties.complete import SETS, complete, day_for, place_for, without
@@ -23,20 +25,20 @@ from tests.logbook.rules.duties.complete import SETS, complete, day_for, place_f
 TABLE = "Asked for by law and label"
 
 DAY = "2026-06-10"
-CUSTOMER = "For C. Dahl, Box 2"
+CUSTOMER = "Customer C. Dahl, Box 2"
 BUSINESS = "Done by Coulee Custom Spraying, Box 1, licence B-100"
 SPRAYED = "Sprayed by P. Vik"
 SUPERVISED = "Supervised by A. Lund, licence C-1001"
-PRODUCT = "Fenland 4 EC RESTRICTED USE foliar herbicide; Invented Chemical 00000-1 wild mustard"
+PRODUCT = "Fenland 4 EC, RESTRICTED USE foliar herbicide, Invented Chemical 00000-1 wild mustard"
 CONTENT = "inventol 4 lb/gal"
-TOTAL = "used 2750 fl oz"
+TOTAL = "2750 fl oz"
 RATE = "22 fl oz/ac"
-IN_LOADS = "1000 gal (3790 L) Fenland 4 EC 1466.7 fl oz"
+IN_LOADS = "1000 gal (3785 L) Fenland 4 EC 1466.7 fl oz"
 CROP = "Crop soybean (GLXMA)"
 PLACE = "Description by description"
 ADDRESS = "Address by address"
 AREA = "Treated area 125 ac"
-WIND = "300° WNW 8 mph"
+WIND = "300° (WNW) 8 mph"
 AIR = "72°F"
 
 LAWS: dict[str, dict[str, tuple[str, ...]]] = {
@@ -46,7 +48,7 @@ LAWS: dict[str, dict[str, tuple[str, ...]]] = {
         "(2) location of the property": (PLACE,),
         "(3) pest": ("wild mustard",),
         "(4) acreage": (AREA,),
-        "(5) year, month, day, and time": (f"Started {DAY} 11:00 CDT", f"Ended {DAY} 14:00 CDT"),
+        "(5) year, month, day, and time": (f"Started {DAY} 11:00 CDT", f"Finished {DAY} 14:00 CDT"),
         "(6) person who applied": (SPRAYED,),
         "(7) trade or brand name and common name": ("Fenland 4 EC", CONTENT),
         "(8) company name on the label": ("Invented Chemical",),
@@ -56,7 +58,7 @@ LAWS: dict[str, dict[str, tuple[str, ...]]] = {
         "(12) name and address of the applicator": (SPRAYED, BUSINESS),
     },
     "us-pa": {
-        "7 Pa. Code 128.35(a)(1) date; hour completed": (f"Ended {DAY} 15:00 EDT",),
+        "7 Pa. Code 128.35(a)(1) date; hour completed": (f"Finished {DAY} 15:00 EDT",),
         "(2) customer; application site": (CUSTOMER, PLACE),
         "(3) brand name, (4) EPA number": (PRODUCT,),
         "(5) total in pounds, ounces, gallons, liters": (TOTAL,),
@@ -68,14 +70,14 @@ LAWS: dict[str, dict[str, tuple[str, ...]]] = {
         "8 Ill. Adm. Code 250.150(b)(1) name of the chemical": ("Fenland 4 EC", CONTENT),
         "(2) USEPA registration number": ("00000-1",),
         "(3) amount per unit treated": (RATE,),
-        "(4) date": (f"Ended {DAY}",),
+        "(4) date": (f"Finished {DAY}",),
         "(5) use site": (CROP,),
     },
     "us-or": {
         "ORS 634.146(1)(a) for whom": (CUSTOMER,),
         "(b) approximate location": (PLACE,),
         "(c) date and approximate time": (f"Started {DAY}",),
-        "(d) who supplied the pesticides": ("who supplied the product: as noted",),
+        "(d) who supplied the pesticides": ("Who supplied the product as noted",),
         "(e) trade name and strength": ("Fenland 4 EC", CONTENT),
         "(f) concentration": (IN_LOADS,),
         "(g) property, crop": ("Field North L", CROP),
@@ -85,10 +87,10 @@ LAWS: dict[str, dict[str, tuple[str, ...]]] = {
     "us-ny": {
         "ECL 33-1205(1)(a) EPA number, (b) product name": (PRODUCT,),
         "(c) quantity": (TOTAL,),
-        "(d) date": (f"Ended {DAY}",),
+        "(d) date": (f"Finished {DAY}",),
         "(e) location by address": (ADDRESS,),
         "dosage rates": (RATE,),
-        "methods of application": ("the application method: as noted",),
+        "methods of application": ("The application method as noted",),
         "target organisms": ("wild mustard",),
         "6 NYCRR 325.25(a) the use": (CROP,),
     },
@@ -97,10 +99,10 @@ LAWS: dict[str, dict[str, tuple[str, ...]]] = {
         "(b) customer": (CUSTOMER,),
         "(c) crop": (CROP,),
         "(d) location": (PLACE,),
-        "(e) date, starting and ending time": (f"Started {DAY} 11:00", f"Ended {DAY} 14:00"),
+        "(e) date, starting and ending time": (f"Started {DAY} 11:00", f"Finished {DAY} 14:00"),
         "(f) product and EPA number": (PRODUCT,),
         "(g) concentration and total, amount and area": (IN_LOADS, TOTAL, RATE, AREA),
-        "(h) mixing place": ("the mixing and loading place: as noted",),
+        "(h) mixing place": ("The mixing and loading place as noted",),
     },
     "us-ca": {
         "3 CCR 6624(b)(1) date and time": (f"Started {DAY} 09:00 PDT",),
@@ -109,15 +111,15 @@ LAWS: dict[str, dict[str, tuple[str, ...]]] = {
         "(b)(5) acreage treated": (AREA,),
         "(b)(6) pesticide, number, amount": (PRODUCT, TOTAL),
         "(c)(1) section, township, range, meridian": ("Legal description by legal description",),
-        "(c)(2) started and ended": (f"Started {DAY} 09:00 PDT", f"Ended {DAY} 12:00 PDT"),
+        "(c)(2) started and ended": (f"Started {DAY} 09:00 PDT", f"Finished {DAY} 12:00 PDT"),
         "(c)(3), (4) operator and site number": ("Parcel by parcel",),
-        "(c)(5) method": ("the application method: as noted", "Pattern broadcast"),
+        "(c)(5) method": ("The application method as noted", "Pattern broadcast"),
         "(c)(6) acreage planted": ("Planted size 125 ac",),
         "(c)(7) who made and supervised it": (SPRAYED, SUPERVISED),
     },
     "au-nsw": {
         "Pesticides Regulation 2017 (NSW) cl. 36(1)(a) full product name": ("Fenland 4 EC",),
-        "(b) date": ("Ended 2026-06-11",),  # 19:00 UTC of the 10th
+        "(b) date": ("Finished 2026-06-11",),  # 19:00 UTC of the 10th
         "(c) crop": (CROP,),
         "(d) rate and quantity": (RATE, TOTAL),
         "(e) address, delineation": (ADDRESS, "by the outline 125 ac"),
@@ -126,7 +128,7 @@ LAWS: dict[str, dict[str, tuple[str, ...]]] = {
             f"{BUSINESS}, telephone 555-0100",
         ),
         "(g) names under supervision": (SPRAYED, SUPERVISED),
-        "(h)(i) wind at the start and at each change": ("02:00 AEST 2 m (6.56 ft) 300° WNW 8 mph",),
+        "(h)(i) wind at the start and at each change": ("02:00 AEST 300° (WNW) 8 mph",),
         "(h)(ii) other weather that the label names": (AIR, "55 %"),
         # What licensed users add, by the page of the authority.
         "equipment": ("Rig Big Green",),
@@ -137,7 +139,7 @@ LAWS: dict[str, dict[str, tuple[str, ...]]] = {
     "au-vic": {
         # By pages of the department, from 2009 on.
         "S.R. 68/2017 (Victoria) reg. 6 trade name": ("Fenland 4 EC",),
-        "date": ("Ended 2026-06-11",),
+        "date": ("Finished 2026-06-11",),
         "rate": (RATE,),
         "crop": (CROP,),
         "extent of use": (AREA,),
@@ -149,8 +151,8 @@ LAWS: dict[str, dict[str, tuple[str, ...]]] = {
     "us-dicamba-label": {
         # By an extension's and a farm bureau's summary; of what lies near the field a label asks
         # for these two alone, as statements of who sprayed.
-        "dicamba label: buffer calculation": ("the buffer kept: as noted",),
-        "neighbour survey": ("the check of neighbours and sensitive crops: as noted",),
+        "dicamba label: buffer calculation": ("The buffer kept as noted",),
+        "neighbour survey": ("The check of neighbours and sensitive crops as noted",),
     },
     "eu-2023-564": {
         # Art. 67(1) of the parent regulation was read in French, Art. 1 in German; the annex by way
@@ -162,7 +164,7 @@ LAWS: dict[str, dict[str, tuple[str, ...]]] = {
         "crop": ("Crop soybean",),
         "(EU) 2023/564 authorisation number": ("00000-1",),
         "EPPO code": ("(GLXMA)",),
-        "BBCH stage": ("growth stage BBCH 14",),
+        "BBCH stage": ("Growth stage BBCH 14",),
         "area unit of the aid application": ("Parcel by parcel",),
     },
 }
@@ -196,14 +198,17 @@ def test_each_item_of_the_law_stands_on_the_paper(one: str, parts: tuple[str, ..
 def test_each_line_that_the_table_names_is_there(one: str) -> None:
     """An inspector who is sent to a line finds it under that name."""
     s = complete(place_for(SETS[one]), day_for(SETS[one]))
+    shown = document(s, assess(s))
     named = {
-        line_of(path)
+        words.begun(shown.where(path))
         for row in statement(s, sets=(SETS[one],))
         if row.outcome is not Outcome.NOT_ASKED
         for path in row.stand.where
     }
-    # The sketch is a drawing, which needs no name; "What, label" is the label's line under "What".
-    lacking = {line for line in named - {"Sketch"} if line.partition(",")[0] not in body(one)}
+    # "What, label" is the label's line in the table under "What".
+    lacking = {
+        line for line in named for part in line.split(", ") if part.capitalize() not in body(one)
+    }
     assert lacking == set()
 
 

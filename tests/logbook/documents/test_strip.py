@@ -246,13 +246,10 @@ def test_with_the_business_its_tolerances_are_named():
     business = clean().business
     again = rate_line(against_label=AGREES, against_planned=AGREES, look_again=True)
     assert outcome_of(again, business=business) == (
-        "label: agrees; plan: agrees within 10\N{NO-BREAK SPACE}%, but more than "
-        "5\N{NO-BREAK SPACE}% off: look again"
+        "label: agrees; plan: agrees within 10 %, but more than 5 % off: look again"
     )
     near = rate_line(against_label="", against_planned=OPEN)
-    assert outcome_of(near, business=business) == (
-        f"{OPEN}, whether it is within 10\N{NO-BREAK SPACE}% of the plan"
-    )
+    assert outcome_of(near, business=business) == (f"{OPEN}, whether it is within 10 % of the plan")
     assert rate_strip(near, business=business).description == describe(near, business=business)
 
 

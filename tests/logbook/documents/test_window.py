@@ -17,7 +17,6 @@ from logbook.documents.window import (
     describe,
     draw_window,
     edges,
-    system_of,
     units_of,
     window_of,
 )
@@ -333,7 +332,7 @@ def test_a_nozzle_without_classes_gives_a_window_without_them():
     ],
 )
 def test_the_system_is_that_in_which_the_setting_was_entered(changes, system):
-    assert system_of(given(**changes)) == system
+    assert given(**changes).system == system
 
 
 @pytest.mark.parametrize(
@@ -364,8 +363,8 @@ def test_the_axes_are_in_the_units_that_the_setting_was_entered_in(changes, unit
 def test_where_nothing_was_entered_the_place_decides(place, system):
     blank = dict.fromkeys(("planned_carrier", "pressure", "speed", "treated_area"))
     changes = {f"record__{name}": None for name in blank}
-    assert system_of(given(**changes, field__place=place)) == system
-    assert system_of(given(**changes, field=None)) == "metric"
+    assert given(**changes, field__place=place).system == system
+    assert given(**changes, field=None).system == "metric"
 
 
 def test_a_band_wider_than_its_row_is_no_drawing_and_no_fault():
