@@ -2,39 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.contrib import admin
-from django.http import HttpRequest
 
-from logbook.accounts.models import (
-    ApiToken,
-    Business,
-    Device,
-    Grant,
-    GrantedCustomer,
-    GrantedField,
-    Invitation,
-    Journal,
-    JournalEntry,
-    Licence,
-    Membership,
-    Person,
-    ShelfChange,
-    Training,
-    User,
-    Visit,
-)
-from logbook.base.adminrows import Admin, LoginAdmin, Stacked, Tabular
+from logbook.accounts import models as m
+from logbook.base.adminrows import ALL, LoginAdmin, Tabular, inlines_of, register
 
 
 class MembershipInline(Tabular):
-    model = Membership
+    model = m.Membership
     extra = 0
     autocomplete_fields = ("user", "business")
 
 
-@admin.register(User)
+@admin.register(m.User)
 class UserAdmin(LoginAdmin):
     ordering = ("email",)
     list_display = ("email", "name", "is_active", "is_staff")
@@ -53,153 +33,76 @@ class UserAdmin(LoginAdmin):
     filter_horizontal = ()
 
 
-@admin.register(Business)
-class BusinessAdmin(Admin):
-    list_display = ("name", "licence_number", "time_zone", "created_at")
-    search_fields = ("name", "licence_number")
-    readonly_fields = ("created_at",)
+USER_AND_BUSINESS = "user__email business__name"
 
+register(
+    m.Business,
+    "name licence_number time_zone created_at",
+    search="name licence_number",
+    may=ALL,
+)
+register(
+    m.Membership, "user business role", search=USER_AND_BUSINESS, may=ALL, list_filter=["role"]
+)
+register(
+    m.Person,
+    "name business user",
+    search="name business__name",
+    may=ALL,
+    inlines=inlines_of(m.Licence, m.Training, may=ALL),
+)
+register(
+    m.Licence,
+    "number person authority place expires_on",
+    search="number person__name",
+    may=ALL,
+)
+register(m.Training, "content person trained_on expires_on", search="content person__name", may=ALL)
+# To be looked at and struck out: a link is made and mailed by the members' page alone.
+register(
+    m.Invitation,
+    "email business role sent_at expires_at accepted_at",
+    search="email business__name",
+    may="delete",
+)
+# The session's key is as good as a login.
+register(
+    m.Device,
+    "user agent address last_seen",
+    search="user__email",
+    may="delete",
+    exclude=["session"],
+)
 
-@admin.register(Membership)
-class MembershipAdmin(Admin):
-    list_display = ("user", "business", "role")
-    list_filter = ("role",)
-    list_select_related = ("user", "business")
-    search_fields = ("user__email", "business__name")
-    autocomplete_fields = ("user", "business")
-
-
-@admin.register(Invitation)
-class InvitationAdmin(Admin):
-    """To be looked at and struck out: a link is made and mailed by the members' page alone."""
-
-    list_display = ("email", "business", "role", "sent_at", "expires_at", "accepted_at")
-    list_select_related = ("business",)
-    search_fields = ("email", "business__name")
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
-
-@admin.register(Device)
-class DeviceAdmin(Admin):
-    list_display = ("user", "agent", "address", "last_seen")
-    list_select_related = ("user",)
-    search_fields = ("user__email",)
-    # The session's key is as good as a login.
-    exclude = ("session",)
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
-
-class LicenceInline(Stacked):
-    model = Licence
-    extra = 0
-
-
-class TrainingInline(Stacked):
-    model = Training
-    extra = 0
-
-
-@admin.register(Person)
-class PersonAdmin(Admin):
-    list_display = ("name", "business", "user")
-    list_select_related = ("business", "user")
-    search_fields = ("name", "business__name")
-    autocomplete_fields = ("business", "user")
-    inlines = (LicenceInline, TrainingInline)
-
-
-@admin.register(Licence)
-class LicenceAdmin(Admin):
-    list_display = ("number", "person", "authority", "place", "expires_on")
-    list_select_related = ("person",)
-    search_fields = ("number", "person__name")
-    autocomplete_fields = ("person",)
-
-
-@admin.register(Training)
-class TrainingAdmin(Admin):
-    list_display = ("content", "person", "trained_on", "expires_on")
-    list_select_related = ("person",)
-    search_fields = ("content", "person__name")
-    autocomplete_fields = ("person",)
-
-
-class Readable(Admin):
-    """Rows that stand as they were written; the admin shows them and changes nothing."""
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
-
-@admin.register(Grant)
-class GrantAdmin(Readable):
-    list_display = ("user", "role", "business", "begins_at", "ends_at", "withdrawn_at")
-    list_filter = ("role",)
-    list_select_related = ("user", "business")
-    search_fields = ("user__email", "business__name")
-
-
-@admin.register(Visit)
-class VisitAdmin(Readable):
-    list_display = ("at", "user", "business", "method", "path", "status", "address")
-    list_select_related = ("user", "business")
-    search_fields = ("user__email", "business__name", "path")
-
-
-@admin.register(ShelfChange)
-class ShelfChangeAdmin(Readable):
-    list_display = ("created_at", "by", "business", "name", "model", "deed")
-    list_select_related = ("by", "business")
-    search_fields = ("by__email", "business__name", "name")
-
-
-@admin.register(GrantedCustomer)
-class GrantedCustomerAdmin(Readable):
-    list_display = ("grant", "customer")
-    list_select_related = ("grant__user", "grant__business", "customer")
-    search_fields = ("customer__name",)
-
-
-@admin.register(GrantedField)
-class GrantedFieldAdmin(Readable):
-    list_display = ("grant", "field")
-    list_select_related = ("grant__user", "grant__business", "field")
-    search_fields = ("field__name",)
-
-
-@admin.register(Journal)
-class JournalAdmin(Readable):
-    list_display = ("business", "last_number", "last_link", "last_at")
-    list_select_related = ("business",)
-
-
-@admin.register(JournalEntry)
-class JournalEntryAdmin(Readable):
-    list_display = ("number", "business", "kind", "created_at")
-    list_filter = ("kind",)
-    list_select_related = ("business",)
-    search_fields = ("=number", "business__name", "link")
-
-
-@admin.register(ApiToken)
-class ApiTokenAdmin(Readable):
-    list_display = ("user", "business", "name", "expires_at", "last_used_at", "revoked_at")
-    list_select_related = ("user", "business")
-    search_fields = ("user__email", "business__name", "name")
-    exclude = ("hashed",)
+# Rows that stand as they were written.
+register(
+    m.Grant,
+    "user role business begins_at ends_at withdrawn_at",
+    search=USER_AND_BUSINESS,
+    list_filter=["role"],
+)
+for model, shown, search in (
+    (m.Visit, "at user business method path status address", f"{USER_AND_BUSINESS} path"),
+    (m.ShelfChange, "created_at by business name model deed", "by__email business__name name"),
+    (m.Journal, "business last_number last_link last_at", ""),
+):
+    register(model, shown, search=search)
+for opened, shown in ((m.GrantedCustomer, "customer"), (m.GrantedField, "field")):
+    register(
+        opened,
+        f"grant {shown}",
+        search=f"{shown}__name",
+        related="grant__user grant__business",
+    )
+register(
+    m.JournalEntry,
+    "number business kind created_at",
+    search="=number business__name link",
+    list_filter=["kind"],
+)
+register(
+    m.ApiToken,
+    "user business name expires_at last_used_at revoked_at",
+    search=f"{USER_AND_BUSINESS} name",
+    exclude=["hashed"],
+)

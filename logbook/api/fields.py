@@ -523,3 +523,13 @@ def maybe(most: int, **kwargs: Any) -> serializers.CharField:
 def number(low: int, high: int, **kwargs: Any) -> serializers.IntegerField:
     """Return a whole number within its bounds."""
     return Whole(min_value=low, max_value=high, **kwargs)
+
+
+def count(low: int, high: int, **kwargs: Any) -> serializers.IntegerField:
+    """Return a whole number that may be blank."""
+    return number(low, high, allow_null=True, default=None, **kwargs)
+
+
+def quantity(*dimensions: str, **kwargs: Any) -> AnswerField:
+    """Return a number with its unit that may be blank."""
+    return AnswerField(*dimensions, allow_null=True, default=None, **kwargs)

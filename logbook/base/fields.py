@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +18,21 @@ from calc.units import convert, reference_unit
 from logbook.base.locale import spoken, word
 from logbook.facts.messages import Figure, marked, say, told, with_unit
 from logbook.facts.quantity import Answer, BadAnswer, Nothing, Quantity, parse_answer
-from logbook.facts.spec import Amount, Choice, Count, Instant, Text, declared
+from logbook.facts.spec import (
+    Amount,
+    Choice,
+    Computed,
+    Count,
+    Day,
+    Flag,
+    Instant,
+    Kind,
+    Number,
+    Outline,
+    Text,
+    Values,
+    declared,
+)
 from logbook.facts.units import Units
 from logbook.rules.wording import either
 
@@ -203,41 +217,70 @@ def column_of(holder: type, name: str, **options: Any) -> Any:
     """
     one = declared(holder)[name]
     label = gettext_lazy(one.label)
-    match one.kind:
-        case Amount() as kind:
-            bounds = {"above": kind.above, "at_least": kind.at_least, "at_most": kind.at_most}
-            shape = {"dimensions": kind.dimensions, "words": kind.words, "units": kind.units}
-            return QuantityField(label, **bounds, **shape, **options)
+    if one.help and one.section is None:
+        options = {"help_text": gettext_lazy(one.help), **options}
+    column = _column_of(one.kind, label, options)
+    column.fact = one
+    return column
+
+
+def _column_of(kind: Kind, label: Any, options: dict[str, Any]) -> Any:
+    match kind:
+        case Amount():
+            names = ("dimensions", "words", "units", "above", "at_least", "at_most")
+            options = {name: getattr(kind, name) for name in names} | options
+            return QuantityField(label, **options)
         case Text(max_length=length, lines=lines):
             if lines:
-                return models.TextField(label, blank=True, **options)
-            return models.CharField(label, max_length=length, blank=True, **options)
+                return models.TextField(label, **{"blank": True, **options})
+            return models.CharField(label, max_length=length, **{"blank": True, **options})
         case Count(at_least=least, at_most=most):
             validators = [MinValueValidator(least), MaxValueValidator(most)]
             options = {"null": True, "blank": True, **options}
-            return models.PositiveSmallIntegerField(label, validators=validators, **options)
+            whole = models.SmallIntegerField if least < 0 else models.PositiveSmallIntegerField
+            return whole(label, validators=validators, **options)
+        case Number(digits=digits, places=places, at_least=low, at_most=high):
+            validators = [MinValueValidator(low), MaxValueValidator(high)]
+            options = {"max_digits": digits, "decimal_places": places, **options}
+            return models.DecimalField(label, validators=validators, **options)
         case Choice(many=True):
             return models.JSONField(label, default=list, blank=True, **options)
-        case Choice(words=words, start=start):
-            choices = [(word, gettext_lazy(shown)) for word, shown in words.items()]
-            options = {"max_length": 10, "default": start, "blank": not start, **options}
-            return models.CharField(label, choices=choices, **options)
+        case Choice(words=words, blank=blank):
+            options = {"max_length": 10, "blank": blank, **options}
+            return models.CharField(label, choices=choices_of(words), **options)
+        case Flag():
+            return models.BooleanField(label, **options)
+        case Day():
+            return models.DateField(label, **options)
         case Instant():
             return models.DateTimeField(label, **options)
-    raise TypeError(f"{name} of {holder.__name__} is not a column of its own.")
+        case Values():
+            return models.JSONField(label, **options)
+        case Outline():
+            return models.JSONField(label, null=True, blank=True, **options)
+        case Computed():
+            return models.FloatField(label, null=True, editable=False, **options)
+    raise TypeError(f"{label} is not a column of its own.")
+
+
+def choices_of(words: Mapping[str, str]) -> list[tuple[str, Any]]:
+    """Return the words of a closed list as choices, shown in the language of who reads them."""
+    return [(word, gettext_lazy(shown)) for word, shown in words.items()]
 
 
 def bounds_of(model_name: str, holder: type) -> list[models.BaseConstraint]:
     """Return the database's own bounds on the quantities that `holder` declares."""
-    amounts = [one for one in declared(holder).values() if isinstance(one.kind, Amount)]
+    amounts = [
+        (one.column, one.kind) for one in declared(holder).values() if isinstance(one.kind, Amount)
+    ]
     return bounded(
         model_name,
-        positive=" ".join(one.column for one in amounts if _is_positive(one.kind)),
-        not_negative=" ".join(one.column for one in amounts if one.kind.at_least == 0),
+        positive=" ".join(name for name, kind in amounts if _is_positive(kind)),
+        not_negative=" ".join(name for name, kind in amounts if kind.at_least == 0),
     )
 
 
-def _is_positive(kind: Any) -> bool:
+def _is_positive(kind: Amount) -> bool:
     return kind.above is not None or (kind.at_least or 0) > 0
 
 

@@ -13,10 +13,6 @@ from django.utils.translation import gettext_lazy
 FIRST_YEAR, LAST_YEAR = 1990, 2200
 """Work, days asked for and seasons lie within these years, both counted."""
 
-MOST_REENTRY_H, MOST_PREHARVEST_DAYS = 8784, 1096
-"""No re-entry interval is longer than a year, no pre-harvest interval longer than three (common
-practice, no source): a label that seems to say so was misread."""
-
 place_validator = RegexValidator(
     r"^[A-Z]{2}-[A-Z0-9]{1,3}\Z",
     gettext_lazy('Write the place as ISO 3166-2 does, such as "US-ND" or "CA-AB".'),

@@ -1,4 +1,4 @@
-"""The closed lists of the shelf, in the trade's own words."""
+"""The closed lists of the shelf that no fact of a record holds, in the trade's own words."""
 
 from __future__ import annotations
 
@@ -6,73 +6,6 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from logbook.facts.duty import Clock, Kind, Products, Since, When
-
-
-class WorkerWarning(models.TextChoices):
-    """What a label says of warning workers (40 CFR 156.210(b)); blank is not looked up."""
-
-    BOTH = "both", _("both, orally and by posted signs")
-    NOT_BOTH = "not both", _("it does not ask for both")
-
-
-class LocationKind(models.TextChoices):
-    """The typed formats in which a law may ask where a field is."""
-
-    LEGAL = "legal description", _("legal land description (with meridian)")
-    ADDRESS = "address", _("postal address")
-    COORDINATES = "coordinates", _("coordinates (one point, or an outline of three or more)")
-    PARCEL = "parcel", _("parcel number")
-    MAP = "map", _("map kept with the record")
-    DESCRIPTION = "description", _("description")
-
-
-class ProductKind(models.TextChoices):
-    SOIL_HERBICIDE = "soil herbicide", _("herbicide, to the soil")
-    FOLIAR_HERBICIDE = "foliar herbicide", _("herbicide, to the leaf")
-    FUNGICIDE = "fungicide", _("fungicide")
-    INSECTICIDE = "insecticide", _("insecticide")
-    FERTILIZER = "fertilizer", _("liquid fertilizer")
-    ADJUVANT = "adjuvant", _("adjuvant")
-    OTHER = "other", _("other")
-
-
-class AdjuvantFunction(models.TextChoices):
-    """Adjuvant functions as the trade names them (terms of ASTM E1519, from memory)."""
-
-    DRIFT_REDUCER = "drift reducer", _("drift-reducing adjuvant")
-    NONIONIC = "nonionic surfactant", _("nonionic surfactant")
-    CROP_OIL = "crop oil concentrate", _("crop oil concentrate")
-    SEED_OIL = "methylated seed oil", _("methylated seed oil")
-    CONDITIONER = "water conditioner", _("water conditioner")
-    DEFOAMER = "defoamer", _("defoamer")
-    AMMONIUM_SULFATE = "ammonium sulfate", _("ammonium sulfate")
-
-
-class NozzleKind(models.TextChoices):
-    """Kinds of nozzle; the values are those of `calc.chooser.NozzleKind`."""
-
-    FLAT_FAN = "flat fan", _("flat fan")
-    PRE_ORIFICE = "pre-orifice flat fan", _("pre-orifice flat fan")
-    AIR_INDUCTION = "air-induction flat fan", _("air-induction flat fan")
-    TWIN_FAN = "twin flat fan", _("twin flat fan")
-    AIR_INDUCTION_TWIN = "air-induction twin flat fan", _("air-induction twin flat fan")
-    FLOODING = "flooding fan", _("flooding fan")
-    HOLLOW_CONE = "hollow cone", _("hollow cone")
-    FULL_CONE = "full cone", _("full cone")
-    STREAMER = "streamer", _("streamer")
-
-
-class DropletClassChoice(models.TextChoices):
-    """Droplet size classes of ASABE S572 / ISO 25358, finest first; symbols of `calc.droplets`."""
-
-    XF = "XF", _("extremely fine")
-    VF = "VF", _("very fine")
-    F = "F", _("fine")
-    M = "M", _("medium")
-    C = "C", _("coarse")
-    VC = "VC", _("very coarse")
-    XC = "XC", _("extremely coarse")
-    UC = "UC", _("ultra coarse")
 
 
 class DutyClass(models.TextChoices):

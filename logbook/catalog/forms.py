@@ -17,12 +17,13 @@ from django.utils.translation import gettext_lazy
 
 from calc.errors import OutOfRange
 from calc.nozzle import SIZES, Designation, parse_designation
+from logbook.base.fields import choices_of
 from logbook.base.locale import shown, word
 from logbook.base.places import PlaceField
 from logbook.base.refusals import Refused
 from logbook.base.rowforms import RowForm, Words, row_list
 from logbook.base.today import today_of
-from logbook.catalog.choices import AdjuvantFunction, DutyClass
+from logbook.catalog.choices import DutyClass
 from logbook.catalog.models import (
     CatchTest,
     Customer,
@@ -41,6 +42,7 @@ from logbook.catalog.models import (
     SensitivePlace,
 )
 from logbook.catalog.sheets.shapes import boundary_text
+from logbook.facts.choices import ADJUVANT_FUNCTIONS
 from logbook.facts.messages import marked
 from logbook.readers import ZIP
 from logbook.rules.duties.elements import ELEMENTS
@@ -88,7 +90,7 @@ MOST_BYTES = 1_000_000
 
 def _functions(label: Any, help_text: Any = "") -> forms.MultipleChoiceField:
     return forms.MultipleChoiceField(
-        choices=AdjuvantFunction.choices,
+        choices=choices_of(ADJUVANT_FUNCTIONS),
         widget=forms.CheckboxSelectMultiple,
         required=False,
         label=label,

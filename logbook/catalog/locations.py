@@ -11,7 +11,7 @@ import re
 
 from django.utils.translation import gettext as _
 
-from logbook.catalog.choices import LocationKind
+from logbook.facts.duty import LocationFormat
 
 LONGEST_PARCEL = 80
 LONGEST = 2000
@@ -69,7 +69,7 @@ _LETTER = re.compile(r"[^\W\d_]")
 def location_fault(*, kind: str, text: str, place: str) -> str:
     """Return why the text cannot be a location of its kind, in a sentence; "" when it can.
 
-    Args: kind, of `LocationKind`; place, ISO 3166-2, whose survey and law decide.
+    Args: kind, a `LocationFormat`; place, ISO 3166-2, whose survey and law decide.
     """
     text = text.strip()
     if len(text) > LONGEST:
@@ -77,20 +77,20 @@ def location_fault(*, kind: str, text: str, place: str) -> str:
             "count": len(text),
             "most": LONGEST,
         }
-    if kind == LocationKind.COORDINATES:
+    if kind == LocationFormat.COORDINATES:
         return _points_fault(text)
-    if kind == LocationKind.LEGAL:
+    if kind == LocationFormat.LEGAL:
         return _legal_fault(text, place)
-    if kind == LocationKind.PARCEL and (
+    if kind == LocationFormat.PARCEL and (
         "\n" in text or len(text) > LONGEST_PARCEL or not re.search(r"\d", text)
     ):
         return _(
             "“%(text)s” is not a parcel: a parcel has a number, on one line of at most %(most)d "
             "characters."
         ) % {"text": _short(text), "most": LONGEST_PARCEL}
-    if kind == LocationKind.ADDRESS:
+    if kind == LocationFormat.ADDRESS:
         return _address_fault(text, place)
-    if kind != LocationKind.PARCEL and not _LETTER.search(text):
+    if kind != LocationFormat.PARCEL and not _LETTER.search(text):
         return _("“%(text)s” has no word; a description or the name of a map is in words.") % {
             "text": _short(text)
         }

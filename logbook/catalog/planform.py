@@ -14,13 +14,14 @@ from calc.chooser import Purpose
 from calc.droplets import DropletClass
 from calc.flow import SPECIFIC_GRAVITY_RANGE
 from calc.units import convert
+from logbook.base.fields import choices_of
 from logbook.base.forms import AnswerFormField
 from logbook.base.locale import figure, shown, word
 from logbook.base.refusals import RefusedInput
 from logbook.catalog.choice import NOZZLE, Wish
-from logbook.catalog.choices import DropletClassChoice
 from logbook.catalog.models import Rig
 from logbook.catalog.selectors import Standing, labels_by_standing
+from logbook.facts.choices import DROPLET_CLASSES
 from logbook.facts.quantity import Quantity
 from logbook.facts.units import CARRIER, DENSITY, DRIVEN, SPACING, Units
 from logbook.rules.wording import three
@@ -35,7 +36,7 @@ SAME = 1e-9
 
 _lazily = lazy(word, str)
 
-_CLASSES: list[Any] = [("", gettext_lazy("no limit")), *DropletClassChoice.choices]
+_CLASSES: list[Any] = [("", gettext_lazy("no limit")), *choices_of(DROPLET_CLASSES)]
 
 
 if TYPE_CHECKING:

@@ -69,7 +69,7 @@ def marked(text: str) -> str:
     return text
 
 
-def told(text: str) -> str:
+def told(text: str) -> Said:
     """Return a word of the data (a class, a likelihood, a sign) as something said.
 
     The word itself is marked where it stands, or in `rules.words` where that place may not know of

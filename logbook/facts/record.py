@@ -14,19 +14,35 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from calc.flow import SPECIFIC_GRAVITY_RANGE
+from logbook.facts.choices import (
+    ADJUVANT_FUNCTIONS,
+    DROPLET_CLASSES,
+    LOCATION_KINDS,
+    NOZZLE_KINDS,
+    PATTERNS,
+    PRODUCT_KINDS,
+    SIGNS,
+    WORKER_WARNINGS,
+)
 from logbook.facts.duty import Asked, Deadline, Retention
 from logbook.facts.messages import marked
 from logbook.facts.quantity import Answer, Quantity
 from logbook.facts.spec import (
     Amount,
     Choice,
+    Computed,
     Count,
+    Day,
+    Flag,
     Instant,
+    Number,
+    Outline,
     Prefill,
     Row,
     Section,
     Statements,
     Text,
+    Values,
     fact,
 )
 from logbook.facts.units import (
@@ -45,34 +61,35 @@ PER_AREA = ("volume_rate", "mass_rate")
 PRODUCT_RATE = (*PER_AREA, "volume_per_volume", "mass_per_volume")
 """The dimensions of a rate of product: per area, or per volume of mix."""
 
-PATTERNS = {
-    "broadcast": marked("broadcast"),
-    "banded": marked("in bands"),
-    "directed": marked("directed at the row"),
-}
-"""How the spray lies on the land; it decides the width that one nozzle serves."""
+CONTENT = ("mass_per_volume", "mass_per_mass")
+"""The dimensions of what a product holds of an ingredient."""
 
-BROADCAST = "broadcast"
+MOST_REENTRY_H, MOST_PREHARVEST_DAYS = 8784, 1096
+"""No re-entry interval is longer than a year, no pre-harvest interval longer than three (common
+practice, no source): a label that seems to say so was misread."""
+
+ANY_COUNT = 32767
+"""The most that a column of small whole numbers holds."""
 
 US_UNITS = frozenset({"gal/ac", "qt/ac", "pt/ac", "fl oz/ac", "psi", "mph", "ac", "ft2"})
 """What tells that a setting was entered in the units of the United States."""
 
-SIGNS = {
-    "smoke layer": marked("smoke or dust hangs in a layer"),
-    "mist": marked("mist or fog"),
-    "dew": marked("dew"),
-    "frost": marked("frost"),
-    "cumulus": marked("cumulus clouds forming"),
-    "rain": marked("steady rain"),
-}
-"""Signs for or against an inversion that a person can see."""
+CLASS_NOTE = "Symbol of ASABE S572 / ISO 25358; empty: label is silent."
+ACCURACY_HELP = marked(
+    "Half-width, as a quantity or in %: a gauge good to within 0.2 bar is “0.2 bar”."
+)
+
+
+def _percent(low: str, high: int) -> Number:
+    """Return the kind of an accuracy in %, between two bounds."""
+    return Number(digits=4, places=1, at_least=Decimal(low), at_most=Decimal(high))
 
 
 @dataclass(frozen=True, kw_only=True)
 class BusinessFacts:
     """The licensed for-hire operator and its own settings for the checks."""
 
-    id: str
+    id: str = fact("the business's number at the origin", kind=Computed())
     name: str
     address: str
     licence_number: str
@@ -86,23 +103,32 @@ class BusinessFacts:
 class LicenceFacts:
     """One licence or certificate of a person."""
 
-    number: str
-    authority: str
-    place: str  # ISO 3166-2
-    categories: tuple[str, ...]
-    certified: bool  # may apply restricted-use products
-    valid_from: date
-    expires_on: date
+    number: str = fact(marked("number"), kind=Text(max_length=60))
+    authority: str = fact(
+        marked("authority"), kind=Text(max_length=200), help=marked("Who issued it.")
+    )
+    place: str = fact(
+        marked("place"), kind=Text(max_length=6), help=marked('ISO 3166-2, such as "US-ND".')
+    )
+    categories: tuple[str, ...] = fact(
+        marked("categories"),
+        kind=Text(max_length=300),
+        help=marked("As printed on the licence, separated by commas."),
+    )
+    # May apply restricted-use products.
+    certified: bool = fact(marked("certified applicator"), kind=Flag())
+    valid_from: date = fact(marked("valid from"), kind=Day())
+    expires_on: date = fact(marked("expires on"), kind=Day())
 
 
 @dataclass(frozen=True, kw_only=True)
 class TrainingFacts:
     """One training of a helper who works under supervision."""
 
-    trained_on: date
-    trainer: str
-    content: str
-    expires_on: date | None
+    trained_on: date = fact(marked("trained on"), kind=Day())
+    trainer: str = fact(marked("trainer"), kind=Text(max_length=150))
+    content: str = fact(marked("what was taught"), kind=Text(max_length=300))
+    expires_on: date | None = fact(marked("expires on"), kind=Day())
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,9 +136,11 @@ class PersonFacts:
     """A person who sprays or answers for the spraying."""
 
     id: str
-    name: str
-    licences: tuple[LicenceFacts, ...] = ()
-    trainings: tuple[TrainingFacts, ...] = ()
+    name: str = fact(marked("name"), kind=Text(max_length=150))
+    licences: tuple[LicenceFacts, ...] = fact(marked("licences"), kind=Row(many=True), default=())
+    trainings: tuple[TrainingFacts, ...] = fact(
+        marked("trainings"), kind=Row(many=True), default=()
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,16 +148,16 @@ class CustomerFacts:
     """The person for whom the work is done."""
 
     id: str
-    name: str
-    address: str
+    name: str = fact(marked("name"), kind=Text(max_length=200))
+    address: str = fact(marked("address"), kind=Text(max_length=2000, lines=True))
 
 
 @dataclass(frozen=True, kw_only=True)
 class LocationFacts:
-    """One way of saying where the field is; `kind` is one of catalog's typed formats."""
+    """One way of saying where the field is."""
 
-    kind: str
-    text: str
+    kind: str = fact(marked("kind"), kind=Choice(LOCATION_KINDS))
+    text: str = fact(marked("text"), kind=Text(max_length=2000, lines=True))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -137,24 +165,47 @@ class FieldFacts:
     """The field: where it is and how large it is."""
 
     id: str
-    name: str
-    place: str  # ISO 3166-2
-    time_zone: str
-    locations: tuple[LocationFacts, ...]
-    boundary: dict[str, Any] | None  # GeoJSON geometry, lon/lat WGS 84
-    area_ha: float | None  # geodesic, from the boundary
-    planted_size: Answer
-    latitude: float | None
-    longitude: float | None
+    name: str = fact(marked("name"), kind=Text(max_length=200))
+    place: str = fact(
+        marked("state or province"),
+        kind=Text(max_length=6),
+        help=marked('ISO 3166-2, such as "US-ND". The law of this place decides.'),
+    )
+    time_zone: str = fact(
+        marked("time zone"),
+        kind=Text(max_length=60),
+        help=marked('Such as "America/Chicago".'),
+        note="A name of the IANA time zone database.",
+    )
+    locations: tuple[LocationFacts, ...] = fact(marked("locations"), kind=Row(many=True))
+    boundary: dict[str, Any] | None = fact(
+        marked("boundary"),
+        kind=Outline(),
+        help=marked("GeoJSON Polygon or MultiPolygon; longitude first, WGS 84 (RFC 7946)."),
+    )
+    area_ha: float | None = fact(
+        marked("area from the boundary (ha)"),
+        kind=Computed(),
+        note="Measured on the ellipsoid.",
+    )
+    planted_size: Answer = fact(
+        marked("planted size"), kind=Amount(dimensions=("area",), words=False, above=0)
+    )
+    latitude: float | None = fact(marked("latitude"), kind=Computed())
+    longitude: float | None = fact(marked("longitude"), kind=Computed())
 
 
 @dataclass(frozen=True, kw_only=True)
 class CropFacts:
     """What stood on the field."""
 
-    name: str
-    eppo_code: str
-    planted_on: date | None
+    name: str = fact(marked("crop"), kind=Text(max_length=120), column="crop")
+    eppo_code: str = fact(
+        marked("EPPO code"),
+        kind=Text(max_length=6),
+        note='Such as "GLXMA"; empty where it was not entered.',
+    )
+    planted_on: date | None = fact(marked("planted on"), kind=Day())
     growth_stage_bbch: int | None = fact(
         marked("growth stage (BBCH)"),
         kind=Count(at_least=0, at_most=99),
@@ -173,53 +224,136 @@ class CropFacts:
 class IngredientFacts:
     """An active ingredient: content per volume or % w/w, and acid equivalent where printed."""
 
-    name: str
-    content: Quantity
-    acid_equivalent: Quantity | None
+    name: str = fact(marked("name"), kind=Text(max_length=120))
+    content: Quantity = fact(
+        marked("content"), kind=Amount(dimensions=CONTENT, words=False, above=0)
+    )
+    acid_equivalent: Quantity | None = fact(
+        marked("acid equivalent, as the label prints it"),
+        kind=Amount(dimensions=CONTENT, words=False, above=0),
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
 class LabelFacts:
-    """A dated label edition. A limit that is None is one on which the label is silent."""
+    """A dated label edition. A limit that is null: the label is silent on it."""
 
     id: str
-    edition: str
-    in_force_from: date
-    in_force_to: date | None
-    restricted_use: bool
-    supervised_use_allowed: bool  # False: the label forbids a helper under supervision
-    required_category: str  # licence category the label or law asks for; "" when none
-    rate_min: Quantity | None
-    rate_max: Quantity | None
-    carrier_min: Quantity | None
-    carrier_max: Quantity | None
-    finest_class: str  # symbol of ASABE S572, "" when silent
-    coarsest_class: str
-    wind_min: Quantity | None
-    wind_max: Quantity | None
-    temperature_min: Quantity | None
-    temperature_max: Quantity | None
-    boom_height_max: Quantity | None  # above the target
-    minutes_after_sunrise: int | None  # not before this many minutes after sunrise
-    minutes_before_sunset: int | None  # not later than this many minutes before sunset
-    inversion_forbidden: bool
-    reentry_hours: Decimal | None
-    preharvest_days: int | None
-    season_max: Quantity | None  # of product per area, in the season
-    applications_max: int | None
-    interval_days: int | None
-    no_drift_reducer_with_air_induction: bool
-    required_adjuvants: tuple[str, ...]  # functions, for example "nonionic surfactant"
-    forbidden_adjuvants: tuple[str, ...]
-    ingredients: tuple[IngredientFacts, ...]
-    # What the label adds to the law, in the shape of a duty set.
-    classes: tuple[str, ...] = ()  # classes that laws name, values of duty.Products
-    asks: tuple[Asked, ...] = ()
-    deadlines: tuple[Deadline, ...] = ()
-    retention: tuple[Retention, ...] = ()
-    # "both": workers are warned orally and by signs (40 CFR 156.210(b)); "" when not looked up.
-    worker_warning: str = ""
-    training: str = ""  # the dated training it asks of whoever applies, "" when silent
+    edition: str = fact(
+        marked("edition"),
+        kind=Text(max_length=80),
+        help=marked("As printed, such as a date or a number."),
+    )
+    in_force_from: date = fact(marked("in force from"), kind=Day())
+    in_force_to: date | None = fact(marked("in force to"), kind=Day())
+    restricted_use: bool = fact(marked("restricted-use product"), kind=Flag())
+    supervised_use_allowed: bool = fact(
+        marked("a helper may apply it under supervision"), kind=Flag()
+    )
+    required_category: str = fact(marked("licence category asked for"), kind=Text(max_length=80))
+    rate_min: Quantity | None = fact(
+        marked("lowest rate"), kind=Amount(dimensions=PRODUCT_RATE, words=False, above=0)
+    )
+    rate_max: Quantity | None = fact(
+        marked("highest rate"), kind=Amount(dimensions=PRODUCT_RATE, words=False, above=0)
+    )
+    carrier_min: Quantity | None = fact(
+        marked("least carrier"),
+        kind=Amount(dimensions=("volume_rate",), words=False, above=0, units=CARRIER),
+    )
+    carrier_max: Quantity | None = fact(
+        marked("most carrier"),
+        kind=Amount(dimensions=("volume_rate",), words=False, above=0, units=CARRIER),
+    )
+    finest_class: str = fact(
+        marked("finest droplet class allowed"),
+        kind=Choice(DROPLET_CLASSES, blank=True),
+        note=CLASS_NOTE,
+    )
+    coarsest_class: str = fact(
+        marked("coarsest droplet class allowed"),
+        kind=Choice(DROPLET_CLASSES, blank=True),
+        note=CLASS_NOTE,
+    )
+    wind_min: Quantity | None = fact(
+        marked("least wind"), kind=Amount(dimensions=("speed",), words=False, at_least=0)
+    )
+    wind_max: Quantity | None = fact(
+        marked("most wind"), kind=Amount(dimensions=("speed",), words=False, above=0)
+    )
+    temperature_min: Quantity | None = fact(
+        marked("lowest temperature"), kind=Amount(dimensions=("temperature",), words=False)
+    )
+    temperature_max: Quantity | None = fact(
+        marked("highest temperature"), kind=Amount(dimensions=("temperature",), words=False)
+    )
+    boom_height_max: Quantity | None = fact(
+        marked("highest boom above the target"),
+        kind=Amount(dimensions=("length",), words=False, above=0, units=SHORT),
+    )
+    minutes_after_sunrise: int | None = fact(
+        marked("not before (minutes after sunrise)"), kind=Count(at_least=-240, at_most=720)
+    )
+    minutes_before_sunset: int | None = fact(
+        marked("not after (minutes before sunset)"), kind=Count(at_least=-240, at_most=720)
+    )
+    inversion_forbidden: bool = fact(marked("forbids spraying in an inversion"), kind=Flag())
+    reentry_hours: Decimal | None = fact(
+        marked("re-entry interval (hours)"),
+        kind=Number(digits=6, places=1, at_least=Decimal(0), at_most=Decimal(MOST_REENTRY_H)),
+    )
+    preharvest_days: int | None = fact(
+        marked("pre-harvest interval (days)"),
+        kind=Count(at_least=0, at_most=MOST_PREHARVEST_DAYS),
+    )
+    season_max: Quantity | None = fact(
+        marked("most in a season"), kind=Amount(dimensions=PER_AREA, words=False, above=0)
+    )
+    applications_max: int | None = fact(
+        marked("most applications in a season"), kind=Count(at_least=1, at_most=ANY_COUNT)
+    )
+    interval_days: int | None = fact(
+        marked("days between applications"), kind=Count(at_least=0, at_most=ANY_COUNT)
+    )
+    no_drift_reducer_with_air_induction: bool = fact(
+        marked("no drift-reducing adjuvant with an air-induction nozzle"), kind=Flag()
+    )
+    required_adjuvants: tuple[str, ...] = fact(
+        marked("required adjuvants"), kind=Values(ADJUVANT_FUNCTIONS)
+    )
+    forbidden_adjuvants: tuple[str, ...] = fact(
+        marked("forbidden adjuvants"), kind=Values(ADJUVANT_FUNCTIONS)
+    )
+    ingredients: tuple[IngredientFacts, ...] = fact(marked("ingredients"), kind=Row(many=True))
+    # What the label adds to the law, in the shape of a duty set; classes are values of
+    # duty.Products.
+    classes: tuple[str, ...] = fact(
+        marked("classes that laws name"), kind=Values(), column="duty_classes", default=()
+    )
+    asks: tuple[Asked, ...] = fact(
+        marked("asked for by the label"), kind=Row(many=True), default=()
+    )
+    deadlines: tuple[Deadline, ...] = fact(
+        marked("time limits of the label"), kind=Row(many=True), default=()
+    )
+    retention: tuple[Retention, ...] = fact(
+        marked("how long the label wants the record kept"), kind=Row(many=True), default=()
+    )
+    worker_warning: str = fact(
+        marked("warning of workers"),
+        kind=Choice(WORKER_WARNINGS, blank=True),
+        default="",
+        help=marked(
+            "Whether it tells the farm to warn workers orally and by signs, both. Blank: not "
+            "looked up yet."
+        ),
+    )
+    training: str = fact(
+        marked("training asked of whoever applies it"),
+        kind=Text(max_length=200),
+        default="",
+        help=marked("As the label names it; blank when it asks for none."),
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -227,11 +361,19 @@ class ProductFacts:
     """One product line of the record. Rate, total and ingredient are separate facts."""
 
     product_id: str
-    name: str
-    registration_number: str
-    registrant: str
-    kind: str  # catalog.ProductKind value
-    adjuvant_functions: tuple[str, ...]
+    name: str = fact(marked("name"), kind=Text(max_length=200))
+    registration_number: str = fact(
+        marked("registration number"),
+        kind=Text(max_length=60),
+        note="Or authorisation number.",
+    )
+    registrant: str = fact(marked("company on the label"), kind=Text(max_length=200))
+    kind: str = fact(marked("kind"), kind=Choice(PRODUCT_KINDS))
+    adjuvant_functions: tuple[str, ...] = fact(
+        marked("adjuvant functions"),
+        kind=Choice(ADJUVANT_FUNCTIONS, many=True),
+        help=marked("For an adjuvant: what it does."),
+    )
     label: LabelFacts | None = fact(
         marked("label edition"), kind=Row(), section=Section.WHAT, short=marked("label")
     )
@@ -265,38 +407,78 @@ class ProductFacts:
 class ClassRow:
     """One line of the nozzle's own table: at this pressure, this droplet class."""
 
-    pressure: Quantity
-    droplet_class: str
+    pressure: Quantity = fact(
+        marked("pressure"), kind=Amount(dimensions=("pressure",), words=False, above=0)
+    )
+    droplet_class: str = fact(
+        marked("droplet class"),
+        kind=Choice(DROPLET_CLASSES),
+        note="Symbol of ASABE S572 / ISO 25358.",
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
 class NozzleFacts:
     """The nozzle model as its data sheet states it."""
 
-    name: str
-    kind: str  # calc.chooser.NozzleKind value
-    size: str  # ISO 10625 size, "" when the nozzle has none
-    angle: int | None
-    rated_flow: Quantity
-    rated_pressure: Quantity
-    exponent: Decimal
-    flow_accuracy_percent: Decimal
-    pressure_min: Quantity
-    pressure_max: Quantity
-    class_table: tuple[ClassRow, ...]
+    name: str = fact(
+        marked("name"),
+        kind=Text(max_length=120),
+        help=marked("How you call it, such as “AI 11004”."),
+    )
+    kind: str = fact(marked("kind"), kind=Choice(NOZZLE_KINDS))
+    size: str = fact(
+        marked("size (ISO 10625)"),
+        kind=Text(max_length=4),
+        note="Empty where the nozzle has none.",
+    )
+    angle: int | None = fact(marked("fan angle (°)"), kind=Count(at_least=10, at_most=180))
+    rated_flow: Quantity = fact(
+        marked("rated flow"), kind=Amount(dimensions=("flow",), words=False, above=0)
+    )
+    rated_pressure: Quantity = fact(
+        marked("rated pressure"), kind=Amount(dimensions=("pressure",), words=False, above=0)
+    )
+    exponent: Decimal = fact(
+        marked("pressure exponent"),
+        kind=Number(digits=4, places=3, at_least=Decimal("0.4"), at_most=Decimal("0.6")),
+        help=marked("0.5 unless the data sheet or your own tests say otherwise."),
+    )
+    flow_accuracy_percent: Decimal = fact(
+        marked("flow of a new nozzle within (%)"), kind=_percent("0.1", 50)
+    )
+    pressure_min: Quantity = fact(
+        marked("lowest rated pressure"), kind=Amount(dimensions=("pressure",), words=False, above=0)
+    )
+    pressure_max: Quantity = fact(
+        marked("highest rated pressure"),
+        kind=Amount(dimensions=("pressure",), words=False, above=0),
+    )
+    class_table: tuple[ClassRow, ...] = fact(
+        marked("class table"), kind=Row(many=True), column="class_rows"
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
 class CatchTestFacts:
     """Water caught per nozzle in the stated time at the stated pressure at the nozzle."""
 
-    tested_on: date
-    tested_by: str
-    pressure: Quantity
-    time: Quantity
-    volumes: tuple[Decimal, ...]
-    volume_unit: str
-    accuracy_percent: Decimal
+    tested_on: date = fact(marked("tested on"), kind=Day())
+    tested_by: str = fact(marked("tested by"), kind=Text(max_length=150))
+    pressure: Quantity = fact(
+        marked("pressure at the nozzle"),
+        kind=Amount(dimensions=("pressure",), words=False, above=0),
+    )
+    time: Quantity = fact(
+        marked("time caught"), kind=Amount(dimensions=("time",), words=False, above=0)
+    )
+    volumes: tuple[Decimal, ...] = fact(
+        marked("volumes"), kind=Values(), help=marked("One volume per nozzle, as read, in order.")
+    )
+    volume_unit: str = fact(marked("volume unit"), kind=Text(max_length=10))
+    accuracy_percent: Decimal = fact(
+        marked("catch and clock together within (%)"), kind=_percent("0.1", 20)
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -304,15 +486,30 @@ class RigFacts:
     """The ground rig; accuracies are half-widths, absolute or in %."""
 
     id: str
-    name: str
-    plate: str
-    tank: Quantity
-    spacing: Quantity
-    nozzle_count: int
-    gauge_accuracy: Quantity
-    speed_accuracy: Quantity
-    spacing_accuracy_percent: Decimal
-    tank_accuracy_percent: Decimal
+    name: str = fact(marked("name"), kind=Text(max_length=120))
+    plate: str = fact(marked("licence plate or number"), kind=Text(max_length=40))
+    tank: Quantity = fact(
+        marked("tank"), kind=Amount(dimensions=("volume",), words=False, above=0, units=MIX)
+    )
+    spacing: Quantity = fact(
+        marked("nozzle spacing"),
+        kind=Amount(dimensions=("length",), words=False, above=0, at_most=30, units=SPACING),
+    )
+    nozzle_count: int = fact(marked("nozzle count"), kind=Count(at_least=1, at_most=ANY_COUNT))
+    gauge_accuracy: Quantity = fact(
+        marked("pressure gauge good to within"),
+        kind=Amount(dimensions=("pressure", "fraction"), words=False, above=0),
+        help=ACCURACY_HELP,
+    )
+    speed_accuracy: Quantity = fact(
+        marked("ground speed good to within"),
+        kind=Amount(dimensions=("speed", "fraction"), words=False, above=0),
+        help=ACCURACY_HELP,
+    )
+    spacing_accuracy_percent: Decimal = fact(
+        marked("nozzle spacing within (%)"), kind=_percent("0", 20)
+    )
+    tank_accuracy_percent: Decimal = fact(marked("tank marks within (%)"), kind=_percent("0", 50))
     line_loss: Answer = fact(
         marked("pressure lost between gauge and nozzle"),
         kind=Amount(dimensions=("pressure",), at_least=0),
@@ -338,7 +535,9 @@ class LoadPartFacts:
     """An amount of one product put in one load."""
 
     product_id: str
-    amount: Quantity
+    amount: Quantity = fact(
+        marked("amount"), kind=Amount(dimensions=("volume", "mass"), words=False, above=0)
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -374,9 +573,11 @@ class LoadFacts:
         short=marked("order of fields"),
         help=marked("Left blank: the next free place."),
     )
-    parts: tuple[LoadPartFacts, ...]
-    shared: bool  # the load served other fields too
-    places_elsewhere: tuple[int, ...] = ()  # in that order, held by other fields
+    parts: tuple[LoadPartFacts, ...] = fact(marked("parts"), kind=Row(many=True))
+    shared: bool = fact(marked("served other fields too"), kind=Computed())
+    places_elsewhere: tuple[int, ...] = fact(
+        marked("the places in that order that other fields hold"), kind=Computed(), default=()
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -487,7 +688,7 @@ class EarlierUse:
 class RecordFacts:
     """What was done, as entered."""
 
-    id: str
+    id: str = fact("the id of the record at the origin", kind=Computed())
     started_at: datetime | None = fact(
         marked("start of the spraying"),
         kind=Instant(),
@@ -571,7 +772,7 @@ class RecordFacts:
     )
     pattern: str = fact(
         marked("pattern"),
-        kind=Choice(PATTERNS, start=BROADCAST),
+        kind=Choice(PATTERNS),
         section=Section.WITH,
         prefill=Prefill.SAME_RIG,
         has_start_value=True,
@@ -685,13 +886,15 @@ class ContinuedFacts:
     """The record of the same job, broken off before; each record has its own area."""
 
     id: str
-    number: int | None  # of its seal; None while it is a draft
-    day: date | None  # on which it began, at the field
+    number: int | None = fact(
+        marked("number"), kind=Computed(), note="Of its seal; null while it is a draft."
+    )
+    day: date | None = fact(marked("day"), kind=Computed(), note="On which it began, at the field.")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Snapshot:
-    """Everything that a check may look at, and all that a seal holds of the facts."""
+    """Everything that a check may look at, and all that is sealed; null is blank, not yet said."""
 
     business: BusinessFacts
     record: RecordFacts
@@ -749,7 +952,7 @@ class Snapshot:
         prefill=Prefill.SAME_RIG,
         resumed=True,
     )
-    nozzle_mounted_on: date | None
+    nozzle_mounted_on: date | None = fact(marked("nozzle mounted on"), kind=Day())
     catch_test: CatchTestFacts | None = fact(
         marked("catch test"),
         kind=Row(found=True),
@@ -790,7 +993,7 @@ class Snapshot:
     continues: ContinuedFacts | None = fact(
         marked("resumes the job of"), kind=Row(), section=Section.WHEN, default=None, folded=True
     )
-    nozzle_removed_on: date | None = None
+    nozzle_removed_on: date | None = fact(marked("nozzle removed on"), kind=Day(), default=None)
 
     @property
     def zone(self) -> ZoneInfo:

@@ -15,14 +15,12 @@ from logbook.facts.record import (
     Snapshot,
     WeatherFacts,
 )
-from logbook.facts.spec import Fact, Prefill, Row, Section, Statements, declared
-
-GROWTH_STAGE = declared(CropFacts)["growth_stage_bbch"]
+from logbook.facts.spec import Fact, Prefill, Row, Section, Statements, declared, entered
 
 OF_A_RECORD: tuple[Fact, ...] = tuple(
     sorted(
-        (*declared(Snapshot).values(), GROWTH_STAGE, *declared(RecordFacts).values()),
-        key=lambda one: list(Section).index(one.section),
+        (one for holder in (Snapshot, CropFacts, RecordFacts) for one in entered(holder).values()),
+        key=lambda one: [*Section].index(one.section or Section.NOTES),
     )
 )
 """The facts of one record, in the order of the work."""
@@ -41,7 +39,7 @@ OF_A_LINE = {"products": ProductFacts, "loads": LoadFacts, "weather": WeatherFac
 
 def columns_of(holder: type) -> tuple[str, ...]:
     """Return the columns of the facts that a class declares and a person types, in their order."""
-    return tuple(one.column for one in declared(holder).values() if not isinstance(one.kind, Row))
+    return tuple(one.column for one in entered(holder).values() if not isinstance(one.kind, Row))
 
 
 def prefilled(widest: Prefill) -> tuple[str, ...]:
@@ -65,28 +63,28 @@ def _many(one: Fact) -> bool:
 NAMES = {
     one.path: one.label
     for holder in (Snapshot, RecordFacts, RigFacts)
-    for one in declared(holder).values()
+    for one in entered(holder).values()
 }
 """The label of each single fact, by what findings call it."""
 
 
 @cache
-def declared_at(path: str) -> Fact | None:
-    """Return the fact at a path of the facts, such as "weather.0.gust"; None for one undeclared.
+def declared_along(path: str) -> tuple[tuple[Fact, int | None], ...]:
+    """Return the facts along a path such as "weather.0.gust", each with its place in a list.
 
     What names a row, as in "rig.name", is the fact that the row stands for.
     """
     holder: type = Snapshot
-    found = None
+    found: list[tuple[Fact, int | None]] = []
     for part in path.split("."):
-        if part.isdigit():
-            continue
-        if not dataclasses.is_dataclass(holder) or part not in holder.__dataclass_fields__:
-            return None
-        here = declared(holder).get(part)
-        found = here or (found if part in ("name", "edition") else None)
-        holder = _class_in(typing.get_type_hints(holder)[part]) or holder
-    return found
+        if part.isdigit() and found[-1][1] is None:
+            found[-1] = (found[-1][0], int(part))
+        elif dataclasses.is_dataclass(holder) and part in holder.__dataclass_fields__:
+            fact = declared(holder).get(part)
+            if fact and not (found and part in ("name", "edition")):
+                found.append((fact, None))
+            holder = _class_in(typing.get_type_hints(holder)[part]) or holder
+    return tuple(found)
 
 
 def _class_in(hint: object) -> type | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass
+from decimal import Decimal
 from enum import IntEnum, StrEnum
 from functools import cache
 from typing import Any
@@ -50,21 +51,63 @@ class Count:
     at_most: int
 
 
+@dataclass(frozen=True, kw_only=True)
+class Number:
+    """A decimal number with at most so many digits, `places` of them behind the mark."""
+
+    digits: int
+    places: int
+    at_least: Decimal
+    at_most: Decimal
+
+
 @dataclass(frozen=True)
 class Choice:
     """A word of a closed list, or any number of them; each with how a form puts it.
 
-    start: the word that a new draft holds; "" where it begins blank.
+    blank: whether an empty text stands beside the words.
     """
 
     words: Mapping[str, str]
     many: bool = False
-    start: str = ""
+    blank: bool = False
+
+    @property
+    def allowed(self) -> tuple[str, ...]:
+        """What may be stored."""
+        return ("", *self.words) if self.blank else tuple(self.words)
+
+
+@dataclass(frozen=True)
+class Flag:
+    """Yes or no."""
+
+
+@dataclass(frozen=True)
+class Day:
+    """A day of the calendar."""
 
 
 @dataclass(frozen=True)
 class Instant:
     """A moment, entered as the clock at the field shows it."""
+
+
+@dataclass(frozen=True)
+class Values:
+    """A list of values; `words`, those to choose from, while a file may have others."""
+
+    words: Mapping[str, str] | None = None
+
+
+@dataclass(frozen=True)
+class Outline:
+    """A shape on the land, as a GeoJSON geometry in WGS 84."""
+
+
+@dataclass(frozen=True)
+class Computed:
+    """What follows from other entries and is never entered."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +127,8 @@ class Statements:
     """What a law or a label asks to be stated in words, by the name of the element."""
 
 
-Kind = Amount | Text | Count | Choice | Instant | Row | Statements
+_Single = Amount | Text | Count | Number | Choice | Flag | Day | Instant
+Kind = _Single | Values | Outline | Computed | Row | Statements
 
 
 class Section(StrEnum):
@@ -120,7 +164,7 @@ class Fact:
 
     label: str  # as it stands within a sentence, in English: "boom height above the target"
     kind: Kind
-    section: Section
+    section: Section | None = None  # None: of the shelf, or computed; no entry of a record
     short: str = ""  # where room is narrow; the label where it is blank
     column: str = ""  # the column of the table, where its name is not that of the fact
     path: str = ""  # what findings call it, where that is not its column
@@ -130,13 +174,15 @@ class Fact:
     folded: bool = False  # seldom needed: its input is unfolded on request
     has_start_value: bool = False  # a new draft holds a value, so it may be taken over unasked
     help: str = ""  # what it means, how it is read, what to mind
+    note: str = ""  # what a reader of the schema has to know beyond that
     name: str = ""
     holder: type | None = None
 
     @property
     def meaning(self) -> str:
-        """The label as a sentence, for readers of a schema."""
-        return f"{self.label[0].upper()}{self.label[1:]}."
+        """The label as a sentence, for readers of a schema; of the shelf with its help."""
+        said = f"{self.label[0].upper()}{self.label[1:]}."
+        return " ".join(filter(None, (said, "" if self.section else self.help, self.note)))
 
     @property
     def heading(self) -> str:
@@ -170,3 +216,8 @@ def declared(holder: type) -> dict[str, Fact]:
                 one, name=field.name, holder=holder, column=column, path=one.path or column
             )
     return found
+
+
+def entered(holder: type) -> dict[str, Fact]:
+    """Return the declared facts that are entries of a record, by the names of the fields."""
+    return {name: one for name, one in declared(holder).items() if one.section}

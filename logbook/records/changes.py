@@ -9,166 +9,14 @@ from typing import Any
 from logbook.base.hashes import canonical, leaf_hash
 from logbook.facts.messages import Figure, Said, joined, marked, say, told, with_unit
 from logbook.facts.record import Snapshot
-from logbook.facts.sets import declared_at
-from logbook.facts.spec import Instant
+from logbook.facts.sets import declared_along
+from logbook.facts.spec import Choice, Fact, Instant
 from logbook.records.snapshot import to_json
 from logbook.rules.duties.elements import ELEMENTS
 
 # Facts of the book-keeping that differ by nature, and rows of the shelf that are not the record's.
 _NOT_COMPARED = ("business", "amends", "earlier", "record.id")
 BLANK = "blank"
-
-FACTS = (
-    marked("customer"),
-    marked("field"),
-    marked("crop"),
-    marked("applicator"),
-    marked("supervisor"),
-    marked("rig"),
-    marked("nozzle"),
-    marked("nozzle mounted on"),
-    marked("nozzle removed on"),
-    marked("catch test"),
-    marked("products"),
-    marked("loads"),
-    marked("weather"),
-    marked("crew"),
-    marked("continues"),
-    marked("name"),
-    marked("address"),
-    marked("number"),
-    marked("day"),
-    marked("eppo code"),
-    marked("planted on"),
-    marked("growth stage bbch"),
-    marked("place"),
-    marked("time zone"),
-    marked("locations"),
-    marked("boundary"),
-    marked("area ha"),
-    marked("planted size"),
-    marked("latitude"),
-    marked("longitude"),
-    marked("kind"),
-    marked("text"),
-    marked("tested on"),
-    marked("tested by"),
-    marked("pressure"),
-    marked("time"),
-    marked("volumes"),
-    marked("volume unit"),
-    marked("accuracy percent"),
-    marked("droplet class"),
-    marked("content"),
-    marked("acid equivalent"),
-    marked("label"),
-    marked("edition"),
-    marked("in force from"),
-    marked("in force to"),
-    marked("restricted use"),
-    marked("supervised use allowed"),
-    marked("required category"),
-    marked("rate min"),
-    marked("rate max"),
-    marked("carrier min"),
-    marked("carrier max"),
-    marked("finest class"),
-    marked("coarsest class"),
-    marked("wind min"),
-    marked("wind max"),
-    marked("temperature min"),
-    marked("temperature max"),
-    marked("boom height max"),
-    marked("minutes after sunrise"),
-    marked("minutes before sunset"),
-    marked("inversion forbidden"),
-    marked("reentry hours"),
-    marked("preharvest days"),
-    marked("season max"),
-    marked("applications max"),
-    marked("interval days"),
-    marked("no drift reducer with air induction"),
-    marked("required adjuvants"),
-    marked("forbidden adjuvants"),
-    marked("ingredients"),
-    marked("classes"),
-    marked("asks"),
-    marked("deadlines"),
-    marked("retention"),
-    marked("worker warning"),
-    marked("training"),
-    marked("licences"),
-    marked("authority"),
-    marked("categories"),
-    marked("certified"),
-    marked("valid from"),
-    marked("expires on"),
-    marked("trainings"),
-    marked("trained on"),
-    marked("trainer"),
-    marked("order"),
-    marked("mixed volume"),
-    marked("used here"),
-    marked("parts"),
-    marked("amount"),
-    marked("shared"),
-    marked("places elsewhere"),
-    marked("size"),
-    marked("angle"),
-    marked("rated flow"),
-    marked("rated pressure"),
-    marked("exponent"),
-    marked("flow accuracy percent"),
-    marked("pressure min"),
-    marked("pressure max"),
-    marked("class table"),
-    marked("registration number"),
-    marked("registrant"),
-    marked("adjuvant functions"),
-    marked("planned rate"),
-    marked("total used"),
-    marked("target"),
-    marked("started at"),
-    marked("finished at"),
-    marked("purpose"),
-    marked("pattern"),
-    marked("band width"),
-    marked("row spacing"),
-    marked("nozzles per row"),
-    marked("treated area"),
-    marked("planned carrier"),
-    marked("speed"),
-    marked("boom height"),
-    marked("duty"),
-    marked("density"),
-    marked("distance"),
-    marked("mix used"),
-    marked("note"),
-    marked("statements"),
-    marked("plate"),
-    marked("tank"),
-    marked("spacing"),
-    marked("nozzle count"),
-    marked("gauge accuracy"),
-    marked("speed accuracy"),
-    marked("spacing accuracy percent"),
-    marked("tank accuracy percent"),
-    marked("line loss"),
-    marked("line loss flow"),
-    marked("read at"),
-    marked("height"),
-    marked("wind from"),
-    marked("wind speed"),
-    marked("gust"),
-    marked("temperature"),
-    marked("humidity"),
-    marked("cloud"),
-    marked("signs"),
-)
-"""Names of facts, as a line has them."""
-
-CHOSEN = ("pattern", "signs", "kind")
-"""Facts that are a word of a closed list, not of a person."""
 
 
 def changes_between(before: Snapshot, after: Snapshot) -> Iterator[str]:
@@ -188,39 +36,54 @@ def changes_between(before: Snapshot, after: Snapshot) -> Iterator[str]:
 
 def _value(path: str, flat: Mapping[str, str], facts: Snapshot) -> str:
     text = flat.get(path, told(BLANK))
-    fact = declared_at(path)
-    if fact is None or not isinstance(fact.kind, Instant) or text == BLANK:
+    fact = _fact(path)
+    if text == BLANK or fact is None:
         return text
-    # As the form shows it: the clock at the field.
-    local = datetime.fromisoformat(text).astimezone(facts.zone)
-    clock = "%H:%M:%S" if local.second else "%H:%M"
-    written = {"day": local.date(), "time": local, "zone": f"{local:%Z}"}
-    return Said(f"{{day}} {{time:{clock}}} {{zone}}", written)
+    match fact.kind:
+        case Choice(words=words):
+            return told(words.get(text, text))
+        case Instant():  # As the form shows it: the clock at the field.
+            local = datetime.fromisoformat(text).astimezone(facts.zone)
+            clock = "%H:%M:%S" if local.second else "%H:%M"
+            written = {"day": local.date(), "time": local, "zone": f"{local:%Z}"}
+            return Said(f"{{day}} {{time:{clock}}} {{zone}}", written)
+    return text
+
+
+def _fact(path: str) -> Fact | None:
+    """Return the innermost declared fact of a path."""
+    along = declared_along(path)
+    return along[-1][0] if along else None
 
 
 def _words(path: str, *either: Snapshot) -> str:
     """Return a fact in the words of the form: "product 1 (Example 250), planned rate"."""
-    fact = declared_at(path)
-    label = fact.label if fact else ""
     match path.split("."):
         case ["record", "statements", name] if name in ELEMENTS:
             return told(ELEMENTS[name].title)
         case ["products", place, "name"]:
             return say("product {number}", number=int(place) + 1)
-        case ["products", place, *rest]:
+        case ["products", place, *_]:
             names = [s.products[int(place)].name for s in either if int(place) < len(s.products)]
             row = say("product {number} ({name})", number=int(place) + 1, name=names[0])
         case ["loads", load, "parts", part, "amount"]:
             row = say("load {number}", number=int(load) + 1)
             put_in = say("{product} put in", product=_part_name(int(load), int(part), either))
             return joined(", ", (row, put_in))
-        case ["loads", place, *rest]:
+        case ["loads", place, *_]:
             row = say("load {number}", number=int(place) + 1)
-        case ["weather", place, *rest]:
+        case ["weather", place, *_]:
             row = say("reading {number}", number=int(place) + 1)
         case _:
-            return told(label) if label else _plain_words(path.removeprefix("record.").split("."))
-    return joined(", ", (row, told(label) if label else _plain_words(rest)))
+            return joined(", ", map(_label, declared_along(path)))
+    return joined(", ", (row, *map(_label, declared_along(path)[1:])))
+
+
+def _label(along: tuple[Fact, int | None]) -> str:
+    fact, place = along
+    if place is None:
+        return told(fact.label)
+    return say("{fact} no. {number}", fact=told(fact.label), number=place + 1)
 
 
 def _part_name(load: int, part: int, either: Iterable[Snapshot]) -> str:
@@ -229,18 +92,6 @@ def _part_name(load: int, part: int, either: Iterable[Snapshot]) -> str:
         if load < len(s.loads) and part < len(s.loads[load].parts):
             return names.get(s.loads[load].parts[part].product_id) or say("another product")
     return say("another product")
-
-
-def _plain_words(parts: Iterable[str]) -> str:
-    return joined(
-        " ",
-        (
-            say("no. {number}", number=int(part) + 1)
-            if part.isdigit()
-            else told(part.replace("_", " "))
-            for part in parts
-        ),
-    )
 
 
 def _flat(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
@@ -259,15 +110,14 @@ def _flat(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
         for place, item in enumerate(value):
             yield from _flat(item, f"{path}.{place}")
     else:
-        yield path, _plain(value, path)
+        yield path, _plain(value)
 
 
-def _plain(value: Any, path: str) -> str:
+def _plain(value: Any) -> str:
     if value in (None, ""):
         return told(BLANK)
     if isinstance(value, bool):
         return told(marked("True") if value else marked("False"))
     if isinstance(value, int | float):
         return Figure(value)
-    named = [part for part in path.split(".") if not part.isdigit()]
-    return told(str(value)) if named[-1] in CHOSEN else str(value)
+    return str(value)

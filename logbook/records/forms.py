@@ -21,9 +21,10 @@ from logbook.base.compass import NAMES, POINTS
 from logbook.base.forms import AnswerFormField, Boxes, StatementField
 from logbook.base.locale import day, shown, word
 from logbook.catalog.models import Field, NozzleSet, Planting, Product
+from logbook.facts.choices import SIGNS
 from logbook.facts.messages import marked
 from logbook.facts.quantity import Absence, Nothing, Quantity
-from logbook.facts.record import SIGNS, ProductFacts, Snapshot, WeatherFacts
+from logbook.facts.record import ProductFacts, Snapshot, WeatherFacts
 from logbook.facts.sets import BY_COLUMN, ROWS, VALUES, columns_of
 from logbook.facts.spec import Amount, Instant, declared
 from logbook.records.models import (

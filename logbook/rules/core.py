@@ -202,7 +202,8 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
     for one in checks:
         if not one.holds_on(day):
             continue
-        state, why, needs = RunState.AGREED, "", ()
+        state, why = RunState.AGREED, ""
+        needs: tuple[str, ...] = ()
         found: list[Finding] = []
         try:
             # One by one: what was found before a fact lacked is kept.

@@ -13,10 +13,10 @@ from typing import Any
 from calc.droplets import parse_class
 from calc.nozzle import SIZES
 from calc.verdict import Outcome
+from logbook.facts.choices import BROADCAST
 from logbook.facts.messages import joined, say, told, with_unit
 from logbook.facts.quantity import Answer, Quantity
 from logbook.facts.record import (
-    BROADCAST,
     CatchTestFacts,
     ContinuedFacts,
     CropFacts,

@@ -26,7 +26,7 @@ from logbook.facts import spec
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import CropFacts, ProductFacts, RecordFacts, Snapshot, WeatherFacts
 from logbook.facts.sets import OF_A_LINE, OF_A_RECORD
-from logbook.facts.spec import Fact, Row, declared
+from logbook.facts.spec import Fact, Row, declared, entered
 from logbook.facts.units import usual_unit
 from logbook.records.changes import changes_between
 from logbook.records.forms import DraftForms
@@ -47,7 +47,7 @@ NOT_IN_CSV = {"weather", "loads", "continues", "catch_test"}
 def typed(holder: type) -> list[Fact]:
     """Return the facts that are entered as a value and not chosen as a row."""
     kinds = (Row, spec.Statements)
-    return [one for one in declared(holder).values() if not isinstance(one.kind, kinds)]
+    return [one for one in entered(holder).values() if not isinstance(one.kind, kinds)]
 
 
 def sample(one: Fact, place: int) -> Any:

@@ -7,14 +7,16 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from logbook.accounts.models.user import User
+from logbook.base.fields import column_of
 from logbook.base.tenancy import TenantModel
 from logbook.base.validators import place_validator
+from logbook.facts.record import LicenceFacts, PersonFacts, TrainingFacts
 
 
 class Person(TenantModel):
     """Someone who sprays, supervises or helps; with or without a login."""
 
-    name = models.CharField(max_length=150)
+    name = column_of(PersonFacts, "name", blank=False)
     address = models.TextField(blank=True)
     phone = models.CharField(max_length=60, blank=True)
     user = models.ForeignKey(
@@ -26,24 +28,20 @@ class Person(TenantModel):
         verbose_name_plural = _("people")
 
     def __str__(self) -> str:
-        return self.name
+        return str(self.name)
 
 
 class Licence(models.Model):
     """A licence or certificate of a person, for a time and a place."""
 
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="licences")
-    number = models.CharField(max_length=60)
-    authority = models.CharField(max_length=200, help_text=_("Who issued it."))
-    place = models.CharField(
-        max_length=6, validators=[place_validator], help_text=_('ISO 3166-2, such as "US-ND".')
-    )
-    categories = models.CharField(
-        max_length=300, help_text=_("As printed on the licence, separated by commas.")
-    )
-    certified = models.BooleanField(_("certified applicator"), default=True)
-    valid_from = models.DateField()
-    expires_on = models.DateField()
+    number = column_of(LicenceFacts, "number", blank=False)
+    authority = column_of(LicenceFacts, "authority", blank=False)
+    place = column_of(LicenceFacts, "place", blank=False, validators=[place_validator])
+    categories = column_of(LicenceFacts, "categories", blank=False)
+    certified = column_of(LicenceFacts, "certified", default=True)
+    valid_from = column_of(LicenceFacts, "valid_from")
+    expires_on = column_of(LicenceFacts, "expires_on")
 
     class Meta:
         ordering = ["expires_on", "id"]
@@ -67,10 +65,10 @@ class Training(models.Model):
     """Training of a helper who works under supervision (US: 40 CFR 171.201)."""
 
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="trainings")
-    trained_on = models.DateField()
-    trainer = models.CharField(max_length=150)
-    content = models.CharField(_("what was taught"), max_length=300)
-    expires_on = models.DateField(null=True, blank=True)
+    trained_on = column_of(TrainingFacts, "trained_on")
+    trainer = column_of(TrainingFacts, "trainer", blank=False)
+    content = column_of(TrainingFacts, "content", blank=False)
+    expires_on = column_of(TrainingFacts, "expires_on", null=True, blank=True)
 
     class Meta:
         ordering = ["-trained_on", "id"]

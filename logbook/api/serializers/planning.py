@@ -6,10 +6,9 @@ from typing import Any
 
 from rest_framework import serializers
 
-from logbook.api.fields import AnswerField, OneOf
+from logbook.api.fields import AnswerField, OneOf, quantity
 from logbook.api.serializers.base import Strict
-from logbook.api.serializers.shelf import quantity
-from logbook.catalog.choices import DropletClassChoice
+from logbook.facts.choices import DROPLET_CLASSES
 
 
 class NozzleWishSerializer(Strict):
@@ -21,8 +20,8 @@ class NozzleWishSerializer(Strict):
     wished_carrier = quantity("volume_rate", help_text="null for the middle of the label's.")
     carrier_min = quantity("volume_rate", help_text="Least that the label allows.")
     carrier_max = quantity("volume_rate", help_text="Most that the label allows.")
-    finest_class = OneOf(DropletClassChoice.choices, allow_blank=True, default="")
-    coarsest_class = OneOf(DropletClassChoice.choices, allow_blank=True, default="")
+    finest_class = OneOf([*DROPLET_CLASSES.items()], allow_blank=True, default="")
+    coarsest_class = OneOf([*DROPLET_CLASSES.items()], allow_blank=True, default="")
     density = quantity("mass_per_volume", help_text="Of the mix; null for water.")
 
 

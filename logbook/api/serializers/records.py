@@ -18,13 +18,13 @@ from logbook.api.fields import (
     RowField,
     RowId,
     Text,
+    count,
     instant,
     line,
     maybe,
     number,
 )
 from logbook.api.serializers.base import Strict
-from logbook.api.serializers.shelf import count
 from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.facts import spec
 from logbook.facts.record import CropFacts, LoadFacts, ProductFacts, RecordFacts, WeatherFacts
@@ -39,17 +39,18 @@ def fields_of(holder: type) -> dict[str, Any]:
     """Return the fields of the facts that a class declares as values, by their columns."""
     return {
         one.column: field
-        for one in spec.declared(holder).values()
+        for one in spec.entered(holder).values()
         if (field := _field_of(one)) is not None
     }
 
 
 def _field_of(one: spec.Fact) -> Any:
     help_text = one.meaning
+    blank: dict[str, Any] = {"allow_null": True, "default": None}
     match one.kind:
         case spec.Amount(words=words) as kind:
-            blank = {"allow_null": True, "default": None} if words else {}
-            return AnswerField(*kind.dimensions, words=words, help_text=help_text, **blank)
+            shape = blank if words else {}
+            return AnswerField(*kind.dimensions, words=words, help_text=help_text, **shape)
         case spec.Text(max_length=length):
             return maybe(length, help_text=help_text)
         case spec.Count(at_least=least, at_most=most):
@@ -61,12 +62,14 @@ def _field_of(one: spec.Fact) -> Any:
             return serializers.ListField(
                 child=child, default=list, max_length=len(words), help_text=help_text
             )
-        case spec.Choice(words=words, start=start):
-            blank = {"allow_blank": True} if not start else {}
-            return OneOf([*words.items()], default=start, help_text=help_text, **blank)
+        case spec.Choice(words=words, blank=True):
+            choices = [*words.items()]
+            return OneOf(choices, allow_blank=True, default="", help_text=help_text)
+        case spec.Choice(words=words):
+            return OneOf([*words.items()], default=next(iter(words)), help_text=help_text)
         case spec.Instant():
-            blank = {} if one.holder is WeatherFacts else {"allow_null": True, "default": None}
-            return InstantField(help_text=help_text, **blank)
+            shape = {} if one.holder is WeatherFacts else blank
+            return InstantField(help_text=help_text, **shape)
     return None
 
 

@@ -12,19 +12,20 @@ from django.utils.translation import gettext_lazy
 
 from calc import geometry
 from calc.errors import OutOfRange
-from logbook.base.fields import QuantityField, bounded
+from logbook.base.fields import bounds_of, column_of
 from logbook.base.locale import spoken
 from logbook.base.tenancy import TenantModel
 from logbook.base.validators import place_validator, validate_time_zone
-from logbook.catalog.choices import LocationKind
 from logbook.catalog.locations import location_fault
+from logbook.facts.choices import LOCATION_KINDS
+from logbook.facts.record import CropFacts, CustomerFacts, FieldFacts, LocationFacts
 
 
 class Customer(TenantModel):
     """The person for whom the work is done."""
 
-    name = models.CharField(max_length=200)
-    address = models.TextField()
+    name = column_of(CustomerFacts, "name", blank=False)
+    address = column_of(CustomerFacts, "address", blank=False)
     phone = models.CharField(max_length=60, blank=True)
     email = models.EmailField(gettext_lazy("e-mail address"), blank=True)
 
@@ -33,42 +34,25 @@ class Customer(TenantModel):
         indexes = [models.Index(fields=["business", "name", "id"], name="customer_by_name")]
 
     def __str__(self) -> str:
-        return self.name
+        return str(self.name)
 
 
 class Field(TenantModel):
     """A piece of land of one customer; its area is measured on the ellipsoid from its boundary."""
 
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="fields")
-    name = models.CharField(max_length=200)
-    place = models.CharField(
-        gettext_lazy("state or province"),
-        max_length=6,
-        validators=[place_validator],
-        help_text=gettext_lazy('ISO 3166-2, such as "US-ND". The law of this place decides.'),
-    )
-    time_zone = models.CharField(
-        max_length=60,
-        validators=[validate_time_zone],
-        help_text=gettext_lazy('Such as "America/Chicago".'),
-    )
-    boundary = models.JSONField(
-        null=True,
-        blank=True,
-        help_text=gettext_lazy(
-            "GeoJSON Polygon or MultiPolygon; longitude first, WGS 84 (RFC 7946)."
-        ),
-    )
-    area_ha = models.FloatField(
-        gettext_lazy("area from the boundary (ha)"), null=True, editable=False
-    )
-    planted_size = QuantityField(dimensions=["area"], words=False, above=0)
+    name = column_of(FieldFacts, "name", blank=False)
+    place = column_of(FieldFacts, "place", blank=False, validators=[place_validator])
+    time_zone = column_of(FieldFacts, "time_zone", blank=False, validators=[validate_time_zone])
+    boundary = column_of(FieldFacts, "boundary")
+    area_ha = column_of(FieldFacts, "area_ha")
+    planted_size = column_of(FieldFacts, "planted_size")
 
     class Meta(TenantModel.Meta):
         ordering = ["name", "id"]
         indexes = [models.Index(fields=["business", "name", "id"], name="field_by_name")]
         constraints = [
-            *bounded("field", positive="planted_size"),
+            *bounds_of("field", FieldFacts),
             models.CheckConstraint(
                 name="field_area_with_boundary",
                 condition=Q(area_ha__isnull=True) | Q(area_ha__gt=0),
@@ -76,7 +60,7 @@ class Field(TenantModel):
         ]
 
     def __str__(self) -> str:
-        return self.name
+        return str(self.name)
 
     def clean(self) -> None:
         super().clean()
@@ -99,14 +83,14 @@ class FieldLocation(models.Model):
     """One typed way of saying where the field is; laws differ in which they accept."""
 
     field = models.ForeignKey(Field, on_delete=models.CASCADE, related_name="locations")
-    kind = models.CharField(max_length=20, choices=LocationKind)
-    text = models.TextField()
+    kind = column_of(LocationFacts, "kind", max_length=20)
+    text = column_of(LocationFacts, "text", blank=False)
 
     class Meta:
         ordering = ["id"]
         constraints = [
             models.CheckConstraint(
-                name="field_location_kind", condition=Q(kind__in=LocationKind.values)
+                name="field_location_kind", condition=Q(kind__in=[*LOCATION_KINDS])
             )
         ]
 
@@ -130,18 +114,17 @@ class Planting(models.Model):
     season = models.PositiveSmallIntegerField(
         validators=[MinValueValidator(1990), MaxValueValidator(2200)]
     )
-    crop = models.CharField(max_length=120)
-    eppo_code = models.CharField(
-        gettext_lazy("EPPO code"),
-        max_length=6,
-        blank=True,
+    crop = column_of(CropFacts, "name", blank=False)
+    eppo_code = column_of(
+        CropFacts,
+        "eppo_code",
         validators=[
             RegexValidator(
                 r"^[A-Z0-9]{5,6}$", gettext_lazy('Five or six letters, such as "GLXMA".')
             )
         ],
     )
-    planted_on = models.DateField(null=True, blank=True)
+    planted_on = column_of(CropFacts, "planted_on", null=True, blank=True)
 
     class Meta:
         ordering = ["-season", "id"]

@@ -11,56 +11,49 @@ from django.db.models import F, Q
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from logbook.base.fields import QuantityField, bounded
+from logbook.base.fields import bounds_of, column_of
 from logbook.base.locale import shown, word
 from logbook.base.tenancy import TenantModel
-from logbook.base.validators import MOST_PREHARVEST_DAYS, MOST_REENTRY_H
 from logbook.catalog.choices import (
-    AdjuvantFunction,
-    DropletClassChoice,
     DutyClass,
     LabelClock,
     LabelDuty,
     LabelSince,
     LabelWhen,
-    ProductKind,
-    WorkerWarning,
 )
-from logbook.facts.record import PER_AREA, PRODUCT_RATE
-from logbook.facts.units import CARRIER, SHORT
+from logbook.facts.choices import ADJUVANT_FUNCTIONS, DROPLET_CLASSES, PRODUCT_KINDS
+from logbook.facts.record import IngredientFacts, LabelFacts, ProductFacts
 from logbook.rules.duties.elements import ELEMENTS
 
 
 class Product(TenantModel):
     """A product as it leaves the container."""
 
-    name = models.CharField(max_length=200)
-    registration_number = models.CharField(max_length=60, blank=True)
-    registrant = models.CharField(gettext_lazy("company on the label"), max_length=200, blank=True)
-    kind = models.CharField(max_length=20, choices=ProductKind)
-    adjuvant_functions = models.JSONField(
-        default=list, blank=True, help_text=gettext_lazy("For an adjuvant: what it does.")
-    )
+    name = column_of(ProductFacts, "name", blank=False)
+    registration_number = column_of(ProductFacts, "registration_number")
+    registrant = column_of(ProductFacts, "registrant")
+    kind = column_of(ProductFacts, "kind", max_length=20)
+    adjuvant_functions = column_of(ProductFacts, "adjuvant_functions")
 
     class Meta(TenantModel.Meta):
         ordering = ["name", "id"]
         constraints = [
-            models.CheckConstraint(name="product_kind", condition=Q(kind__in=ProductKind.values))
+            models.CheckConstraint(name="product_kind", condition=Q(kind__in=[*PRODUCT_KINDS]))
         ]
 
     def __str__(self) -> str:
-        return self.name
+        return str(self.name)
 
     def clean(self) -> None:
         super().clean()
-        unknown = [f for f in self.adjuvant_functions if f not in AdjuvantFunction.values]
+        unknown = [f for f in self.adjuvant_functions if f not in ADJUVANT_FUNCTIONS]
         if unknown:
             raise ValidationError(
                 {
                     "adjuvant_functions": _("%(given)s is not known; allowed are %(values)s.")
                     % {
                         "given": ", ".join(map(str, unknown)),
-                        "values": ", ".join(AdjuvantFunction.values),
+                        "values": ", ".join(ADJUVANT_FUNCTIONS),
                     }
                 }
             )
@@ -70,132 +63,39 @@ class LabelEdition(TenantModel):
     """What one dated edition of a label allows. Empty means that the label is silent."""
 
     product = models.ForeignKey(Product, on_delete=models.CASCADE, related_name="editions")
-    edition = models.CharField(
-        max_length=80, help_text=gettext_lazy("As printed, such as a date or a number.")
+    edition = column_of(LabelFacts, "edition", blank=False)
+    in_force_from = column_of(LabelFacts, "in_force_from")
+    in_force_to = column_of(LabelFacts, "in_force_to", null=True, blank=True)
+    restricted_use = column_of(LabelFacts, "restricted_use", default=False)
+    supervised_use_allowed = column_of(LabelFacts, "supervised_use_allowed", default=True)
+    required_category = column_of(LabelFacts, "required_category")
+    rate_min = column_of(LabelFacts, "rate_min")
+    rate_max = column_of(LabelFacts, "rate_max")
+    carrier_min = column_of(LabelFacts, "carrier_min")
+    carrier_max = column_of(LabelFacts, "carrier_max")
+    finest_class = column_of(LabelFacts, "finest_class", max_length=2)
+    coarsest_class = column_of(LabelFacts, "coarsest_class", max_length=2)
+    wind_min = column_of(LabelFacts, "wind_min")
+    wind_max = column_of(LabelFacts, "wind_max")
+    temperature_min = column_of(LabelFacts, "temperature_min")
+    temperature_max = column_of(LabelFacts, "temperature_max")
+    boom_height_max = column_of(LabelFacts, "boom_height_max")
+    minutes_after_sunrise = column_of(LabelFacts, "minutes_after_sunrise")
+    minutes_before_sunset = column_of(LabelFacts, "minutes_before_sunset")
+    inversion_forbidden = column_of(LabelFacts, "inversion_forbidden", default=False)
+    reentry_hours = column_of(LabelFacts, "reentry_hours", null=True, blank=True)
+    worker_warning = column_of(LabelFacts, "worker_warning")
+    preharvest_days = column_of(LabelFacts, "preharvest_days")
+    season_max = column_of(LabelFacts, "season_max")
+    applications_max = column_of(LabelFacts, "applications_max")
+    interval_days = column_of(LabelFacts, "interval_days")
+    no_drift_reducer_with_air_induction = column_of(
+        LabelFacts, "no_drift_reducer_with_air_induction", default=False
     )
-    in_force_from = models.DateField()
-    in_force_to = models.DateField(null=True, blank=True)
-    restricted_use = models.BooleanField(gettext_lazy("restricted-use product"), default=False)
-    supervised_use_allowed = models.BooleanField(
-        gettext_lazy("a helper may apply it under supervision"), default=True
-    )
-    required_category = models.CharField(
-        gettext_lazy("licence category asked for"), max_length=80, blank=True
-    )
-    rate_min = QuantityField(
-        gettext_lazy("lowest rate"), dimensions=PRODUCT_RATE, words=False, above=0
-    )
-    rate_max = QuantityField(
-        gettext_lazy("highest rate"), dimensions=PRODUCT_RATE, words=False, above=0
-    )
-    carrier_min = QuantityField(
-        gettext_lazy("least carrier"),
-        dimensions=["volume_rate"],
-        words=False,
-        above=0,
-        units=CARRIER,
-    )
-    carrier_max = QuantityField(
-        gettext_lazy("most carrier"),
-        dimensions=["volume_rate"],
-        words=False,
-        above=0,
-        units=CARRIER,
-    )
-    finest_class = models.CharField(
-        gettext_lazy("finest droplet class allowed"),
-        max_length=2,
-        choices=DropletClassChoice,
-        blank=True,
-    )
-    coarsest_class = models.CharField(
-        gettext_lazy("coarsest droplet class allowed"),
-        max_length=2,
-        choices=DropletClassChoice,
-        blank=True,
-    )
-    wind_min = QuantityField(
-        gettext_lazy("least wind"), dimensions=["speed"], words=False, at_least=0
-    )
-    wind_max = QuantityField(gettext_lazy("most wind"), dimensions=["speed"], words=False, above=0)
-    temperature_min = QuantityField(
-        gettext_lazy("lowest temperature"), dimensions=["temperature"], words=False
-    )
-    temperature_max = QuantityField(
-        gettext_lazy("highest temperature"), dimensions=["temperature"], words=False
-    )
-    boom_height_max = QuantityField(
-        gettext_lazy("highest boom above the target"),
-        dimensions=["length"],
-        words=False,
-        above=0,
-        units=SHORT,
-    )
-    minutes_after_sunrise = models.SmallIntegerField(
-        gettext_lazy("not before (minutes after sunrise)"),
-        null=True,
-        blank=True,
-        validators=[MinValueValidator(-240), MaxValueValidator(720)],
-    )
-    minutes_before_sunset = models.SmallIntegerField(
-        gettext_lazy("not after (minutes before sunset)"),
-        null=True,
-        blank=True,
-        validators=[MinValueValidator(-240), MaxValueValidator(720)],
-    )
-    inversion_forbidden = models.BooleanField(
-        gettext_lazy("forbids spraying in an inversion"), default=False
-    )
-    reentry_hours = models.DecimalField(
-        gettext_lazy("re-entry interval (hours)"),
-        max_digits=6,
-        decimal_places=1,
-        null=True,
-        blank=True,
-        validators=[MinValueValidator(0), MaxValueValidator(MOST_REENTRY_H)],
-    )
-    worker_warning = models.CharField(
-        gettext_lazy("warning of workers"),
-        max_length=10,
-        blank=True,
-        choices=WorkerWarning,
-        help_text=gettext_lazy(
-            "Whether it tells the farm to warn workers orally and by signs, both. Blank: not "
-            "looked up yet."
-        ),
-    )
-    preharvest_days = models.PositiveSmallIntegerField(
-        gettext_lazy("pre-harvest interval (days)"),
-        null=True,
-        blank=True,
-        validators=[MaxValueValidator(MOST_PREHARVEST_DAYS)],
-    )
-    season_max = QuantityField(
-        gettext_lazy("most in a season"), dimensions=PER_AREA, words=False, above=0
-    )
-    applications_max = models.PositiveSmallIntegerField(
-        gettext_lazy("most applications in a season"),
-        null=True,
-        blank=True,
-        validators=[MinValueValidator(1)],
-    )
-    interval_days = models.PositiveSmallIntegerField(
-        gettext_lazy("days between applications"), null=True, blank=True
-    )
-    no_drift_reducer_with_air_induction = models.BooleanField(
-        gettext_lazy("no drift-reducing adjuvant with an air-induction nozzle"), default=False
-    )
-    required_adjuvants = models.JSONField(default=list, blank=True)
-    forbidden_adjuvants = models.JSONField(default=list, blank=True)
-    duty_classes = models.JSONField(
-        gettext_lazy("classes that laws name"), default=list, blank=True
-    )
-    training = models.CharField(
-        gettext_lazy("training asked of whoever applies it"),
-        max_length=200,
-        blank=True,
-        help_text=gettext_lazy("As the label names it; blank when it asks for none."),
-    )
+    required_adjuvants = column_of(LabelFacts, "required_adjuvants", default=list, blank=True)
+    forbidden_adjuvants = column_of(LabelFacts, "forbidden_adjuvants", default=list, blank=True)
+    duty_classes = column_of(LabelFacts, "classes", default=list, blank=True)
+    training = column_of(LabelFacts, "training")
     keep_years = models.PositiveSmallIntegerField(
         gettext_lazy("years to keep the record"),
         null=True,
@@ -217,19 +117,14 @@ class LabelEdition(TenantModel):
             ),
             models.CheckConstraint(
                 name="label_classes_known",
-                condition=Q(finest_class__in=["", *DropletClassChoice.values])
-                & Q(coarsest_class__in=["", *DropletClassChoice.values]),
+                condition=Q(finest_class__in=["", *DROPLET_CLASSES])
+                & Q(coarsest_class__in=["", *DROPLET_CLASSES]),
             ),
             models.CheckConstraint(
                 name="label_reentry_not_negative",
                 condition=Q(reentry_hours__isnull=True) | Q(reentry_hours__gte=0),
             ),
-            *bounded(
-                "label",
-                positive="rate_min rate_max carrier_min carrier_max wind_max boom_height_max"
-                " season_max",
-                not_negative="wind_min",
-            ),
+            *bounds_of("label", LabelFacts),
         ]
 
     def __str__(self) -> str:
@@ -268,8 +163,8 @@ class LabelEdition(TenantModel):
             }
         # A symbol that is none is refused beside its own column.
         symbols = (self.finest_class, self.coarsest_class)
-        named = [symbol for symbol in symbols if symbol in DropletClassChoice.values]
-        if named != sorted(named, key=DropletClassChoice.values.index):
+        named = [symbol for symbol in symbols if symbol in DROPLET_CLASSES]
+        if named != sorted(named, key=[*DROPLET_CLASSES].index):
             errors["coarsest_class"] = _(
                 "%(coarsest)s is finer than the finest class, %(finest)s."
             ) % {"coarsest": self.coarsest_class, "finest": self.finest_class}
@@ -281,20 +176,13 @@ class Ingredient(models.Model):
     """An active ingredient and how much of it the product holds."""
 
     edition = models.ForeignKey(LabelEdition, on_delete=models.CASCADE, related_name="ingredients")
-    name = models.CharField(max_length=120)
-    content = QuantityField(
-        dimensions=["mass_per_volume", "mass_per_mass"], words=False, above=0, blank=False
-    )
-    acid_equivalent = QuantityField(
-        gettext_lazy("acid equivalent, as the label prints it"),
-        dimensions=["mass_per_volume", "mass_per_mass"],
-        words=False,
-        above=0,
-    )
+    name = column_of(IngredientFacts, "name", blank=False)
+    content = column_of(IngredientFacts, "content", blank=False)
+    acid_equivalent = column_of(IngredientFacts, "acid_equivalent")
 
     class Meta:
         ordering = ["id"]
-        constraints = bounded("ingredient", positive="content acid_equivalent")
+        constraints = bounds_of("ingredient", IngredientFacts)
 
     def __str__(self) -> str:
         return f"{self.name} {shown(self.content)}"

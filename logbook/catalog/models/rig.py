@@ -5,7 +5,6 @@ from __future__ import annotations
 from decimal import Decimal, InvalidOperation
 
 from django.core.exceptions import ValidationError
-from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext as _
@@ -13,14 +12,13 @@ from django.utils.translation import gettext_lazy
 
 from calc.nozzle import SIZES
 from logbook.base import locale
-from logbook.base.fields import QuantityField, bounded
+from logbook.base.fields import bounds_of, column_of
 from logbook.base.tenancy import TenantModel
-from logbook.catalog.choices import DropletClassChoice, NozzleKind
-from logbook.facts.units import MIX, SPACING
+from logbook.facts.choices import DROPLET_CLASSES, NOZZLE_KINDS
+from logbook.facts.record import CatchTestFacts, ClassRow, NozzleFacts, RigFacts
 
-ACCURACY_HELP = gettext_lazy(
-    "Half-width, as a quantity or in %: a gauge good to within 0.2 bar is “0.2 bar”."
-)
+VOLUME_UNITS = ("mL", "L", "fl oz", "pt", "qt", "gal")
+"""What a measuring cup shows."""
 
 
 def validate_size(size: str) -> None:
@@ -35,55 +33,21 @@ def validate_size(size: str) -> None:
 class NozzleModel(TenantModel):
     """A nozzle as its data sheet states it; the class comes from its own table alone."""
 
-    name = models.CharField(
-        max_length=120, help_text=gettext_lazy("How you call it, such as “AI 11004”.")
-    )
-    kind = models.CharField(max_length=30, choices=NozzleKind)
-    size = models.CharField(
-        gettext_lazy("size (ISO 10625)"), max_length=4, blank=True, validators=[validate_size]
-    )
-    angle = models.PositiveSmallIntegerField(
-        gettext_lazy("fan angle (°)"),
-        null=True,
-        blank=True,
-        validators=[MinValueValidator(10), MaxValueValidator(180)],
-    )
-    rated_flow = QuantityField(dimensions=["flow"], words=False, above=0, blank=False)
-    rated_pressure = QuantityField(dimensions=["pressure"], words=False, above=0, blank=False)
-    exponent = models.DecimalField(
-        gettext_lazy("pressure exponent"),
-        max_digits=4,
-        decimal_places=3,
-        default=Decimal("0.5"),
-        validators=[MinValueValidator(Decimal("0.4")), MaxValueValidator(Decimal("0.6"))],
-        help_text=gettext_lazy("0.5 unless the data sheet or your own tests say otherwise."),
-    )
-    flow_accuracy_percent = models.DecimalField(
-        gettext_lazy("flow of a new nozzle within (%)"),
-        max_digits=4,
-        decimal_places=1,
-        default=Decimal(5),
-        validators=[MinValueValidator(Decimal("0.1")), MaxValueValidator(Decimal(50))],
-    )
-    pressure_min = QuantityField(
-        gettext_lazy("lowest rated pressure"),
-        dimensions=["pressure"],
-        words=False,
-        above=0,
-        blank=False,
-    )
-    pressure_max = QuantityField(
-        gettext_lazy("highest rated pressure"),
-        dimensions=["pressure"],
-        words=False,
-        above=0,
-        blank=False,
-    )
+    name = column_of(NozzleFacts, "name", blank=False)
+    kind = column_of(NozzleFacts, "kind", max_length=30)
+    size = column_of(NozzleFacts, "size", validators=[validate_size])
+    angle = column_of(NozzleFacts, "angle")
+    rated_flow = column_of(NozzleFacts, "rated_flow", blank=False)
+    rated_pressure = column_of(NozzleFacts, "rated_pressure", blank=False)
+    exponent = column_of(NozzleFacts, "exponent", default=Decimal("0.5"))
+    flow_accuracy_percent = column_of(NozzleFacts, "flow_accuracy_percent", default=Decimal(5))
+    pressure_min = column_of(NozzleFacts, "pressure_min", blank=False)
+    pressure_max = column_of(NozzleFacts, "pressure_max", blank=False)
 
     class Meta(TenantModel.Meta):
         ordering = ["name", "id"]
         constraints = [
-            models.CheckConstraint(name="nozzle_kind", condition=Q(kind__in=NozzleKind.values)),
+            models.CheckConstraint(name="nozzle_kind", condition=Q(kind__in=[*NOZZLE_KINDS])),
             models.CheckConstraint(
                 name="nozzle_exponent", condition=Q(exponent__gte=0.4) & Q(exponent__lte=0.6)
             ),
@@ -92,11 +56,11 @@ class NozzleModel(TenantModel):
                 condition=Q(pressure_max_si__gte=models.F("pressure_min_si")),
                 violation_error_message=gettext_lazy("The highest pressure is below the lowest."),
             ),
-            *bounded("nozzle", positive="rated_flow rated_pressure pressure_min pressure_max"),
+            *bounds_of("nozzle", NozzleFacts),
         ]
 
     def __str__(self) -> str:
-        return self.name
+        return str(self.name)
 
     def clean(self) -> None:
         """Refuse a range that is none: the constraint sees reference values only when saving."""
@@ -115,16 +79,16 @@ class NozzleClassRow(models.Model):
     """At this pressure the data sheet gives this droplet class."""
 
     nozzle = models.ForeignKey(NozzleModel, on_delete=models.CASCADE, related_name="class_rows")
-    pressure = QuantityField(dimensions=["pressure"], words=False, above=0, blank=False)
-    droplet_class = models.CharField(max_length=2, choices=DropletClassChoice)
+    pressure = column_of(ClassRow, "pressure", blank=False)
+    droplet_class = column_of(ClassRow, "droplet_class", max_length=2)
 
     class Meta:
         ordering = ["pressure_si", "id"]
         constraints = [
             models.CheckConstraint(
-                name="class_row_known", condition=Q(droplet_class__in=DropletClassChoice.values)
+                name="class_row_known", condition=Q(droplet_class__in=[*DROPLET_CLASSES])
             ),
-            *bounded("class_row", positive="pressure"),
+            *bounds_of("class_row", ClassRow),
         ]
 
     def __str__(self) -> str:
@@ -134,76 +98,27 @@ class NozzleClassRow(models.Model):
 class Rig(TenantModel):
     """A ground rig and how well its instruments measure."""
 
-    name = models.CharField(max_length=120)
-    plate = models.CharField(gettext_lazy("licence plate or number"), max_length=40, blank=True)
-    tank = QuantityField(
-        gettext_lazy("tank"),
-        dimensions=["volume"],
-        words=False,
-        above=0,
-        units=MIX,
-        blank=False,
-    )
-    spacing = QuantityField(
-        gettext_lazy("nozzle spacing"),
-        dimensions=["length"],
-        words=False,
-        above=0,
-        at_most=30,
-        units=SPACING,
-        blank=False,
-    )
-    nozzle_count = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
-    gauge_accuracy = QuantityField(
-        gettext_lazy("pressure gauge good to within"),
-        dimensions=["pressure", "fraction"],
-        words=False,
-        above=0,
-        blank=False,
-        help_text=ACCURACY_HELP,
-    )
-    speed_accuracy = QuantityField(
-        gettext_lazy("ground speed good to within"),
-        dimensions=["speed", "fraction"],
-        words=False,
-        above=0,
-        blank=False,
-        help_text=ACCURACY_HELP,
-    )
-    spacing_accuracy_percent = models.DecimalField(
-        gettext_lazy("nozzle spacing within (%)"),
-        max_digits=4,
-        decimal_places=1,
-        default=Decimal(1),
-        validators=[MinValueValidator(0), MaxValueValidator(20)],
-    )
-    tank_accuracy_percent = models.DecimalField(
-        gettext_lazy("tank marks within (%)"),
-        max_digits=4,
-        decimal_places=1,
-        default=Decimal(3),
-        validators=[MinValueValidator(0), MaxValueValidator(50)],
-    )
-    line_loss = QuantityField(
-        gettext_lazy("pressure lost between gauge and nozzle"), dimensions=["pressure"], at_least=0
-    )
-    line_loss_flow = QuantityField(
-        gettext_lazy("… at this flow of the boom"), dimensions=["flow"], above=0
-    )
+    name = column_of(RigFacts, "name", blank=False)
+    plate = column_of(RigFacts, "plate")
+    tank = column_of(RigFacts, "tank", blank=False)
+    spacing = column_of(RigFacts, "spacing", blank=False)
+    nozzle_count = column_of(RigFacts, "nozzle_count", null=False, blank=False)
+    gauge_accuracy = column_of(RigFacts, "gauge_accuracy", blank=False)
+    speed_accuracy = column_of(RigFacts, "speed_accuracy", blank=False)
+    spacing_accuracy_percent = column_of(RigFacts, "spacing_accuracy_percent", default=Decimal(1))
+    tank_accuracy_percent = column_of(RigFacts, "tank_accuracy_percent", default=Decimal(3))
+    line_loss = column_of(RigFacts, "line_loss")
+    line_loss_flow = column_of(RigFacts, "line_loss_flow")
 
     class Meta(TenantModel.Meta):
         ordering = ["name", "id"]
         constraints = [
             models.CheckConstraint(name="rig_has_nozzles", condition=Q(nozzle_count__gt=0)),
-            *bounded(
-                "rig",
-                positive="tank spacing gauge_accuracy speed_accuracy line_loss_flow",
-                not_negative="line_loss",
-            ),
+            *bounds_of("rig", RigFacts),
         ]
 
     def __str__(self) -> str:
-        return self.name
+        return str(self.name)
 
 
 class NozzleSet(TenantModel):
@@ -238,33 +153,19 @@ class CatchTest(TenantModel):
     """Water caught from each nozzle for the same time at one pressure at the nozzle."""
 
     nozzle_set = models.ForeignKey(NozzleSet, on_delete=models.PROTECT, related_name="catch_tests")
-    tested_on = models.DateField()
-    tested_by = models.CharField(max_length=150)
-    pressure = QuantityField(
-        gettext_lazy("pressure at the nozzle"),
-        dimensions=["pressure"],
-        words=False,
-        above=0,
-        blank=False,
+    tested_on = column_of(CatchTestFacts, "tested_on")
+    tested_by = column_of(CatchTestFacts, "tested_by", blank=False)
+    pressure = column_of(CatchTestFacts, "pressure", blank=False)
+    time = column_of(CatchTestFacts, "time", blank=False)
+    volumes = column_of(CatchTestFacts, "volumes")
+    volume_unit = column_of(
+        CatchTestFacts, "volume_unit", blank=False, choices=[(u, u) for u in VOLUME_UNITS]
     )
-    time = QuantityField(
-        gettext_lazy("time caught"), dimensions=["time"], words=False, above=0, blank=False
-    )
-    volumes = models.JSONField(help_text=gettext_lazy("One volume per nozzle, as read, in order."))
-    volume_unit = models.CharField(
-        max_length=10, choices=[(u, u) for u in ("mL", "L", "fl oz", "pt", "qt", "gal")]
-    )
-    accuracy_percent = models.DecimalField(
-        gettext_lazy("catch and clock together within (%)"),
-        max_digits=4,
-        decimal_places=1,
-        default=Decimal(2),
-        validators=[MinValueValidator(Decimal("0.1")), MaxValueValidator(Decimal(20))],
-    )
+    accuracy_percent = column_of(CatchTestFacts, "accuracy_percent", default=Decimal(2))
 
     class Meta(TenantModel.Meta):
         ordering = ["-tested_on", "-created_at"]
-        constraints = bounded("catch_test", positive="pressure time")
+        constraints = bounds_of("catch_test", CatchTestFacts)
 
     def __str__(self) -> str:
         return _("catch test of %(day)s") % {"day": locale.day(self.tested_on)}

@@ -26,7 +26,7 @@ from logbook.base.cells import neutral, plain
 from logbook.base.refusals import Refused
 from logbook.facts.quantity import Absence
 from logbook.facts.record import ProductFacts, RecordFacts
-from logbook.facts.spec import Amount, Choice, Count, Fact, Instant, Row, Statements, Text, declared
+from logbook.facts.spec import Amount, Choice, Count, Fact, Instant, Row, Statements, Text, entered
 from logbook.records.exchange import layout, strict
 from logbook.records.exchange.layout import Json
 from logbook.records.exchange.reading import Reader
@@ -59,9 +59,9 @@ HEADINGS = {
 }
 """Columns that have the name that Implementing Regulation (EU) 2023/564 gives the fact."""
 
-OWN = declared(RecordFacts)
+OWN = entered(RecordFacts)
 OF_PRODUCT = {
-    name: one for name, one in declared(ProductFacts).items() if not isinstance(one.kind, Row)
+    name: one for name, one in entered(ProductFacts).items() if not isinstance(one.kind, Row)
 }
 
 

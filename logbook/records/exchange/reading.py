@@ -24,38 +24,8 @@ from calc.geometry import check_shape
 from calc.units import UNITS
 from logbook.base.locale import spoken
 from logbook.base.validators import FIRST_YEAR, LAST_YEAR
-from logbook.catalog.choices import (
-    AdjuvantFunction,
-    DropletClassChoice,
-    LocationKind,
-    NozzleKind,
-    ProductKind,
-    WorkerWarning,
-)
 from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
-from logbook.facts.record import RecordFacts, WeatherFacts
 from logbook.facts.spec import Choice, declared
-
-CLOSED: dict[tuple[str, str], tuple[str, ...]] = {
-    ("LocationFacts", "kind"): tuple(LocationKind.values),
-    ("ProductFacts", "kind"): tuple(ProductKind.values),
-    ("ProductFacts", "adjuvant_functions"): tuple(AdjuvantFunction.values),
-    ("LabelFacts", "finest_class"): ("", *DropletClassChoice.values),
-    ("LabelFacts", "coarsest_class"): ("", *DropletClassChoice.values),
-    ("LabelFacts", "worker_warning"): ("", *WorkerWarning.values),
-    ("NozzleFacts", "kind"): tuple(NozzleKind.values),
-    ("ClassRow", "droplet_class"): tuple(DropletClassChoice.values),
-    **{
-        (holder.__name__, name): (
-            *(() if one.kind.many or one.kind.start else ("",)),
-            *one.kind.words,
-        )
-        for holder in (RecordFacts, WeatherFacts)
-        for name, one in declared(holder).items()
-        if isinstance(one.kind, Choice)
-    },
-}
-"""Texts of the facts, or lists of texts, that are words of a closed list."""
 
 MOST_TEXT = 20_000
 MOST_ITEMS = 2_000
@@ -186,8 +156,8 @@ class Reader:
         return kind(**found)
 
     def _refuse_other_words(self, kind: type, name: str, value: Any, place: str) -> None:
-        words = CLOSED.get((kind.__name__, name))
-        if words is None:
+        words = closed(kind, name)
+        if not words:
             return
         given = {place: value} if isinstance(value, str) else dict(_numbered(value, place))
         other = {at: word for at, word in given.items() if word not in words}
@@ -263,6 +233,12 @@ class Reader:
 def _numbered(items: tuple[Any, ...], place: str) -> typing.Iterator[tuple[str, Any]]:
     for number, item in enumerate(items):
         yield f"{place}[{number}]", item
+
+
+def closed(kind: type, name: str) -> tuple[str, ...]:
+    """Return the words that a text of the facts, or of a list of texts, may be; () for any."""
+    one = declared(kind).get(name)
+    return one.kind.allowed if one and isinstance(one.kind, Choice) else ()
 
 
 def needed(field: dataclasses.Field[Any]) -> bool:

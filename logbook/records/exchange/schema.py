@@ -7,6 +7,7 @@ holds the two together.
 from __future__ import annotations
 
 import dataclasses
+import inspect
 import json
 import types
 import typing
@@ -21,7 +22,7 @@ from logbook.facts.quantity import Absence, Answer, Quantity
 from logbook.facts.record import Snapshot
 from logbook.facts.spec import declared
 from logbook.records.exchange import layout
-from logbook.records.exchange.reading import CLOSED, DAY, DECIMAL, INSTANT, needed
+from logbook.records.exchange.reading import DAY, DECIMAL, INSTANT, closed, needed
 from logbook.rules.assessment import Assessment
 from logbook.rules.core import Finding, Run
 
@@ -29,31 +30,6 @@ FILE = Path(__file__).with_name("records.schema.json")
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 Json = dict[str, Any]
-
-MEANINGS = {
-    ("Snapshot", ""): "Everything that was sealed of the facts; null is blank, not yet said.",
-    ("LabelFacts", ""): "A dated label edition. A limit that is null: the label is silent on it.",
-    ("RigFacts", ""): "The ground rig; accuracies are half-widths, absolute or in %.",
-    ("NozzleFacts", ""): "The nozzle model as its data sheet states it.",
-    ("CatchTestFacts", ""): "Water caught per nozzle in the stated time at the stated pressure.",
-    ("LoadFacts", ""): "A tank fill, and what of it went on this field.",
-    ("EarlierUse", ""): "Another sealed application of a product of this record to the same field.",
-    ("AmendmentFacts", ""): "Which sealed record this one corrects, what it changes, and why.",
-    ("ContinuedFacts", ""): "The record of the same job, broken off before.",
-    ("BusinessFacts", "id"): "The business's number at the origin.",
-    ("RecordFacts", "id"): "The id of the record at the origin.",
-    ("LicenceFacts", "place"): "ISO 3166-2.",
-    ("FieldFacts", "place"): "ISO 3166-2, such as US-ND.",
-    ("FieldFacts", "time_zone"): "A name of the IANA time zone database.",
-    ("FieldFacts", "area_ha"): "Of the boundary, measured on the ellipsoid, in hectares.",
-    ("CropFacts", "eppo_code"): "EPPO code; empty where it was not entered.",
-    ("LabelFacts", "finest_class"): "Symbol of ASABE S572 / ISO 25358; empty: label is silent.",
-    ("LabelFacts", "worker_warning"): "Both oral and posted, or not; empty: not looked up.",
-    ("LabelFacts", "coarsest_class"): "Symbol of ASABE S572 / ISO 25358; empty: label is silent.",
-    ("NozzleFacts", "size"): "ISO 10625 size; empty where the nozzle has none.",
-    ("ProductFacts", "registration_number"): "Registration or authorisation number.",
-    ("LoadFacts", "places_elsewhere"): "The places in that order that other fields hold.",
-}
 
 
 def schema() -> Json:
@@ -220,16 +196,15 @@ def _facts(kind: type, defs: Json) -> Json:
     properties = {}
     for field in dataclasses.fields(kind):
         found = _of(hints[field.name], defs)
-        if words := CLOSED.get((kind.__name__, field.name)):
+        if words := closed(kind, field.name):
             allowed = {"enum": list(words)}
             found = {**found, "items": allowed} if found.get("type") == "array" else allowed
-        told = declared(kind).get(field.name)
-        meaning = told.meaning if told else MEANINGS.get((kind.__name__, field.name))
-        if meaning:
-            found = {"description": meaning, **found}
+        if told := declared(kind).get(field.name):
+            found = {"description": told.meaning, **found}
         properties[field.name] = found
     optional = tuple(field.name for field in dataclasses.fields(kind) if not needed(field))
-    return _object(properties, optional=optional, description=MEANINGS.get((kind.__name__, ""), ""))
+    meaning = (inspect.getdoc(kind) or "").partition("\n\n")[0].replace("\n", " ")
+    return _object(properties, optional=optional, description=meaning)
 
 
 def _conversions() -> Json:

@@ -73,6 +73,11 @@ class Migration(migrations.Migration):
             field=logbook.base.fields.QuantityField(above=0, at_least=None, at_most=None, blank=True, dimensions=('area',), max_length=200, null=True, verbose_name='treated area', words=True),
         ),
         migrations.AlterField(
+            model_name='loadpart',
+            name='amount',
+            field=logbook.base.fields.QuantityField(above=0, at_least=None, at_most=None, blank=True, dimensions=('volume', 'mass'), max_length=200, null=True, verbose_name='amount', words=False),
+        ),
+        migrations.AlterField(
             model_name='loaduse',
             name='order',
             field=models.PositiveSmallIntegerField(default=1, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(1000)], verbose_name="this field's place in the order"),

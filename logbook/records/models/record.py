@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from logbook.base.fields import QuantityField, bounded, bounds_of, column_of
+from logbook.base.fields import bounded, bounds_of, column_of
 from logbook.base.locale import shown, word
 from logbook.base.tenancy import TenantModel
 from logbook.base.validators import validate_time_zone
@@ -26,12 +26,12 @@ from logbook.catalog.models import (
     Product,
     Rig,
 )
+from logbook.facts.choices import BROADCAST, PATTERNS, SIGNS
 from logbook.facts.messages import marked
 from logbook.facts.record import (
-    PATTERNS,
-    SIGNS,
     CropFacts,
     LoadFacts,
+    LoadPartFacts,
     ProductFacts,
     RecordFacts,
     WeatherFacts,
@@ -58,7 +58,7 @@ class ApplicationRecord(TenantModel):
     )
     growth_stage = column_of(CropFacts, "growth_stage_bbch")
     purpose = column_of(RecordFacts, "purpose")
-    pattern = column_of(RecordFacts, "pattern")
+    pattern = column_of(RecordFacts, "pattern", default=BROADCAST)
     band_width = column_of(RecordFacts, "band_width")
     row_spacing = column_of(RecordFacts, "row_spacing")
     nozzles_per_row = column_of(RecordFacts, "nozzles_per_row")
@@ -276,7 +276,7 @@ def _begun_before(earlier: ApplicationRecord, later: ApplicationRecord) -> bool:
     """Return whether `earlier` begins first, as far as both beginnings are known."""
     if earlier.started_at is None or later.started_at is None:
         return True
-    return earlier.started_at < later.started_at
+    return bool(earlier.started_at < later.started_at)
 
 
 class SetAside(models.Model):
@@ -392,13 +392,13 @@ class LoadPart(models.Model):
 
     load = models.ForeignKey(Load, on_delete=models.CASCADE, related_name="parts")
     product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="+")
-    amount = QuantityField(dimensions=["volume", "mass"], words=False, above=0, blank=False)
+    amount = column_of(LoadPartFacts, "amount", blank=False)
 
     class Meta:
         ordering = ["id"]
         constraints = [
             models.UniqueConstraint(fields=["load", "product"], name="product_once_per_load"),
-            *bounded("load_part", positive="amount"),
+            *bounds_of("load_part", LoadPartFacts),
         ]
 
     def __str__(self) -> str:

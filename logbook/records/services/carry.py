@@ -18,8 +18,8 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.base.refusals import NotThere, Refused, RefusedInput
 from logbook.catalog.models import LabelEdition, Planting
+from logbook.facts.choices import BROADCAST
 from logbook.facts.quantity import Answer
-from logbook.facts.record import BROADCAST
 from logbook.facts.sets import BY_COLUMN, prefilled
 from logbook.facts.spec import Prefill
 from logbook.records.models import ApplicationRecord, CrewMember, ProductLine

@@ -16,7 +16,7 @@ from logbook.base.forms import AnswerFormField, StatementField
 from logbook.base.locale import figure, word
 from logbook.facts.quantity import Absence, Quantity
 from logbook.facts.sets import BY_COLUMN, OF_A_LINE, OF_A_RECORD
-from logbook.facts.spec import Fact, Section, declared
+from logbook.facts.spec import Fact, Section, entered
 from logbook.records.forms import PART, STATEMENT, DraftForms
 from logbook.records.help import HELP, Help
 from logbook.rules.core import Finding
@@ -31,7 +31,7 @@ NOT_ASKED = gettext_lazy(
     "Nothing beyond the lines above, as far as field, day and products are entered."
 )
 
-LINES = {one.column: one for holder in OF_A_LINE.values() for one in declared(holder).values()}
+LINES = {one.column: one for holder in OF_A_LINE.values() for one in entered(holder).values()}
 PART_PUT_IN = gettext_lazy(
     "Of this product in this whole load, undiluted, as measured out. Wear what its label names for "
     "mixing and loading."

@@ -298,7 +298,7 @@ WRONG = [
         "% w/w",
     ),
     ("nozzles", {"size": "99"}, "size", "02"),
-    ("nozzles", {"exponent": "0.9"}, "exponent", "0.7"),
+    ("nozzles", {"exponent": "0.9"}, "exponent", "0.6"),
     ("nozzles", {"pressure_max": "5 psi"}, "pressure_max", "5 psi is not above the lowest"),
     ("nozzles", {"pressure_max": "15 psi"}, "pressure_max", "15 psi is not above the lowest"),
     ("labels", {"preharvest_days": 3000}, "preharvest_days", "1096"),

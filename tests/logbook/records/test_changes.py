@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterator
 from datetime import timedelta
-from typing import Any
+from typing import Any, get_args, get_type_hints
 
 import pytest
 from django.utils import translation
 
 from logbook.base.locale import spoken
+from logbook.facts import record
 from logbook.facts.quantity import Absence, Nothing
 from logbook.facts.record import Snapshot
+from logbook.facts.spec import declared
 from logbook.records.changes import changes_between
 from logbook.records.forms import DraftForms
 from logbook.records.services.examine import examine
@@ -123,3 +126,56 @@ def test_a_statement_is_named_as_the_form_names_it(facts: Snapshot) -> None:
     said = {**facts.record.statements, "clean-out": "rinsed three times"}
     line = only_line(facts, "record", statements=said)
     assert line == "The tank clean-out: blank, now rinsed three times"
+
+
+NOT_COMPARED = {"business", "amends", "earlier", "record"}
+"""Of the Snapshot: what differs by nature, and the record, which is its own entries."""
+
+
+def without_label(holder: type, seen: set[type]) -> Iterator[str]:
+    """Yield the facts of a class, and of those below it, that no declaration gives a label."""
+    if holder in seen:
+        return
+    seen.add(holder)
+    for name, hint in get_type_hints(holder).items():
+        if holder is Snapshot and name in NOT_COMPARED - {"record"}:
+            continue
+        if name not in {"id", "product_id", "record"} and name not in declared(holder):
+            yield f"{holder.__name__}.{name}"
+        for inner in (hint, *get_args(hint)):
+            if dataclasses.is_dataclass(inner) and inner.__module__ == record.__name__:  # type: ignore[union-attr]
+                yield from without_label(inner, seen)  # type: ignore[arg-type]
+
+
+def test_no_fact_that_can_differ_lacks_a_label() -> None:
+    seen: set[type] = set()
+    assert [*without_label(Snapshot, seen)] == []
+    assert {"LabelFacts", "LicenceFacts", "LoadPartFacts"} <= {one.__name__ for one in seen}
+
+
+def test_a_fact_of_the_shelf_is_named_with_the_row_it_is_of(facts: Snapshot) -> None:
+    other = dataclasses.replace(facts.rig, tank=make.q("500 gal"), name="Old Tom")
+    tank, name = facts.rig.tank, facts.rig.name
+    assert {*changes_between(facts, dataclasses.replace(facts, rig=other))} == {
+        f"Rig, tank: {tank}, now 500 gal",
+        f"Rig: {name}, now Old Tom",
+    }
+
+
+def test_a_limit_of_the_label_is_named_with_the_product(facts: Snapshot) -> None:
+    label = dataclasses.replace(facts.products[0].label, wind_max=make.q("7 mph"))
+    line = only_line(facts, "products", label=label)
+    assert line.startswith(f"Product 1 ({facts.products[0].name}), label edition, most wind: ")
+
+
+def test_a_row_of_a_list_is_numbered(facts: Snapshot) -> None:
+    first, *rest = facts.applicator.licences
+    licence = dataclasses.replace(first, number="X-1")
+    person = dataclasses.replace(facts.applicator, licences=(licence, *rest))
+    (line,) = changes_between(facts, dataclasses.replace(facts, applicator=person))
+    assert line == f"Applicator, licences no. 1, number: {first.number}, now X-1"
+
+
+def test_a_word_of_a_closed_list_is_told_as_the_form_has_it(facts: Snapshot) -> None:
+    line = only_line(facts, "record", pattern="banded")
+    assert line == "Pattern: broadcast, now in bands"

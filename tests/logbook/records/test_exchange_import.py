@@ -192,7 +192,10 @@ class TestDrafts:
     ) -> None:
         before = {"id": "not here", "number": 4, "day": None}
         report = bring_in(newcomer, changed(open_file, "facts.continues", before))
-        assert any("Continues number: 4, now blank" in line for line in report.outcomes[0].differs)
+        assert any(
+            "Resumes the job of, number: 4, now blank" in line
+            for line in report.outcomes[0].differs
+        )
 
     def test_a_bare_record_is_taken(self, newcomer: Any, open_file: dict[str, Any]) -> None:
         bare = open_file
@@ -364,7 +367,7 @@ class TestShelf:
         )
         (outcome,) = bring_in(newcomer, file).outcomes
         tank = facts["rig"]["tank"]
-        assert f"Rig tank: {tank['value']} {tank['unit']}, now 500 gal" in outcome.differs
+        assert f"Rig, tank: {tank['value']} {tank['unit']}, now 500 gal" in outcome.differs
         assert "field boundary: another outline" in outcome.differs
         rig.refresh_from_db()
         assert rig.tank == make.q("500 gal")
