@@ -87,13 +87,9 @@ for model, shown, search in (
     (m.Journal, "business last_number last_link last_at", ""),
 ):
     register(model, shown, search=search)
-for opened, shown in ((m.GrantedCustomer, "customer"), (m.GrantedField, "field")):
-    register(
-        opened,
-        f"grant {shown}",
-        search=f"{shown}__name",
-        related="grant__user grant__business",
-    )
+WHOSE_GRANT = "grant__user grant__business"
+register(m.GrantedCustomer, "grant customer", search="customer__name", related=WHOSE_GRANT)
+register(m.GrantedField, "grant field", search="field__name", related=WHOSE_GRANT)
 register(
     m.JournalEntry,
     "number business kind created_at",

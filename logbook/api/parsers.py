@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import json
-from collections import Counter
-from collections.abc import Iterator
 from typing import Any
 
 from django.utils.translation import gettext as _
 from rest_framework import status
 from rest_framework.exceptions import APIException, ParseError, ValidationError
 from rest_framework.parsers import BaseParser
+
+from logbook.base.locale import spoken
+from logbook.facts.strict_json import NotJson, dotted, json_value
 
 MOST_BYTES = 1_000_000
 MOST_BYTES_OF_MANY = 12_000_000
@@ -25,11 +25,7 @@ class TooLarge(APIException):
 
 
 class StrictJSONParser(BaseParser):
-    """Reads RFC 8259 JSON in UTF-8.
-
-    Refused besides: NaN and Infinity, a name given twice in one object, a NUL or half a surrogate
-    pair in a text, and nesting that no body of this API has.
-    """
+    """Reads JSON in UTF-8, strictly (`facts.strict_json`)."""
 
     media_type = "application/json"
     most_bytes = MOST_BYTES
@@ -46,55 +42,17 @@ class StrictJSONParser(BaseParser):
                 % {"most": self.most_bytes}
             )
         try:
-            text = raw.decode("utf-8")
-            body = json.loads(text, parse_constant=_no_constant, object_pairs_hook=_once_each)
-        except RecursionError:
-            raise ParseError(
-                _("This is not JSON that can be read: it is nested too deep.")
-            ) from None
-        except ValueError as bad:
-            raise ParseError(
-                _("This is not JSON that can be read: %(why)s") % {"why": bad}
-            ) from None
-        # Only an escape can bring in a NUL or a lone surrogate: UTF-8 and the parser refuse both.
-        if "\\u" in text:
-            bad_texts = {
-                path: [_("A text cannot hold a NUL or half of a surrogate pair.")]
-                for path, value in _texts(body)
-                if "\0" in value or any("\ud800" <= letter <= "\udfff" for letter in value)
-            }
-            if bad_texts:
-                raise ValidationError(bad_texts)
-        return body
+            return json_value(raw.decode("utf-8"))
+        except UnicodeDecodeError as bad:
+            why = str(bad)
+        except NotJson as bad:
+            why = spoken(bad.why)
+            if bad.paths:
+                raise ValidationError({dotted(at) or "body": [why] for at in bad.paths}) from None
+        raise ParseError(_("This is not JSON that can be read: %(why)s.") % {"why": why})
 
 
 class ManyRowsParser(StrictJSONParser):
     """Reads a body with many rows."""
 
     most_bytes = MOST_BYTES_OF_MANY
-
-
-def _no_constant(name: str) -> None:
-    raise ValueError(_("%(name)s is not a number of JSON") % {"name": name})
-
-
-def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        counts = Counter(name for name, _ in pairs)
-        twice = next(name for name, count in counts.items() if count > 1)
-        raise ValueError(_("%(name)s is given twice in one object") % {"name": ascii(twice)[:80]})
-    return found
-
-
-def _texts(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
-    """Yield every text of a body under its path; a name counts as a text of its object."""
-    if isinstance(value, str):
-        yield path or "body", value
-    elif isinstance(value, list):
-        for place, item in enumerate(value):
-            yield from _texts(item, f"{path}.{place}" if path else str(place))
-    elif isinstance(value, dict):
-        for name, item in value.items():
-            yield path or "body", name
-            yield from _texts(item, f"{path}.{name}" if path else name)

@@ -27,8 +27,9 @@ from logbook.documents.drawing import (
 from logbook.facts.messages import Said, joined, marked, say, told, with_unit
 from logbook.facts.record import BusinessFacts
 from logbook.rules.assessment import RateLine
+from logbook.rules.lines import asked
 from logbook.rules.phrases import percent
-from logbook.rules.wording import as_given, bounds, three
+from logbook.rules.wording import as_given, three
 
 ROOM = 0.15
 """Empty scale beyond the outermost number at each end, as a share of what is shown."""
@@ -107,14 +108,6 @@ def _delivered(line: RateLine) -> Said:
 
 def _in(figures: str, unit: str) -> str:
     return with_unit(figures, unit) if unit else figures
-
-
-def asked(line: RateLine) -> str:
-    """Return the numbers that the label asks, one of them given: "15 to 20", "at most 20"."""
-    low, high = line.label_min, line.label_max
-    return bounds(
-        as_given(low) if low is not None else None, as_given(high) if high is not None else None
-    )
 
 
 def outcome_of(line: RateLine, *, business: BusinessFacts | None = None) -> str:

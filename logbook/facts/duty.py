@@ -9,8 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from typing import Annotated
 
 from logbook.facts.quantity import Quantity
+from logbook.facts.spec import Count
+
+SetId = Annotated[str, "lower-case letters, digits and hyphens"]
+Place = Annotated[str, "ISO 3166-2, or the ISO 3166-1 code of the whole"]
 
 
 class HowRead(StrEnum):
@@ -193,9 +198,10 @@ class Deadline:
     clock: Clock
     how_read: HowRead
     since: Since = Since.END
-    count: int | None = None  # hours or days
-    month: int | None = None  # of a fixed date; None: the month after the work
-    day: int | None = None  # of a fixed date
+    count: Annotated[int, Count(at_least=0, at_most=1000)] | None = None  # hours or days
+    # Of a fixed date; no month: the month after the work.
+    month: Annotated[int, Count(at_least=1, at_most=12)] | None = None
+    day: Annotated[int, Count(at_least=1, at_most=31)] | None = None
     to: Party = Party.SELF
     on_request: bool = False  # due only to someone who asks
     only_if: str = ""  # due only in this case, in words
@@ -214,7 +220,7 @@ class Deadline:
 class Retention:
     """How long a record is kept."""
 
-    years: int
+    years: Annotated[int, Count(at_least=1, at_most=100)]
     since: KeepFrom
     how_read: HowRead
     products: tuple[Products, ...] = ()
@@ -226,7 +232,7 @@ class Retention:
 class Display:
     """For how long a notice stays shown; by when it is put up is a deadline of kind "display"."""
 
-    days_after_reentry: int
+    days_after_reentry: Annotated[int, Count(at_least=1, at_most=1000)]
     how_read: HowRead
     detail: str = ""
 
@@ -256,15 +262,15 @@ class LocationRule:
 class DutySet:
     """What one law, rule or label asks, as it was last read."""
 
-    id: str
+    id: SetId
     title: str
-    place: str  # ISO 3166-2, or the ISO 3166-1 code of the whole; "" for a label
+    place: Place  # "" for a label
     citation: str
     last_read: date | None  # None: a label, which is in hand
     how_read: HowRead
     bound: tuple[Scope, ...]
-    covers: tuple[str, ...] = ()  # the countries of a union of states
-    excludes: tuple[str, ...] = ()  # parts of the place in which it does not hold
+    covers: tuple[Place, ...] = ()  # the countries of a union of states
+    excludes: tuple[Place, ...] = ()  # parts of the place in which it does not hold
     in_force_from: date | None = None  # None: not known, and the note says so
     in_force_to: date | None = None  # the last day on which it held
     note: str = ""

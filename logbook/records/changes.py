@@ -7,11 +7,11 @@ from datetime import datetime
 from typing import Any
 
 from logbook.base.hashes import canonical, leaf_hash
+from logbook.facts.codec import to_json
 from logbook.facts.messages import Figure, Said, joined, marked, say, told, with_unit
 from logbook.facts.record import Snapshot
 from logbook.facts.sets import declared_along
 from logbook.facts.spec import Choice, Fact, Instant
-from logbook.records.snapshot import to_json
 from logbook.rules.duties.elements import ELEMENTS
 
 # Facts of the book-keeping that differ by nature, and rows of the shelf that are not the record's.

@@ -24,6 +24,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.base.faults import by_the_way
 from logbook.base.keyset import Key, Page, page_of
+from logbook.facts.codec import from_json, to_json
 from logbook.facts.duty import Clock, Deadline, DutySet, HowRead, Kind, Since
 from logbook.facts.messages import Said, marked, say, told
 from logbook.facts.record import Snapshot
@@ -38,7 +39,7 @@ from logbook.records.models import (
 from logbook.records.names import Named
 from logbook.records.sealed import facts_of
 from logbook.records.selectors import at_field
-from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
+from logbook.records.snapshot import snapshot_of, with_everything
 from logbook.records.visible import visible
 from logbook.rules.duties.clocks import Due, Standing, dues, first_of, strictest
 from logbook.rules.duties.reader import duty_sets

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from cattrs import BaseValidationError
-
 UNREADABLE = (
-    *(ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError),
-    BaseValidationError,
+    ValueError,
+    TypeError,
+    LookupError,
+    AttributeError,
+    ArithmeticError,
+    RecursionError,
 )
 """What reading a row or a text raises that was put there by hand and makes no sense."""
 

@@ -14,11 +14,11 @@ from typing import Any
 from django.db.models import Prefetch, QuerySet
 
 from logbook.accounts.journal import plain
+from logbook.facts.codec import to_json
 from logbook.facts.messages import marked
 from logbook.facts.quantity import Quantity
 from logbook.records.models import ApplicationRecord, LoadUse
 from logbook.records.names import sealed_names
-from logbook.records.snapshot import to_json
 
 BESIDE: dict[str, tuple[str, ...]] = {
     "record": (

@@ -6,9 +6,9 @@ import json
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from logbook.facts.codec import from_json
 from logbook.facts.record import Snapshot
 from logbook.records.models import Seal
-from logbook.records.snapshot import from_json
 from logbook.rules.assessment import Assessment
 from logbook.rules.core import Finding, Run
 

@@ -14,6 +14,7 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from logbook.base.hashes import canonical, leaf_hash, link_hash
+from logbook.facts.codec import from_json
 from logbook.facts.messages import say, told
 from logbook.facts.record import Snapshot
 from logbook.records import due, journaled
@@ -22,7 +23,6 @@ from logbook.records.law import texts_that_hold
 from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Purge, Seal
 from logbook.records.pieces import UNREADABLE, each, words_of
 from logbook.records.restated import beside_otherwise, otherwise, rows_of_sealed
-from logbook.records.snapshot import from_json
 
 AT_ONCE = 200
 """How many seals are fetched from the database at once when a log is verified."""

@@ -7,13 +7,10 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable, Mapping
-from datetime import date, datetime, timedelta
-from decimal import Decimal
+from datetime import timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import cattrs
-from cattrs.strategies import configure_union_passthrough
 from django.db.models import Prefetch, QuerySet
 from django.db.models.functions import Coalesce
 
@@ -42,8 +39,7 @@ from logbook.facts.duty import (
     Since,
     When,
 )
-from logbook.facts.messages import Said, from_data, to_data
-from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
+from logbook.facts.quantity import Quantity
 from logbook.records.models import ApplicationRecord, LoadUse, ProductLine
 
 FORMAT = 2
@@ -458,55 +454,3 @@ def _continues(record: ApplicationRecord) -> facts.ContinuedFacts | None:
         return None
     number = before.seal.number if before.signed_at else None
     return facts.ContinuedFacts(id=str(before.id), number=number, day=before.day)
-
-
-# --- facts <-> JSON ------------------------------------------------------------------------------
-
-_converter = cattrs.Converter(forbid_extra_keys=True)
-
-
-def _answer_out(answer: Answer) -> dict[str, str] | None:
-    if answer is None:
-        return None
-    if isinstance(answer, Quantity):
-        return {"value": f"{answer.value:f}", "unit": answer.unit}
-    return {"nothing": answer.kind.value, "reason": answer.reason}
-
-
-def _answer_in(data: dict[str, str] | None, _: Any) -> Answer:
-    if data is None:
-        return None
-    if "unit" in data:
-        return Quantity(Decimal(data["value"]), data["unit"])
-    return Nothing(Absence(data["nothing"]), data["reason"])
-
-
-_UNIONS: tuple[Any, ...] = (Answer, Quantity | None)
-for _kind in (Quantity, Nothing):
-    _converter.register_structure_hook(_kind, _answer_in)
-for _kind in (Quantity, Nothing, *_UNIONS):
-    _converter.register_unstructure_hook(_kind, _answer_out)
-_converter.register_unstructure_hook(Decimal, lambda value: f"{value:f}")
-_converter.register_structure_hook(Decimal, lambda text, _: Decimal(text))
-_converter.register_unstructure_hook(datetime, lambda instant: instant.isoformat())
-_converter.register_structure_hook(datetime, lambda text, _: datetime.fromisoformat(text))
-_converter.register_unstructure_hook(Said, to_data)
-_converter.register_structure_hook(Said, lambda data, _: from_data(data))
-_converter.register_unstructure_hook(date, lambda day: day.isoformat())
-_converter.register_structure_hook(date, lambda text, _: date.fromisoformat(text))
-configure_union_passthrough(str | int | float | bool | None, _converter)
-# Registered after the passthrough, which would otherwise take these unions for plain JSON.
-_converter.register_structure_hook_func(lambda kind: kind in _UNIONS, _answer_in)
-
-
-def to_json(value: Any) -> Any:
-    """Return plain JSON of any dataclass of `rules`: decimals as text, times in ISO 8601."""
-    return _converter.unstructure(value)
-
-
-def from_json(data: Any, kind: Any) -> Any:
-    """Return the dataclass `kind` that `to_json` was given.
-
-    Raises: a cattrs error when the text is of another format than the dataclass.
-    """
-    return _converter.structure(data, kind)

@@ -420,7 +420,7 @@ def _rates(seen: _Seen) -> Iterator[Row]:
         (strong(say("Carrier")), quiet(say("the mix as sprayed"))),
         _fact(OF_THE_RECORD["planned_carrier"], r.planned_carrier),
         _fact(OF_THE_RECORD["mix_used"], r.mix_used),
-        _asked(carrier) if carrier else "",
+        asked(carrier, carrier.unit) if carrier else "",
         carrier,
     )
     for place, product in enumerate(seen.s.products):
@@ -437,10 +437,10 @@ def _rates(seen: _Seen) -> Iterator[Row]:
         )
 
 
-def _asked(rate: RateLine) -> str:
-    """Return what the label asks of the carrier; "" where it is silent."""
+def asked(rate: RateLine, unit: str = "") -> str:
+    """Return what the label asks of a rate, "15 to 20" or "at most 20"; "" where it is silent."""
     low, high = (None if end is None else as_given(end) for end in (rate.label_min, rate.label_max))
-    return bounds(low, high, rate.unit) if low or high else ""
+    return bounds(low, high, unit) if low or high else ""
 
 
 def _rate(

@@ -26,7 +26,15 @@ from logbook.base.cells import neutral, plain
 from logbook.base.refusals import Refused
 from logbook.facts.quantity import Absence
 from logbook.facts.record import ProductFacts, RecordFacts
-from logbook.facts.spec import Amount, Choice, Count, Fact, Instant, Row, Statements, Text, entered
+from logbook.facts.spec import (
+    Amount,
+    Count,
+    Fact,
+    Instant,
+    Row,
+    Statements,
+    entered,
+)
 from logbook.records.exchange import layout, strict
 from logbook.records.exchange.layout import Json
 from logbook.records.exchange.reading import Reader
@@ -326,8 +334,8 @@ def table_of(text: str, reader: Reader) -> Table:
             continue
         groups.setdefault(row["record_id"], []).append((line, row))
     table = Table(records=[])
-    for rows in groups.values():
-        _Rows(table, rows, reader).add()
+    for number, rows in enumerate(groups.values()):
+        _Rows(table, rows, reader, f"$.records[{number}]").add()
     return table
 
 
@@ -377,11 +385,10 @@ class _Rows:
     """The rows of one record, read into the JSON layout."""
 
     def __init__(
-        self, table: Table, rows: list[tuple[int, dict[str, str]]], reader: Reader
+        self, table: Table, rows: list[tuple[int, dict[str, str]]], reader: Reader, at: str
     ) -> None:
-        self.table, self.rows, self.reader = table, rows, reader
+        self.table, self.rows, self.reader, self.at = table, rows, reader, at
         self.line, self.row = rows[0]
-        self.at = f"$.records[{len(table.records)}]"
 
     def add(self) -> None:
         """Put the record into the table."""
@@ -420,15 +427,26 @@ class _Rows:
                         which=_which(other),
                     )
 
-    def _from(self, path: str, *names: str, line: int | None = None) -> None:
-        self.table.cells[f"{self.at}.{path}"] = _at(line or self.line, *names)
+    def _from(self, path: str, *names: str) -> None:
+        self.table.cells[f"{self.at}.{path}"] = _at(self.line, *names)
+
+    def _fact(self, one: Fact, path: str) -> Any:
+        """Return what the cells of a declared fact say, as the JSON layout has it."""
+        column = heading_of(one)
+        match one.kind:
+            case Amount():
+                return self._answer(column, path)
+            case Count():
+                return self._whole(column, path)
+            case Instant():
+                return self._text(column, path) or None
+            case Statements():
+                return self._object(column, path)
+        return self._text(column, path)
 
     def _text(self, column: str, path: str) -> str:
         self._from(path, column)
         return self.row[column]
-
-    def _blank_or(self, column: str, path: str) -> str | None:
-        return self._text(column, path) or None
 
     def _whole(self, column: str, path: str) -> int | None:
         cell = self._text(column, path)
@@ -440,12 +458,10 @@ class _Rows:
         return int(cell)
 
     def _answer(self, column: str, path: str) -> Json | None:
-        return self._answer_of(self.row, self.line, column, path)
-
-    def _answer_of(self, row: dict[str, str], line: int, column: str, path: str) -> Json | None:
-        self._from(path, f"{column}_value", f"{column}_unit", line=line)
-        self._from(f"{path}.value", f"{column}_value", line=line)
-        self._from(f"{path}.unit", f"{column}_unit", line=line)
+        row = self.row
+        self._from(path, f"{column}_value", f"{column}_unit")
+        for part in ("value", "unit"):
+            self._from(f"{path}.{part}", f"{column}_{part}")
         value, unit = row[f"{column}_value"], row[f"{column}_unit"]
         word, _colon, reason = value.partition(":")
         if unit or not value:
@@ -466,7 +482,10 @@ class _Rows:
         row = self.row
         return {
             "business": {"id": "", "name": row["business"], "address": "", "licence_number": ""},
-            "record": self._record(),
+            "record": {
+                "id": row["record_id"],
+                **{name: self._fact(one, f"facts.record.{name}") for name, one in OWN.items()},
+            },
             "customer": self._customer(),
             "field": self._field() if row["field"] else None,
             "crop": self._crop() if row["crop"] else None,
@@ -474,39 +493,23 @@ class _Rows:
             "supervisor": self._person("supervisor"),
             **dict.fromkeys(("rig", "nozzle", "nozzle_mounted_on", "catch_test")),
             "products": [
-                self._product(line, one, place)
-                for place, (line, one) in enumerate(self.rows)
-                if one["product"] or len(self.rows) > 1
+                _Rows(self.table, [one], self.reader, self.at)._product(place)
+                for place, one in enumerate(self.rows)
+                if one[1]["product"] or len(self.rows) > 1
             ],
         }
 
-    def _record(self) -> Json:
-        at = "facts.record"
-        found: Json = {
-            "id": self.row["record_id"],
-            "started_at": self._blank_or("start", f"{at}.started_at"),
-            "finished_at": self._blank_or("end", f"{at}.finished_at"),
-        }
-        for name, one in OWN.items():
-            column, path = heading_of(one), f"{at}.{name}"
-            match one.kind:
-                case Amount():
-                    found[name] = self._answer(column, path)
-                case Count():
-                    found[name] = self._whole(column, path)
-                case Text() | Choice():
-                    found[name] = self._text(column, path)
-                case Statements():
-                    found[name] = self._object(column, path)
-        return found
+    def _json(self, column: str, blank: Json) -> Any:
+        """Return the JSON in a cell, or `blank` where it is blank or cannot be read."""
+        try:
+            return strict.json_value(self.row[column]) if self.row[column] else blank
+        except Refused as bad:
+            self._refuse(column, str(bad))
+            return blank
 
     def _object(self, column: str, path: str) -> Json:
         self._from(path, column)
-        try:
-            value = strict.json_value(self.row[column]) if self.row[column] else {}
-        except Refused as bad:
-            self._refuse(column, str(bad))
-            return {}
+        value = self._json(column, {})
         if not isinstance(value, dict):
             self._refuse(column, _("a JSON object is needed here."))
             return {}
@@ -539,14 +542,8 @@ class _Rows:
         }
 
     def _plot(self) -> Json:
-        nothing: Json = {"properties": {}}
-        if not self.row["plot"]:
-            return nothing
-        try:
-            plot = strict.json_value(self.row["plot"])
-        except Refused as bad:
-            self._refuse("plot", str(bad))
-            return nothing
+        nothing: Json = {"type": "Feature", "properties": {}}
+        plot = self._json("plot", nothing)
         if (
             not isinstance(plot, dict)
             or plot.get("type") != "Feature"
@@ -561,7 +558,7 @@ class _Rows:
         return {
             "name": self._text("crop", f"{at}.name"),
             "eppo_code": self._text("eppo_code", f"{at}.eppo_code"),
-            "planted_on": self._blank_or("planted_on", f"{at}.planted_on"),
+            "planted_on": self._text("planted_on", f"{at}.planted_on") or None,
             "growth_stage_bbch": self._whole("bbch", f"{at}.growth_stage_bbch"),
         }
 
@@ -569,21 +566,15 @@ class _Rows:
         name = self._text(column, f"facts.{column}.name")
         return {"id": f"person\n{name}", "name": name} if name else None
 
-    def _product(self, line: int, row: dict[str, str], place: int) -> Json:
-        at = f"facts.products[{place}]"
-        self._from(at, "product", line=line)
-        for name, column in _PRODUCT_TEXTS.items():
-            self._from(f"{at}.{name}", column, line=line)
+    def _product(self, place: int) -> Json:
+        at, row = f"facts.products[{place}]", self.row
+        self._from(at, "product")
         return {
             "product_id": f"{row['product']}\n{row['authorisation_number']}",
             "adjuvant_functions": [],
             "label": None,
-            **{
-                name: self._answer_of(row, line, heading_of(one), f"{at}.{name}")
-                for name, one in OF_PRODUCT.items()
-                if isinstance(one.kind, Amount)
-            },
-            **{name: row[column] for name, column in _PRODUCT_TEXTS.items()},
+            **{name: self._text(column, f"{at}.{name}") for name, column in _PRODUCT_TEXTS.items()},
+            **{name: self._fact(one, f"{at}.{name}") for name, one in OF_PRODUCT.items()},
         }
 
 
@@ -592,8 +583,8 @@ _PRODUCT_TEXTS = {
     "registration_number": "authorisation_number",
     "kind": "product_kind",
     "registrant": "registrant",
-    **{name: name for name, one in OF_PRODUCT.items() if isinstance(one.kind, Text)},
 }
+"""By name of the fact the columns of a product that are not declared with it."""
 _OF_PRODUCT = frozenset(
     [
         *_PRODUCT_TEXTS.values(),

@@ -24,6 +24,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.base import locale
 from logbook.base.refusals import Refused, RefusedInput
+from logbook.facts.codec import from_json, to_json
 from logbook.facts.messages import marked
 from logbook.facts.record import LoadFacts, Snapshot
 from logbook.records.changes import changes_between
@@ -33,7 +34,7 @@ from logbook.records.exchange.reading import Problem, Reader, Unreadable, shown
 from logbook.records.exchange.shelf import Count, Shelf, Unsettled, note, stable_id
 from logbook.records.models import ApplicationRecord, Load
 from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
+from logbook.records.snapshot import snapshot_of, with_everything
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,26 +6,27 @@ things of a member.
 
 from __future__ import annotations
 
-import dataclasses
 import json
 import re
-import types
 import typing
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
-from enum import StrEnum
 from typing import Any
 
 from django.utils.translation import gettext as _
+from pydantic_core import core_schema
 
 from calc.geometry import check_shape
 from calc.units import UNITS
 from logbook.base.locale import spoken
 from logbook.base.validators import FIRST_YEAR, LAST_YEAR
-from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
-from logbook.facts.spec import Choice, declared
+from logbook.facts import codec
+from logbook.facts.quantity import Quantity
+from logbook.facts.strict_json import from_root
+
+CLOSED: dict[tuple[type, str], tuple[str, ...]] = {(Quantity, "unit"): tuple(UNITS)}
+"""Texts that are words of a list which no declaration closes."""
 
 MOST_TEXT = 20_000
 MOST_ITEMS = 2_000
@@ -99,10 +100,18 @@ class Reader:
         Raises: Unreadable, when everything wrong with it has been noted.
         """
         try:
-            return self._read(kind, data, place)
-        except ValueError as bad:
-            self.refuse(place, data, spoken(bad))
+            value, unknown = LAYOUT.read_known(kind, data)
+        except codec.NotRead as bad:
+            for one in bad.problems:
+                at = place + from_root(one.path)[1:]
+                if one.unknown:
+                    self._pass_over(at)
+                else:
+                    self.refuse(at, one.value, spoken(one.allowed), absent=one.missing)
             raise Unreadable from None
+        for path in unknown:
+            self._pass_over(place + from_root(path)[1:])
+        return value
 
     def members(self, data: Any, place: str, known: typing.Iterable[str]) -> dict[str, Any]:
         """Return the members of an object, noting those that nobody here knows.
@@ -113,138 +122,25 @@ class Reader:
             self.refuse(place, data, _("an object is needed here."))
             raise Unreadable
         for name in data.keys() - set(known):
-            self.unknown[re.sub(r"\[\d+\]", "[]", f"{place}.{name}")[:200]] = None
+            self._pass_over(f"{place}.{name}")
         return data
 
-    def _read(self, kind: Any, data: Any, place: str) -> Any:
-        if kind == Answer:
-            return None if data is None else self._answer(data, place)
-        if kind is Quantity:
-            return self._quantity(data, place)
-        if isinstance(kind, types.UnionType):
-            inner = next(one for one in typing.get_args(kind) if one is not types.NoneType)
-            return None if data is None else self.read(inner, data, place)
-        if typing.get_origin(kind) is tuple:
-            return self._list(typing.get_args(kind)[0], data, place)
-        if typing.get_origin(kind) is dict:
-            named = typing.get_args(kind)[1] is str
-            return self._texts(data, place) if named else self._boundary(data)
-        if dataclasses.is_dataclass(kind):
-            return self._object(typing.cast("type", kind), data, place)
-        if issubclass(kind, StrEnum):
-            return _word(kind, data)
-        return _PLAIN[kind](data)
-
-    def _object(self, kind: type, data: Any, place: str) -> Any:
-        hints = typing.get_type_hints(kind)
-        fields = dataclasses.fields(kind)
-        data = self.members(data, place, [field.name for field in fields])
-        found, whole = {}, True
-        for field in fields:
-            inner = f"{place}.{field.name}"
-            if field.name in data:
-                try:
-                    found[field.name] = self.read(hints[field.name], data[field.name], inner)
-                    self._refuse_other_words(kind, field.name, found[field.name], inner)
-                except Unreadable:
-                    whole = False
-            elif needed(field):
-                self.refuse(inner, None, _("this member is missing."), absent=True)
-                whole = False
-        if not whole:
-            raise Unreadable
-        return kind(**found)
-
-    def _refuse_other_words(self, kind: type, name: str, value: Any, place: str) -> None:
-        words = closed(kind, name)
-        if not words:
-            return
-        given = {place: value} if isinstance(value, str) else dict(_numbered(value, place))
-        other = {at: word for at, word in given.items() if word not in words}
-        for at, word in other.items():
-            self.refuse(
-                at, word, _("allowed are %(values)s.") % {"values": ", ".join(filter(None, words))}
-            )
-        if other:
-            raise Unreadable
-
-    def _list(self, kind: Any, data: Any, place: str) -> tuple[Any, ...]:
-        if not isinstance(data, list):
-            raise ValueError(_("a list is needed here."))
-        if len(data) > MOST_ITEMS:
-            raise ValueError(
-                _("%(count)d items are too many; at most %(most)d stand here.")
-                % {"count": len(data), "most": MOST_ITEMS}
-            )
-        found, whole = [], True
-        for number, item in enumerate(data):
-            try:
-                found.append(self.read(kind, item, f"{place}[{number}]"))
-            except Unreadable:
-                whole = False
-        if not whole:
-            raise Unreadable
-        return tuple(found)
-
-    def _texts(self, data: Any, place: str) -> dict[str, str]:
-        if not isinstance(data, dict):
-            raise ValueError(_("an object is needed here."))
-        return {
-            text(name): self.read(str, value, f"{place}.{name}") for name, value in data.items()
-        }
-
-    def _boundary(self, data: Any) -> Any:
-        if not isinstance(data, dict):
-            raise ValueError(_("a GeoJSON Polygon or MultiPolygon is needed here."))
-        parts = data.get("coordinates")
-        corners = sum(1 for _ in _positions(parts))
-        if corners > MOST_CORNERS or (isinstance(parts, list) and len(parts) > MOST_PARTS):
-            raise ValueError(
-                _("a boundary has at most %(corners)d corners in %(parts)d parts or rings.")
-                % {"corners": MOST_CORNERS, "parts": MOST_PARTS}
-            )
-        check_shape(shape=data)
-        return data
-
-    def _answer(self, data: Any, place: str) -> Quantity | Nothing:
-        if isinstance(data, dict) and "nothing" in data:
-            self.members(data, place, ("nothing", "reason"))
-            return Nothing(_word(Absence, data["nothing"]), text(data.get("reason", "")))
-        return self._quantity(data, place)
-
-    def _quantity(self, data: Any, place: str) -> Quantity:
-        if not isinstance(data, dict) or not {"value", "unit"} <= data.keys():
-            raise ValueError(
-                _(
-                    'a quantity is written {"value": "12.5", "unit": "gal/ac"}, a word '
-                    '{"nothing": "not measured", "reason": "no meter"}, blank null.'
-                )
-            )
-        self.members(data, place, ("value", "unit"))
-        value, unit = self.read(Decimal, data["value"], f"{place}.value"), data["unit"]
-        if not isinstance(unit, str) or unit not in UNITS:
-            self.refuse(
-                f"{place}.unit", unit, _("allowed are %(values)s.") % {"values": ", ".join(UNITS)}
-            )
-            raise Unreadable
-        return Quantity(value, unit)
+    def _pass_over(self, place: str) -> None:
+        self.unknown[re.sub(r"\[\d+\]", "[]", place)[:200]] = None
 
 
-def _numbered(items: tuple[Any, ...], place: str) -> typing.Iterator[tuple[str, Any]]:
-    for number, item in enumerate(items):
-        yield f"{place}[{number}]", item
-
-
-def closed(kind: type, name: str) -> tuple[str, ...]:
-    """Return the words that a text of the facts, or of a list of texts, may be; () for any."""
-    one = declared(kind).get(name)
-    return one.kind.allowed if one and isinstance(one.kind, Choice) else ()
-
-
-def needed(field: dataclasses.Field[Any]) -> bool:
-    """Return whether a member may not be absent: a fact that came later has a default."""
-    unset = dataclasses.MISSING
-    return field.default is unset and field.default_factory is unset
+def _boundary(data: Any) -> Any:
+    if not isinstance(data, dict):
+        raise ValueError(_("a GeoJSON Polygon or MultiPolygon is needed here."))
+    parts = data.get("coordinates")
+    corners = sum(1 for _ in _positions(parts))
+    if corners > MOST_CORNERS or (isinstance(parts, list) and len(parts) > MOST_PARTS):
+        raise ValueError(
+            _("a boundary has at most %(corners)d corners in %(parts)d parts or rings.")
+            % {"corners": MOST_CORNERS, "parts": MOST_PARTS}
+        )
+    check_shape(shape=data)
+    return data
 
 
 def _positions(value: Any) -> typing.Iterator[None]:
@@ -257,41 +153,6 @@ def _positions(value: Any) -> typing.Iterator[None]:
             waiting += inner
             if not inner:
                 yield None
-
-
-def text(data: Any) -> str:
-    """Return a text.
-
-    Raises: ValueError saying what is allowed; so do all readers of one plain value here.
-    """
-    if not isinstance(data, str):
-        raise ValueError(_("a text is needed here."))
-    if len(data) > MOST_TEXT:
-        raise ValueError(
-            _("%(count)d characters are too many; at most %(most)d stand here.")
-            % {"count": len(data), "most": MOST_TEXT}
-        )
-    return data
-
-
-def _whole(data: Any) -> int:
-    if isinstance(data, bool) or not isinstance(data, int):
-        raise ValueError(_("a whole number is needed here."))
-    if abs(data) > LARGEST:
-        raise ValueError(_("at most %(most)d is possible here.") % {"most": LARGEST})
-    return data
-
-
-def _number(data: Any) -> float:
-    if isinstance(data, bool) or not isinstance(data, int | float):
-        raise ValueError(_("a number is needed here."))
-    return float(data)
-
-
-def _truth(data: Any) -> bool:
-    if not isinstance(data, bool):
-        raise ValueError(_("true or false is needed here."))
-    return data
 
 
 def _decimal(data: Any) -> Decimal:
@@ -332,18 +193,16 @@ def _instant(data: Any) -> datetime:
     )
 
 
-def _word(kind: type[StrEnum], data: Any) -> Any:
-    if data not in list(kind):
-        raise ValueError(_("allowed are %(values)s.") % {"values": ", ".join(kind)})
-    return kind(data)
-
-
-_PLAIN: dict[Any, Callable[[Any], Any]] = {
-    str: text,
-    int: _whole,
-    float: _number,
-    bool: _truth,
-    Decimal: _decimal,
-    date: _day,
-    datetime: _instant,
-}
+LAYOUT = codec.Layout(
+    {
+        str: core_schema.str_schema(strict=True, max_length=MOST_TEXT),
+        int: core_schema.int_schema(strict=True, ge=-LARGEST, le=LARGEST),
+        dict[str, Any]: codec.by(_boundary),
+        Decimal: codec.by(_decimal),
+        date: codec.by(_day),
+        datetime: codec.by(_instant),
+    },
+    items=(0, MOST_ITEMS),
+    words=CLOSED,
+)
+"""How facts are written in a file of records; they are read with more care than what is sealed."""

@@ -18,11 +18,12 @@ from pathlib import Path
 from typing import Any
 
 from calc.units import UNITS, convert, reference_unit
+from logbook.facts.codec import is_needed
 from logbook.facts.quantity import Absence, Answer, Quantity
 from logbook.facts.record import Snapshot
 from logbook.facts.spec import declared
 from logbook.records.exchange import layout
-from logbook.records.exchange.reading import DAY, DECIMAL, INSTANT, closed, needed
+from logbook.records.exchange.reading import DAY, DECIMAL, INSTANT, LAYOUT
 from logbook.rules.assessment import Assessment
 from logbook.rules.core import Finding, Run
 
@@ -169,7 +170,7 @@ def _of(kind: Any, defs: Json) -> Json:
     """Return the schema of a type; what it needs is added to `defs`."""
     if kind in _PLAIN:
         return _PLAIN[kind]
-    if isinstance(kind, types.UnionType):
+    if typing.get_origin(kind) in (types.UnionType, typing.Union):
         (inner,) = [one for one in typing.get_args(kind) if one is not types.NoneType]
         return _or_null(_of(inner, defs))
     if typing.get_origin(kind) is tuple:
@@ -196,13 +197,13 @@ def _facts(kind: type, defs: Json) -> Json:
     properties = {}
     for field in dataclasses.fields(kind):
         found = _of(hints[field.name], defs)
-        if words := closed(kind, field.name):
+        if words := LAYOUT.words_of(kind, field.name):
             allowed = {"enum": list(words)}
             found = {**found, "items": allowed} if found.get("type") == "array" else allowed
         if told := declared(kind).get(field.name):
             found = {"description": told.meaning, **found}
         properties[field.name] = found
-    optional = tuple(field.name for field in dataclasses.fields(kind) if not needed(field))
+    optional = tuple(field.name for field in dataclasses.fields(kind) if not is_needed(field))
     meaning = (inspect.getdoc(kind) or "").partition("\n\n")[0].replace("\n", " ")
     return _object(properties, optional=optional, description=meaning)
 

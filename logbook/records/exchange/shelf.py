@@ -37,9 +37,9 @@ from logbook.catalog.models import (
 )
 from logbook.catalog.services import save_on_shelf
 from logbook.facts import record as facts
+from logbook.facts.codec import to_json
 from logbook.facts.messages import marked
 from logbook.records.exchange.reading import Reader
-from logbook.records.snapshot import to_json
 
 NAMESPACE = UUID("0b9c9f0e-8a77-4f0e-9a53-6d3c3f6f1b52")
 

@@ -23,6 +23,7 @@ from logbook.accounts.services import Confirmation
 from logbook.base.hashes import canonical, leaf_hash
 from logbook.base.locale import plain_english, spoken
 from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
+from logbook.facts.codec import to_json
 from logbook.records import due, law, seals
 from logbook.records.changes import changes_between
 from logbook.records.journaled import SEAL
@@ -40,7 +41,7 @@ from logbook.records.restated import beside
 from logbook.records.sealed import read_seal
 from logbook.records.services.draft import draft_for_change
 from logbook.records.services.examine import Examination, look_at
-from logbook.records.snapshot import FORMAT, to_json, with_everything
+from logbook.records.snapshot import FORMAT, with_everything
 from logbook.rules.duties.retention import kept
 
 LEAST_EXPLANATION = 3

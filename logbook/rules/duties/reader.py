@@ -4,46 +4,30 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
-from enum import StrEnum
-from functools import lru_cache, partial
-from pathlib import Path
-from typing import Any, TypeVar
+from functools import lru_cache
+from pathlib import Path as File
+from typing import Any
 
+from logbook.facts.codec import Layout, NotRead, Problem, Scalar, by
 from logbook.facts.duty import (
-    Access,
     Asked,
-    Asker,
     Clock,
     Deadline,
-    Display,
     DutySet,
-    Each,
-    HowRead,
-    KeepFrom,
-    Kind,
-    LocationFormat,
     LocationRule,
-    Obligation,
-    Party,
-    Products,
-    Retention,
-    Role,
-    Scope,
+    Place,
+    SetId,
     Since,
     When,
-    Work,
 )
 from logbook.facts.quantity import BadAnswer, Quantity, make_quantity
+from logbook.facts.strict_json import Path, dotted
 from logbook.rules.duties.elements import ELEMENTS
 
-SETS = Path(__file__).parent / "sets"
-_PLACE = re.compile(r"[A-Z]{2}(-[A-Z0-9]{1,3})?")
-_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+SETS = File(__file__).parent / "sets"
 _COUNTED = (Clock.HOURS, Clock.DAYS, Clock.WORKING_DAYS)
-_E = TypeVar("_E", bound=StrEnum)
-_T = TypeVar("_T")
 
 
 class BadDutySet(ValueError):
@@ -66,12 +50,12 @@ def set_texts() -> dict[str, str]:
     return {read_set(text, name="a duty set").id: text for text in texts}
 
 
-def read_sets(files: Iterable[Path]) -> tuple[DutySet, ...]:
+def read_sets(files: Iterable[File]) -> tuple[DutySet, ...]:
     """Return the sets of the files.
 
     Raises: BadDutySet if one cannot be read, or two have the same id.
     """
-    found: dict[str, Path] = {}
+    found: dict[str, File] = {}
     made = []
     for file in files:
         one = read_set(file.read_text(encoding="utf-8"), name=file.name)
@@ -95,228 +79,145 @@ def read_set(text: str, *, name: str) -> DutySet:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as bad:
         raise BadDutySet(f"{name}: this is not TOML: {bad}.") from None
-    return _set(_Table(name, "", data))
-
-
-class _Table:
-    """One table of a file: gives its keys one by one and refuses what is left over."""
-
-    def __init__(self, file: str, at: str, data: Any) -> None:
-        self._file, self._at = file, at
-        if not isinstance(data, dict):
-            raise BadDutySet(f"{file}: {at} = {_shown(data)}; allowed is a table.")
-        self._data = dict(data)
-        self._allowed: list[str] = []
-
-    def bad(self, key: str, value: Any, allowed: str) -> BadDutySet:
-        at = f"{self._at}.{key}" if self._at else key
-        return BadDutySet(f"{self._file}: {at} = {_shown(value)}; allowed is {allowed}.")
-
-    def take(self, key: str) -> Any:
-        self._allowed.append(key)
-        return self._data.pop(key, None)
-
-    def needed(self, key: str, value: _T | None) -> _T:
-        if value is None:
-            raise BadDutySet(f"{self._file}: {self._at or 'the file'} lacks the key {key}.")
-        return value
-
-    def end(self) -> None:
-        for key, value in self._data.items():
-            raise self.bad(key, value, f"only the keys {', '.join(self._allowed)}")
-
-    def inner(self, key: str, data: Any) -> _Table:
-        return _Table(self._file, f"{self._at}.{key}" if self._at else key, data)
-
-    def text(self, key: str) -> str | None:
-        value = self.take(key)
-        if value is not None and (not isinstance(value, str) or not value.strip()):
-            raise self.bad(key, value, "a text")
-        return value
-
-    def matching(self, key: str, pattern: re.Pattern[str], what: str) -> str:
-        value = self.needed(key, self.text(key))
-        if not pattern.fullmatch(value):
-            raise self.bad(key, value, what)
-        return value
-
-    def day(self, key: str) -> date | None:
-        value = self.take(key)
-        if value is not None and (not isinstance(value, date) or isinstance(value, datetime)):
-            raise self.bad(key, value, "a date, such as 2026-01-31")
-        return value
-
-    def number(self, key: str, low: int, high: int) -> int | None:
-        value = self.take(key)
-        if value is not None and (type(value) is not int or not low <= value <= high):
-            raise self.bad(key, value, f"a whole number from {low} to {high}")
-        return value
-
-    def flag(self, key: str) -> bool:
-        value = self.take(key)
-        if value is not None and type(value) is not bool:
-            raise self.bad(key, value, "true or false")
-        return bool(value)
-
-    def word(self, key: str, kind: type[_E], default: _E | None = None) -> _E:
-        value = self.take(key)
-        return self.needed(key, default) if value is None else self.one_of(key, value, kind)
-
-    def one_of(self, key: str, value: Any, kind: type[_E]) -> _E:
-        try:
-            return kind(value)
-        except ValueError:
-            allowed = ", ".join(f'"{one.value}"' for one in kind)
-            raise self.bad(key, value, f"one of {allowed}") from None
-
-    def list(self, key: str) -> list[Any]:
-        value = self.take(key)
-        if value is None:
-            return []
-        if not isinstance(value, list) or not value:
-            raise self.bad(key, value, "a list that is not empty")
-        return value
-
-    def words(self, key: str, kind: type[_E]) -> tuple[_E, ...]:
-        return tuple(self.one_of(key, value, kind) for value in self.list(key))
-
-    def names(self, key: str) -> tuple[str, ...]:
-        values = self.list(key)
-        for value in values:
-            if value not in ELEMENTS:
-                raise self.bad(key, value, f"one of the elements {', '.join(ELEMENTS)}")
-        return tuple(values)
-
-    def places(self, key: str) -> tuple[str, ...]:
-        values = self.list(key)
-        for value in values:
-            if not isinstance(value, str) or not _PLACE.fullmatch(value):
-                raise self.bad(key, value, "codes of ISO 3166, such as US-ND or FR")
-        return tuple(values)
-
-    def area(self, key: str) -> Quantity | None:
-        text = self.text(key)
-        if text is None:
-            return None
-        number, _, unit = text.partition(" ")
-        try:
-            return make_quantity(number, unit, dimensions=("area",))
-        except BadAnswer as bad:
-            raise self.bad(key, text, f"an area, such as 5 ac ({bad})") from None
-
-    def table(self, key: str) -> dict[str, Any]:
-        value = self.take(key)
-        if value is not None and (not isinstance(value, dict) or not value):
-            raise self.bad(key, value, f"a table [{key}] that is not empty")
-        return value or {}
-
-    def tables(self, key: str, read: Callable[[_Table], _T]) -> tuple[_T, ...]:
-        return tuple(read(self.inner(f"{key}.{n}", one)) for n, one in enumerate(self.list(key)))
-
-
-def _shown(value: Any) -> str:
-    return f'"{value}"' if isinstance(value, str) else str(value)
-
-
-def _set(t: _Table) -> DutySet:
-    how = t.word("how_read", HowRead)
-    display = t.table("display")
-    made = DutySet(
-        id=t.matching("id", _ID, "lower-case letters, digits and hyphens"),
-        title=t.needed("title", t.text("title")),
-        place=t.matching("place", _PLACE, "a code of ISO 3166, such as US-ND, GB or EU"),
-        covers=t.places("covers"),
-        excludes=t.places("excludes"),
-        citation=t.needed("citation", t.text("citation")),
-        in_force_from=t.day("in_force_from"),
-        in_force_to=t.day("in_force_to"),
-        note=t.text("note") or "",
-        last_read=t.needed("last_read", t.day("last_read")),
-        how_read=how,
-        bound=tuple(_scopes(t)),
-        work=t.words("work", Work) or tuple(Work),
-        area_over=t.area("area_over"),
-        papers=t.words("papers", Kind) or (Kind.RECORD,),
-        one_each=t.words("one_each", Each),
-        elements=tuple(_elements(t, how)),
-        deadlines=t.tables("deadlines", partial(_deadline, how=how)),
-        retention=t.tables("retention", partial(_retention, how=how)),
-        display=_display(t.inner("display", display), how=how) if display else None,
-        access=t.tables("access", partial(_access, how=how)),
-        locations=t.tables("locations", partial(_location, how=how)),
-    )
-    t.end()
-    if made.in_force_from and made.in_force_to and made.in_force_to < made.in_force_from:
-        raise t.bad("in_force_to", made.in_force_to, f"a day from {made.in_force_from} on")
-    if made.in_force_from is None and not made.note:
-        raise t.bad("note", made.note, "a text that says why in_force_from is not known")
+    try:
+        made: DutySet = _LAYOUT.read(DutySet, _as_declared(data))
+        _check(made)
+    except NotRead as bad:
+        raise BadDutySet("\n".join(f"{name}: {_said(one, data)}" for one in bad.problems)) from None
     return made
 
 
-def _scopes(t: _Table) -> Iterator[Scope]:
-    bound = t.needed("bound", t.table("bound") or None)
-    inner = t.inner("bound", bound)
-    for role in bound:
-        yield Scope(role=inner.one_of(role, role, Role), products=inner.words(role, Products))
+# --- values --------------------------------------------------------------------------------------
 
 
-def _elements(t: _Table, how: HowRead) -> Iterator[Asked]:
-    for name, data in t.table("elements").items():
-        if name not in ELEMENTS:
-            raise t.bad("elements", name, f"one of {', '.join(ELEMENTS)}")
-        inner = t.inner(f"elements.{name}", data)
-        yield Asked(
-            name=name,
-            how_read=inner.word("how_read", HowRead, how),
-            obligation=inner.word("obligation", Obligation, Obligation.REQUIRED),
-            **_condition(inner),
-            unless=inner.names("unless"),
-            roles=inner.words("roles", Role),
-            papers=inner.words("papers", Kind),
-            detail=inner.text("detail") or "",
+def _text(value: Any) -> str:
+    if not isinstance(value, str) or not value.strip():
+        raise ValueError("allowed is a text.")
+    return value
+
+
+def _matching(pattern: str, what: str) -> Scalar:
+    def read(value: Any) -> str:
+        if not isinstance(value, str) or not re.fullmatch(pattern, value):
+            raise ValueError(f"allowed is {what}.")
+        return value
+
+    return by(read)
+
+
+def _day(value: Any) -> date:
+    if not isinstance(value, date) or isinstance(value, datetime):
+        raise ValueError("allowed is a date, such as 2026-01-31.")
+    return value
+
+
+def _area(value: Any) -> Quantity:
+    number, _, unit = _text(value).partition(" ")
+    try:
+        return make_quantity(number, unit, dimensions=("area",))
+    except BadAnswer as bad:
+        raise ValueError(f"allowed is an area, such as 5 ac ({bad})") from None
+
+
+_LAYOUT = Layout(
+    {
+        str: by(_text),
+        SetId: _matching("[a-z0-9]+(-[a-z0-9]+)*", "lower-case letters, digits and hyphens"),
+        Place: _matching("[A-Z]{2}(-[A-Z0-9]{1,3})?", "a code of ISO 3166, such as US-ND or FR"),
+        date: by(_day),
+        Quantity: by(_area),
+    },
+    items=(1, None),
+    words={(Asked, "name"): tuple(ELEMENTS), (Asked, "unless"): tuple(ELEMENTS)},
+    bounds=True,
+)
+
+
+# --- from the form of the file to that of the dataclasses ----------------------------------------
+
+_BY_NAME = {"elements": ("name",), "bound": ("role", "products")}
+"""Lists of the set that are tables of a file, and the members that the table has no names for."""
+
+
+def _as_declared(data: dict[str, Any]) -> dict[str, Any]:
+    """Return the data of a file in the form of the dataclasses.
+
+    Raises: NotRead.
+    """
+    how = {"how_read": data["how_read"]} if "how_read" in data else {}
+    found = dict(data)
+    for key in _BY_NAME.keys() & data.keys():
+        if not isinstance(data[key], dict) or not data[key]:
+            raise _bad((key,), data[key], "a table that is not empty")
+    if "bound" in data:
+        found["bound"] = [
+            {"role": role, "products": products} for role, products in data["bound"].items()
+        ]
+    if "elements" in data:
+        for name, one in data["elements"].items():
+            if not isinstance(one, dict) or "name" in one:
+                raise _bad(("elements", name), one, "a table without the key name")
+        found["elements"] = [{**one, "name": name} for name, one in data["elements"].items()]
+    for key in ("elements", "deadlines", "retention", "access", "locations"):
+        if isinstance(found.get(key), list):
+            found[key] = [{**how, **one} if isinstance(one, dict) else one for one in found[key]]
+    if isinstance(data.get("display"), dict):
+        found["display"] = {**how, **data["display"]}
+    return found
+
+
+def _said(problem: Problem, data: dict[str, Any]) -> str:
+    """Return what is wrong, at its place in the file."""
+    path = problem.path
+    if len(path) > 1 and path[0] in _BY_NAME and isinstance(path[1], int):
+        left_out = _BY_NAME[path[0]]
+        rest = (part for part in path[2:] if part not in left_out)
+        path = (path[0], list(data[path[0]])[path[1]], *rest)
+    if problem.missing or problem.value is None:
+        return f"{dotted(path)}: {problem.allowed}"
+    value = f'"{problem.value}"' if isinstance(problem.value, str) else problem.value
+    return f"{dotted(path)} = {value}; {problem.allowed}"
+
+
+def _bad(path: Path, value: Any, allowed: str) -> NotRead:
+    return NotRead((Problem(path, value, f"allowed is {allowed}."),))
+
+
+# --- what holds between values -------------------------------------------------------------------
+
+
+def _check(one: DutySet) -> None:
+    """Raise NotRead for members that contradict each other."""
+    if one.in_force_from and one.in_force_to and one.in_force_to < one.in_force_from:
+        raise _bad(("in_force_to",), one.in_force_to, f"a day from {one.in_force_from} on")
+    if one.in_force_from is None and not one.note:
+        raise _bad(("note",), None, "a text that says why in_force_from is not known")
+    conditional: dict[str, Sequence[Asked | LocationRule]]
+    conditional = {"elements": one.elements, "locations": one.locations}
+    for key, rules in conditional.items():
+        for place, each in enumerate(rules):
+            if (each.when is When.AREA_OVER) != (each.area is not None):
+                only = f'an area where when = "{When.AREA_OVER}", and only there'
+                raise _bad((key, place, "area"), each.area, only)
+    for place, deadline in enumerate(one.deadlines):
+        _check_deadline(deadline, ("deadlines", place))
+
+
+def _check_deadline(one: Deadline, at: Path) -> None:
+    if (one.clock in _COUNTED) != (one.count is not None):
+        raise _bad(
+            (*at, "count"), one.count, f"a number with the clocks {', '.join(_COUNTED)} only"
         )
-        inner.end()
-
-
-def _condition(t: _Table) -> dict[str, Any]:
-    when = t.word("when", When, When.ALWAYS)
-    area = t.area("area")
-    if (when is When.AREA_OVER) != (area is not None):
-        raise t.bad("area", area, f'an area where when = "{When.AREA_OVER}", and only there')
-    return {"when": when, "area": area}
-
-
-def _deadline(t: _Table, *, how: HowRead) -> Deadline:
-    made = Deadline(
-        kind=t.word("kind", Kind),
-        clock=t.word("clock", Clock),
-        since=t.word("since", Since, Since.END),
-        count=t.number("count", 0, 1000),
-        month=t.number("month", 1, 12),
-        day=t.number("day", 1, 31),
-        to=t.word("to", Party, Party.SELF),
-        on_request=t.flag("on_request"),
-        only_if=t.text("only_if") or "",
-        consent_first=t.flag("consent_first"),
-        products=t.words("products", Products),
-        roles=t.words("roles", Role),
-        how_read=t.word("how_read", HowRead, how),
-        detail=t.text("detail") or "",
-    )
-    t.end()
-    if (made.clock in _COUNTED) != (made.count is not None):
-        raise t.bad("count", made.count, f"a number with the clocks {', '.join(_COUNTED)} only")
-    if (made.clock is Clock.FIXED_DATE) != (made.day is not None):
-        raise t.bad("day", made.day, f"a day with the clock {Clock.FIXED_DATE} only")
-    if made.month and made.day is None:
-        raise t.bad("month", made.month, "a month beside a day only")
-    if made.day and not _every_year_has(made.month, made.day):
-        raise t.bad("day", made.day, "a day that the month has in every year")
-    if made.since is Since.BEFORE_START and made.clock is not Clock.HOURS:
-        raise t.bad("clock", made.clock, f"{Clock.HOURS} before the start")
-    if made.since is Since.EVENT and made.certain:
-        raise t.bad("since", made.since, "another, or on_request or only_if beside it")
-    return made
+    if (one.clock is Clock.FIXED_DATE) != (one.day is not None):
+        raise _bad((*at, "day"), one.day, f"a day with the clock {Clock.FIXED_DATE} only")
+    if one.month and one.day is None:
+        raise _bad((*at, "month"), one.month, "a month beside a day only")
+    if one.day and not _every_year_has(one.month, one.day):
+        raise _bad((*at, "day"), one.day, "a day that the month has in every year")
+    if one.since is Since.BEFORE_START and one.clock is not Clock.HOURS:
+        raise _bad((*at, "clock"), one.clock, f"{Clock.HOURS} before the start")
+    if one.since is Since.EVENT and one.certain:
+        raise _bad((*at, "since"), one.since, "another, or on_request or only_if beside it")
 
 
 def _every_year_has(month: int | None, day: int) -> bool:
@@ -327,49 +228,3 @@ def _every_year_has(month: int | None, day: int) -> bool:
     except ValueError:
         return False
     return True
-
-
-def _retention(t: _Table, *, how: HowRead) -> Retention:
-    made = Retention(
-        years=t.needed("years", t.number("years", 1, 100)),
-        since=t.word("since", KeepFrom),
-        products=t.words("products", Products),
-        roles=t.words("roles", Role),
-        how_read=t.word("how_read", HowRead, how),
-        detail=t.text("detail") or "",
-    )
-    t.end()
-    return made
-
-
-def _display(t: _Table, *, how: HowRead) -> Display:
-    made = Display(
-        days_after_reentry=t.needed("days_after_reentry", t.number("days_after_reentry", 1, 1000)),
-        how_read=t.word("how_read", HowRead, how),
-        detail=t.text("detail") or "",
-    )
-    t.end()
-    return made
-
-
-def _access(t: _Table, *, how: HowRead) -> Access:
-    made = Access(
-        who=t.word("who", Asker),
-        how_read=t.word("how_read", HowRead, how),
-        detail=t.text("detail") or "",
-    )
-    t.end()
-    return made
-
-
-def _location(t: _Table, *, how: HowRead) -> LocationRule:
-    made = LocationRule(
-        one_of=t.words("one_of", LocationFormat),
-        how_read=t.word("how_read", HowRead, how),
-        **_condition(t),
-        roles=t.words("roles", Role),
-        detail=t.text("detail") or "",
-    )
-    t.end()
-    t.needed("one_of", made.one_of or None)
-    return made

@@ -8,10 +8,11 @@ import pytest
 
 from logbook.base.refusals import Conflict, Refused, RefusedInput
 from logbook.catalog.services import save_on_shelf
+from logbook.facts.codec import from_json, to_json
 from logbook.facts.duty import Clock, HowRead, Kind, Party, When
 from logbook.facts.record import Snapshot
 from logbook.records.models import ApplicationRecord
-from logbook.records.snapshot import from_json, snapshot_of, to_json, with_everything
+from logbook.records.snapshot import snapshot_of, with_everything
 from logbook.rules.duties.apply import applicable, statement
 from logbook.rules.duties.clocks import dues
 from logbook.rules.duties.retention import kept

@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any
 
+from logbook.facts.codec import to_json
 from logbook.facts.record import Snapshot
 from logbook.records.sealed import SealedRecord
 from logbook.records.seals import canonical, leaf_hash, link_hash
-from logbook.records.snapshot import to_json
 from logbook.rules.assessment import RateLine, assess
 from logbook.rules.core import Finding, Report, Severity, run_all
 from logbook.rules.registry import CHECKS

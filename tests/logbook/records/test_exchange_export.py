@@ -19,7 +19,6 @@ from shapely.geometry import shape
 from logbook.base.refusals import Refused
 from logbook.records.exchange import columns, export, layout, schema
 from logbook.records.exchange.export import Selection
-from logbook.records.exchange.reading import needed
 from logbook.records.models import Seal
 from logbook.records.seals import leaf_hash, link_hash
 from logbook.records.services.amend import begin_amendment
@@ -320,9 +319,10 @@ class TestSchema:
     def test_a_fact_with_a_default_may_be_absent(self) -> None:
         import dataclasses
 
+        from logbook.facts.codec import is_needed
         from logbook.facts.record import Snapshot
 
-        lacking = [field.name for field in dataclasses.fields(Snapshot) if not needed(field)]
+        lacking = [field.name for field in dataclasses.fields(Snapshot) if not is_needed(field)]
         assert not set(lacking) & set(schema.schema()["$defs"]["Snapshot"]["required"])
 
 

@@ -534,7 +534,7 @@ class TestShelf:
                     "started_at" if name == "start" else "finished_at"
                 ],
             )
-        assert "a crop needs field" in told(bring_in(newcomer, no_field))
+        assert "a crop needs the field" in told(bring_in(newcomer, no_field))
         no_day = changed(open_file, "facts.crop.planted_on", None)
         for name in ("started_at", "finished_at"):
             no_day = changed(no_day, f"facts.record.{name}", None)

@@ -12,13 +12,13 @@ from django.test import TestCase, override_settings
 from logbook.accounts.models import User
 from logbook.accounts.services import Confirmation, actor_for
 from logbook.catalog.models import Field, LabelEdition
+from logbook.facts.codec import to_json
 from logbook.records.demo import load_demo
 from logbook.records.exchange import schema
 from logbook.records.exchange.importing import CORRECTED, NEW, STANDING
 from logbook.records.models import ApplicationRecord, Seal
 from logbook.records.services.examine import examine
 from logbook.records.services.sign import sign
-from logbook.records.snapshot import to_json
 from tests.logbook.records.exchange import (
     bring_in,
     by_name,

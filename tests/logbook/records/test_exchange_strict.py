@@ -47,6 +47,8 @@ class TestJson:
             ('{"a": NaN}', "NaN is not a number of JSON"),
             ('{"a": -Infinity}', "-Infinity is not a number of JSON"),
             ('{"a": 1e999}', "1e999 is too large a number"),
+            ('{"a": -1E+309}', "-1E.309 is too large a number"),
+            ('{"a": ' + "9" * 309 + ".0}", "is too large a number"),
             ('{"a": 1234567890123456}', "1234567890123456 has more than 15 digits"),
             ('{"a": ' + "9" * 100_000 + "}", "has more than 15 digits"),
             ('{"a": 1, "b": 2, "a": 3}', "'a' is given twice in one object"),

@@ -58,6 +58,7 @@ class TestTakeOut:
         assert f"{yard.field.name}, {yard.customer.name}</option>" in page
         assert "authorisation_number" in page
         assert reverse("exchange-schema") in page
+        assert "JSON brings back every fact that was sealed." in page
         assert 'enctype="multipart/form-data"' in page
 
     def test_season_and_shelf_lead_to_it(self, browser: Client) -> None:

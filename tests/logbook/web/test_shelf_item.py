@@ -99,7 +99,7 @@ def test_the_kinds_of_nothing_are_words(business: Any, browser: Client) -> None:
     )
     text = words(browser, "rigs", rig)
     assert "Pressure lost between gauge and nozzle not measured: no second gauge" in text
-    assert "… at this flow of the boom not said" in text
+    assert "Boom flow at which the pressure loss was measured not said" in text
 
 
 def test_a_label_says_what_it_is_silent_on(yard: Any, browser: Client) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from logbook.facts.codec import from_json, to_json
 from logbook.facts.duty import (
     Asked,
     Clock,
@@ -23,7 +24,6 @@ from logbook.facts.duty import (
     Work,
 )
 from logbook.facts.record import Snapshot
-from logbook.records.snapshot import from_json, to_json
 from logbook.rules.duties.apply import (
     NOT_CARRIED,
     Outcome,
