@@ -204,7 +204,7 @@ def entry(yard: SimpleNamespace) -> dict[str, Any]:
 
 def written(actor: Any, data: dict[str, Any]) -> Any:
     """Return a new draft with `data`, written through the services."""
-    from logbook.records.services.draft import begin_draft, save_draft
+    from logbook.records.writing.draft import begin_draft, save_draft
 
     draft = begin_draft(actor=actor, record_id=uuid.uuid4())
     return save_draft(actor=actor, record_id=draft.pk, revision=draft.revision, data=data)
@@ -216,8 +216,8 @@ def sealed_by(actor: Any, draft: Any, *, now: datetime = NOW, explained: str = "
     Args: explained, what is said of every finding; without it a finding that asks refuses.
     """
     from logbook.accounts.services import Confirmation
-    from logbook.records.services.examine import examine
-    from logbook.records.services.sign import sign
+    from logbook.records.reading.examine import examine
+    from logbook.records.writing.sign import sign
 
     draft.refresh_from_db()
     found = examine(actor=actor, record_id=draft.pk).report.findings if explained else ()

@@ -15,7 +15,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 PAGES = """
 import logbook
-from logbook.rules.duties.reader import duty_sets
+from logbook.law.reader import duty_sets
 print(logbook.__file__, len(duty_sets()))
 
 from django.core.wsgi import get_wsgi_application
@@ -60,7 +60,7 @@ def ran(folder: Path, *command: str) -> str:
 
 
 def test_an_installed_wheel_is_checked_and_shows_its_pages(place: Path) -> None:
-    from logbook.rules.duties.reader import duty_sets
+    from logbook.law.reader import duty_sets
 
     assert "no issues" in ran(
         place, "-m", "logbook", "check", "--deploy", "--fail-level", "WARNING"

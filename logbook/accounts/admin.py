@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib import admin
 
 from logbook.accounts import models as m
-from logbook.base.adminrows import ALL, LoginAdmin, Tabular, inlines_of, register
+from logbook.tenancy.admin import ALL, LoginAdmin, Tabular, inlines_of, register
 
 
 class MembershipInline(Tabular):

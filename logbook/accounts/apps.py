@@ -11,7 +11,7 @@ class AccountsConfig(AppConfig):
         from logbook.accounts.devices import on_login
         from logbook.accounts.models import Business
         from logbook.accounts.services import PEOPLE
-        from logbook.base import history
+        from logbook.tenancy import history
 
         user_logged_in.connect(on_login, dispatch_uid="logbook.accounts.devices")
         history.follow(Business)

@@ -21,8 +21,8 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.locks import address
 from logbook.accounts.models import Device, User
-from logbook.base.faults import by_the_way
-from logbook.base.refusals import NotThere
+from logbook.errors.exceptions import NotThere
+from logbook.errors.faults import by_the_way
 
 EVERY = timedelta(minutes=5)
 """How often "last seen" is written; a row at every request would be a write at every request."""

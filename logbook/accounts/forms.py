@@ -19,10 +19,10 @@ from logbook.accounts.models import (
     Training,
 )
 from logbook.accounts.rights import OUTSIDE, Role, Scope
-from logbook.base.locale import word
-from logbook.base.places import PlaceField
-from logbook.base.refusals import RefusedInput
-from logbook.base.rowforms import RowForm, row_list
+from logbook.errors.exceptions import RefusedInput
+from logbook.forms.rows import RowForm, row_list
+from logbook.localization.locale import word
+from logbook.localization.places import PlaceField
 
 
 class PersonForm(RowForm):

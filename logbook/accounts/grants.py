@@ -27,10 +27,10 @@ from logbook.accounts.models import (
     Visit,
 )
 from logbook.accounts.rights import OUTSIDE, Actor, Right, Role
-from logbook.base.locale import day, word
-from logbook.base.logs import without_secret
-from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
-from logbook.base.today import today_of
+from logbook.errors.exceptions import Conflict, NotThere, Refused, RefusedInput
+from logbook.errors.logs import without_secret
+from logbook.localization.locale import day, word
+from logbook.localization.today import today_of
 
 MOST_DAYS_OF_INSPECTION = 90
 """An inspection and its follow-up are over in a quarter; a longer one is given anew, so that

@@ -19,15 +19,15 @@ from django.template.loader import render_to_string
 from django.utils import translation
 from django.utils.translation import gettext as _
 
+from logbook import mail
 from logbook.accounts.grants import give_grant, must_be_givable, names_of
 from logbook.accounts.models import Business, Grant, Membership, User
 from logbook.accounts.models import Invitation as Invitation  # the pages tell it from a grant
 from logbook.accounts.rights import TABLE, Actor, Right, Role
 from logbook.accounts.services import join, must_let_in, new_user
-from logbook.base import mail
-from logbook.base.locale import PLAIN
-from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
-from logbook.base.today import today_of
+from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.localization.locale import PLAIN
+from logbook.localization.today import today_of
 
 HOLDS = timedelta(days=7)
 

@@ -20,9 +20,9 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from logbook.accounts.models import Journal, JournalEntry
-from logbook.base.hashes import canonical, leaf_hash, link_hash
-from logbook.base.refusals import Refused
+from logbook.errors.exceptions import Refused
 from logbook.facts.messages import marked
+from logbook.hashing import canonical, leaf_hash, link_hash
 
 BEGIN = "begin"
 """The kind of the first entry. It says how many entries after it are of rows that stood before the

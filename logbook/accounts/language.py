@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import translation
 from django.utils.cache import patch_vary_headers
 
-from logbook.base.locale import API, COOKIE, READINGS, negotiated
+from logbook.localization.locale import API, COOKIE, READINGS, negotiated
 
 
 class LanguageMiddleware:

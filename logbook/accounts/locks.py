@@ -27,7 +27,7 @@ from django.contrib.auth.signals import user_login_failed
 from django.http import HttpRequest
 from django.utils.translation import gettext as _
 
-from logbook.base.refusals import Refused
+from logbook.errors.exceptions import Refused
 
 RESET = "(password reset)"
 SIGN_UP = "(sign-up)"

@@ -15,8 +15,8 @@ from django.utils.translation import gettext_lazy
 
 from logbook.accounts.models import PaperSize, UnitSystem
 from logbook.accounts.rights import Role
-from logbook.base.locale import PLAIN
-from logbook.base.refusals import Refused, RefusedInput
+from logbook.errors.exceptions import Refused, RefusedInput
+from logbook.localization.locale import PLAIN
 
 _REGIONS: dict[str, Any] = {
     "America": gettext_lazy("America"),

@@ -12,8 +12,8 @@ from logbook.accounts.models import Business, Membership
 from logbook.accounts.rights import INSIDE, Actor, Right, Role
 from logbook.accounts.services import must_let_in
 from logbook.accounts.tokens import standing_tokens
-from logbook.base.locale import word
-from logbook.base.refusals import NotAllowed, NotThere, Refused
+from logbook.errors.exceptions import NotAllowed, NotThere, Refused
+from logbook.localization.locale import word
 
 
 def members(*, actor: Actor) -> QuerySet[Membership]:

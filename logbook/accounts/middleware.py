@@ -16,7 +16,7 @@ from logbook.accounts import devices
 from logbook.accounts.grants import note_visit
 from logbook.accounts.rights import Actor
 from logbook.accounts.services import actor_for
-from logbook.base.history import acting
+from logbook.tenancy.history import acting
 
 ACTING = "acting"
 """Under this the session remembers as what a person acts: "member-3", "grant-<id>"."""

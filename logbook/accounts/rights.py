@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from django.utils.translation import gettext as _
 
-from logbook.base.locale import word
-from logbook.base.refusals import NotAllowed
+from logbook.errors.exceptions import NotAllowed
 from logbook.facts.messages import marked
+from logbook.localization.locale import word
 
 if TYPE_CHECKING:
     from logbook.accounts.models import Business, Grant, User

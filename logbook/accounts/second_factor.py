@@ -23,7 +23,7 @@ from django_otp.plugins.otp_totp.models import TOTPDevice
 from logbook.accounts import locks
 from logbook.accounts.models import User
 from logbook.accounts.services import Confirmation
-from logbook.base.refusals import Refused, RefusedInput
+from logbook.errors.exceptions import Refused, RefusedInput
 
 CODES = 10
 _ALPHABET = "abcdefghjkmnpqrstuvwxyz23456789"

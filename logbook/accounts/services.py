@@ -27,9 +27,9 @@ from logbook.accounts.models import (
     User,
 )
 from logbook.accounts.rights import INSIDE, Actor, Right, Role
-from logbook.base.locale import READINGS, word
-from logbook.base.refusals import NotAllowed, NotThere, RefusedInput
-from logbook.base.rows import Shape, save_row
+from logbook.errors.exceptions import NotAllowed, NotThere, RefusedInput
+from logbook.localization.locale import READINGS, word
+from logbook.tenancy.rows import Shape, save_row
 
 
 def actor_for(

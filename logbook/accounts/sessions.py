@@ -6,7 +6,7 @@ from typing import Any
 
 from django.contrib.sessions.backends import base, db
 
-from logbook.base.faults import fault_of
+from logbook.errors.faults import fault_of
 
 
 class SessionStore(db.SessionStore):

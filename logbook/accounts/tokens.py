@@ -19,8 +19,8 @@ from django.utils.translation import gettext as _
 from logbook.accounts.models import ApiToken, Membership, User
 from logbook.accounts.rights import SCOPES, Actor, Right, Role, Scope
 from logbook.accounts.services import Confirmation
-from logbook.base.faults import by_the_way
-from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.errors.faults import by_the_way
 
 PREFIX = "sblog_"
 """So that a secret left in a file is found by those who look for secrets in files."""

@@ -13,11 +13,11 @@ from rest_framework.permissions import SAFE_METHODS
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
-from logbook.base.faults import PROBLEM
-from logbook.base.locale import spoken
-from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.checks.ratecheck import BadRows
+from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.errors.faults import PROBLEM
 from logbook.facts.messages import marked, say
-from logbook.rules.ratecheck import BadRows
+from logbook.localization.locale import spoken
 
 LOG_IN = marked("Log in or send a token: this is for members of a business.")
 INPUT = say("This cannot be asked so.")

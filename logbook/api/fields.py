@@ -15,7 +15,6 @@ from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from rest_framework import serializers
 
 from calc.units import reference_unit, units_of
-from logbook.base.locale import spoken
 from logbook.facts.quantity import (
     Absence,
     Answer,
@@ -27,6 +26,7 @@ from logbook.facts.quantity import (
     parse_answer,
 )
 from logbook.facts.record import PRODUCT_RATE
+from logbook.localization.locale import spoken
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)\Z")
 SAME_VALUE = 1e-9

@@ -9,8 +9,8 @@ from rest_framework import status
 from rest_framework.exceptions import APIException, ParseError, ValidationError
 from rest_framework.parsers import BaseParser
 
-from logbook.base.locale import spoken
 from logbook.facts.strict_json import NotJson, dotted, json_value
+from logbook.localization.locale import spoken
 
 MOST_BYTES = 1_000_000
 MOST_BYTES_OF_MANY = 12_000_000

@@ -16,8 +16,8 @@ from rest_framework import serializers
 from calc.units import UNITS
 from logbook.accounts.rights import SCOPES
 from logbook.api.serializers.base import Strict
-from logbook.base.faults import PROBLEM
-from logbook.base.locale import plain_english
+from logbook.errors.faults import PROBLEM
+from logbook.localization.locale import plain_english
 
 
 class Problem(serializers.Serializer[Any]):
@@ -161,7 +161,7 @@ class LogbookSchema(AutoSchema):
 class TokenLoginScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
     """Describes the token of a person."""
 
-    target_class = "logbook.api.doors.TokenLogin"
+    target_class = "logbook.api.viewbase.TokenLogin"
     name = "token"
 
     def get_security_definition(self, auto_schema: Any) -> dict[str, Any]:
@@ -181,7 +181,7 @@ class TokenLoginScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyp
 class SessionLoginScheme(SessionScheme):  # type: ignore[no-untyped-call]
     """Describes the session cookie."""
 
-    target_class = "logbook.api.doors.SessionLogin"
+    target_class = "logbook.api.viewbase.SessionLogin"
     name = "session"
     priority = 0
 

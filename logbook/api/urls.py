@@ -3,8 +3,9 @@
 from django.urls import URLPattern, path, re_path
 
 from logbook.accounts.rights import Right
-from logbook.api.serializers.shelf import KINDS
-from logbook.api.views import duties, log, planning, public, records, shelf
+from logbook.api.serializers.catalog import KINDS
+from logbook.api.views import catalog as shelf
+from logbook.api.views import duties, log, planning, public, records
 from logbook.documents.papers import PAPERS
 
 

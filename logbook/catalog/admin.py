@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from logbook.base.adminrows import ALL, inlines_of, register
 from logbook.catalog import models as m
+from logbook.tenancy.admin import ALL, inlines_of, register
 
 BY_NAME = "name business__name"
 

@@ -8,9 +8,9 @@ class CatalogConfig(AppConfig):
     verbose_name = "The shelf"
 
     def ready(self) -> None:
-        from logbook.base import history
-        from logbook.base.confined import check_readers
         from logbook.catalog.services import SHELVES
+        from logbook.tenancy import history
+        from logbook.uploads import check_readers
 
         for shape in SHELVES.values():
             history.follow(shape.model, shape.children.values())

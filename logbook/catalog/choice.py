@@ -10,10 +10,10 @@ from django.utils.translation import gettext as _
 from calc.chooser import Candidate, Choice, Label, NozzleKind, Rig, choose
 from calc.droplets import DropletClass
 from calc.errors import OutOfRange
-from logbook.base.locale import spoken
-from logbook.base.refusals import RefusedInput
 from logbook.catalog.models import NozzleModel
+from logbook.errors.exceptions import RefusedInput
 from logbook.facts.quantity import Quantity
+from logbook.localization.locale import spoken
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -17,12 +17,6 @@ from django.utils.translation import gettext_lazy
 
 from calc.errors import OutOfRange
 from calc.nozzle import SIZES, Designation, parse_designation
-from logbook.base.fields import choices_of
-from logbook.base.locale import shown, word
-from logbook.base.places import PlaceField
-from logbook.base.refusals import Refused
-from logbook.base.rowforms import RowForm, Words, row_list
-from logbook.base.today import today_of
 from logbook.catalog.choices import DutyClass
 from logbook.catalog.models import (
     CatchTest,
@@ -42,10 +36,16 @@ from logbook.catalog.models import (
     SensitivePlace,
 )
 from logbook.catalog.sheets.shapes import boundary_text
+from logbook.errors.exceptions import Refused
 from logbook.facts.choices import ADJUVANT_FUNCTIONS
 from logbook.facts.messages import marked
+from logbook.forms.rows import RowForm, Words, row_list
+from logbook.law.elements import ELEMENTS
+from logbook.localization.locale import shown, word
+from logbook.localization.places import PlaceField
+from logbook.localization.today import today_of
+from logbook.quantities.columns import choices_of
 from logbook.readers import ZIP
-from logbook.rules.duties.elements import ELEMENTS
 
 _lazily = lazy(word, str)
 

@@ -12,9 +12,9 @@ from django.db.models import Q
 
 from calc import geometry
 from calc.errors import OutOfRange
-from logbook.base.tenancy import TenantQuerySet
 from logbook.catalog.models import SensitivePlace
 from logbook.facts.quantity import Quantity
+from logbook.tenancy.models import TenantQuerySet
 
 NEAR_M = 3_000.0
 """Places farther than this from the field, and than their distance to keep, are not shown."""

@@ -14,17 +14,17 @@ from calc.chooser import Purpose
 from calc.droplets import DropletClass
 from calc.flow import SPECIFIC_GRAVITY_RANGE
 from calc.units import convert
-from logbook.base.fields import choices_of
-from logbook.base.forms import AnswerFormField
-from logbook.base.locale import figure, shown, word
-from logbook.base.refusals import RefusedInput
 from logbook.catalog.choice import NOZZLE, Wish
 from logbook.catalog.models import Rig
 from logbook.catalog.selectors import Standing, labels_by_standing
+from logbook.errors.exceptions import RefusedInput
 from logbook.facts.choices import DROPLET_CLASSES
 from logbook.facts.quantity import Quantity
 from logbook.facts.units import CARRIER, DENSITY, DRIVEN, SPACING, Units
-from logbook.rules.wording import three
+from logbook.facts.wording import three
+from logbook.localization.locale import figure, shown, word
+from logbook.quantities.columns import choices_of
+from logbook.quantities.inputs import AnswerFormField
 
 AMOUNTS = (
     *("carrier_min", "carrier_max", "wished_carrier"),

@@ -21,9 +21,9 @@ from django.db.models import (
 )
 from django.utils.translation import gettext as _
 
-from logbook.base.refusals import NotThere
 from logbook.catalog import models
 from logbook.catalog.services import SHELVES
+from logbook.errors.exceptions import NotThere
 
 
 def begun_with(*, business: Any, shelf: str) -> dict[str, Any]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
-from logbook.base.rows import Shape, save_row
-from logbook.base.tenancy import TenantModel
 from logbook.catalog import models
+from logbook.tenancy.models import TenantModel
+from logbook.tenancy.rows import Shape, save_row
 
 SHELVES: dict[str, Shape] = {
     "customers": Shape(model=models.Customer),

@@ -85,7 +85,7 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     # Outside of all that asks the database, inside of what gives every answer its headers.
-    "logbook.base.faults.FaultMiddleware",
+    "logbook.errors.faults.FaultMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     # Inside what measures and packs the answer, outside all that writes one.
@@ -205,7 +205,7 @@ SITE_ADDRESS = env.str("SITE_ADDRESS", default="").rstrip("/")
 # inputs; Django's own limit of 1000 inputs refused a long droplet table with no word of why.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_000
 
-# The codes are those of `logbook.base.locale.READINGS`, where what each means stands.
+# The codes are those of `logbook.localization.locale.READINGS`, where what each means stands.
 LANGUAGE_CODE = "en"
 LANGUAGES = [
     ("en", "English"),
@@ -216,8 +216,8 @@ LANGUAGES = [
 ]
 LOCALE_PATHS = [PACKAGE / "locale"]
 # Django writes nothing by locale on its own: dates and numbers of a page go through
-# `logbook.base.locale`, so that none slips into an input, a drawing or a paper.
-FORMAT_MODULE_PATH = ["logbook.base.formats"]
+# `logbook.localization.locale`, so that none slips into an input, a drawing or a paper.
+FORMAT_MODULE_PATH = ["logbook.localization.formats"]
 TIME_ZONE = "UTC"
 USE_TZ = True
 # A seal names the zone database that it was computed with: the package's, for a machine's own does
@@ -314,7 +314,7 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {
         "one line": {
-            "()": "logbook.base.logs.OneLine",
+            "()": "logbook.errors.logs.OneLine",
             "format": "%(levelname)s %(name)s: %(message)s",
         }
     },
@@ -324,7 +324,7 @@ LOGGING = {
             "()": "django.utils.log.CallbackFilter",
             "callback": lambda record: record.levelname == "INFO",
         },
-        "not a fault": {"()": "logbook.base.logs.NotAFault"},
+        "not a fault": {"()": "logbook.errors.logs.NotAFault"},
     },
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "one line"}},
     "root": {"handlers": ["console"], "level": "WARNING"},

@@ -7,7 +7,7 @@ from django.core.wsgi import get_wsgi_application
 from django.db import connection
 from django.urls import reverse
 
-from logbook.records import freeze
+from logbook.records.sealing import freeze
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "logbook.config.settings")
 application = get_wsgi_application()

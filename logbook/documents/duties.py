@@ -14,12 +14,9 @@ from logbook.documents.ledger import GUTTER, Ledger
 from logbook.documents.page import Column, Row, Run, Runs
 from logbook.facts.duty import Kind
 from logbook.facts.record import Snapshot
-from logbook.records.law import LawOf
-from logbook.rules import phrases
-from logbook.rules.document import AGREES, Document
-from logbook.rules.duties import apply
-from logbook.rules.duties.apply import Applied, Outcome, applicable, not_carried, statement
-from logbook.rules.duties.cautions import (
+from logbook.law import applicability as apply
+from logbook.law.applicability import Applied, Outcome, applicable, not_carried, statement
+from logbook.law.cautions import (
     AUTHORITY_PREVAILS,
     CONFIRM,
     NO_SET,
@@ -27,9 +24,12 @@ from logbook.rules.duties.cautions import (
     firmness_words,
     source_words,
 )
-from logbook.rules.duties.clocks import Due, dues_of
-from logbook.rules.duties.elements import State
-from logbook.rules.duties.reader import duty_sets
+from logbook.law.clocks import Due, dues_of
+from logbook.law.elements import State
+from logbook.law.reader import duty_sets
+from logbook.records.sealing.law import LawOf
+from logbook.sections import phrases
+from logbook.sections.document import AGREES, Document
 
 CAUTIONS = f"{NOT_LEGAL_ADVICE} {AUTHORITY_PREVAILS}"
 

@@ -10,8 +10,6 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from calc.geometry import local_outline, local_place
-from logbook.base.compass import point_of
-from logbook.base.locale import count
 from logbook.documents import sketch
 from logbook.documents.drawing import (
     Box,
@@ -26,6 +24,8 @@ from logbook.documents.drawing import (
     hatch,
 )
 from logbook.facts.quantity import Quantity
+from logbook.localization.compass import point_of
+from logbook.localization.locale import count
 
 DRAWN_M = 1_000.0
 """Places farther than this are listed, not drawn: the field would be a dot."""

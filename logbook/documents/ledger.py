@@ -20,7 +20,7 @@ from logbook.documents.page import (
     wrap,
 )
 from logbook.documents.typeface import width
-from logbook.rules.document import Mark
+from logbook.sections.document import Mark
 
 NAME_ROOM = 57.0
 BETWEEN = 4.0

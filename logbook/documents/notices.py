@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from logbook.base.locale import plain_english
-from logbook.base.refusals import Refused
+from logbook.checks.assessment import assess
 from logbook.documents import duties, words
 from logbook.documents.drawing import Drawing
 from logbook.documents.file import to_pdf
@@ -14,13 +13,14 @@ from logbook.documents.page import NBSP, ROOMY, Row, Run, Runs, Sheet
 from logbook.documents.sketch import field_sketch, mean_wind_from
 from logbook.documents.source import Source
 from logbook.documents.typeface import LETTERS_NOTE
+from logbook.errors.exceptions import Refused
 from logbook.facts.duty import Kind, LocationFormat
 from logbook.facts.record import ProductFacts, Snapshot
-from logbook.rules import phrases
-from logbook.rules.assessment import assess
-from logbook.rules.document import Document
-from logbook.rules.duties.apply import Applied, applicable
-from logbook.rules.lines import document, waiting
+from logbook.law.applicability import Applied, applicable
+from logbook.localization.locale import plain_english
+from logbook.sections import phrases
+from logbook.sections.document import Document
+from logbook.sections.lines import document, waiting
 
 SKETCH = {"width": 170.0, "height": 120.0, "size": ROOMY[1]}
 

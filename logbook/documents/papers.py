@@ -9,17 +9,18 @@ from typing import Any
 from uuid import UUID
 
 from logbook.accounts.rights import Actor
-from logbook.base.locale import plain_english
 from logbook.documents.notices import notice_before, notice_completed
 from logbook.documents.posting import posting_sheet
 from logbook.documents.record import Amended, Delivery, render_copy
 from logbook.documents.source import Source
 from logbook.facts.duty import Kind
-from logbook.records import due, selectors
-from logbook.records.audit import open_among
+from logbook.localization.locale import plain_english
 from logbook.records.models import Seal
-from logbook.records.sealed import read_seal
-from logbook.records.services.examine import examine
+from logbook.records.reading import deadlines as due
+from logbook.records.reading import selectors
+from logbook.records.reading.audit import open_among
+from logbook.records.reading.examine import examine
+from logbook.records.sealing.sealed import read_seal
 
 COPY = "copy"
 FROM_SOURCE: dict[str, Callable[..., bytes]] = {

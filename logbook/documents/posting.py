@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.utils.translation import gettext as _
 
-from logbook.base.locale import plain_english
+from logbook.checks.assessment import assess
 from logbook.documents import duties, words
 from logbook.documents.file import to_pdf
 from logbook.documents.ledger import BETWEEN, Fact, Ledger
@@ -16,14 +16,14 @@ from logbook.documents.sketch import field_sketch, mean_wind_from
 from logbook.documents.source import Source
 from logbook.documents.typeface import LETTERS_NOTE
 from logbook.facts.duty import Role
+from logbook.facts.intervals import intervals
 from logbook.facts.record import ProductFacts, Snapshot
-from logbook.rules import phrases
-from logbook.rules.assessment import assess
-from logbook.rules.duties.apply import Applied, applicable
-from logbook.rules.duties.retention import shown_until
-from logbook.rules.intervals import intervals
-from logbook.rules.lines import document
-from logbook.rules.wording import listed
+from logbook.facts.wording import listed
+from logbook.law.applicability import Applied, applicable
+from logbook.law.retention import shown_until
+from logbook.localization.locale import plain_english
+from logbook.sections import phrases
+from logbook.sections.lines import document
 
 LARGE, FINE = 13.0, 8.6
 """Body and small type: to be read from a step away."""

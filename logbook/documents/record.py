@@ -15,7 +15,6 @@ from zoneinfo import ZoneInfo
 
 import segno
 
-from logbook.base.locale import plain_english
 from logbook.documents import words
 from logbook.documents.duties import put_due, put_duties
 from logbook.documents.file import About, to_pdf
@@ -24,11 +23,12 @@ from logbook.documents.page import Bitmap, Row, Run, Runs, Sheet
 from logbook.documents.sections import Sections
 from logbook.documents.typeface import LETTERS_NOTE
 from logbook.facts.duty import Kind
-from logbook.records.law import as_sealed
-from logbook.records.sealed import SealedRecord
-from logbook.rules.document import Document
-from logbook.rules.duties.apply import applicable
-from logbook.rules.lines import document
+from logbook.law.applicability import applicable
+from logbook.localization.locale import plain_english
+from logbook.records.sealing.law import as_sealed
+from logbook.records.sealing.sealed import SealedRecord
+from logbook.sections.document import Document
+from logbook.sections.lines import document
 
 CODE_VERSION, CODE_MASK = 5, 3
 """Of the seal's code: fixed, so that the same seal draws the same modules, and quickly."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from logbook.checks.core import Finding, RunState
 from logbook.documents import strip, words
 from logbook.documents.drawing import Drawing
 from logbook.documents.ledger import Fact, Ledger, beside
@@ -12,10 +13,9 @@ from logbook.documents.page import LEFT, SMALL, Beside, Cell, Row, Run, Runs
 from logbook.documents.sketch import field_sketch, mean_wind_from
 from logbook.documents.window import draw_window, units_of, window_of
 from logbook.facts.spec import Section
-from logbook.records.sealed import SealedRecord
-from logbook.rules import document, phrases
-from logbook.rules.core import Finding, RunState
-from logbook.rules.document import AGREES, Document, DocumentSection, Line, Mark
+from logbook.records.sealing.sealed import SealedRecord
+from logbook.sections import document, phrases
+from logbook.sections.document import AGREES, Document, DocumentSection, Line, Mark
 
 SKETCH = {"width": 124.0, "height": 64.0, "size": SMALL}
 WINDOW = {"width": 190.0, "height": 80.0, "size": SMALL}

@@ -11,13 +11,13 @@ from django.utils.translation import gettext as _
 from calc.geometry import local_outline
 from calc.units import convert
 from calc.wind import vector_mean
-from logbook.base.compass import point_of
-from logbook.base.locale import figure
 from logbook.documents.drawing import Curve, Drawing, Line, Point, Polygon, Shape, Text
 from logbook.documents.window import SYSTEMS
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import WeatherFacts
-from logbook.rules.wording import plain
+from logbook.facts.wording import plain
+from logbook.localization.compass import point_of
+from logbook.localization.locale import figure
 
 LEAST_STEP = 0.3
 """Corners of an outline closer than this on the drawing are one."""

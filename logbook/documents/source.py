@@ -9,7 +9,7 @@ from logbook import __version__
 from logbook.documents import words
 from logbook.documents.file import About
 from logbook.facts.record import Snapshot
-from logbook.records.sealed import SealedRecord
+from logbook.records.sealing.sealed import SealedRecord
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

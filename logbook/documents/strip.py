@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from django.utils.translation import gettext as _
 
 from calc.verdict import Outcome
-from logbook.base.locale import figure, spoken
+from logbook.checks.assessment import RateLine
 from logbook.documents.drawing import (
     Box,
     Circle,
@@ -26,10 +26,10 @@ from logbook.documents.drawing import (
 )
 from logbook.facts.messages import Said, joined, marked, say, told, with_unit
 from logbook.facts.record import BusinessFacts
-from logbook.rules.assessment import RateLine
-from logbook.rules.lines import asked
-from logbook.rules.phrases import percent
-from logbook.rules.wording import as_given, three
+from logbook.facts.wording import as_given, three
+from logbook.localization.locale import figure, spoken
+from logbook.sections.lines import asked
+from logbook.sections.phrases import percent
 
 ROOM = 0.15
 """Empty scale beyond the outermost number at each end, as a share of what is shown."""

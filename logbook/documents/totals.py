@@ -6,14 +6,14 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from logbook import __version__
-from logbook.base.locale import plain_english
 from logbook.documents import words
 from logbook.documents.file import About, to_pdf
 from logbook.documents.ledger import Fact, Ledger
 from logbook.documents.page import NBSP, Row, Run, Runs, Sheet
 from logbook.documents.typeface import LETTERS_NOTE
-from logbook.records.totals import NO_CONTENT, Amount, ProductTotal, Totals, remarks
-from logbook.rules import phrases
+from logbook.localization.locale import plain_english
+from logbook.records.reading.totals import NO_CONTENT, Amount, ProductTotal, Totals, remarks
+from logbook.sections import phrases
 
 TYPE_SIZES = (8.4, 7.4)
 """Body and small type: seven columns stand abreast."""

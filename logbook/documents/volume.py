@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from logbook.base.locale import plain_english
 from logbook.documents import words
 from logbook.documents.file import About, bound
 from logbook.documents.ledger import Ledger
 from logbook.documents.page import Row, Run, Sheet
 from logbook.documents.record import Amended, about_record, lay_out
 from logbook.documents.typeface import LETTERS_NOTE
-from logbook.records.sealed import SealedRecord
+from logbook.localization.locale import plain_english
+from logbook.records.sealing.sealed import SealedRecord
 
 Record = tuple[SealedRecord, Sequence[Amended]]
 """A record, and the later ones that correct it, in order."""

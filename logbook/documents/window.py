@@ -17,8 +17,9 @@ from calc.droplets import DropletClass, parse_class
 from calc.errors import OutOfRange
 from calc.flow import flow_at_pressure, pressure_for_flow
 from calc.units import convert
-from logbook.base import locale
-from logbook.base.locale import figure, spoken
+from logbook.checks.assessment import Assessment
+from logbook.checks.requirements import Asking
+from logbook.checks.setting import nozzle_width
 from logbook.documents.drawing import (
     Box,
     Circle,
@@ -38,10 +39,9 @@ from logbook.documents.drawing import inside as within_edges
 from logbook.facts.messages import joined, marked, say, told, with_unit
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import Snapshot
-from logbook.rules.ask import Asking
-from logbook.rules.assessment import Assessment
-from logbook.rules.setting import nozzle_width
-from logbook.rules.wording import as_given, bounds, plain, three
+from logbook.facts.wording import as_given, bounds, plain, three
+from logbook.localization import locale
+from logbook.localization.locale import figure, spoken
 
 USUAL_SPEED_KM_H = (6.0, 25.0)
 """Speeds shown where nothing else says which; common practice, no source."""

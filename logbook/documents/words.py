@@ -12,7 +12,7 @@ from logbook.documents.page import NBSP, Run, Runs
 from logbook.facts.messages import retold
 from logbook.facts.quantity import Answer, Nothing, Quantity
 from logbook.facts.record import Snapshot
-from logbook.rules.document import Line, Mark, Piece
+from logbook.sections.document import Line, Mark, Piece
 
 BLANK = Run("blank", "missing")
 """What stands where nothing was said: never an empty cell."""

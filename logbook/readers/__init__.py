@@ -1,6 +1,6 @@
 """Readers of files from strangers. Each runs in a process of its own, without Django.
 
-`process` is that process, `logbook.base.confined` starts it. A reader takes the bytes of a file and
+`process` is that process, `logbook.uploads` starts it. A reader takes the bytes of a file and
 yields what stands in it as JSON values; what it will not read it refuses with `Unreadable`.
 """
 

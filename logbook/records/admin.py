@@ -10,8 +10,8 @@ from typing import Any
 
 from django.contrib import admin
 
-from logbook.base.adminrows import inlines_of, register
 from logbook.records import models as m
+from logbook.tenancy.admin import inlines_of, register
 
 BOOK: dict[str, Any] = {"list_per_page": 50, "show_full_result_count": False}
 

@@ -10,8 +10,8 @@ class RecordsConfig(AppConfig):
 
     def ready(self) -> None:
         from logbook.accounts.models import User
-        from logbook.records import freeze
-        from logbook.records.services.feeds import end_feeds_with_password
+        from logbook.records.sealing import freeze
+        from logbook.records.writing.feeds import end_feeds_with_password
 
         pre_migrate.connect(freeze.remove_before_migrate, sender=self)
         post_migrate.connect(freeze.install_after_migrate, sender=self)

@@ -16,15 +16,15 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from logbook import mail
 from logbook.accounts import grants, invitations
 from logbook.accounts.forms import GrantForm
 from logbook.accounts.middleware import ACTING
 from logbook.accounts.rights import Right
-from logbook.base import mail
-from logbook.base.refusals import Conflict, NotThere, RefusedInput
-from logbook.web.doors import SENT_BEFORE, BookRequest, front_door
+from logbook.errors.exceptions import Conflict, NotThere, RefusedInput
 from logbook.web.gate.entering import invitation_link
 from logbook.web.gate.members import hand_over
+from logbook.web.viewbase import SENT_BEFORE, BookRequest, front_door
 
 PER_PAGE = 50
 

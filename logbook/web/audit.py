@@ -17,19 +17,19 @@ from django.views.decorators.http import require_safe
 
 from logbook.accounts.grants import other_belongings
 from logbook.accounts.rights import Actor, Right, Role
-from logbook.base import locale
-from logbook.base.refusals import RefusedInput
-from logbook.base.today import today_of
-from logbook.records import seals, selectors
-from logbook.records.audit import fields_worked, sealed_work
-from logbook.records.bookfilter import BookFilter, names_asked, read_filter
-from logbook.records.law import as_sealed
-from logbook.records.sealed import SealedRecord, read_seal
-from logbook.rules.intervals import intervals
+from logbook.errors.exceptions import RefusedInput
+from logbook.facts.intervals import intervals
+from logbook.localization import locale
+from logbook.localization.today import today_of
+from logbook.records.reading import selectors, verification
+from logbook.records.reading.audit import fields_worked, sealed_work
+from logbook.records.reading.bookfilter import BookFilter, names_asked, read_filter
+from logbook.records.sealing.law import as_sealed
+from logbook.records.sealing.sealed import SealedRecord, read_seal
 from logbook.web.book import drawings, present
-from logbook.web.doors import BookRequest, front_door
 from logbook.web.duties.present import CAUTIONS, SetShown, no_set, sets_of
 from logbook.web.listing import told
+from logbook.web.viewbase import BookRequest, front_door
 
 PER_PAGE = 5
 """Records on a page: each draws its rates, and a page stays under 150 kB."""
@@ -132,7 +132,7 @@ def log(request: BookRequest) -> HttpResponse:
     page = Paginator(selectors.log(actor=actor), SEALS_PER_PAGE).get_page(request.GET.get("page"))
     context = {
         "page": page,
-        "found": seals.verify(business=actor.business),
+        "found": verification.verify(business=actor.business),
         "now": timezone.now(),
         "zone": actor.business.time_zone,
     }

@@ -23,14 +23,14 @@ from calc.chooser import (
 )
 from calc.droplets import DIRECTIONS, DropletClass
 from calc.units import convert
-from logbook.base.locale import figure, spoken, word
-from logbook.base.locale import shown as as_entered
 from logbook.catalog.choice import ShelfChoice
 from logbook.documents import svg
 from logbook.documents.window import SYSTEMS, System, Window, draw_window
 from logbook.facts.messages import with_unit
-from logbook.rules.phrases import nozzle_size
-from logbook.rules.wording import bounds, three
+from logbook.facts.wording import bounds, three
+from logbook.localization.locale import figure, spoken, word
+from logbook.localization.locale import shown as as_entered
+from logbook.sections.phrases import nozzle_size
 from logbook.web.book.present import colour_class
 
 DRAWN = 6

@@ -18,20 +18,20 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from logbook.accounts.rights import Right
-from logbook.base.locale import count, word
-from logbook.base.refusals import Refused
-from logbook.base.today import today_of
-from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.selectors import on_shelf
 from logbook.catalog.sheets.kinds import SHEETS
+from logbook.errors.exceptions import Refused
+from logbook.localization.locale import count, word
+from logbook.localization.today import today_of
 from logbook.records.exchange import schema
 from logbook.records.exchange.columns import COLUMNS
 from logbook.records.exchange.export import Selection, csv_pieces, json_pieces
 from logbook.records.exchange.importing import AT_THE_DOOR, CORRECTED, NEW, STANDING, import_records
 from logbook.records.exchange.spreadsheet import as_text
+from logbook.validators import FIRST_YEAR, LAST_YEAR
 from logbook.web import sheets
-from logbook.web.doors import BookRequest, front_door
-from logbook.web.shelf.kinds import KINDS
+from logbook.web.catalog.kinds import KINDS
+from logbook.web.viewbase import BookRequest, front_door
 
 MOST_CARRIED = 2_000_000
 """Characters of the packed file in the page of a dry run; a form of that size is still taken."""

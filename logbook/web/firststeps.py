@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from logbook.accounts.rights import Actor, Right
-from logbook.records.selectors import book
-from logbook.web.shelf.kinds import KINDS, Kind
+from logbook.records.reading.selectors import book
+from logbook.web.catalog.kinds import KINDS, Kind
 
 ORDER = (
     *("customers", "fields", "products", "labels", "nozzles"),

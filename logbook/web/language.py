@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from logbook.accounts.services import choose_language
-from logbook.base.locale import COOKIE, READINGS
+from logbook.localization.locale import COOKIE, READINGS
 
 A_YEAR = 365 * 24 * 3600
 

@@ -8,8 +8,8 @@ from typing import Any
 
 from django.http import FileResponse, HttpRequest, HttpResponseBase, StreamingHttpResponse
 
-from logbook.base.keyset import AFTER, BEFORE, Page
-from logbook.base.tables import Cell, csv_lines, xlsx_file
+from logbook.pagination import AFTER, BEFORE, Page
+from logbook.tables.files import Cell, csv_lines, xlsx_file
 
 PLACES = (AFTER, BEFORE, "page", "part")
 """What names a place in a list; it falls away when anything else is asked."""

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.http import HttpRequest
 
-from logbook.base.invisible import made_visible, may_hold_invisible
+from logbook.localization.invisible import made_visible, may_hold_invisible
 
 # Django writes every ">" that somebody typed as "&gt;", so that a tag ends at the first.
 _PARTS = re.compile(r"<textarea\b.*?</textarea>|<[^>]*>|[^<]+", re.DOTALL)

@@ -14,21 +14,21 @@ from django.views.decorators.http import require_safe
 
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import expiring_licences
-from logbook.base.refusals import RefusedInput
-from logbook.base.today import today_of
 from logbook.catalog.choice import choose_on_shelf
 from logbook.catalog.planform import PlanForm
 from logbook.catalog.selectors import mounted_sets, stale_catch_tests
-from logbook.records import bookrows, selectors
-from logbook.records.bookfilter import names_asked, read_filter
-from logbook.records.due import outlook
-from logbook.records.services.examine import unexplained
+from logbook.errors.exceptions import RefusedInput
+from logbook.localization.today import today_of
+from logbook.records.reading import bookrows, selectors
+from logbook.records.reading.bookfilter import names_asked, read_filter
+from logbook.records.reading.deadlines import outlook
+from logbook.records.reading.examine import unexplained
 from logbook.web import choices
 from logbook.web.book.views import new_record_id
-from logbook.web.doors import BookRequest, front_door
 from logbook.web.duties.present import due_shown
 from logbook.web.firststeps import first_steps
 from logbook.web.listing import FILES, heads, query_with, told
+from logbook.web.viewbase import BookRequest, front_door
 
 SHOWN = 20
 DUE_SHOWN = 6

@@ -17,15 +17,14 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from logbook.accounts.rights import Right
-from logbook.base.locale import figure, spoken
-from logbook.base.refusals import RefusedInput
-from logbook.base.today import today_of
-from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.catalog.selectors import on_shelf, places_of_fields
 from logbook.documents.papers import PAPERS, paper_of
 from logbook.documents.totals import render_totals
+from logbook.errors.exceptions import RefusedInput
 from logbook.facts.quantity import BadAnswer, Quantity, parse_answer
-from logbook.records.totals import (
+from logbook.localization.locale import figure, spoken
+from logbook.localization.today import today_of
+from logbook.records.reading.totals import (
     LITRE_RULES,
     LitreRule,
     Totals,
@@ -35,7 +34,8 @@ from logbook.records.totals import (
     to_json_text,
     totals,
 )
-from logbook.web.doors import BookRequest, front_door
+from logbook.validators import FIRST_YEAR, LAST_YEAR
+from logbook.web.viewbase import BookRequest, front_door
 
 # --- papers of one record ------------------------------------------------------------------------
 

@@ -18,15 +18,15 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from logbook.accounts.rights import Right
-from logbook.base.locale import count, word
-from logbook.base.refusals import Refused
 from logbook.catalog.selectors import from_shelf, on_shelf
 from logbook.catalog.sheets import jobs, shapes, templates
 from logbook.catalog.sheets.kinds import SHEETS, SheetKind
+from logbook.errors.exceptions import Refused
+from logbook.localization.locale import count, word
 from logbook.readers import MOST_BYTES, MOST_SHAPES
 from logbook.records.exchange.columns import COLUMNS as RECORD_COLUMNS
 from logbook.records.exchange.columns import EXAMPLE as RECORD_EXAMPLE
-from logbook.web.doors import BookRequest, front_door
+from logbook.web.viewbase import BookRequest, front_door
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 

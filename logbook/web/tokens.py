@@ -18,8 +18,8 @@ from logbook.accounts.forms import TokenForm
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
 from logbook.accounts.tokens import make_token, revoke_token, tokens_of
-from logbook.base.refusals import Refused, RefusedInput
-from logbook.web.doors import BookRequest, front_door
+from logbook.errors.exceptions import Refused, RefusedInput
+from logbook.web.viewbase import BookRequest, front_door
 
 PER_PAGE = 50
 

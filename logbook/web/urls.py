@@ -47,7 +47,7 @@ urlpatterns = [
     path("season/", pages.season, name="season"),
     path("season/list.csv", pages.season_file, {"ending": "csv"}, name="season-csv"),
     path("season/list.xlsx", pages.season_file, {"ending": "xlsx"}, name="season-xlsx"),
-    path("shelf/", include("logbook.web.shelf.urls")),
+    path("shelf/", include("logbook.web.catalog.urls")),
     *papers.urlpatterns,
     *audit.urlpatterns,
     *access.urlpatterns,

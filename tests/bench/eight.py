@@ -17,7 +17,7 @@ def begin() -> tuple[str, str]:
     """Return the id of the draft and the key of the session."""
     from django.test import Client
 
-    from logbook.records.services.draft import begin_draft, save_draft
+    from logbook.records.writing.draft import begin_draft, save_draft
     from tests import factories as make
     from tests.conftest import actor_of, clean_data, yard_of
 

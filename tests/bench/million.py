@@ -69,8 +69,8 @@ def fill(count: int) -> None:
     from django.db import connection, transaction
 
     from logbook.catalog.models import Customer, Field
-    from logbook.records import freeze
     from logbook.records.models import ApplicationRecord, Seal, SealedName
+    from logbook.records.sealing import freeze
 
     vendor = connection.vendor
     template = ApplicationRecord.objects.filter(

@@ -5,10 +5,10 @@ import time
 
 import pytest
 
-from logbook.rules.assessment import assess
-from logbook.rules.core import run_all
-from logbook.rules.registry import CHECKS
-from tests.logbook.rules.build import clean
+from logbook.checks.assessment import assess
+from logbook.checks.core import run_all
+from logbook.checks.registry import CHECKS
+from tests.logbook.checks.build import clean
 
 REPEATS = 300
 MOST_MS = 2.0

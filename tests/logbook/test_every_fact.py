@@ -28,9 +28,9 @@ from logbook.facts.record import CropFacts, ProductFacts, RecordFacts, Snapshot,
 from logbook.facts.sets import OF_A_LINE, OF_A_RECORD
 from logbook.facts.spec import Fact, Row, declared, entered
 from logbook.facts.units import usual_unit
-from logbook.records.changes import changes_between
-from logbook.records.forms import DraftForms
 from logbook.records.models import ApplicationRecord
+from logbook.records.sealing.changes import changes_between
+from logbook.records.writing.forms import DraftForms
 from tests import factories as make
 from tests.conftest import clean_data, sealed_by, written
 
@@ -178,7 +178,7 @@ def test_the_form_has_an_input_for_each_with_its_label(owner: Any, whole: Simple
 
 
 def _facts(owner: Any, draft: Any) -> Snapshot:
-    from logbook.records.services.examine import examine
+    from logbook.records.reading.examine import examine
 
     return examine(actor=owner, record_id=draft.pk).snapshot
 

@@ -9,17 +9,17 @@ from typing import Any
 import pytest
 from django.template.loader import render_to_string
 
+from logbook.checks.assessment import assess
+from logbook.checks.core import Finding
 from logbook.documents.ledger import Fact, Ledger
 from logbook.documents.page import Sheet
 from logbook.documents.record import lay_out
 from logbook.facts.record import Snapshot
-from logbook.rules.assessment import assess
-from logbook.rules.core import Finding
-from logbook.rules.document import Document
-from logbook.rules.lines import document
+from logbook.sections.document import Document
+from logbook.sections.lines import document
+from tests.logbook.checks.build import given
 from tests.logbook.documents.sealed import finding, seal
 from tests.logbook.documents.test_record import full, nothing
-from tests.logbook.rules.build import given
 
 LABELS = (
     r"<h2[^>]*>(.*?)</h2>|<dt[^>]*>(.*?)</dt>|<th [^>]*>(.*?)</th>"

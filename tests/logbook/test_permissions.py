@@ -256,8 +256,8 @@ def quiet() -> Iterator[None]:
 @pytest.fixture
 def rows(signed: Any, owner: Any, yard: Any, confirmed: Any) -> dict[str, Any]:
     """One row of ours for every kind of id that an address takes."""
-    from logbook.records.services.entries import add_duty_entry
-    from logbook.records.services.holds import set_hold
+    from logbook.records.writing.entries import add_duty_entry
+    from logbook.records.writing.holds import set_hold
     from tests.conftest import NOW
 
     entry = add_duty_entry(
@@ -519,7 +519,7 @@ def test_a_guest_finds_neither_drafts_nor_what_is_out_of_scope_nor_another_tenan
     entry: dict[str, Any],
     sealed_for_another: Any,
 ) -> None:
-    from logbook.records.services.draft import begin_draft, save_draft
+    from logbook.records.writing.draft import begin_draft, save_draft
 
     draft = begin_draft(actor=owner, record_id=uuid.uuid4())
     draft = save_draft(actor=owner, record_id=draft.pk, revision=draft.revision, data=entry)

@@ -3,7 +3,7 @@
 import django.core.validators
 import django.db.models.deletion
 import django.db.models.functions.text
-import logbook.base.validators
+import logbook.validators
 import uuid
 from decimal import Decimal
 from django.conf import settings
@@ -44,7 +44,7 @@ class Migration(migrations.Migration):
                 ('address', models.TextField()),
                 ('phone', models.CharField(blank=True, max_length=60)),
                 ('licence_number', models.CharField(blank=True, max_length=60, verbose_name='business licence number')),
-                ('time_zone', models.CharField(default='UTC', max_length=60, validators=[logbook.base.validators.validate_time_zone])),
+                ('time_zone', models.CharField(default='UTC', max_length=60, validators=[logbook.validators.validate_time_zone])),
                 ('paper_size', models.CharField(choices=[('letter', 'Letter'), ('a4', 'A4')], default='letter', max_length=6)),
                 ('look_again_percent', models.DecimalField(decimal_places=1, default=Decimal('5.0'), help_text="Percent from the planned rate. 5 % is the trade's yardstick; no law sets it.", max_digits=4, validators=[django.core.validators.MinValueValidator(Decimal('0.1')), django.core.validators.MaxValueValidator(Decimal('50'))], verbose_name='look again beyond')),
                 ('disagree_percent', models.DecimalField(decimal_places=1, default=Decimal('10.0'), help_text="Percent from the planned rate. The label's own limits have no tolerance.", max_digits=4, validators=[django.core.validators.MinValueValidator(Decimal('0.1')), django.core.validators.MaxValueValidator(Decimal('50'))], verbose_name='does not agree beyond')),

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from logbook.accounts.models.user import User
 from logbook.accounts.rights import INSIDE
-from logbook.base.validators import validate_time_zone
+from logbook.validators import validate_time_zone
 
 
 class PaperSize(models.TextChoices):

@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from logbook.accounts.models.user import User
 from logbook.accounts.rights import OUTSIDE, Role
-from logbook.base.tenancy import TenantModel
+from logbook.tenancy.models import TenantModel
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from logbook.accounts.models.user import User
-from logbook.base.tenancy import TenantModel
+from logbook.tenancy.models import TenantModel
 
 
 class ShelfChange(TenantModel):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
-from logbook.base.hashes import NOTHING_YET
-from logbook.base.tenancy import TenantModel
+from logbook.hashing import NOTHING_YET
+from logbook.tenancy.models import TenantModel
 
 
 class Journal(models.Model):

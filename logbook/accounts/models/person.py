@@ -7,10 +7,10 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from logbook.accounts.models.user import User
-from logbook.base.fields import column_of
-from logbook.base.tenancy import TenantModel
-from logbook.base.validators import place_validator
 from logbook.facts.record import LicenceFacts, PersonFacts, TrainingFacts
+from logbook.quantities.columns import column_of
+from logbook.tenancy.models import TenantModel
+from logbook.validators import place_validator
 
 
 class Person(TenantModel):

@@ -7,7 +7,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from logbook.accounts.models.user import User
-from logbook.base.tenancy import TenantModel
+from logbook.tenancy.models import TenantModel
 
 
 class ApiToken(TenantModel):

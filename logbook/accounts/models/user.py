@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
-from logbook.base.locale import READINGS
+from logbook.localization.locale import READINGS
 
 
 class UserManager(BaseUserManager["User"]):

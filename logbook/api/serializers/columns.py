@@ -20,9 +20,9 @@ from logbook.api.fields import (
     Text,
     Whole,
 )
-from logbook.base.fields import QuantityField, ReferenceValueField
 from logbook.facts import spec
 from logbook.facts.record import ANY_COUNT
+from logbook.quantities.columns import QuantityField, ReferenceValueField
 
 MOST_LETTERS = 2000
 """Of a text whose column has no bound."""

@@ -15,12 +15,12 @@ from logbook.api.fields import DayField, InstantField, OneOf, ReferenceField, Ro
 from logbook.api.serializers.base import Strict
 from logbook.api.serializers.records import NowCalledSerializer
 from logbook.facts.duty import HowRead, Kind
+from logbook.law.applicability import Outcome
+from logbook.law.clocks import Standing
+from logbook.law.elements import State
 from logbook.records.choices import Delivery, DutyKind
-from logbook.records.due import Item
-from logbook.records.totals import LITRE_RULES
-from logbook.rules.duties.apply import Outcome
-from logbook.rules.duties.clocks import Standing
-from logbook.rules.duties.elements import State
+from logbook.records.reading.deadlines import Item
+from logbook.records.reading.totals import LITRE_RULES
 
 
 def words(of: Any) -> list[tuple[str, str]]:

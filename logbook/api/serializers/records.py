@@ -25,14 +25,14 @@ from logbook.api.fields import (
     number,
 )
 from logbook.api.serializers.base import Strict
-from logbook.base.validators import FIRST_YEAR, LAST_YEAR
+from logbook.checks.core import RunState, Severity
 from logbook.facts import spec
 from logbook.facts.record import CropFacts, LoadFacts, ProductFacts, RecordFacts, WeatherFacts
-from logbook.records.bookfilter import FLAGS, STATES
-from logbook.records.bookrows import named, products_of, state_of
+from logbook.law.elements import LONGEST
 from logbook.records.names import now_called
-from logbook.rules.core import RunState, Severity
-from logbook.rules.duties.elements import LONGEST
+from logbook.records.reading.bookfilter import FLAGS, STATES
+from logbook.records.reading.bookrows import named, products_of, state_of
+from logbook.validators import FIRST_YEAR, LAST_YEAR
 
 
 def fields_of(holder: type) -> dict[str, Any]:

@@ -16,7 +16,6 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from logbook.accounts.rights import Right
-from logbook.api.doors import Door, id_chosen
 from logbook.api.pagination import ByDue
 from logbook.api.serializers.duties import (
     DeadlinesSerializer,
@@ -26,18 +25,20 @@ from logbook.api.serializers.duties import (
     StrikeSerializer,
     TotalsQuery,
 )
-from logbook.base.locale import plain_english
+from logbook.api.viewbase import Door, id_chosen
 from logbook.documents.papers import paper_of
-from logbook.records import due, selectors
+from logbook.law.applicability import Outcome, applicable, not_carried, statement
+from logbook.law.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE
+from logbook.localization.locale import plain_english
 from logbook.records.exchange.export import Selection, csv_pieces, json_pieces
-from logbook.records.law import LawOf, as_sealed
 from logbook.records.names import now_called
-from logbook.records.sealed import read_seal
-from logbook.records.services.entries import add_duty_entry, strike_duty_entry
-from logbook.records.services.examine import examine
-from logbook.records.totals import LITRE_RULES, to_json_text, totals
-from logbook.rules.duties.apply import Outcome, applicable, not_carried, statement
-from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE
+from logbook.records.reading import deadlines as due
+from logbook.records.reading import selectors
+from logbook.records.reading.examine import examine
+from logbook.records.reading.totals import LITRE_RULES, to_json_text, totals
+from logbook.records.sealing.law import LawOf, as_sealed
+from logbook.records.sealing.sealed import read_seal
+from logbook.records.writing.entries import add_duty_entry, strike_duty_entry
 
 
 class RecordDuties(Door):

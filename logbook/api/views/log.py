@@ -9,7 +9,6 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from logbook.accounts.rights import Right
-from logbook.api.doors import Door
 from logbook.api.pagination import ByNumber
 from logbook.api.serializers.records import (
     SealLineSerializer,
@@ -18,7 +17,8 @@ from logbook.api.serializers.records import (
     VerificationSerializer,
 )
 from logbook.api.throttles import Members, Verifications
-from logbook.records import seals, selectors
+from logbook.api.viewbase import Door
+from logbook.records.reading import selectors, verification
 
 
 class SealList(Door):
@@ -47,7 +47,7 @@ class LogVerify(Door):
     throttle_classes = (Verifications, Members)
 
     def get(self, request: Request) -> Response:
-        found = seals.verify(business=self.actor.business)
+        found = verification.verify(business=self.actor.business)
         return Response(
             self.get_serializer(
                 {

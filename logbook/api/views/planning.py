@@ -9,13 +9,13 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from logbook.accounts.rights import Right
-from logbook.api.doors import Door, PublicDoor
 from logbook.api.parsers import ManyRowsParser
 from logbook.api.schema import array_of
 from logbook.api.serializers.planning import NozzleChoiceSerializer, NozzleWishSerializer
 from logbook.api.throttles import RateChecks
+from logbook.api.viewbase import Door, PublicDoor
 from logbook.catalog.choice import Wish, choose_on_shelf
-from logbook.rules.ratecheck import COLUMNS, MOST_ROWS, OUTCOME_WORDS, Column, check_rates
+from logbook.checks.ratecheck import COLUMNS, MOST_ROWS, OUTCOME_WORDS, Column, check_rates
 
 
 class NozzleChoice(Door):

@@ -15,9 +15,9 @@ from rest_framework.exceptions import NotFound
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from logbook.api.doors import PublicDoor
 from logbook.api.reference import groups, shapes
 from logbook.api.schema import the_schema, units_by_dimension
+from logbook.api.viewbase import PublicDoor
 
 
 class SchemaView(PublicDoor):

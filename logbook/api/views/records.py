@@ -19,7 +19,6 @@ from rest_framework.response import Response
 
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
-from logbook.api.doors import Door, id_chosen, revision_named, same_id
 from logbook.api.errors import PreconditionFailed
 from logbook.api.pagination import ByBook
 from logbook.api.serializers.base import Strict, stands
@@ -33,17 +32,18 @@ from logbook.api.serializers.records import (
     SignSerializer,
     told,
 )
-from logbook.base.refusals import Conflict, RefusedInput
+from logbook.api.viewbase import Door, id_chosen, revision_named, same_id
 from logbook.documents.papers import corrections
 from logbook.documents.record import render_record
-from logbook.records import selectors
-from logbook.records.bookfilter import BookFilter
-from logbook.records.bookrows import TOLD, lines
-from logbook.records.sealed import read_seal
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.sign import sign
+from logbook.errors.exceptions import Conflict, RefusedInput
+from logbook.records.reading import selectors
+from logbook.records.reading.bookfilter import BookFilter
+from logbook.records.reading.bookrows import TOLD, lines
+from logbook.records.reading.examine import examine
+from logbook.records.sealing.sealed import read_seal
+from logbook.records.writing.amend import begin_amendment
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.sign import sign
 
 IF_MATCH = OpenApiParameter(
     "If-Match",

@@ -12,13 +12,13 @@ from django.utils.translation import gettext_lazy
 
 from calc import geometry
 from calc.errors import OutOfRange
-from logbook.base.fields import bounds_of, column_of
-from logbook.base.locale import spoken
-from logbook.base.tenancy import TenantModel
-from logbook.base.validators import place_validator, validate_time_zone
 from logbook.catalog.locations import location_fault
 from logbook.facts.choices import LOCATION_KINDS
 from logbook.facts.record import CropFacts, CustomerFacts, FieldFacts, LocationFacts
+from logbook.localization.locale import spoken
+from logbook.quantities.columns import bounds_of, column_of
+from logbook.tenancy.models import TenantModel
+from logbook.validators import place_validator, validate_time_zone
 
 
 class Customer(TenantModel):

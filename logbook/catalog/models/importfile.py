@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
-from logbook.base.tenancy import TenantModel
+from logbook.tenancy.models import TenantModel
 
 
 class ImportFile(TenantModel):

@@ -11,10 +11,10 @@ from django.utils.translation import gettext_lazy
 
 from calc import geometry
 from calc.errors import OutOfRange
-from logbook.base.fields import QuantityField, bounded
-from logbook.base.locale import spoken
-from logbook.base.tenancy import TenantModel
 from logbook.catalog.choices import SensitiveKind
+from logbook.localization.locale import spoken
+from logbook.quantities.columns import QuantityField, bounded
+from logbook.tenancy.models import TenantModel
 
 
 class SensitivePlace(TenantModel):

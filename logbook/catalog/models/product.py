@@ -11,9 +11,6 @@ from django.db.models import F, Q
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from logbook.base.fields import bounds_of, column_of
-from logbook.base.locale import shown, word
-from logbook.base.tenancy import TenantModel
 from logbook.catalog.choices import (
     DutyClass,
     LabelClock,
@@ -23,7 +20,10 @@ from logbook.catalog.choices import (
 )
 from logbook.facts.choices import ADJUVANT_FUNCTIONS, DROPLET_CLASSES, PRODUCT_KINDS
 from logbook.facts.record import IngredientFacts, LabelFacts, ProductFacts
-from logbook.rules.duties.elements import ELEMENTS
+from logbook.law.elements import ELEMENTS
+from logbook.localization.locale import shown, word
+from logbook.quantities.columns import bounds_of, column_of
+from logbook.tenancy.models import TenantModel
 
 
 class Product(TenantModel):

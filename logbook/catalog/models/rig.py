@@ -11,11 +11,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from calc.nozzle import SIZES
-from logbook.base import locale
-from logbook.base.fields import bounds_of, column_of
-from logbook.base.tenancy import TenantModel
 from logbook.facts.choices import DROPLET_CLASSES, NOZZLE_KINDS
 from logbook.facts.record import CatchTestFacts, ClassRow, NozzleFacts, RigFacts
+from logbook.localization import locale
+from logbook.quantities.columns import bounds_of, column_of
+from logbook.tenancy.models import TenantModel
 
 VOLUME_UNITS = ("mL", "L", "fl oz", "pt", "qt", "gal")
 """What a measuring cup shows."""

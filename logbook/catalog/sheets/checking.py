@@ -20,14 +20,14 @@ from django.db.models import NOT_PROVIDED, CharField, TextField
 from django.forms.utils import ErrorDict
 from django.utils.translation import gettext as _
 
-from logbook.base.fields import QuantityField
-from logbook.base.forms import AnswerFormField, plain_number
-from logbook.base.locale import count, plain_english, spoken
-from logbook.base.refusals import Refused
 from logbook.catalog.services import SHELVES
 from logbook.catalog.sheets.kinds import Column, ListColumn, Part, SheetKind, folded, unit_of
 from logbook.catalog.sheets.reading import Table
+from logbook.errors.exceptions import Refused
 from logbook.facts.quantity import BadAnswer
+from logbook.localization.locale import count, plain_english, spoken
+from logbook.quantities.columns import QuantityField
+from logbook.quantities.inputs import AnswerFormField, plain_number
 from logbook.readers import MOST_IN_A_CELL
 
 MOST_NAMED = 200

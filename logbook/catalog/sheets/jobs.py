@@ -16,16 +16,16 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
-from logbook.base import history
-from logbook.base.locale import count
-from logbook.base.refusals import Conflict, NotThere, Refused
 from logbook.catalog.models import ImportFile
 from logbook.catalog.services import SHELVES
 from logbook.catalog.sheets import shapes
 from logbook.catalog.sheets.checking import MOST_CHANGED, Checker, Plan
 from logbook.catalog.sheets.kinds import SHEETS, SheetKind
 from logbook.catalog.sheets.reading import Table, table_of
+from logbook.errors.exceptions import Conflict, NotThere, Refused
+from logbook.localization.locale import count
 from logbook.readers import MOST_BYTES, ZIP
+from logbook.tenancy import history
 
 KEPT_DAYS = 2
 """A file that nobody wrote is thrown away after so many days."""

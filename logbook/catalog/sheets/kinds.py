@@ -12,10 +12,10 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from logbook.base.forms import AnswerFormField
-from logbook.base.rowforms import RowForm
 from logbook.catalog import forms
 from logbook.catalog.services import SHELVES
+from logbook.forms.rows import RowForm
+from logbook.quantities.inputs import AnswerFormField
 
 Words = str | Promise
 

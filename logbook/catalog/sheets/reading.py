@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from logbook.base.cells import plain
-from logbook.base.confined import read_confined, told
+from logbook.tables.cells import plain
+from logbook.uploads import read_confined, told
 
 
 @dataclass(frozen=True, kw_only=True)

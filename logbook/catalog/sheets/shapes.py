@@ -17,9 +17,9 @@ import numpy as np
 import shapely
 from django.utils.translation import gettext as _
 
-from logbook.base.confined import read_confined
-from logbook.base.refusals import Refused
 from logbook.catalog.sheets.reading import Table
+from logbook.errors.exceptions import Refused
+from logbook.uploads import read_confined
 
 FORMATS = {
     "geojson": "application/geo+json",

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 import xlsxwriter
 
-from logbook.base.cells import neutral
+from logbook.tables.cells import neutral
 
 
 def as_csv(rows: Sequence[Sequence[str]]) -> bytes:

@@ -34,17 +34,17 @@ from logbook.accounts.services import (
     open_business,
     save_person,
 )
-from logbook.base.history import acting
 from logbook.catalog.selectors import on_shelf, plantings_of
 from logbook.catalog.services import save_on_shelf
 from logbook.records.demo.entry import Row, entry_of, put_all
-from logbook.records.due import items_on
 from logbook.records.models import ApplicationRecord, DueSheet, LegalHold, LoadUse
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.entries import add_duty_entry, strike_duty_entry
-from logbook.records.services.holds import set_hold
-from logbook.records.services.sign import sign
+from logbook.records.reading.deadlines import items_on
+from logbook.records.writing.amend import begin_amendment
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.entries import add_duty_entry, strike_duty_entry
+from logbook.records.writing.holds import set_hold
+from logbook.records.writing.sign import sign
+from logbook.tenancy.history import acting
 
 FILES = settings.BASE_DIR / "fixtures" / "demo"
 NAMESPACE = uuid.UUID("5f0a7f5e-0d1c-5b8e-9a0e-0c7d6a3b2f10")

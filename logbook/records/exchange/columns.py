@@ -22,8 +22,7 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from logbook.base.cells import neutral, plain
-from logbook.base.refusals import Refused
+from logbook.errors.exceptions import Refused
 from logbook.facts.quantity import Absence
 from logbook.facts.record import ProductFacts, RecordFacts
 from logbook.facts.spec import (
@@ -38,6 +37,7 @@ from logbook.facts.spec import (
 from logbook.records.exchange import layout, strict
 from logbook.records.exchange.layout import Json
 from logbook.records.exchange.reading import Reader
+from logbook.tables.cells import neutral, plain
 
 
 @dataclass(frozen=True)

@@ -15,14 +15,14 @@ from django.db.models import Prefetch, QuerySet
 from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
-from logbook.base import locale
-from logbook.base.locale import plain_english
-from logbook.base.refusals import Refused
+from logbook.errors.exceptions import Refused
+from logbook.localization import locale
+from logbook.localization.locale import plain_english
 from logbook.records.exchange import columns
 from logbook.records.exchange.layout import FORMAT, VERSION, Json, application_of
 from logbook.records.exchange.strict import compact
 from logbook.records.models import LoadUse, Seal
-from logbook.records.selectors import seals_of
+from logbook.records.reading.selectors import seals_of
 
 AT_ONCE = 200
 """How many seals are fetched from the database at once."""

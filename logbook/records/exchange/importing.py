@@ -22,19 +22,19 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
-from logbook.base import locale
-from logbook.base.refusals import Refused, RefusedInput
+from logbook.errors.exceptions import Refused, RefusedInput
 from logbook.facts.codec import from_json, to_json
 from logbook.facts.messages import marked
 from logbook.facts.record import LoadFacts, Snapshot
-from logbook.records.changes import changes_between
+from logbook.localization import locale
 from logbook.records.exchange import columns, layout, strict
+from logbook.records.exchange.catalog import Count, Shelf, Unsettled, note, stable_id
 from logbook.records.exchange.layout import Json
 from logbook.records.exchange.reading import Problem, Reader, Unreadable, shown
-from logbook.records.exchange.shelf import Count, Shelf, Unsettled, note, stable_id
 from logbook.records.models import ApplicationRecord, Load
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.snapshot import snapshot_of, with_everything
+from logbook.records.sealing.changes import changes_between
+from logbook.records.sealing.snapshot import snapshot_of, with_everything
+from logbook.records.writing.draft import begin_draft, save_draft
 
 
 @dataclass(frozen=True, kw_only=True)

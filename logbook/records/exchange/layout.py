@@ -14,7 +14,7 @@ from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from logbook.base.hashes import canonical, leaf_hash, link_hash
+from logbook.hashing import canonical, leaf_hash, link_hash
 
 FORMAT = "urn:uuid:8d0c3f0e-54b1-4c0b-9c5f-1f2c7a6e4d30"
 """Names the layout, and is the `$id` of its schema; it never changes."""

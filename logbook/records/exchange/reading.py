@@ -19,11 +19,11 @@ from pydantic_core import core_schema
 
 from calc.geometry import check_shape
 from calc.units import UNITS
-from logbook.base.locale import spoken
-from logbook.base.validators import FIRST_YEAR, LAST_YEAR
 from logbook.facts import codec
 from logbook.facts.quantity import Quantity
 from logbook.facts.strict_json import from_root
+from logbook.localization.locale import spoken
+from logbook.validators import FIRST_YEAR, LAST_YEAR
 
 CLOSED: dict[tuple[type, str], tuple[str, ...]] = {(Quantity, "unit"): tuple(UNITS)}
 """Texts that are words of a list which no declaration closes."""

@@ -18,14 +18,14 @@ from pathlib import Path
 from typing import Any
 
 from calc.units import UNITS, convert, reference_unit
+from logbook.checks.assessment import Assessment
+from logbook.checks.core import Finding, Run
 from logbook.facts.codec import is_needed
 from logbook.facts.quantity import Absence, Answer, Quantity
 from logbook.facts.record import Snapshot
 from logbook.facts.spec import declared
 from logbook.records.exchange import layout
 from logbook.records.exchange.reading import DAY, DECIMAL, INSTANT, LAYOUT
-from logbook.rules.assessment import Assessment
-from logbook.rules.core import Finding, Run
 
 FILE = Path(__file__).with_name("records.schema.json")
 DIALECT = "https://json-schema.org/draft/2020-12/schema"

@@ -7,10 +7,10 @@ import io
 
 from django.utils.translation import gettext as _
 
-from logbook.base.cells import neutral
-from logbook.base.confined import read_confined
-from logbook.base.refusals import Refused
 from logbook.catalog.sheets.reading import gathered
+from logbook.errors.exceptions import Refused
+from logbook.tables.cells import neutral
+from logbook.uploads import read_confined
 
 
 def as_text(raw: bytes, *, most_records: int) -> bytes:

@@ -13,9 +13,9 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from logbook.base.locale import count, spoken
-from logbook.base.refusals import Refused
+from logbook.errors.exceptions import Refused
 from logbook.facts import strict_json
+from logbook.localization.locale import count, spoken
 
 MOST_DIGITS = 15
 """More digits than this do not survive in a float, and no whole number of a record needs them."""

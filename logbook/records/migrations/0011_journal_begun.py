@@ -10,7 +10,7 @@ from uuid import UUID
 from django.db import migrations
 from django.utils import timezone
 
-from logbook.base.hashes import NOTHING_YET, canonical, leaf_hash, link_hash
+from logbook.hashing import NOTHING_YET, canonical, leaf_hash, link_hash
 
 AT_ONCE = 500
 KINDS = {

@@ -13,10 +13,10 @@ from django.db.models.functions import Coalesce
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from logbook.base.tenancy import TenantModel
 from logbook.records.choices import Delivery, DutyKind
 from logbook.records.models.record import ApplicationRecord
 from logbook.records.models.seal import Seal
+from logbook.tenancy.models import TenantModel
 
 SAYS_WHY = (Delivery.NOT_OWED, Delivery.AROSE)
 """What an entry with one of these means stands in its note."""

@@ -13,10 +13,6 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from logbook.base.fields import bounded, bounds_of, column_of
-from logbook.base.locale import shown, word
-from logbook.base.tenancy import TenantModel
-from logbook.base.validators import validate_time_zone
 from logbook.catalog.models import (
     Customer,
     Field,
@@ -36,7 +32,11 @@ from logbook.facts.record import (
     RecordFacts,
     WeatherFacts,
 )
+from logbook.localization.locale import shown, word
+from logbook.quantities.columns import bounded, bounds_of, column_of
 from logbook.records.names import Named, now_called
+from logbook.tenancy.models import TenantModel
+from logbook.validators import validate_time_zone
 
 
 def _sealed_name() -> Any:

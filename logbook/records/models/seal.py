@@ -6,8 +6,8 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
-from logbook.base.tenancy import TenantModel
 from logbook.records.models.record import ApplicationRecord
+from logbook.tenancy.models import TenantModel
 
 NO_SEAL_YET = "0" * 64
 

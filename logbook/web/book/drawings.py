@@ -9,12 +9,12 @@ from django.utils.translation import gettext as _
 
 from calc.verdict import Outcome
 from logbook.catalog.nearby import places_near
+from logbook.checks.assessment import Assessment, RateLine
 from logbook.documents import fieldmap, strip, svg
 from logbook.documents import sketch as sketches
 from logbook.documents import window as windows
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import BusinessFacts, Snapshot
-from logbook.rules.assessment import Assessment, RateLine
 from logbook.web.book.present import Mark
 
 

@@ -12,15 +12,15 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from logbook.base.forms import AnswerFormField, StatementField
-from logbook.base.locale import figure, word
+from logbook.checks.core import Finding
 from logbook.facts.quantity import Absence, Quantity
 from logbook.facts.sets import BY_COLUMN, OF_A_LINE, OF_A_RECORD
 from logbook.facts.spec import Fact, Section, entered
-from logbook.records.forms import PART, STATEMENT, DraftForms
-from logbook.records.help import HELP, Help
-from logbook.rules.core import Finding
-from logbook.rules.document import Margin
+from logbook.localization.locale import figure, word
+from logbook.quantities.inputs import AnswerFormField, StatementField
+from logbook.records.writing.forms import PART, STATEMENT, DraftForms
+from logbook.records.writing.help import HELP, Help
+from logbook.sections.document import Margin
 from logbook.web.book.present import Mark, Noted, carried_words, mark_at
 
 ASKED = gettext_lazy(

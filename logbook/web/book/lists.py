@@ -16,13 +16,13 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from logbook.accounts.rights import Right
-from logbook.base import locale
-from logbook.base.keyset import Page, page_of
-from logbook.base.refusals import RefusedInput
 from logbook.documents.papers import corrections
 from logbook.documents.volume import render_volume
-from logbook.records import bookrows, selectors
-from logbook.records.bookfilter import (
+from logbook.errors.exceptions import RefusedInput
+from logbook.localization import locale
+from logbook.pagination import Page, page_of
+from logbook.records.reading import bookrows, selectors
+from logbook.records.reading.bookfilter import (
     FLAGS,
     IDS,
     SORTS,
@@ -32,11 +32,11 @@ from logbook.records.bookfilter import (
     names_asked,
     read_filter,
 )
-from logbook.records.sealed import read_seal
+from logbook.records.sealing.sealed import read_seal
 from logbook.web.book.views import new_record_id
-from logbook.web.doors import BookRequest, front_door
 from logbook.web.listing import csv_answer, heads, pages, query_with, told, xlsx_answer
 from logbook.web.templatetags.book import named, now
+from logbook.web.viewbase import BookRequest, front_door
 
 PER_PAGE = 50
 MOST_XLSX = 50_000

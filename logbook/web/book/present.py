@@ -18,14 +18,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from calc.nozzle import SIZES
-from logbook.base import locale
-from logbook.base.compass import point_of
+from logbook.checks.core import Finding, Run, RunState
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import Snapshot
 from logbook.facts.sets import OF_A_RECORD
-from logbook.records.services.explain import Earlier
-from logbook.rules.core import Finding, Run, RunState
-from logbook.rules.document import Line, Margin, Piece
+from logbook.localization import locale
+from logbook.localization.compass import point_of
+from logbook.records.writing.explain import Earlier
+from logbook.sections.document import Line, Margin, Piece
 
 MARKS = {
     "breach": "■",

@@ -20,32 +20,33 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
-from logbook.base.locale import spoken
-from logbook.base.refusals import Conflict, NotAllowed, Refused, RefusedInput
+from logbook.checks.assessment import Assessment
+from logbook.checks.core import Report
 from logbook.documents.papers import corrections
 from logbook.documents.record import render_record
+from logbook.errors.exceptions import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.facts.quantity import BadAnswer, parse_answer
 from logbook.facts.record import Snapshot
-from logbook.records import due, selectors
-from logbook.records.audit import open_among
-from logbook.records.forms import DraftForms, WindForm, to_state, uint, wall_clock
-from logbook.records.law import as_sealed
-from logbook.records.sealed import read_seal
-from logbook.records.services.amend import AlreadyBegun, begin_amendment
-from logbook.records.services.aside import bring_back, may_set_aside, set_aside
-from logbook.records.services.carry import begin_like, carry_over, take_plan
-from logbook.records.services.draft import Closed, add_reading, begin_draft, why_closed
-from logbook.records.services.examine import Examination, examine
-from logbook.records.services.explain import keep_explanations, taken_over
-from logbook.records.services.sign import fingerprint, hindrance, pending_changes, sign
-from logbook.rules.assessment import Assessment
-from logbook.rules.core import Report
-from logbook.rules.document import Margin
-from logbook.rules.lines import document
+from logbook.localization.locale import spoken
+from logbook.records.reading import deadlines as due
+from logbook.records.reading import selectors
+from logbook.records.reading.audit import open_among
+from logbook.records.reading.examine import Examination, examine
+from logbook.records.sealing.law import as_sealed
+from logbook.records.sealing.sealed import read_seal
+from logbook.records.writing.amend import AlreadyBegun, begin_amendment
+from logbook.records.writing.discard import bring_back, may_set_aside, set_aside
+from logbook.records.writing.draft import Closed, add_reading, begin_draft, why_closed
+from logbook.records.writing.explain import keep_explanations, taken_over
+from logbook.records.writing.forms import DraftForms, WindForm, to_state, uint, wall_clock
+from logbook.records.writing.prefill import begin_like, carry_over, take_plan
+from logbook.records.writing.sign import fingerprint, hindrance, pending_changes, sign
+from logbook.sections.document import Margin
+from logbook.sections.lines import document
 from logbook.web.book import drawings, present
 from logbook.web.book.formview import FormView, Typed, written
-from logbook.web.doors import BookRequest, front_door
 from logbook.web.duties import present as duties
+from logbook.web.viewbase import BookRequest, front_door
 
 
 def new_record_id() -> uuid.UUID:

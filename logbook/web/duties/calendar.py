@@ -8,9 +8,9 @@ from zoneinfo import ZoneInfo
 
 from icalendar import Calendar, Event, vText
 
-from logbook.base.invisible import made_visible
-from logbook.base.locale import plain_english
-from logbook.records.due import Task
+from logbook.localization.invisible import made_visible
+from logbook.localization.locale import plain_english
+from logbook.records.reading.deadlines import Task
 from logbook.web.duties.present import KINDS
 
 PRODUCT = "-//spray-logbook//deadlines//EN"

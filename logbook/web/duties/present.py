@@ -12,13 +12,10 @@ from zoneinfo import ZoneInfo
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from logbook.base import locale
 from logbook.facts.duty import DutySet
 from logbook.facts.record import Snapshot
-from logbook.records.due import Item
-from logbook.records.law import LawOf
-from logbook.rules.duties.apply import Applied, Outcome, Row, applicable, not_carried, statement
-from logbook.rules.duties.cautions import (
+from logbook.law.applicability import Applied, Outcome, Row, applicable, not_carried, statement
+from logbook.law.cautions import (
     AUTHORITY_PREVAILS,
     NO_SET,
     NOT_LEGAL_ADVICE,
@@ -26,8 +23,11 @@ from logbook.rules.duties.cautions import (
     how_words,
     read_words,
 )
-from logbook.rules.duties.clocks import Standing
-from logbook.rules.duties.elements import State
+from logbook.law.clocks import Standing
+from logbook.law.elements import State
+from logbook.localization import locale
+from logbook.records.reading.deadlines import Item
+from logbook.records.sealing.law import LawOf
 from logbook.web.book.present import Mark
 
 CAUTIONS = (NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)

@@ -19,26 +19,27 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
-from logbook.base.keyset import Page
-from logbook.base.locale import plain_english
-from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
-from logbook.base.today import today_of
-from logbook.records import due, selectors
-from logbook.records.entryforms import DutyEntryForm
-from logbook.records.forms import wall_clock
-from logbook.records.law import as_sealed
-from logbook.records.sealed import read_seal
-from logbook.records.services.entries import add_duty_entry, strike_duty_entry
-from logbook.records.services.examine import examine
-from logbook.records.services.feeds import actor_of_feed, feed_since, make_feed, revoke_feed
-from logbook.records.services.holds import lift_hold, set_hold
-from logbook.records.services.purge import purge
-from logbook.records.services.resume import begin_resumption
-from logbook.rules.duties.clocks import Standing
-from logbook.web.doors import SENT_BEFORE, BookRequest, front_door
+from logbook.errors.exceptions import Conflict, NotThere, Refused, RefusedInput
+from logbook.law.clocks import Standing
+from logbook.localization.locale import plain_english
+from logbook.localization.today import today_of
+from logbook.pagination import Page
+from logbook.records.reading import deadlines as due
+from logbook.records.reading import selectors
+from logbook.records.reading.examine import examine
+from logbook.records.sealing.law import as_sealed
+from logbook.records.sealing.sealed import read_seal
+from logbook.records.writing.entries import add_duty_entry, strike_duty_entry
+from logbook.records.writing.entryforms import DutyEntryForm
+from logbook.records.writing.feeds import actor_of_feed, feed_since, make_feed, revoke_feed
+from logbook.records.writing.forms import wall_clock
+from logbook.records.writing.holds import lift_hold, set_hold
+from logbook.records.writing.purge import purge
+from logbook.records.writing.resume import begin_resumption
 from logbook.web.duties import present
 from logbook.web.duties.calendar import calendar_of
 from logbook.web.listing import pages, told
+from logbook.web.viewbase import SENT_BEFORE, BookRequest, front_door
 
 PER_PAGE = 50
 MOST_EVENTS = 500

@@ -25,14 +25,14 @@ from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
 
+from logbook import mail
 from logbook.accounts import devices, invitations, locks, second_factor, tokens
 from logbook.accounts.grants import belongings
 from logbook.accounts.loginforms import CodeForm, NewLoginForm, QuietResetForm, SignUpForm
 from logbook.accounts.middleware import ACTING
 from logbook.accounts.services import open_business
-from logbook.base import mail
-from logbook.base.refusals import NotThere, Refused
-from logbook.web.gate.doors import visitors_door
+from logbook.errors.exceptions import NotThere, Refused
+from logbook.web.gate.viewbase import visitors_door
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 HALF_IN = "half_in"

@@ -14,15 +14,15 @@ from django.utils.cache import add_never_cache_headers
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
+from logbook import mail
 from logbook.accounts import invitations
 from logbook.accounts import members as service
 from logbook.accounts.loginforms import InviteForm, RoleForm
 from logbook.accounts.rights import Right, Role
-from logbook.base import mail
-from logbook.base.locale import word
-from logbook.base.refusals import RefusedInput
-from logbook.web.doors import BookRequest, front_door
+from logbook.errors.exceptions import RefusedInput
+from logbook.localization.locale import word
 from logbook.web.gate.entering import invitation_link
+from logbook.web.viewbase import BookRequest, front_door
 
 PER_PAGE = 50
 

@@ -4,7 +4,7 @@ from django.contrib.auth.views import LogoutView
 from django.urls import path
 
 from logbook.web.gate import entering, members, you
-from logbook.web.gate.doors import own_door, visitors_door
+from logbook.web.gate.viewbase import own_door, visitors_door
 
 urlpatterns = [
     path("login/", entering.Login.as_view(), name="login"),

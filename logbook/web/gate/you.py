@@ -20,9 +20,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 from logbook.accounts import devices, locks, second_factor, tokens
 from logbook.accounts.loginforms import CodeForm, PasswordForm, YouForm
 from logbook.accounts.services import confirm_password, save_user
-from logbook.base.refusals import Refused, RefusedInput
-from logbook.records.services.feeds import end_feeds, has_feeds
-from logbook.web.gate.doors import own_door
+from logbook.errors.exceptions import Refused, RefusedInput
+from logbook.records.writing.feeds import end_feeds, has_feeds
+from logbook.web.gate.viewbase import own_door
 
 SETTING_UP = "setting_up_second_factor"
 SET_UP_SECONDS = 900

@@ -20,13 +20,13 @@ from django.utils.translation import gettext_lazy as _
 from calc.droplets import CLASS_COLOURS, DropletClass
 from calc.nozzle import SIZES
 from calc.units import other_system
-from logbook.base import locale
-from logbook.base.locale import READINGS
+from logbook.checks.core import Run
 from logbook.facts.quantity import Quantity
+from logbook.facts.wording import three
+from logbook.localization import locale
+from logbook.localization.locale import READINGS
 from logbook.records.names import Named
-from logbook.rules.core import Run
-from logbook.rules.document import Document, Line, Row
-from logbook.rules.wording import three
+from logbook.sections.document import Document, Line, Row
 from logbook.web.book import present
 
 register = template.Library()

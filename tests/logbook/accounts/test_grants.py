@@ -15,7 +15,7 @@ from logbook.accounts.grants import belongings, give_grant, grants, visits, with
 from logbook.accounts.models import Grant, Membership, Visit
 from logbook.accounts.rights import Actor, Right, Role
 from logbook.accounts.services import actor_for, add_member
-from logbook.base.refusals import Conflict, NotAllowed, NotThere, Refused, RefusedInput
+from logbook.errors.exceptions import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 from tests import factories as make
 
 NOW = datetime(2026, 6, 12, 20, 0, tzinfo=UTC)
@@ -320,7 +320,7 @@ class TestBelonging:
     def test_the_calendar_link_of_a_member_who_became_a_guest_opens_nothing(
         self, owner: Any, applicator: Any, farm: Any
     ) -> None:
-        from logbook.records.services.feeds import actor_of_feed, make_feed
+        from logbook.records.writing.feeds import actor_of_feed, make_feed
 
         secret = make_feed(actor=applicator, now=NOW)
         Membership.objects.filter(user=applicator.user).delete()

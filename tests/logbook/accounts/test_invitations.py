@@ -10,12 +10,12 @@ from babel.dates import format_date
 from django.core import mail
 from django.utils import timezone, translation
 
+from logbook import mail as mail_of_ours
 from logbook.accounts import invitations
 from logbook.accounts.models import Invitation, Membership, User
 from logbook.accounts.rights import Role
 from logbook.accounts.services import actor_for
-from logbook.base import mail as mail_of_ours
-from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db

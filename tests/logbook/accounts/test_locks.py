@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from logbook.accounts.locks import network
 from logbook.accounts.services import confirm_password
-from logbook.base.refusals import RefusedInput
+from logbook.errors.exceptions import RefusedInput
 from tests import factories as make
 
 

@@ -9,7 +9,7 @@ import pytest
 from logbook.accounts.models import Business, Membership, User
 from logbook.accounts.rights import INSIDE, Role
 from logbook.accounts.services import actor_for, add_member, open_business
-from logbook.base.refusals import NotAllowed, RefusedInput
+from logbook.errors.exceptions import NotAllowed, RefusedInput
 
 BUSINESS = {"name": "New Field Spraying", "address": "Box 1", "time_zone": "America/Chicago"}
 LOGIN = {"email": "own@farm.test", "name": "O. Wner", "password": "long-boom-over-wheat"}

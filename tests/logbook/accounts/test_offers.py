@@ -13,7 +13,7 @@ from logbook.accounts.grants import withdraw_grant
 from logbook.accounts.models import Grant, Invitation, Membership, User
 from logbook.accounts.rights import Role
 from logbook.accounts.services import actor_for
-from logbook.base.refusals import NotAllowed, NotThere, RefusedInput
+from logbook.errors.exceptions import NotAllowed, NotThere, RefusedInput
 from tests import factories as make
 
 NOW = datetime(2026, 6, 12, 20, 0, tzinfo=UTC)

@@ -10,7 +10,7 @@ from logbook.accounts.members import change_role, members, take_out
 from logbook.accounts.models import Membership, User
 from logbook.accounts.rights import Role
 from logbook.accounts.services import actor_for
-from logbook.base.refusals import NotAllowed, NotThere, Refused
+from logbook.errors.exceptions import NotAllowed, NotThere, Refused
 from tests import factories as make
 from tests.conftest import NOW
 

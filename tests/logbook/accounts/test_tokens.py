@@ -22,7 +22,7 @@ from logbook.accounts.tokens import (
     revoke_token,
     tokens_of,
 )
-from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
 from tests import factories as make
 
 DAY = timedelta(days=1)

@@ -13,7 +13,7 @@ from django.urls import get_resolver
 from logbook.accounts.rights import INSIDE, TABLE, Right
 from logbook.accounts.services import actor_for
 from logbook.api import urls
-from logbook.api.doors import Door, PublicDoor
+from logbook.api.viewbase import Door, PublicDoor
 from tests import factories as make
 from tests.factories import PASSWORD
 from tests.logbook.api.conftest import ROOT, Caller, problem_of

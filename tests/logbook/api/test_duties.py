@@ -12,9 +12,9 @@ from jsonschema import Draft202012Validator
 
 from logbook.catalog.choices import DutyClass, LabelSince
 from logbook.documents.papers import PAPERS
+from logbook.law.elements import ELEMENTS
 from logbook.records.exchange import schema as exchange
 from logbook.records.models import DueSheet, DutyEntry
-from logbook.rules.duties.elements import ELEMENTS
 from tests.conftest import sealed_by, written
 from tests.logbook.api.conftest import problem_of
 

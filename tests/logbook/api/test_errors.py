@@ -9,7 +9,7 @@ from django.http import Http404
 from rest_framework.exceptions import NotFound, ValidationError
 
 from logbook.api.errors import answer
-from logbook.base.refusals import Conflict, NotAllowed, NotThere, Refused, RefusedInput
+from logbook.errors.exceptions import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 
 
 @pytest.mark.parametrize(

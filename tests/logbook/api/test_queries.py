@@ -10,9 +10,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.sign import sign
+from logbook.records.reading.examine import examine
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.sign import sign
 from tests import factories as make
 from tests.conftest import clean_data
 from tests.logbook.api.conftest import Caller

@@ -11,7 +11,7 @@ import pint
 import pytest
 
 from calc.delivery import Settings, Uncertainties, delivered
-from logbook.rules.ratecheck import COLUMNS, MOST_ROWS
+from logbook.checks.ratecheck import COLUMNS, MOST_ROWS
 from tests.logbook.api.conftest import Caller, problem_of
 
 pytestmark = pytest.mark.django_db

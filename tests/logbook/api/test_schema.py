@@ -14,8 +14,8 @@ from jsonschema import Draft202012Validator
 
 from calc.units import UNITS
 from logbook.api.schema import the_schema
-from logbook.api.serializers.shelf import KINDS
-from logbook.rules.ratecheck import COLUMNS
+from logbook.api.serializers.catalog import KINDS
+from logbook.checks.ratecheck import COLUMNS
 from tests.logbook.api.conftest import ROOT, Caller
 
 

@@ -12,12 +12,12 @@ from django.db import connection
 
 from logbook.accounts.models import Journal
 from logbook.api.serializers.records import RecordLineSerializer, told
-from logbook.records import freeze
-from logbook.records.bookfilter import WHOLE, BookFilter
-from logbook.records.bookrows import TOLD, lines
 from logbook.records.models import LegalHold, Seal
-from logbook.records.selectors import book
-from logbook.records.services.holds import set_hold
+from logbook.records.reading.bookfilter import WHOLE, BookFilter
+from logbook.records.reading.bookrows import TOLD, lines
+from logbook.records.reading.selectors import book
+from logbook.records.sealing import freeze
+from logbook.records.writing.holds import set_hold
 from tests import factories as make
 from tests.conftest import NOW
 from tests.factories import PASSWORD

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from logbook.accounts.rights import INSIDE, TABLE, Right
-from logbook.api.serializers.shelf import KINDS
+from logbook.api.serializers.catalog import KINDS
 from tests import factories as make
 from tests.logbook.api.conftest import Caller, problem_of
 

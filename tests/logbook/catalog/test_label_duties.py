@@ -6,16 +6,16 @@ from typing import Any
 
 import pytest
 
-from logbook.base.refusals import Conflict, Refused, RefusedInput
 from logbook.catalog.services import save_on_shelf
+from logbook.errors.exceptions import Conflict, Refused, RefusedInput
 from logbook.facts.codec import from_json, to_json
 from logbook.facts.duty import Clock, HowRead, Kind, Party, When
 from logbook.facts.record import Snapshot
+from logbook.law.applicability import applicable, statement
+from logbook.law.clocks import dues
+from logbook.law.retention import kept
 from logbook.records.models import ApplicationRecord
-from logbook.records.snapshot import snapshot_of, with_everything
-from logbook.rules.duties.apply import applicable, statement
-from logbook.rules.duties.clocks import dues
-from logbook.rules.duties.retention import kept
+from logbook.records.sealing.snapshot import snapshot_of, with_everything
 
 
 def save(yard: Any, **data: Any) -> Any:

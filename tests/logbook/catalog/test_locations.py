@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from logbook.base.refusals import RefusedInput
 from logbook.catalog.locations import is_outline, location_fault
 from logbook.catalog.services import save_on_shelf
+from logbook.errors.exceptions import RefusedInput
 
 GOOD = [
     ("coordinates", "47.1034, -97.1987"),

@@ -6,14 +6,14 @@ from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any
 
+from logbook.checks.assessment import RateLine, assess
+from logbook.checks.core import Finding, Report, Severity, run_all
+from logbook.checks.registry import CHECKS
 from logbook.facts.codec import to_json
 from logbook.facts.record import Snapshot
-from logbook.records.sealed import SealedRecord
-from logbook.records.seals import canonical, leaf_hash, link_hash
-from logbook.rules.assessment import RateLine, assess
-from logbook.rules.core import Finding, Report, Severity, run_all
-from logbook.rules.registry import CHECKS
-from tests.logbook.rules.build import given
+from logbook.records.sealing.sealed import SealedRecord
+from logbook.records.sealing.seals import canonical, leaf_hash, link_hash
+from tests.logbook.checks.build import given
 
 SEALED_AT = datetime(2026, 6, 10, 22, 5, 9, tzinfo=UTC)
 PREVIOUS = "5f" * 32

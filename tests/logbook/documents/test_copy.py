@@ -8,9 +8,9 @@ from datetime import UTC, date, datetime
 from pypdf import PdfReader
 
 from logbook.documents.record import Amended, Delivery, render_copy, render_record
+from tests.logbook.checks.build import given
 from tests.logbook.documents.reading import Page, has, whole
 from tests.logbook.documents.sealed import SEALED_AT, seal
-from tests.logbook.rules.build import given
 
 HANDED = Delivery(
     to_whom="C. Dahl",

@@ -7,18 +7,18 @@ from datetime import UTC, date, datetime
 
 import pytest
 
+from logbook.checks.assessment import assess
 from logbook.documents.duties import CAUTIONS, no_set_words
 from logbook.documents.record import lay_out, render_record
 from logbook.facts.duty import Asked, HowRead
-from logbook.rules.assessment import assess
-from logbook.rules.duties.apply import applicable
-from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE, source_words
-from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.lines import document
+from logbook.law.applicability import applicable
+from logbook.law.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE, source_words
+from logbook.law.elements import ELEMENTS
+from logbook.sections.lines import document
+from tests.logbook.checks.build import given, herbicide, person, q, surfactant
 from tests.logbook.documents.reading import Page, has, whole
 from tests.logbook.documents.sealed import seal
-from tests.logbook.rules.build import given, herbicide, person, q, surfactant
-from tests.logbook.rules.duties.complete import complete
+from tests.logbook.law.complete import complete
 
 
 def text_of(**changes) -> Page:

@@ -10,14 +10,14 @@ from decimal import Decimal
 import pytest
 from pypdf import PdfReader
 
-from logbook.base.refusals import Refused
 from logbook.documents.notices import notice_before, notice_completed
 from logbook.documents.source import Source
+from logbook.errors.exceptions import Refused
 from logbook.facts.record import LocationFacts
-from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
+from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
+from tests.logbook.checks.build import clean, given, herbicide, label, q
 from tests.logbook.documents.reading import Page, flat, has, read, whole
 from tests.logbook.documents.sealed import SEALED_AT, seal
-from tests.logbook.rules.build import clean, given, herbicide, label, q
 
 MADE_AT = datetime(2026, 6, 9, 20, 0, tzinfo=UTC)
 

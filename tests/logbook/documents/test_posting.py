@@ -10,10 +10,10 @@ import pytest
 from logbook.documents.page import Sheet
 from logbook.documents.posting import ALARM, LARGE, NOT_THE_SIGN, posting_sheet
 from logbook.documents.source import Source
-from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
+from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
+from tests.logbook.checks.build import clean, given, herbicide, label, q, surfactant
 from tests.logbook.documents.reading import Page, has, read, whole
 from tests.logbook.documents.sealed import seal
-from tests.logbook.rules.build import clean, given, herbicide, label, q, surfactant
 
 
 def sheet(snapshot=None, /, *, size="letter", **changes) -> Page:

@@ -19,6 +19,7 @@ import segno
 from pypdf import PdfReader
 
 from calc.droplets import parse_class
+from logbook.checks.core import Run, RunState
 from logbook.documents.drawing import Text
 from logbook.documents.page import BODY, LEFT
 from logbook.documents.record import Amended, code_of, lay_out, render_record
@@ -41,12 +42,9 @@ from logbook.facts.record import (
     LocationFacts,
     TrainingFacts,
 )
-from logbook.records.changes import changes_between
-from logbook.rules.core import Run, RunState
-from logbook.rules.duties.elements import ELEMENTS
-from tests.logbook.documents.reading import Page, flat, has, read
-from tests.logbook.documents.sealed import PREVIOUS, SEALED_AT, finding, seal
-from tests.logbook.rules.build import (
+from logbook.law.elements import ELEMENTS
+from logbook.records.sealing.changes import changes_between
+from tests.logbook.checks.build import (
     clean,
     earlier,
     given,
@@ -59,6 +57,8 @@ from tests.logbook.rules.build import (
     surfactant,
     training,
 )
+from tests.logbook.documents.reading import Page, flat, has, read
+from tests.logbook.documents.sealed import PREVIOUS, SEALED_AT, finding, seal
 
 # --- reading the paper back ----------------------------------------------------------------------
 
@@ -195,7 +195,7 @@ def test_an_unknown_paper_is_refused():
 
 
 def test_the_middle_and_the_size_by_the_outline_are_printed():
-    # The L is 125.119 ac on the ellipsoid: geographiclib, see tests.logbook.rules.build.
+    # The L is 125.119 ac on the ellipsoid: geographiclib, see tests.logbook.checks.build.
     has(clean_paper(), "47.10300, -97.19600", "by the outline 125 ac")
 
 

@@ -11,16 +11,16 @@ from functools import cache
 
 import pytest
 
+from logbook.checks.assessment import assess
 from logbook.documents import words
 from logbook.documents.record import render_record
 from logbook.facts.duty import Asked, DutySet, Obligation, When
-from logbook.rules.assessment import assess
-from logbook.rules.duties.apply import Outcome, statement
-from logbook.rules.duties.elements import ELEMENTS
-from logbook.rules.lines import document
+from logbook.law.applicability import Outcome, statement
+from logbook.law.elements import ELEMENTS
+from logbook.sections.lines import document
 from tests.logbook.documents.reading import Page, whole
 from tests.logbook.documents.sealed import seal
-from tests.logbook.rules.duties.complete import SETS, complete, day_for, place_for, without
+from tests.logbook.law.complete import SETS, complete, day_for, place_for, without
 
 TABLE = "Asked for by law and label"
 

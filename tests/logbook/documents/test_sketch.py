@@ -9,7 +9,7 @@ import pytest
 from logbook.documents.drawing import Curve, Line, Polygon, Text, box_of
 from logbook.documents.sections import SKETCH
 from logbook.documents.sketch import field_sketch, mean_wind_from
-from tests.logbook.rules.build import L_SHAPE, q, reading
+from tests.logbook.checks.build import L_SHAPE, q, reading
 
 
 def sketch(boundary=L_SHAPE, wind=300.0, system="us", **size):

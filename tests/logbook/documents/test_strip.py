@@ -7,11 +7,11 @@ from itertools import combinations
 import pytest
 from django.utils import translation
 
-from logbook.base.locale import plain_english
 from logbook.documents.drawing import Circle, Line, Text, box_of
 from logbook.documents.strip import describe, outcome_of, rate_strip, role_of, scale_of
+from logbook.localization.locale import plain_english
+from tests.logbook.checks.build import clean
 from tests.logbook.documents.sealed import rate_line
-from tests.logbook.rules.build import clean
 
 AGREES, NOT, OPEN = "agrees", "does not agree", "cannot be decided at this accuracy"
 

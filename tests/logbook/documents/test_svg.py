@@ -11,6 +11,7 @@ from django.contrib.staticfiles import finders
 
 from calc.droplets import CLASS_COLOURS
 from calc.nozzle import SIZES
+from logbook.checks.assessment import assess
 from logbook.documents.drawing import (
     Circle,
     Curve,
@@ -25,9 +26,8 @@ from logbook.documents.sketch import field_sketch
 from logbook.documents.strip import rate_strip
 from logbook.documents.svg import to_svg
 from logbook.documents.window import SYSTEMS, draw_window, window_of
-from logbook.rules.assessment import assess
+from tests.logbook.checks.build import L_SHAPE, clean
 from tests.logbook.documents.sealed import rate_line
-from tests.logbook.rules.build import L_SHAPE, clean
 
 NAMESPACE = "{http://www.w3.org/2000/svg}"
 

@@ -10,10 +10,10 @@ import pytest
 from pypdf import PdfReader
 
 from logbook.documents.totals import render_totals
-from logbook.records.totals import LITRE_RULES, Totals, Use, totals_of
-from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
+from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
+from logbook.records.reading.totals import LITRE_RULES, Totals, Use, totals_of
+from tests.logbook.checks.build import herbicide, q, surfactant
 from tests.logbook.documents.reading import Page, has, read, whole
-from tests.logbook.rules.build import herbicide, q, surfactant
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 

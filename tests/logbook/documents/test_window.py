@@ -8,6 +8,7 @@ from itertools import combinations, pairwise
 import pytest
 
 from calc.droplets import DropletClass
+from logbook.checks.assessment import assess
 from logbook.documents.drawing import Circle, Curve, Line, Rect, Text, box_of
 from logbook.documents.sections import WINDOW as PRINTED
 from logbook.documents.window import (
@@ -21,8 +22,7 @@ from logbook.documents.window import (
     window_of,
 )
 from logbook.facts.record import ClassRow
-from logbook.rules.assessment import assess
-from tests.logbook.rules.build import clean, given, q
+from tests.logbook.checks.build import clean, given, q
 
 US, METRIC = SYSTEMS["us"], SYSTEMS["metric"]
 

@@ -15,7 +15,7 @@ from logbook.facts.codec import NotRead, from_json, to_json
 from logbook.facts.messages import Said, say
 from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
 from logbook.facts.record import AmendmentFacts, Snapshot, TrainingFacts
-from tests.logbook.rules.build import clean
+from tests.logbook.checks.build import clean
 
 
 @dataclass(frozen=True)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from logbook.base.fields import column_of
 from logbook.facts.record import RecordFacts, Snapshot
 from logbook.facts.sets import BY_COLUMN, declared_along, prefilled, resumed
 from logbook.facts.spec import Prefill, declared
 from logbook.facts.units import menu, usual_unit
+from logbook.quantities.columns import column_of
 
 
 def test_a_wider_reach_takes_over_all_of_a_narrower_one() -> None:

@@ -18,11 +18,11 @@ django.setup()
 
 from logbook.accounts.models import User  # noqa: E402
 from logbook.accounts.services import Confirmation, actor_for  # noqa: E402
-from logbook.base.refusals import Refused  # noqa: E402
+from logbook.errors.exceptions import Refused  # noqa: E402
 from logbook.records.models import ApplicationRecord  # noqa: E402
-from logbook.records.services.draft import begin_draft, save_draft  # noqa: E402
-from logbook.records.services.examine import examine  # noqa: E402
-from logbook.records.services.sign import sign  # noqa: E402
+from logbook.records.reading.examine import examine  # noqa: E402
+from logbook.records.writing.draft import begin_draft, save_draft  # noqa: E402
+from logbook.records.writing.sign import sign  # noqa: E402
 
 NOW = datetime(2026, 6, 12, 20, tzinfo=UTC)
 

@@ -12,16 +12,16 @@ from django.urls import reverse
 from django.utils import translation
 
 from logbook.accounts.services import Confirmation
-from logbook.base.locale import spoken
-from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.localization.locale import spoken
 from logbook.records.models import ApplicationRecord
-from logbook.records.sealed import read_seal
-from logbook.records.selectors import amendments_of, book, seal_of, season
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.explain import keep_explanations, taken_over
-from logbook.records.services.sign import pending_changes, sign
+from logbook.records.reading.examine import examine
+from logbook.records.reading.selectors import amendments_of, book, seal_of, season
+from logbook.records.sealing.sealed import read_seal
+from logbook.records.writing.amend import begin_amendment
+from logbook.records.writing.draft import save_draft
+from logbook.records.writing.explain import keep_explanations, taken_over
+from logbook.records.writing.sign import pending_changes, sign
 from tests import factories as make
 
 REASON = "The speed was read off the wrong rig."

@@ -8,14 +8,15 @@ from typing import Any
 import pytest
 from django.db import IntegrityError, transaction
 
-from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
-from logbook.records import due, selectors
+from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import ApplicationRecord
-from logbook.records.services.amend import AlreadyBegun, begin_amendment
-from logbook.records.services.aside import bring_back, set_aside
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.resume import begin_resumption
-from logbook.records.services.sign import sign
+from logbook.records.reading import deadlines as due
+from logbook.records.reading import selectors
+from logbook.records.writing.amend import AlreadyBegun, begin_amendment
+from logbook.records.writing.discard import bring_back, set_aside
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.resume import begin_resumption
+from logbook.records.writing.sign import sign
 
 
 def aside(actor: Any, draft: Any, now: Any, reason: str = "begun twice by mistake") -> Any:

@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 
-from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import ApplicationRecord
-from logbook.records.services.carry import begin_like, carry_over, take_plan
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.sign import sign
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.prefill import begin_like, carry_over, take_plan
+from logbook.records.writing.sign import sign
 from tests import factories as make
 
 

@@ -10,14 +10,14 @@ from typing import Any, get_args, get_type_hints
 import pytest
 from django.utils import translation
 
-from logbook.base.locale import spoken
 from logbook.facts import record
 from logbook.facts.quantity import Absence, Nothing
 from logbook.facts.record import Snapshot
 from logbook.facts.spec import declared
-from logbook.records.changes import changes_between
-from logbook.records.forms import DraftForms
-from logbook.records.services.examine import examine
+from logbook.localization.locale import spoken
+from logbook.records.reading.examine import examine
+from logbook.records.sealing.changes import changes_between
+from logbook.records.writing.forms import DraftForms
 from tests import factories as make
 
 OF_RECORD = (

@@ -15,17 +15,17 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import translation
 
-from logbook.base.refusals import NotAllowed
+from logbook.errors.exceptions import NotAllowed
 from logbook.facts.duty import Clock, Deadline, HowRead, Kind, Since
 from logbook.facts.messages import from_data, say, to_data
-from logbook.records import due
+from logbook.law.clocks import Standing
+from logbook.law.reader import duty_sets
 from logbook.records.models import ApplicationRecord, DueSheet
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import begin_draft
-from logbook.records.services.entries import add_duty_entry, strike_duty_entry
-from logbook.records.snapshot import snapshot_of, with_everything
-from logbook.rules.duties.clocks import Standing
-from logbook.rules.duties.reader import duty_sets
+from logbook.records.reading import deadlines as due
+from logbook.records.sealing.snapshot import snapshot_of, with_everything
+from logbook.records.writing.amend import begin_amendment
+from logbook.records.writing.draft import begin_draft
+from logbook.records.writing.entries import add_duty_entry, strike_duty_entry
 from tests import factories as make
 from tests.conftest import sealed_by, written
 

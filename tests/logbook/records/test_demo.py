@@ -15,8 +15,8 @@ from django.test import TestCase, override_settings
 
 from logbook.accounts.models import Business, User
 from logbook.catalog.models import NozzleModel, Product
+from logbook.checks.core import Severity
 from logbook.facts.quantity import Quantity
-from logbook.records import seals
 from logbook.records.demo import load_demo, logins
 from logbook.records.demo.entry import quantity
 from logbook.records.demo.load import read_data, row_id
@@ -29,8 +29,8 @@ from logbook.records.models import (
     LoadUse,
     Seal,
 )
-from logbook.records.sealed import read_seal
-from logbook.rules.core import Severity
+from logbook.records.reading import verification
+from logbook.records.sealing.sealed import read_seal
 
 HASHER = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
@@ -80,7 +80,7 @@ class TestLoadedDemo(TestCase):
         assert LegalHold.objects.get().seal.record_id == row_id("records", "the-point-0727")
 
     def test_the_log_verifies(self) -> None:
-        result = seals.verify(business=self.business)
+        result = verification.verify(business=self.business)
         assert result.broken is None
         assert result.checked == 65
 
@@ -220,7 +220,7 @@ def test_a_load_that_was_interrupted_is_finished(db: None) -> None:
     assert 0 < signed < 65
     assert load_demo(say=lambda line: None) == 67 - signed
     assert Seal.objects.count() == 65
-    assert seals.verify(business=Business.objects.get()).broken is None
+    assert verification.verify(business=Business.objects.get()).broken is None
 
 
 def test_the_command_refuses_where_the_passwords_would_matter(db: None, settings: Any) -> None:

@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 from django.db import IntegrityError, connection, transaction
 
-from logbook.base.refusals import Conflict, NotThere, Refused, RefusedInput
+from logbook.errors.exceptions import Conflict, NotThere, Refused, RefusedInput
 from logbook.facts.quantity import Absence, Nothing, Quantity
 from logbook.records.models import ApplicationRecord, Load, LoadUse
-from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.writing.draft import begin_draft, save_draft
 from tests import factories as make
 
 

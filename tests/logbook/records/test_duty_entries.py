@@ -10,14 +10,14 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from logbook.base.refusals import Conflict, NotAllowed, NotThere, Refused, RefusedInput
-from logbook.records import due
-from logbook.records.entryforms import DutyEntryForm
+from logbook.errors.exceptions import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import ApplicationRecord, DueSheet, DutyEntry
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import begin_draft
-from logbook.records.services.entries import add_duty_entry, strike_duty_entry
-from logbook.records.services.sign import sign
+from logbook.records.reading import deadlines as due
+from logbook.records.writing.amend import begin_amendment
+from logbook.records.writing.draft import begin_draft
+from logbook.records.writing.entries import add_duty_entry, strike_duty_entry
+from logbook.records.writing.entryforms import DutyEntryForm
+from logbook.records.writing.sign import sign
 from tests.conftest import sealed_by
 
 TOLD = {"kind": "notice after", "to_whom": "Customer 1", "how": "telephone", "note": ""}

@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 
 from logbook.facts.record import EarlierUse
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.sign import sign
+from logbook.records.reading.examine import examine
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.sign import sign
 
 
 def seen(owner: Any, entry: dict[str, Any], **times: datetime | None) -> tuple[EarlierUse, ...]:
@@ -68,7 +68,7 @@ def test_a_sealed_use_without_an_end_counts_by_its_start(
 def test_a_job_resumed_is_told_from_another_job(
     owner: Any, entry: dict[str, Any], signed: Any
 ) -> None:
-    from logbook.records.services.resume import begin_resumption
+    from logbook.records.writing.resume import begin_resumption
 
     (other,) = seen(owner, entry, started_at=at(2026, 6, 13, 8), finished_at=at(2026, 6, 13, 9))
     assert not other.same_job

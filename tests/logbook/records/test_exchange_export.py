@@ -16,15 +16,15 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from shapely.geometry import shape
 
-from logbook.base.refusals import Refused
+from logbook.errors.exceptions import Refused
 from logbook.records.exchange import columns, export, layout, schema
 from logbook.records.exchange.export import Selection
 from logbook.records.models import Seal
-from logbook.records.seals import leaf_hash, link_hash
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.sign import sign
+from logbook.records.reading.examine import examine
+from logbook.records.sealing.seals import leaf_hash, link_hash
+from logbook.records.writing.amend import begin_amendment
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.sign import sign
 from tests import factories as make
 from tests.logbook.records.exchange import cells, exported, exported_csv
 

@@ -13,7 +13,6 @@ from typing import Any
 import pytest
 
 from logbook.accounts.models import Person
-from logbook.base.refusals import NotAllowed, Refused
 from logbook.catalog.models import (
     CatchTest,
     Customer,
@@ -25,6 +24,7 @@ from logbook.catalog.models import (
     Product,
     Rig,
 )
+from logbook.errors.exceptions import NotAllowed, Refused
 from logbook.facts.quantity import Quantity
 from logbook.records.exchange.importing import (
     CORRECTED,
@@ -34,9 +34,9 @@ from logbook.records.exchange.importing import (
     import_records,
 )
 from logbook.records.models import ApplicationRecord, Load, Seal
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.sign import sign
+from logbook.records.reading.examine import examine
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.sign import sign
 from tests import factories as make
 from tests.logbook.records.exchange import (
     as_csv,
@@ -556,7 +556,7 @@ def _paths(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
 
 
 def _elements() -> list[str]:
-    from logbook.rules.duties.elements import ELEMENTS
+    from logbook.law.elements import ELEMENTS
 
     return list(ELEMENTS)
 

@@ -17,8 +17,8 @@ from logbook.records.demo import load_demo
 from logbook.records.exchange import schema
 from logbook.records.exchange.importing import CORRECTED, NEW, STANDING
 from logbook.records.models import ApplicationRecord, Seal
-from logbook.records.services.examine import examine
-from logbook.records.services.sign import sign
+from logbook.records.reading.examine import examine
+from logbook.records.writing.sign import sign
 from tests.logbook.records.exchange import (
     bring_in,
     by_name,

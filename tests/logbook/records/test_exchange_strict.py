@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from logbook.base.refusals import Refused
+from logbook.errors.exceptions import Refused
 from logbook.facts.duty import Kind
 from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
 from logbook.facts.record import LicenceFacts, Snapshot, TrainingFacts

@@ -12,7 +12,6 @@ from django.core.management import call_command
 from django.core.management.base import SystemCheckError
 from django.db import IntegrityError, OperationalError, connection, transaction
 
-from logbook.records import freeze, frozen
 from logbook.records.models import (
     ApplicationRecord,
     Chain,
@@ -25,8 +24,9 @@ from logbook.records.models import (
     Seal,
     WeatherReading,
 )
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import begin_draft, save_draft
+from logbook.records.sealing import freeze, frozen
+from logbook.records.writing.amend import begin_amendment
+from logbook.records.writing.draft import begin_draft, save_draft
 from tests import factories as make
 
 CHILDREN = {
@@ -178,7 +178,7 @@ def test_no_row_takes_the_key_of_another(open_rows: dict[str, Any], table: str) 
 
 
 def test_a_sealed_amendment_is_not_displaced(signed: Any, owner: Any, confirmed: Any) -> None:
-    from logbook.records.services.sign import sign
+    from logbook.records.writing.sign import sign
     from tests.conftest import NOW
 
     amendment = begin_amendment(

@@ -12,7 +12,6 @@ from django.db import IntegrityError, connection, models, transaction
 from django.test.utils import isolate_apps
 
 from logbook.accounts.models import Business, Grant, Journal, JournalEntry
-from logbook.records import freeze, frozen
 from logbook.records.choices import DutyKind
 from logbook.records.models import (
     ApplicationRecord,
@@ -23,8 +22,9 @@ from logbook.records.models import (
     ProductLine,
     Seal,
 )
-from logbook.records.services.draft import begin_draft
-from logbook.records.services.holds import set_hold
+from logbook.records.sealing import freeze, frozen
+from logbook.records.writing.draft import begin_draft
+from logbook.records.writing.holds import set_hold
 from tests import factories as make
 from tests.conftest import NOW
 

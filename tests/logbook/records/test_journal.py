@@ -21,10 +21,9 @@ from logbook.accounts import journal
 from logbook.accounts.grants import give_grant, withdraw_grant
 from logbook.accounts.models import Grant, GrantedCustomer, Journal, JournalEntry, Visit
 from logbook.accounts.rights import Role
-from logbook.base.hashes import canonical
-from logbook.base.refusals import Refused
+from logbook.errors.exceptions import Refused
 from logbook.facts import record as facts
-from logbook.records import due, freeze, journaled, restated, seals
+from logbook.hashing import canonical
 from logbook.records.models import (
     ApplicationRecord,
     DueSheet,
@@ -37,9 +36,13 @@ from logbook.records.models import (
     Seal,
     WeatherReading,
 )
-from logbook.records.services.entries import add_duty_entry
-from logbook.records.services.holds import lift_hold, set_hold
-from logbook.records.services.purge import purge
+from logbook.records.reading import deadlines as due
+from logbook.records.reading import verification
+from logbook.records.sealing import differences as restated
+from logbook.records.sealing import freeze, journaled, seals
+from logbook.records.writing.entries import add_duty_entry
+from logbook.records.writing.holds import lift_hold, set_hold
+from logbook.records.writing.purge import purge
 from tests import factories as make
 from tests.conftest import NOW, sealed_by, written
 from tests.logbook.records.test_verify_log import run, triggers_off
@@ -89,7 +92,7 @@ def told(found: journaled.Broken | None) -> str:
 
 def journal_of(book: Any) -> str:
     """Return where the journal breaks and why; the seals must hold."""
-    result = seals.verify(business=book.business)
+    result = verification.verify(business=book.business)
     assert result.broken is None
     assert not result.whole
     return told(result.journal.broken)
@@ -101,7 +104,7 @@ def test_each_deed_has_its_entry_and_all_hold(book: Any, owner: Any) -> None:
     assert sorted(kinds[1:]) == ["duty entry", "grant", "hold", "seal", "visit"]
     withdraw_grant(actor=owner, grant_id=Grant.objects.get().pk, now=timezone.now())
     lift_hold(actor=owner, hold_id=LegalHold.objects.get().pk, reason="It is settled.", now=NOW)
-    result = seals.verify(business=book.business)
+    result = verification.verify(business=book.business)
     assert result.whole
     assert result.journal.checked == 8
     out, err, end = run()
@@ -267,7 +270,7 @@ def test_an_entry_changed_or_gone_is_noticed(book: Any) -> None:
     with triggers_off():
         JournalEntry.objects.filter(number=3).delete()
     # The entry of a seal is missed by its seal as well.
-    assert "3: " in told(seals.verify(business=book.business).journal.broken)
+    assert "3: " in told(verification.verify(business=book.business).journal.broken)
 
 
 @pytest.mark.parametrize(
@@ -324,7 +327,7 @@ def test_a_journal_written_anew_with_hashes_that_fit_is_noticed_by_the_next_seal
             text=visit.text.replace("/audit/", "/today/")
         )
         chained_anew()
-    result = seals.verify(business=book.business)
+    result = verification.verify(business=book.business)
     assert result.journal.broken is None
     assert told(result.broken) == "2: the journal has no entry 6 as it names it"
 
@@ -335,7 +338,7 @@ def test_a_seal_names_no_earlier_end_than_the_one_before(
     sealed_by(owner, written(owner, entry), explained=WHY)
     monkeypatch.setattr(journal, "end_of", lambda _: {"number": 0, "link": "0" * 64})
     sealed_by(owner, written(owner, entry), explained=WHY)
-    found = seals.verify(business=book.business).broken
+    found = verification.verify(business=book.business).broken
     assert told(found) == "3: it names an earlier end of the journal than the seal before it"
 
 
@@ -375,7 +378,7 @@ def test_what_is_written_while_it_is_read_is_no_fault(
         return standing(*given)
 
     monkeypatch.setattr(journaled, "_of_the_end", meanwhile)
-    assert seals.verify(business=book.business).whole
+    assert verification.verify(business=book.business).whole
 
 
 # --- the clock -----------------------------------------------------------------------------------
@@ -390,7 +393,7 @@ def test_a_clock_set_back_signs_nothing(book: Any, owner: Any, entry: dict[str, 
     # One that waited for the other's signature comes after it.
     late = sealed_by(owner, draft, now=NOW - timedelta(seconds=120), explained=WHY)
     assert late.seal.sealed_at == NOW
-    assert seals.verify(business=book.business).whole
+    assert verification.verify(business=book.business).whole
 
 
 def test_a_clock_set_back_writes_nothing_down(book: Any, grant: Grant, client: Client) -> None:
@@ -404,7 +407,7 @@ def test_a_clock_set_back_writes_nothing_down(book: Any, grant: Grant, client: C
     assert Visit.objects.count() == 2
     with time_machine.travel(ahead - timedelta(minutes=1)):
         assert client.get("/audit/").status_code == 200
-    assert seals.verify(business=book.business).whole
+    assert verification.verify(business=book.business).whole
 
 
 def test_a_seal_of_before_the_one_before_it_is_noticed(
@@ -412,11 +415,11 @@ def test_a_seal_of_before_the_one_before_it_is_noticed(
 ) -> None:
     monkeypatch.setattr(journal, "in_order", lambda now, after: now)
     sealed_by(owner, written(owner, entry), now=NOW - timedelta(minutes=9), explained=WHY)
-    found = told(seals.verify(business=book.business).broken)
+    found = told(verification.verify(business=book.business).broken)
     assert found == "2: it was sealed at 2026-06-12 19:51:00+00:00, before the seal before it"
     # Of before the journal was begun it is no fault: nothing held the clock to its course.
     monkeypatch.setattr(journaled, "taken_in", lambda _: 99)
-    assert seals.verify(business=book.business).broken is None
+    assert verification.verify(business=book.business).broken is None
 
 
 # --- purges --------------------------------------------------------------------------------------
@@ -505,7 +508,7 @@ def test_what_outlives_a_purged_text_cannot_be_rewritten(
     let_go(owner, confirmed, old)
     with triggers_off():
         model.objects.update(**columns)
-    why = told(seals.verify(business=old.business).journal.broken)
+    why = told(verification.verify(business=old.business).journal.broken)
     assert f"the {model._meta.model_name}" in why
     assert f"says {next(iter(columns))} " in why
 
@@ -518,7 +521,7 @@ def test_a_purge_at_an_impossible_time_is_noticed(old: Seal, owner: Any, when: s
         with triggers_off():
             Seal.objects.update(sealed_at=NOW)
     forged_purge(owner, old, purged_at=at)
-    found = told(seals.verify(business=old.business).broken)
+    found = told(verification.verify(business=old.business).broken)
     assert f"1: it was purged at {at}, before it was sealed or after today" in found
 
 
@@ -574,7 +577,7 @@ def test_a_column_that_no_text_says_is_noticed(
 ) -> None:
     with triggers_off():
         tamper(signed, yard)
-    found = told(seals.verify(business=signed.business).broken)
+    found = told(verification.verify(business=signed.business).broken)
     assert found == f"1: the rows of its record say otherwise than the journal: {what}"
 
 
@@ -624,16 +627,16 @@ def test_every_column_of_a_sealed_record_is_compared_or_named_free(model: Any) -
 )
 def test_a_due_sheet_that_says_otherwise_is_noticed(signed: Any, column: str, value: Any) -> None:
     DueSheet.objects.update(**{column: value})
-    found = told(seals.verify(business=signed.business).broken)
+    found = told(verification.verify(business=signed.business).broken)
     assert found.startswith("1: its due sheet says otherwise than its text and entries: ")
     assert found.endswith(column)
     due.refresh(record_id=signed.pk)
-    assert seals.verify(business=signed.business).whole
+    assert verification.verify(business=signed.business).whole
 
 
 def test_a_due_sheet_of_older_law_is_written_anew_and_no_fault(signed: Any) -> None:
     DueSheet.objects.update(law="another", items=[])
-    assert seals.verify(business=signed.business).whole
+    assert verification.verify(business=signed.business).whole
 
 
 # --- where the journal is begun ------------------------------------------------------------------
@@ -658,7 +661,7 @@ def test_what_stood_is_taken_in_where_the_journal_is_begun(
     client.get("/audit/")
     sealed_by(owner, written(owner, entry), explained=WHY)
     lift_hold(actor=owner, hold_id=LegalHold.objects.get().pk, reason="It is settled.", now=NOW)
-    result = seals.verify(business=begun_again.business)
+    result = verification.verify(business=begun_again.business)
     assert result.whole
     assert result.journal.checked == 9
 
@@ -671,7 +674,7 @@ def test_what_was_taken_in_is_held_against_its_row(begun_again: Any) -> None:
     with triggers_off():
         DutyEntry.objects.update(to_whom="The customer")
         change(begun_again, time_zone="America/Denver")
-    found = told(seals.verify(business=begun_again.business).broken)
+    found = told(verification.verify(business=begun_again.business).broken)
     assert found == "1: the rows of its record say otherwise than the journal: time_zone"
 
 
@@ -691,7 +694,7 @@ def test_a_journal_that_is_begun_late_takes_nothing_in(book: Any, owner: Any) ->
         Journal.objects.all().delete()
     with transaction.atomic():
         journal.append(journal.VISIT, Visit.objects.get())
-    result = seals.verify(business=book.business)
+    result = verification.verify(business=book.business)
     assert told(result.broken) == "1: the journal has no entry of it"
     assert "no entry speaks of the" in told(result.journal.broken)
 

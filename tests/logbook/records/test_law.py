@@ -12,11 +12,11 @@ from django.db import connection
 from django.test import Client
 
 from logbook.documents.record import render_record
-from logbook.records import freeze, law
+from logbook.law import applicability as apply
+from logbook.law.reader import duty_sets, read_set, set_texts
 from logbook.records.models import LawText
-from logbook.records.sealed import read_seal
-from logbook.rules.duties import apply
-from logbook.rules.duties.reader import duty_sets, read_set, set_texts
+from logbook.records.sealing import freeze, law
+from logbook.records.sealing.sealed import read_seal
 from tests.logbook.documents.reading import has, whole
 
 

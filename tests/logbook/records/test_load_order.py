@@ -12,13 +12,13 @@ from typing import Any
 
 import pytest
 
-from logbook.records.forms import LoadForm
-from logbook.records.sealed import read_seal
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.aside import set_aside
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
-from logbook.rules.core import Finding
+from logbook.checks.core import Finding
+from logbook.records.reading.examine import examine
+from logbook.records.sealing.sealed import read_seal
+from logbook.records.writing.amend import begin_amendment
+from logbook.records.writing.discard import set_aside
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.forms import LoadForm
 from tests import factories as make
 from tests.conftest import sealed_by
 

@@ -12,11 +12,11 @@ from django.core.management import call_command
 from django.core.management.base import SystemCheckError
 from django.db import connection
 
-from logbook.records import freeze
 from logbook.records.models import Seal
-from logbook.records.services.draft import save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.sign import sign
+from logbook.records.reading.examine import examine
+from logbook.records.sealing import freeze
+from logbook.records.writing.draft import save_draft
+from logbook.records.writing.sign import sign
 from tests import factories as make
 from tests.conftest import NOW
 

@@ -24,7 +24,7 @@ import psycopg
 import pytest
 from django.db import connection
 
-from logbook.records import freeze
+from logbook.records.sealing import freeze
 
 ROOT = Path(__file__).resolve().parents[3]
 ENGINE = connection.vendor

@@ -10,8 +10,7 @@ from typing import Any
 import pytest
 from django.db import IntegrityError, connection, transaction
 
-from logbook.base.refusals import NotAllowed, Refused, RefusedInput
-from logbook.records import due, seals
+from logbook.errors.exceptions import NotAllowed, Refused, RefusedInput
 from logbook.records.models import (
     ApplicationRecord,
     DueSheet,
@@ -19,11 +18,13 @@ from logbook.records.models import (
     Purge,
     Seal,
 )
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.holds import lift_hold, set_hold
-from logbook.records.services.purge import purge
-from logbook.records.services.sign import sign
+from logbook.records.reading import deadlines as due
+from logbook.records.reading import verification
+from logbook.records.reading.examine import examine
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.holds import lift_hold, set_hold
+from logbook.records.writing.purge import purge
+from logbook.records.writing.sign import sign
 
 THEN = datetime(2018, 6, 12, 20, 0, tzinfo=UTC)
 LATER = datetime(2024, 1, 1, tzinfo=UTC)
@@ -122,7 +123,7 @@ class TestService:
         assert (old.text, old.purged_at, old.keep_until) == ("", LATER, KEPT_UNTIL)
         assert not ApplicationRecord.objects.filter(pk=old.record_id).exists()
         assert Load.objects.count() == 3
-        found = seals.verify(business=business)
+        found = verification.verify(business=business)
         assert (found.checked, found.purged, found.broken) == (2, 1, None)
 
     def test_what_is_still_to_be_kept_stays(self, seal_one: Any, let_go: Any) -> None:
@@ -146,7 +147,7 @@ class TestService:
     def test_a_seal_without_a_day_of_keeping_is_kept(
         self, seal_one: Any, let_go: Any, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr("logbook.records.services.sign.kept", lambda *_, **__: ())
+        monkeypatch.setattr("logbook.records.writing.sign.kept", lambda *_, **__: ())
         seal = seal_one()
         assert seal.keep_until is None
         with pytest.raises(Refused, match=r"No set says how long no\. 1 is kept"):
@@ -212,7 +213,7 @@ class TestPlainSql:
     def test_a_seal_without_a_day_of_keeping_cannot_be_purged(
         self, seal_one: Any, owner: Any, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr("logbook.records.services.sign.kept", lambda *_, **__: ())
+        monkeypatch.setattr("logbook.records.writing.sign.kept", lambda *_, **__: ())
         with pytest.raises(IntegrityError, match="held, or still to be kept"):
             forge(seal_one(), owner)
 

@@ -17,13 +17,13 @@ import pytest
 
 from logbook.accounts.services import Confirmation
 from logbook.facts.duty import HowRead
-from logbook.records import due
 from logbook.records.models import DueSheet
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.entries import add_duty_entry
-from logbook.records.services.examine import examine
-from logbook.records.services.resume import begin_resumption
-from logbook.records.services.sign import sign
+from logbook.records.reading import deadlines as due
+from logbook.records.reading.examine import examine
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.entries import add_duty_entry
+from logbook.records.writing.resume import begin_resumption
+from logbook.records.writing.sign import sign
 from tests import factories as make
 
 ZONE = ZoneInfo("America/Chicago")  # of the yard's field

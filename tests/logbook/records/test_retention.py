@@ -11,8 +11,7 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from logbook.base.refusals import Conflict, NotAllowed, NotThere, Refused, RefusedInput
-from logbook.records import due, seals
+from logbook.errors.exceptions import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import (
     ApplicationRecord,
     DueSheet,
@@ -22,15 +21,17 @@ from logbook.records.models import (
     LoadUse,
     Seal,
 )
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.aside import set_aside
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.entries import add_duty_entry, strike_duty_entry
-from logbook.records.services.examine import examine
-from logbook.records.services.holds import lift_hold, set_hold
-from logbook.records.services.purge import purge
-from logbook.records.services.resume import begin_resumption
-from logbook.records.services.sign import sign
+from logbook.records.reading import deadlines as due
+from logbook.records.reading import verification
+from logbook.records.reading.examine import examine
+from logbook.records.writing.amend import begin_amendment
+from logbook.records.writing.discard import set_aside
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.entries import add_duty_entry, strike_duty_entry
+from logbook.records.writing.holds import lift_hold, set_hold
+from logbook.records.writing.purge import purge
+from logbook.records.writing.resume import begin_resumption
+from logbook.records.writing.sign import sign
 
 THEN = datetime(2018, 6, 12, 20, 0, tzinfo=UTC)
 LATER = datetime(2024, 1, 1, tzinfo=UTC)
@@ -253,7 +254,7 @@ class TestTogether:
         assert {one.reason for one in purges} == {REASON}
         for model in (ApplicationRecord, DueSheet, DutyEntry, Load, LoadUse):
             assert not model.objects.exists()
-        result = seals.verify(business=business)
+        result = verification.verify(business=business)
         assert (result.broken, result.checked, result.purged) == (None, 2, 2)
         assert due.purged(actor=owner).count() == 2
 
@@ -337,7 +338,7 @@ class TestTogether:
         let_go(old.record_id)
         assert Load.objects.count() == 3
         assert LoadUse.objects.filter(load=use.load).count() == 1
-        assert seals.verify(business=owner.business).broken is None
+        assert verification.verify(business=owner.business).broken is None
         let_go(draft.pk)
         assert not Load.objects.exists()
 

@@ -7,7 +7,7 @@ import json
 
 import pytest
 
-from logbook.records.seals import canonical, leaf_hash, link_hash
+from logbook.records.sealing.seals import canonical, leaf_hash, link_hash
 
 
 def test_the_leaf_hash_is_that_of_rfc_6962() -> None:

@@ -11,12 +11,13 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from logbook.base.refusals import NotAllowed, NotThere
+from logbook.errors.exceptions import NotAllowed, NotThere
 from logbook.facts.quantity import Absence, Nothing, Quantity
-from logbook.records import due, selectors
-from logbook.records.audit import sealed_work
-from logbook.records.services.draft import begin_draft
-from logbook.records.totals import totals
+from logbook.records.reading import deadlines as due
+from logbook.records.reading import selectors
+from logbook.records.reading.audit import sealed_work
+from logbook.records.reading.totals import totals
+from logbook.records.writing.draft import begin_draft
 from tests import factories as make
 from tests.conftest import sealed_by, written
 
@@ -42,7 +43,7 @@ class TestClosedFields:
     ) -> None:
         # Ended 2025-11-01 18:00 CDT, 12 h: open at 05:00 CST, computed; 40 CFR 170 counts hours
         # from the end.
-        from logbook.records.services.draft import save_draft
+        from logbook.records.writing.draft import save_draft
 
         yard.label.reentry_hours = Decimal(12)
         yard.label.in_force_from = datetime(2025, 1, 1).date()  # noqa: DTZ001
@@ -94,9 +95,9 @@ class TestSeason:
         self, owner: Any, entry: dict[str, Any], request: pytest.FixtureRequest, confirmed: Any
     ) -> None:
         # 19:30 on 31 December in Chicago is 01:30 of the next year in UTC.
-        from logbook.records.services.draft import save_draft
-        from logbook.records.services.examine import examine
-        from logbook.records.services.sign import sign
+        from logbook.records.reading.examine import examine
+        from logbook.records.writing.draft import save_draft
+        from logbook.records.writing.sign import sign
 
         draft = begin_draft(actor=owner, record_id=uuid.uuid4())
         times = {

@@ -21,11 +21,11 @@ import shapely
 from django.conf import settings
 
 from logbook.accounts.services import Confirmation
-from logbook.base.refusals import Conflict, NotAllowed, NotThere, Refused, RefusedInput
+from logbook.errors.exceptions import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import NO_SEAL_YET, Chain, Explanation, Seal
-from logbook.records.sealed import read_seal
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.sign import libraries, sign
+from logbook.records.sealing.sealed import read_seal
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.sign import libraries, sign
 from tests import factories as make
 
 IMPORT = r"^(?:from|import) (\w+)[\w.]*(?: import .+| as \w+)?$"
@@ -105,7 +105,7 @@ class TestSeal:
     def test_it_names_every_library_that_physics_and_rules_import(self) -> None:
         modules = [
             one.read_text()
-            for room in ("calc", "logbook/rules")
+            for room in ("calc", "logbook/facts", "logbook/law", "logbook/checks")
             for one in (settings.BASE_DIR / room).rglob("*.py")
         ]
         imported = {name for text in modules for name in re.findall(IMPORT, text, re.M)}
@@ -145,7 +145,7 @@ class TestSeal:
     def test_a_seal_reads_back_as_the_facts_it_was_made_of(
         self, owner: Any, clean_draft: Any, attempt: Any
     ) -> None:
-        from logbook.records.services.examine import examine
+        from logbook.records.reading.examine import examine
 
         before = examine(actor=owner, record_id=clean_draft.pk)
         sealed = read_seal(attempt(owner, clean_draft))
@@ -170,7 +170,7 @@ class TestSeal:
 
 
 def _keys(actor: Any, draft: Any) -> list[str]:
-    from logbook.records.services.examine import examine
+    from logbook.records.reading.examine import examine
 
     return [f.key for f in examine(actor=actor, record_id=draft.pk).report.findings]
 

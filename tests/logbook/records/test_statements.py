@@ -9,13 +9,13 @@ from typing import Any
 import pytest
 from django.db import IntegrityError, transaction
 
-from logbook.base.refusals import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import CrewMember
-from logbook.records.sealed import read_seal
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.resume import begin_resumption
+from logbook.records.reading.examine import examine
+from logbook.records.sealing.sealed import read_seal
+from logbook.records.writing.amend import begin_amendment
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.resume import begin_resumption
 from tests import factories as make
 
 
@@ -65,7 +65,7 @@ class TestCrew:
     def test_further_people_who_sprayed_go_into_the_seal(
         self, owner: Any, business: Any, clean_draft: Any, confirmed: Any, now: datetime
     ) -> None:
-        from logbook.records.services.sign import sign
+        from logbook.records.writing.sign import sign
 
         other = make.PersonFactory(business=business, name="B. Lind", licensed=True)
         saved = save(owner, clean_draft, crew=[other.pk])
@@ -96,7 +96,7 @@ class TestCrew:
     def test_an_amendment_copies_it(
         self, owner: Any, business: Any, clean_draft: Any, confirmed: Any, now: datetime
     ) -> None:
-        from logbook.records.services.sign import sign
+        from logbook.records.writing.sign import sign
 
         other = make.PersonFactory(business=business, licensed=True)
         saved = save(owner, clean_draft, crew=[other.pk])
@@ -155,7 +155,7 @@ class TestResumed:
     def test_a_record_that_was_corrected_names_the_one_to_resume(
         self, owner: Any, signed: Any, confirmed: Any, now: datetime
     ) -> None:
-        from logbook.records.services.sign import sign
+        from logbook.records.writing.sign import sign
 
         draft = begin_amendment(
             actor=owner, record_id=signed.pk, new_id=uuid.uuid4(), reason="The note was wrong."

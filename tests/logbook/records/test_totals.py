@@ -18,16 +18,11 @@ from django.test.utils import CaptureQueriesContext
 from hypothesis import given as always
 from hypothesis import strategies as st
 
-from logbook.base.cells import neutral
-from logbook.base.refusals import NotThere, RefusedInput
+from logbook.errors.exceptions import NotThere, RefusedInput
 from logbook.facts.record import IngredientFacts
 from logbook.records.models import ApplicationRecord
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.purge import purge
-from logbook.records.services.sign import sign
-from logbook.records.totals import (
+from logbook.records.reading.examine import examine
+from logbook.records.reading.totals import (
     LITRE_RULES,
     NO_DENSITY,
     OTHER_UNITS,
@@ -41,8 +36,13 @@ from logbook.records.totals import (
     totals,
     totals_of,
 )
+from logbook.records.writing.amend import begin_amendment
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.purge import purge
+from logbook.records.writing.sign import sign
+from logbook.tables.cells import neutral
 from tests import factories as make
-from tests.logbook.rules.build import herbicide, label, q
+from tests.logbook.checks.build import herbicide, label, q
 
 BC = LITRE_RULES["ca-bc"]
 YEAR = {"day_from": date(2026, 1, 1), "day_to": date(2026, 12, 31)}

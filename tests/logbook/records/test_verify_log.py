@@ -20,7 +20,6 @@ from logbook.accounts import journal
 from logbook.accounts.models import Journal, JournalEntry
 from logbook.catalog.models import Customer, Product
 from logbook.facts.messages import Said
-from logbook.records import freeze, journaled, seals
 from logbook.records.models import (
     ApplicationRecord,
     Chain,
@@ -32,7 +31,9 @@ from logbook.records.models import (
     Purge,
     Seal,
 )
-from logbook.records.services import sign
+from logbook.records.reading import verification
+from logbook.records.sealing import freeze, journaled, seals
+from logbook.records.writing import sign
 from tests import factories as make
 from tests.conftest import NOW, sealed_by, written
 
@@ -113,7 +114,7 @@ def test_a_changed_text_is_named_and_the_exit_code_is_1(log: list[Any]) -> None:
 
 
 def test_a_text_changed_with_its_leaf_breaks_the_link(log: list[Any]) -> None:
-    from logbook.records.seals import leaf_hash
+    from logbook.records.sealing.seals import leaf_hash
 
     changed = log[1].text.replace("7.9", "6.9")
     by_hand(
@@ -127,7 +128,7 @@ def test_a_text_changed_with_its_leaf_breaks_the_link(log: list[Any]) -> None:
 
 
 def test_a_text_changed_with_leaf_and_link_breaks_the_next_entry(log: list[Any]) -> None:
-    from logbook.records.seals import leaf_hash, link_hash
+    from logbook.records.sealing.seals import leaf_hash, link_hash
 
     # The software stands in no row that could say otherwise.
     changed = log[1].text.replace("spray-logbook", "spray-notebook")
@@ -240,7 +241,7 @@ def test_an_unknown_business_is_refused(business: Any) -> None:
 def test_a_long_log_tells_how_far_it_has_read(
     log: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("logbook.records.seals.AT_ONCE", 2)
+    monkeypatch.setattr("logbook.records.sealing.seals.AT_ONCE", 2)
     out, _, _ = run()
     assert "2 entries read" in out
     assert "4 entries read" in out
@@ -407,10 +408,10 @@ def test_what_is_signed_while_a_log_is_read_is_no_fault(
         return standing(*given)
 
     monkeypatch.setattr(seals, name, meanwhile)
-    found = seals.verify(business=business)
+    found = verification.verify(business=business)
     assert (found.checked, found.last_link, found.broken) == (4, log[-1].link, None)
     monkeypatch.undo()
-    assert seals.verify(business=business).checked == 5
+    assert verification.verify(business=business).checked == 5
 
 
 def test_a_log_of_which_all_seals_are_gone_is_noticed(log: list[Any]) -> None:
@@ -482,7 +483,7 @@ def test_a_changed_text_of_the_law_is_noticed(log: list[Any]) -> None:
         LawText.objects.filter(digest=digest).update(text=changed)
     _, err, end = run()
     assert "no. 1 is broken: the text of the law us-nd as sealed with it was changed" in err
-    found = seals.verify(business=log[0].business).broken
+    found = verification.verify(business=log[0].business).broken
     assert found is not None
     assert isinstance(found.why, Said)
     assert found.why.values == {"id": "us-nd"}
@@ -663,7 +664,7 @@ def test_the_number_of_queries_does_not_depend_on_the_entries(
     def asked(at_once: int) -> int:
         monkeypatch.setattr(seals, "AT_ONCE", at_once)
         with CaptureQueriesContext(connection) as seen:
-            assert seals.verify(business=business).broken is None
+            assert verification.verify(business=business).broken is None
         return len(seen)
 
     # One, two and four pieces of the same log; of its journal, which has an entry more, two, three

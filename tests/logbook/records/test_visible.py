@@ -10,12 +10,13 @@ from django.utils import timezone
 
 from logbook.accounts.grants import give_grant, guest_for
 from logbook.accounts.rights import Actor, Role
-from logbook.base.refusals import NotAllowed, NotThere
-from logbook.records import due, selectors
-from logbook.records.audit import fields_worked, open_among, sealed_work
+from logbook.errors.exceptions import NotAllowed, NotThere
 from logbook.records.exchange.export import Selection, csv_pieces
-from logbook.records.services.examine import examine
-from logbook.records.totals import totals
+from logbook.records.reading import deadlines as due
+from logbook.records.reading import selectors
+from logbook.records.reading.audit import fields_worked, open_among, sealed_work
+from logbook.records.reading.examine import examine
+from logbook.records.reading.totals import totals
 from tests import factories as make
 
 

@@ -21,9 +21,9 @@ from logbook.accounts import invitations
 from logbook.accounts.grants import give_grant
 from logbook.accounts.models import Grant, Invitation, Visit
 from logbook.accounts.rights import Role
-from logbook.records.services.amend import begin_amendment
-from logbook.records.services.draft import save_draft
-from logbook.rules.duties import apply
+from logbook.law import applicability as apply
+from logbook.records.writing.amend import begin_amendment
+from logbook.records.writing.draft import save_draft
 from tests import factories as make
 from tests.conftest import NOW, sealed_by
 
@@ -311,7 +311,7 @@ class TestAnInspector:
         assert "UTC" not in page
 
     def test_a_broken_log_is_said(self, ives: Client, signed: Any) -> None:
-        from logbook.records import freeze
+        from logbook.records.sealing import freeze
 
         freeze.remove(connection)
         type(signed.seal).objects.update(text="{}")
@@ -323,7 +323,7 @@ class TestAnInspector:
     def test_a_broken_journal_is_said_beside_seals_that_hold(
         self, ives: Client, signed: Any
     ) -> None:
-        from logbook.records import freeze
+        from logbook.records.sealing import freeze
 
         page = text(ives.get(reverse("audit-log")))
         assert "The journal holds: 3 entries on notices" in page

@@ -14,8 +14,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from logbook.records.models import ApplicationRecord, Seal
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
+from logbook.records.reading.examine import examine
+from logbook.records.writing.draft import begin_draft, save_draft
 from tests import factories as make
 
 

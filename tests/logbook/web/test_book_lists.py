@@ -18,15 +18,15 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from logbook.base.refusals import RefusedInput
-from logbook.records import bookfilter
-from logbook.records.bookfilter import BookFilter, read_filter
+from logbook.errors.exceptions import RefusedInput
 from logbook.records.models import ApplicationRecord, Explanation
-from logbook.records.selectors import book, sealed_part
-from logbook.records.services.aside import set_aside
-from logbook.records.services.draft import save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.sign import sign
+from logbook.records.reading import bookfilter
+from logbook.records.reading.bookfilter import BookFilter, read_filter
+from logbook.records.reading.examine import examine
+from logbook.records.reading.selectors import book, sealed_part
+from logbook.records.writing.discard import set_aside
+from logbook.records.writing.draft import save_draft
+from logbook.records.writing.sign import sign
 from logbook.web.book import lists
 from tests import factories as make
 from tests.conftest import NOW
@@ -540,8 +540,8 @@ class TestPrint:
     def test_a_corrected_record_comes_with_what_corrects_it(
         self, owner: Any, signed: Any, confirmed: Any, now: datetime
     ) -> None:
-        from logbook.records.services.amend import begin_amendment
-        from logbook.records.services.sign import sign
+        from logbook.records.writing.amend import begin_amendment
+        from logbook.records.writing.sign import sign
 
         draft = begin_amendment(
             actor=owner, record_id=signed.pk, new_id=uuid.uuid4(), reason="The area was misread."

@@ -16,8 +16,8 @@ from icalendar import Calendar
 
 from logbook.accounts.models import Membership
 from logbook.records.models import FeedKey
-from logbook.records.services.entries import add_duty_entry
-from logbook.records.services.feeds import make_feed
+from logbook.records.writing.entries import add_duty_entry
+from logbook.records.writing.feeds import make_feed
 from tests.conftest import NOW, sealed_by, written
 
 START = datetime(2026, 6, 12, 14, 30, tzinfo=UTC)
@@ -113,7 +113,7 @@ class TestDeadlines:
     def test_the_page_asks_as_many_queries_with_one_record_as_with_many(
         self, browser: Client, owner: Any, signed: Any
     ) -> None:
-        from logbook.records.services.resume import begin_resumption
+        from logbook.records.writing.resume import begin_resumption
 
         page(browser, "/deadlines/")
         with CaptureQueriesContext(connection) as one:

@@ -14,8 +14,8 @@ from django.test import Client, RequestFactory
 from django.urls import reverse
 
 from logbook.accounts.rights import Right
-from logbook.base.refusals import Conflict, NotAllowed, NotThere
-from logbook.web.doors import front_door
+from logbook.errors.exceptions import Conflict, NotAllowed, NotThere
+from logbook.web.viewbase import front_door
 
 ID = "5f0a7f5e-0d1c-4b8e-9a0e-0c7d6a3b2f10"
 SITE = "http://testserver"

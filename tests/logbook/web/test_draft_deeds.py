@@ -12,8 +12,8 @@ from django.test import Client
 from django.urls import reverse
 
 from logbook.records.models import ApplicationRecord
-from logbook.records.services.aside import set_aside
-from logbook.records.services.draft import save_draft
+from logbook.records.writing.discard import set_aside
+from logbook.records.writing.draft import save_draft
 from tests import factories as make
 from tests.conftest import sealed_by
 from tests.logbook.web.posts import as_shown

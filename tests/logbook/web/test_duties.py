@@ -12,7 +12,7 @@ import time_machine
 from django.test import Client
 
 from logbook.records.models import ApplicationRecord, DutyEntry
-from logbook.records.services.draft import save_draft
+from logbook.records.writing.draft import save_draft
 from logbook.web.duties.present import path_words, span
 from tests import factories as make
 from tests.conftest import NOW

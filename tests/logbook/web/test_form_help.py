@@ -7,8 +7,8 @@ from typing import Any
 
 from django.test import Client
 
-from logbook.base.forms import AnswerFormField
-from logbook.records.help import BESIDE, HELP
+from logbook.quantities.inputs import AnswerFormField
+from logbook.records.writing.help import BESIDE, HELP
 from logbook.web.book.formview import Row
 
 

@@ -36,7 +36,7 @@ from logbook.accounts.models import Business
 from logbook.accounts.rights import Role
 from logbook.accounts.services import actor_for
 from logbook.catalog.sheets import shapes
-from logbook.records.services.feeds import make_feed
+from logbook.records.writing.feeds import make_feed
 from tests import factories as make
 from tests.conftest import NOW, clean_data, sealed_by, written
 from tests.logbook.documents.reading import flat, whole
@@ -322,7 +322,7 @@ def test_boundaries_leave_and_come_back_with_it(
 
 
 def test_a_line_of_the_log_stays_one_line(hostile: str, capsys: pytest.CaptureFixture[str]) -> None:
-    for logger in ("logbook.base.rows", "axes", "django.request"):
+    for logger in ("logbook.tenancy.rows", "axes", "django.request"):
         record = logging.LogRecord(logger, logging.WARNING, "x", 1, "Refused: %s", (hostile,), None)
         assert len(formatted(record).splitlines()) == 1
 

@@ -20,7 +20,7 @@ from django.urls import reverse
 from logbook.accounts.invitations import invite
 from logbook.accounts.rights import Role
 from logbook.accounts.services import actor_for
-from logbook.records.services.feeds import make_feed
+from logbook.records.writing.feeds import make_feed
 from logbook.web.middleware import InvisibleMiddleware
 from tests.conftest import NOW, clean_data, sealed_by, written
 from tests.logbook.documents.reading import whole

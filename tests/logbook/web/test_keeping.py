@@ -10,8 +10,8 @@ import pytest
 import time_machine
 from django.test import Client
 
-from logbook.records import due
 from logbook.records.models import ApplicationRecord, LegalHold, Purge
+from logbook.records.reading import deadlines as due
 from logbook.web.duties import views
 from tests.conftest import sealed_by, written
 from tests.factories import PASSWORD

@@ -13,9 +13,9 @@ from django.test import Client
 from django.utils import translation
 from django.utils.translation import gettext
 
-from logbook.base.locale import COOKIE, READINGS
-from logbook.base.refusals import NotThere
 from logbook.catalog.selectors import from_shelf
+from logbook.errors.exceptions import NotThere
+from logbook.localization.locale import COOKIE, READINGS
 from logbook.records.models import Seal
 from tests.conftest import NOW
 
@@ -116,7 +116,7 @@ class TestFindings:
     @pytest.fixture
     def flagged(self, owner: Any, clean_draft: Any, entry: dict[str, Any]) -> Any:
         """A draft whose mix was driven out too slowly."""
-        from logbook.records.services.draft import save_draft
+        from logbook.records.writing.draft import save_draft
         from tests.factories import q
 
         return save_draft(
@@ -144,8 +144,8 @@ class TestFindings:
     def test_what_was_sealed_is_shown_as_sealed_and_marked_as_english(
         self, owner: Any, browser: Client, flagged: Any, confirmed: Callable[[Any], Any]
     ) -> None:
-        from logbook.records.services.examine import examine
-        from logbook.records.services.sign import sign
+        from logbook.records.reading.examine import examine
+        from logbook.records.writing.sign import sign
 
         with translation.override("es-es"):
             found = examine(actor=owner, record_id=flagged.pk).report.findings
@@ -204,7 +204,7 @@ class TestNothingLeaks:
     ) -> None:
         from django.db import transaction
 
-        from logbook.records.services.sign import sign
+        from logbook.records.writing.sign import sign
 
         texts = set()
         for code in READINGS:
@@ -261,7 +261,7 @@ class TestNothingLeaks:
         assert len(answers) == 1
 
     def test_facts_and_findings_are_the_same(self, owner: Any, signed: Any) -> None:
-        from logbook.records.services.examine import examine
+        from logbook.records.reading.examine import examine
 
         found = set()
         for code in READINGS:

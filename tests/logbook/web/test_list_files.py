@@ -11,8 +11,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from logbook.records import due
-from logbook.web.shelf.kinds import KINDS
+from logbook.records.reading import deadlines as due
+from logbook.web.catalog.kinds import KINDS
 from tests import factories as make
 
 

@@ -13,7 +13,7 @@ from django.test import Client
 
 from calc.droplets import CLASS_COLOURS
 from calc.nozzle import SIZES
-from logbook.base.forms import AnswerFormField
+from logbook.quantities.inputs import AnswerFormField
 from logbook.web.templatetags.book import both_units, class_swatch, other, shown, size_swatch
 from tests.factories import PASSWORD, q
 

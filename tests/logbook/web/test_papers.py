@@ -17,8 +17,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from logbook.records.services.draft import begin_draft
-from logbook.records.services.entries import add_duty_entry, strike_duty_entry
+from logbook.records.writing.draft import begin_draft
+from logbook.records.writing.entries import add_duty_entry, strike_duty_entry
 from tests import factories as make
 from tests.logbook.documents.reading import Page, has, whole
 

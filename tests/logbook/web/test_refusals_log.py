@@ -16,7 +16,7 @@ from logbook.accounts import invitations
 from logbook.accounts.grants import give_grant
 from logbook.accounts.models import Visit
 from logbook.accounts.rights import Role
-from logbook.records.services.feeds import make_feed
+from logbook.records.writing.feeds import make_feed
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db

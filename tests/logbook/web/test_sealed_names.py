@@ -16,10 +16,11 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from logbook.records import bookfilter, freeze, seals, selectors
-from logbook.records.bookfilter import BookFilter
 from logbook.records.models import ApplicationRecord, ProductLine, SealedName
-from logbook.records.services.amend import begin_amendment
+from logbook.records.reading import bookfilter, selectors, verification
+from logbook.records.reading.bookfilter import BookFilter
+from logbook.records.sealing import freeze
+from logbook.records.writing.amend import begin_amendment
 from tests import factories as make
 from tests.conftest import sealed_by, written
 
@@ -212,7 +213,7 @@ def test_a_name_that_is_not_the_sealed_one_breaks_the_log(
     freeze.remove(connection)
     model.objects.update(**{column: "Another name"})
     freeze.install(connection)
-    broken = seals.verify(business=owner.business).broken
+    broken = verification.verify(business=owner.business).broken
     assert broken
     assert broken.why == f"the rows of its record say otherwise than its text: {what}"
 
@@ -264,7 +265,7 @@ def test_the_names_of_older_seals_are_read_from_what_was_sealed(
     assert [getattr(record, name) for name in COLUMNS] == list(was.values())[:5]
     assert line.named == (was["product"], "Leafkill Pro")
     assert set(SealedName.objects.values_list("of", "name")) == names
-    assert seals.verify(business=owner.business).broken is None
+    assert verification.verify(business=owner.business).broken is None
 
 
 def test_two_seals_of_one_name_keep_it_once(

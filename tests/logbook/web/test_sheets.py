@@ -14,11 +14,11 @@ from django.test import Client
 from django.urls import reverse
 from django.utils.translation import get_language, override
 
-from logbook.base.cells import neutral, plain
 from logbook.catalog import models as shelf
 from logbook.catalog.sheets import jobs
 from logbook.records.exchange import columns
 from logbook.records.exchange.spreadsheet import as_text
+from logbook.tables.cells import neutral, plain
 from tests import factories as make
 from tests.logbook.catalog.sheets.test_reading import workbook
 

@@ -10,7 +10,7 @@ from django.test import Client
 
 from logbook.accounts.rights import Right
 from logbook.accounts.services import save_business
-from logbook.base.refusals import NotAllowed, RefusedInput
+from logbook.errors.exceptions import NotAllowed, RefusedInput
 
 pytestmark = pytest.mark.django_db
 

@@ -19,12 +19,12 @@ from logbook.accounts.history import changes
 from logbook.accounts.models import ShelfChange
 from logbook.accounts.services import PEOPLE, save_business, save_person
 from logbook.accounts.tokens import make_token
-from logbook.base import history
-from logbook.base.history import acting
-from logbook.base.refusals import NotAllowed, RefusedInput
 from logbook.catalog.models import Customer, Field, Planting
 from logbook.catalog.services import SHELVES, save_on_shelf
 from logbook.catalog.sheets import jobs
+from logbook.errors.exceptions import NotAllowed, RefusedInput
+from logbook.tenancy import history
+from logbook.tenancy.history import acting
 from tests import factories as make
 from tests.logbook.web.posts import as_shown
 

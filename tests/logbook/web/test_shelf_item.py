@@ -12,7 +12,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from logbook.web.shelf.kinds import KINDS
+from logbook.web.catalog.kinds import KINDS
 from tests import factories as make
 from tests.factories import q
 

@@ -11,7 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils.html import escape
 
-from logbook.web.shelf.kinds import KINDS
+from logbook.web.catalog.kinds import KINDS
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db

@@ -16,15 +16,15 @@ from django.utils import timezone
 
 from calc.units import UNITS
 from logbook.accounts.services import PEOPLE
-from logbook.base.places import PLACES
-from logbook.base.refusals import RefusedInput
-from logbook.base.rowforms import MOST_ROWS, NOT_WHOLE, Sheet
-from logbook.base.rows import fingerprint
 from logbook.catalog import models as shelf
 from logbook.catalog.services import SHELVES
+from logbook.errors.exceptions import RefusedInput
 from logbook.facts.quantity import Absence, Nothing
 from logbook.facts.units import usual_unit
-from logbook.web.shelf.kinds import KINDS
+from logbook.forms.rows import MOST_ROWS, NOT_WHOLE, Sheet
+from logbook.localization.places import PLACES
+from logbook.tenancy.rows import fingerprint
+from logbook.web.catalog.kinds import KINDS
 from tests import factories as make
 from tests.factories import L_SHAPE, q
 from tests.logbook.web.posts import answer, as_shown, good_post, rows

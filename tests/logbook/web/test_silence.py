@@ -9,9 +9,9 @@ from django.template.loader import render_to_string
 from django.test import Client
 from django.urls import reverse
 
+from logbook.checks.core import Run, RunState
 from logbook.facts.messages import joined, say
-from logbook.records.services.draft import begin_draft
-from logbook.rules.core import Run, RunState
+from logbook.records.writing.draft import begin_draft
 from logbook.web.book import present
 
 AGREED = Run(id="a", title="the speed", about=(), state=RunState.AGREED)

@@ -18,8 +18,8 @@ from django.urls import reverse
 
 from logbook.accounts.grants import give_grant
 from logbook.accounts.rights import Role
-from logbook.base.today import today_of
-from logbook.records.services.holds import lift_hold, set_hold
+from logbook.localization.today import today_of
+from logbook.records.writing.holds import lift_hold, set_hold
 from tests import factories as make
 from tests.conftest import sealed_by
 

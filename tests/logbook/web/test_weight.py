@@ -19,9 +19,9 @@ from django.utils import timezone
 
 from logbook.accounts.grants import give_grant
 from logbook.accounts.rights import Role
-from logbook.records.services.draft import begin_draft, save_draft
-from logbook.records.services.examine import examine
-from logbook.records.services.sign import sign
+from logbook.records.reading.examine import examine
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.records.writing.sign import sign
 from logbook.web.audit import PER_PAGE
 from tests import factories as make
 from tests.conftest import NOW

@@ -12,7 +12,7 @@ from django.utils import timezone
 from logbook.accounts.models import User
 from logbook.accounts.rights import Actor
 from logbook.accounts.services import actor_for
-from logbook.base.refusals import Refused
+from logbook.errors.exceptions import Refused
 from logbook.records.exchange import schema
 from logbook.records.exchange.export import Selection, csv_pieces, json_pieces
 

@@ -7,8 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from logbook.base.history import acting
-from logbook.base.refusals import Refused
+from logbook.errors.exceptions import Refused
 from logbook.records.exchange.importing import (
     BY_COMMAND,
     CORRECTED,
@@ -18,6 +17,7 @@ from logbook.records.exchange.importing import (
     import_records,
 )
 from logbook.records.management.commands.export_records import member
+from logbook.tenancy.history import acting
 
 
 class Command(BaseCommand):

@@ -10,7 +10,7 @@ from django.core.management.commands.migrate import Command as Migrate
 from django.db import connections
 from django.db.migrations.exceptions import InconsistentMigrationHistory
 
-from logbook.records import freeze
+from logbook.records.sealing import freeze
 
 
 class Command(Migrate):

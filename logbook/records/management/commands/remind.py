@@ -14,13 +14,14 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
+from logbook import mail
 from logbook.accounts.models import Business, Membership
 from logbook.accounts.rights import Actor, Role
-from logbook.base import locale, mail
-from logbook.records import due
-from logbook.records.due import Task
-from logbook.rules.duties.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
-from logbook.rules.duties.clocks import Standing
+from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
+from logbook.law.clocks import Standing
+from logbook.localization import locale
+from logbook.records.reading import deadlines as due
+from logbook.records.reading.deadlines import Task
 
 TOLD = (Role.OWNER, Role.OFFICE)
 MOST_TASKS = 200

@@ -9,9 +9,10 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 
 from logbook.accounts.models import Business
-from logbook.records import freeze, seals
-from logbook.records.journaled import Expected, JournalRead
 from logbook.records.models import Purge
+from logbook.records.reading import verification
+from logbook.records.sealing import freeze
+from logbook.records.sealing.journaled import Expected, JournalRead
 
 
 class Command(BaseCommand):
@@ -59,7 +60,7 @@ class Command(BaseCommand):
         journal_expected: Expected | None,
     ) -> bool:
         name = f"{business.name} (business {business.pk})"
-        result = seals.verify(
+        result = verification.verify(
             business=business,
             progress=lambda n: self._progress(name, n),
             expected=expected,

@@ -1,4 +1,4 @@
-"""Collects what is to be translated, the sentences of `logbook.rules` included."""
+"""Collects what is to be translated, the sentences of rooms without Django included."""
 
 from __future__ import annotations
 

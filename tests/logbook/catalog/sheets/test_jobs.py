@@ -8,10 +8,10 @@ from decimal import Decimal
 import openpyxl
 import pytest
 
-from logbook.base.refusals import Conflict, NotThere, Refused
 from logbook.catalog import models as shelf
 from logbook.catalog.sheets import jobs, templates
 from logbook.catalog.sheets.kinds import SHEETS
+from logbook.errors.exceptions import Conflict, NotThere, Refused
 from tests import factories as make
 
 

@@ -17,7 +17,7 @@ import pytest
 import shapely
 from pyogrio.raw import write
 
-from logbook.base import confined
+from logbook import uploads as confined
 from logbook.readers import MOST_SHAPES, tables
 from tests.logbook.catalog.sheets.test_reading import ROWS, SHEET, packed_anew, with_shared_texts
 

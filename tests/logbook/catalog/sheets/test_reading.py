@@ -12,8 +12,8 @@ from datetime import date, datetime
 import openpyxl
 import pytest
 
-from logbook.base.refusals import Refused
 from logbook.catalog.sheets.reading import table_of
+from logbook.errors.exceptions import Refused
 from logbook.readers import Unreadable, tables
 
 MORNING = datetime(2026, 5, 14, 9, 30)  # noqa: DTZ001  (a sheet knows no zone)

@@ -14,9 +14,9 @@ from geographiclib.geodesic import Geodesic
 from pyogrio.raw import write as gdal_write
 from pyproj import Transformer
 
-from logbook.base.refusals import Refused
 from logbook.catalog import models as shelf
 from logbook.catalog.sheets import jobs, shapes
+from logbook.errors.exceptions import Refused
 from tests import factories as make
 
 HOLED = {

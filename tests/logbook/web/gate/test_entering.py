@@ -16,9 +16,9 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone, translation
 
+from logbook import mail as mail_of_ours
 from logbook.accounts import invitations
 from logbook.accounts.models import Business, Invitation, Membership, User
-from logbook.base import mail as mail_of_ours
 from tests import factories as make
 from tests.factories import PASSWORD
 from tests.logbook.web.gate.conftest import is_in, opens

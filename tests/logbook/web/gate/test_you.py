@@ -20,7 +20,7 @@ from django.utils.http import urlsafe_base64_encode
 
 from logbook.accounts.devices import in_words, seen
 from logbook.accounts.models import Device
-from logbook.records.services.feeds import make_feed
+from logbook.records.writing.feeds import make_feed
 from tests import factories as make
 from tests.factories import PASSWORD
 from tests.logbook.web.gate.conftest import is_in, opens

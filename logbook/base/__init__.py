@@ -1,1 +1,0 @@
-"""What every app with rows stands on: tenant rows, quantity columns, refusals."""

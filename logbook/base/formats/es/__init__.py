@@ -1,1 +1,0 @@
-"""Formats of Django, the same in every language: see `logbook.base.locale`."""

@@ -1,3 +1,0 @@
-"""As in English: what a page shows by locale goes through `base/locale.py`."""
-
-from logbook.base.formats.en.formats import *  # noqa: F403

@@ -1,0 +1,675 @@
+"""Checks against the label: edition, rates as planned, droplet class, boom, adjuvants, season.
+
+A limit of the label is data of the label edition; where the label is silent there is nothing to
+check. A label maximum is hard: nothing is added to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from calc.coverage import refill_rate_l_ha
+from calc.units import convert, reference_unit
+from calc.verdict import Outcome, judge_within
+from logbook.checks.core import Finding, Severity, check
+from logbook.checks.requirements import Asking
+from logbook.facts.messages import marked, say, with_unit
+from logbook.facts.quantity import Quantity
+from logbook.facts.record import EarlierUse, LabelFacts, ProductFacts, Snapshot
+from logbook.facts.wording import (
+    MISREAD,
+    edition,
+    inside,
+    limits,
+    listed,
+    settled,
+    three,
+    unit_of,
+)
+
+KINDS_WITHOUT_LABEL = ("adjuvant", "fertilizer")
+"""Product kinds that need not have a registered label; one that is on record is looked at."""
+
+AIR_INDUCTION = ("air-induction flat fan", "air-induction twin flat fan")
+DRIFT_REDUCER = "drift reducer"
+
+Labelled = tuple[int, ProductFacts, LabelFacts]
+"""A product's place in the record, the product and its label edition."""
+
+
+Of = Callable[[LabelFacts], Quantity | None]
+
+
+@dataclass(frozen=True)
+class Window:
+    """The strictest limits that the labels of a mix set together, and the labels they stand on."""
+
+    low: Quantity | None
+    high: Quantity | None
+    basis: str
+
+    def words(self, unit: str) -> str:
+        """Return how the limits read beside an entry in `unit`: "15 to 20 gal/ac"."""
+        return limits(self.low, self.high, unit=unit)
+
+    def holds(self, value: Quantity) -> bool:
+        """Return whether a value of the same dimension is within the limits."""
+        return inside(value, self.low, self.high)
+
+
+def labels(s: Snapshot, ask: Asking) -> list[Labelled]:
+    """Return the products with their labels; remember the products whose label is blank."""
+    ask.fact(s.products or None, "products")
+    found = []
+    for place, product in enumerate(s.products):
+        if product.label is not None:
+            found.append((place, product, product.label))
+        elif product.kind not in KINDS_WITHOUT_LABEL:
+            ask.fact(
+                None,
+                f"products.{place}.label",
+                say("the label edition of {name}", name=product.name),
+            )
+    return found
+
+
+def window(
+    asked: list[Labelled], *, low: Of | None = None, high: Of | None = None
+) -> Window | None:
+    """Return the highest minimum and the lowest maximum of the labels; None if all are silent."""
+    least = max(_set(asked, low), key=_size, default=None)
+    most = min(_set(asked, high), key=_size, default=None)
+    if least is None and most is None:
+        return None
+    return Window(
+        low=least[0] if least else None,
+        high=most[0] if most else None,
+        basis=listed(one[1] for one in (least, most) if one),
+    )
+
+
+def _set(asked: list[Labelled], of: Of | None) -> list[tuple[Quantity, str]]:
+    return [
+        (quantity, edition(product, label))
+        for _, product, label in asked
+        if of is not None and (quantity := of(label)) is not None
+    ]
+
+
+def _size(limit: tuple[Quantity, str]) -> float:
+    return limit[0].si
+
+
+@check(
+    "label-edition",
+    title=say("a label edition in force on the day, for every product"),
+    about=("products.*.label",),
+)
+def label_edition(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    day = ask.fact(s.local_day(), "started_at")
+    for place, product, label in labels(s, ask):
+        if day is None:
+            continue
+        ended = label.in_force_to is not None and label.in_force_to < day
+        if ended or day < label.in_force_from:
+            start, end = label.in_force_from, label.in_force_to
+            span = (
+                say("{start} to {end}", start=start, end=end)
+                if end
+                else say("{start} on", start=start)
+            )
+            yield label_edition.finding(
+                Severity.BREACH,
+                about=f"products.{place}.label",
+                sentence=say(
+                    "{product} was used on {day}; label edition {edition} is in force from {span}.",
+                    product=product.name,
+                    day=day,
+                    edition=label.edition,
+                    span=span,
+                ),
+                basis=edition(product, label),
+                settle=say("Choose the label edition that was in force on the day."),
+            )
+    ask.done()
+
+
+@check(
+    "planned-rate",
+    title=say("the planned rate of every product against its label"),
+    about=("products.*.planned_rate", "products.*.label"),
+)
+def planned_rate(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    for place, product, label in labels(s, ask):
+        if label.rate_min is None and label.rate_max is None:
+            continue
+        path = f"products.{place}.planned_rate"
+        rate = ask.number(
+            product.planned_rate, path, say("the planned rate of {name}", name=product.name)
+        )
+        if rate is None:
+            continue
+        other = _of_another_kind(rate, label)
+        if other is not None:
+            yield _not_comparable(path, rate, other, product, label)
+            continue
+        if not inside(rate, label.rate_min, label.rate_max):
+            yield planned_rate.finding(
+                Severity.BREACH,
+                about=path,
+                sentence=say(
+                    "{name} is planned at {rate}, label asks {limits}.",
+                    name=product.name,
+                    rate=rate,
+                    limits=limits(label.rate_min, label.rate_max, unit=rate.unit),
+                ),
+                basis=edition(product, label),
+                settle=settled(
+                    s,
+                    ahead=say("Plan a rate within the label; correct the rate if it is mistyped."),
+                    done=say("Correct the rate if it is mistyped."),
+                ),
+            )
+    ask.done()
+
+
+def comparable(rate: Quantity, product: ProductFacts, label: LabelFacts, ask: Asking) -> bool:
+    """Return whether a rate and its label limits are of one kind; remember it if they are not."""
+    limit = _of_another_kind(rate, label)
+    if limit is not None:
+        ask.refuse(
+            say(
+                "the rate of {name} is planned in {unit} and limited in {other}",
+                name=product.name,
+                unit=rate.unit,
+                other=limit.unit,
+            )
+        )
+    return limit is None
+
+
+def _of_another_kind(rate: Quantity, label: LabelFacts) -> Quantity | None:
+    """Return the limit of the label that a rate of this kind cannot be held to, if there is one."""
+    for limit in (label.rate_min, label.rate_max):
+        if limit is not None and limit.dimension != rate.dimension:
+            return limit
+    return None
+
+
+def _not_comparable(
+    path: str, rate: Quantity, limit: Quantity, product: ProductFacts, label: LabelFacts
+) -> Finding:
+    """Return the finding of a rate that says another kind of thing than its label.
+
+    A mass against a volume is a mistake in one of the two; a strength of the mix against an amount
+    per area is not, but leaves the label unjudged.
+    """
+    same_amount = rate.dimension.partition("_")[0] == limit.dimension.partition("_")[0]
+    weighed = {rate.dimension, limit.dimension} == {"mass_rate", "volume_rate"}
+    without = say(" without the density of the product, which is not on file") if weighed else ""
+    return planned_rate.finding(
+        Severity.CAUTION if same_amount else Severity.MISMATCH,
+        about=path,
+        sentence=say(
+            "{name} is planned at {rate}, but its label limits the rate in {unit}; whether "
+            "the plan is within the label cannot be decided{without}.",
+            name=product.name,
+            rate=rate,
+            unit=limit.unit,
+            without=without,
+        ),
+        basis=edition(product, label),
+        settle=say(
+            "Enter the planned rate in {unit}, or correct the label edition on the shelf "
+            "if its limits are entered in the wrong unit.",
+            unit=limit.unit,
+        ),
+        undecided=True,
+    )
+
+
+@check(
+    "planned-carrier",
+    title=say("the planned carrier volume against the labels"),
+    about=("planned_carrier", "products.*.label"),
+)
+def planned_carrier(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = carrier_window(s, ask)
+    if asked:
+        planned = ask.number(s.record.planned_carrier, "planned_carrier")
+        if contradictory(asked):
+            yield planned_carrier.finding(
+                Severity.BREACH,
+                about="planned_carrier",
+                sentence=say(
+                    "No carrier volume suits all labels: one asks {low}, another {high}.",
+                    low=limits(asked.low, None, unit=unit_of(planned)),
+                    high=limits(None, asked.high, unit=unit_of(planned)),
+                ),
+                basis=asked.basis,
+                settle=settled(
+                    s,
+                    ahead=say("Do not mix these products; spray them apart."),
+                    done=say(
+                        "Correct the products if they are not those of the mix; spray them apart "
+                        "from now on."
+                    ),
+                ),
+            )
+        elif planned is not None and not asked.holds(planned):
+            yield planned_carrier.finding(
+                Severity.BREACH,
+                about="planned_carrier",
+                sentence=say(
+                    "Planned carrier {planned}, label asks {limits}.",
+                    planned=planned,
+                    limits=asked.words(planned.unit),
+                ),
+                basis=asked.basis,
+                settle=settled(
+                    s, ahead=say("Plan a carrier volume within the labels."), done=MISREAD
+                ),
+            )
+    ask.done()
+
+
+def carrier_window(s: Snapshot, ask: Asking) -> Window | None:
+    """Return the carrier volumes that all labels allow; remember the labels that are blank."""
+    return window(
+        labels(s, ask), low=lambda label: label.carrier_min, high=lambda label: label.carrier_max
+    )
+
+
+def contradictory(asked: Window) -> bool:
+    """Return whether the labels of a mix leave no value between them."""
+    return asked.low is not None and not inside(asked.low, None, asked.high)
+
+
+@check(
+    "boom-height",
+    title=say("boom height above the target against the labels"),
+    about=("boom_height", "products.*.label"),
+)
+def boom_height(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = window(labels(s, ask), high=lambda label: label.boom_height_max)
+    if asked:
+        height = ask.number(s.record.boom_height, "boom_height")
+        if height is not None and not asked.holds(height):
+            yield boom_height.finding(
+                Severity.BREACH,
+                about="boom_height",
+                sentence=say(
+                    "Boom height {height} above the target, label asks {limits}.",
+                    height=height,
+                    limits=asked.words(height.unit),
+                ),
+                basis=asked.basis,
+                settle=settled(
+                    s,
+                    ahead=say(
+                        "Lower the boom to {high} or less; correct the entry if it was misread.",
+                        high=asked.high,
+                    ),
+                    done=MISREAD,
+                ),
+            )
+    ask.done()
+
+
+@check(
+    "required-adjuvants",
+    title=say("the adjuvants that the labels ask for"),
+    about=("products", "products.*.label"),
+)
+def required_adjuvants(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    present = {function for product in s.products for function in product.adjuvant_functions}
+    for place, product, label in labels(s, ask):
+        lacking = [function for function in label.required_adjuvants if function not in present]
+        if lacking:
+            yield required_adjuvants.finding(
+                Severity.BREACH,
+                about=f"products.{place}",
+                sentence=say(
+                    "The label of {name} asks for {lacking}; no product of this record is one.",
+                    name=product.name,
+                    lacking=listed(lacking),
+                ),
+                basis=edition(product, label),
+                settle=settled(
+                    s,
+                    ahead=say("Add the adjuvant before spraying, or enter the one in the mix."),
+                    done=say("Enter the adjuvant that was in the mix."),
+                ),
+            )
+    ask.done()
+
+
+@check(
+    "forbidden-adjuvants",
+    title=say("no adjuvant that a label forbids"),
+    about=("products", "products.*.label"),
+)
+def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = labels(s, ask)
+    for place, adjuvant in enumerate(s.products):
+        against = [
+            (product, label, function)
+            for _, product, label in asked
+            for function in label.forbidden_adjuvants
+            if function in adjuvant.adjuvant_functions
+        ]
+        if against:
+            yield forbidden_adjuvants.finding(
+                Severity.BREACH,
+                about=f"products.{place}",
+                sentence=say(
+                    "{name} counts as {kinds}, which the label of {products} forbids in the mix.",
+                    name=adjuvant.name,
+                    kinds=listed(one[2] for one in against),
+                    products=listed(one[0].name for one in against),
+                ),
+                basis=listed(edition(one[0], one[1]) for one in against),
+                settle=settled(
+                    s,
+                    ahead=say(
+                        "Leave it out of the mix; correct the product if it is the wrong one."
+                    ),
+                    done=say("Correct the product if it is the wrong one."),
+                ),
+            )
+    ask.done()
+
+
+@check(
+    "drift-reducer",
+    title=say("no drift reducer with air-induction nozzles where a label forbids it"),
+    about=("nozzle", "products", "products.*.label"),
+)
+def drift_reducer(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    forbidding = [
+        (p, label) for _, p, label in labels(s, ask) if label.no_drift_reducer_with_air_induction
+    ]
+    for place, product in enumerate(s.products):
+        if forbidding and DRIFT_REDUCER in product.adjuvant_functions:
+            nozzle = ask.fact(s.nozzle, "nozzle")
+            if nozzle is not None and nozzle.kind in AIR_INDUCTION:
+                yield drift_reducer.finding(
+                    Severity.BREACH,
+                    about=f"products.{place}",
+                    sentence=say(
+                        "{name} is a drift reducer and {nozzle} draws in air; the label of "
+                        "{products} forbids them together.",
+                        name=product.name,
+                        nozzle=nozzle.name,
+                        products=listed(p.name for p, _ in forbidding),
+                    ),
+                    basis=listed(edition(*one) for one in forbidding),
+                    settle=settled(
+                        s,
+                        ahead=say(
+                            "Leave out the drift reducer, or fit nozzles that draw in no air."
+                        ),
+                        done=say("Correct the product or the nozzle if it is the wrong one."),
+                    ),
+                )
+    ask.done()
+
+
+@check(
+    "season-maximum",
+    title=say("the total of every product on the field in the year against its label"),
+    about=("products.*.planned_rate", "products.*.total_used", "treated_area", "products.*.label"),
+)
+def season_maximum(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    day = ask.fact(s.local_day(), "started_at")
+    for place, product, label in labels(s, ask):
+        most = label.season_max
+        if most is None or day is None:
+            continue
+        now = _rate_now(s, place, product, most, ask)
+        total = now or 0.0
+        of_parts = [total]
+        others = _this_year(s, product, day)
+        parts = _parts_of_this_treatment(s, product)
+        for use in others:
+            rate = use.rate
+            if rate is None or rate.dimension != most.dimension:
+                ask.refuse(
+                    say(
+                        "record no. {number} has no rate of {name} in {unit}",
+                        number=use.record_number,
+                        name=product.name,
+                        unit=most.unit,
+                    )
+                )
+            else:
+                total += rate.to(most.unit)
+                of_parts += [rate.to(most.unit)] if use in parts else []
+        within = judge_within(value=total, expanded=0.0, low=None, high=float(most.value))
+        if now is not None and within is not Outcome.AGREES:
+            before = say(", {records} included", records=_numbers(others)) if others else ""
+            unit = unit_of(product.planned_rate)
+            # Where only the parts of this job together carry it over the limit, and they treated
+            # other area, no ground had more than the heaviest part and what came before.
+            at_most = total - sum(of_parts) + max(of_parts)
+            apart = judge_within(value=at_most, expanded=0.0, low=None, high=float(most.value))
+            only_parts = bool(parts) and apart is Outcome.AGREES
+            told = (
+                say(
+                    "; {records} treated another part of the field in the same job, so that "
+                    "no ground had more than {amount}",
+                    records=_numbers(parts),
+                    amount=with_unit(three(at_most), most.unit),
+                )
+                if only_parts
+                else ""
+            )
+            yield season_maximum.finding(
+                Severity.CAUTION if only_parts else Severity.BREACH,
+                about=f"products.{place}.planned_rate",
+                sentence=say(
+                    "{name} comes to {total} on this field in {year}{before}; "
+                    "label asks {limits}{told}.",
+                    name=product.name,
+                    total=with_unit(three(total), most.unit),
+                    year=day.year,
+                    before=before,
+                    limits=limits(None, most, unit=unit),
+                    told=told,
+                ),
+                basis=edition(product, label),
+                settle=settled(
+                    s,
+                    ahead=say("Plan a lower rate, or leave the product out for the season."),
+                    done=say(
+                        "Correct the rates if they are mistyped; use no more of the product on "
+                        "this field in the season."
+                    ),
+                ),
+            )
+    ask.done()
+
+
+@check(
+    "applications-maximum",
+    title=say("the number of applications of every product in the year against its label"),
+    about=("products.*.label",),
+)
+def applications_maximum(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    day = ask.fact(s.local_day(), "started_at")
+    for place, product, label in labels(s, ask):
+        if label.applications_max is None or day is None:
+            continue
+        parts = _parts_of_this_treatment(s, product)
+        others = [use for use in _this_year(s, product, day) if use not in parts]
+        # Jobs, not records, of the others too would need their links; each counts for itself.
+        number = len(others) + 1
+        if number > label.applications_max:
+            along = say(" with {records}", records=_numbers(others)) if others else ""
+            times = say(
+                marked("{number} application") if number == 1 else marked("{number} applications"),
+                number=number,
+            )
+            yield applications_maximum.finding(
+                Severity.BREACH,
+                about=f"products.{place}",
+                sentence=say(
+                    "This record{along} makes {times} of {name} to this field in {year}; "
+                    "label asks at most {most}.",
+                    along=along,
+                    times=times,
+                    name=product.name,
+                    year=day.year,
+                    most=label.applications_max,
+                ),
+                basis=edition(product, label),
+                settle=settled(
+                    s,
+                    ahead=say("Leave the product out for the season."),
+                    done=say(
+                        "Correct the product, field or day if it is the wrong one; use no more "
+                        "of the product on this field in the season."
+                    ),
+                ),
+            )
+    ask.done()
+
+
+@check(
+    "application-interval",
+    title=say("the days between applications of every product against its label"),
+    about=("started_at", "products.*.label"),
+)
+def application_interval(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    day = ask.fact(s.local_day(), "started_at")
+    for place, product, label in labels(s, ask):
+        if label.interval_days is None or day is None:
+            continue
+        parts = _parts_of_this_treatment(s, product)
+        nearest = min(
+            (use for use in _earlier_uses(s, product) if use not in parts),
+            key=lambda use: abs((day - use.applied_on).days),
+            default=None,
+        )
+        days = 0 if nearest is None else (day - nearest.applied_on).days
+        if nearest is not None and abs(days) < label.interval_days:
+            yield application_interval.finding(
+                Severity.BREACH,
+                about=f"products.{place}",
+                sentence=say(
+                    "{name} was also applied to this field on {day} (no. "
+                    "{number}), {apart}; label asks at least {days} days.",
+                    name=product.name,
+                    day=nearest.applied_on,
+                    number=nearest.record_number,
+                    apart=_apart(days),
+                    days=label.interval_days,
+                ),
+                basis=edition(product, label),
+                settle=settled(
+                    s,
+                    ahead=say(
+                        "Wait until {days} days have passed.",
+                        days=label.interval_days,
+                    ),
+                    done=say("Correct the product, field or day if it is the wrong one."),
+                ),
+            )
+    ask.done()
+
+
+def _apart(days: int) -> str:
+    """Return how many days another application lies before this one, or after it."""
+    if days == 0:
+        return say("the same day")
+    if abs(days) == 1:
+        return say("1 day before") if days > 0 else say("1 day after")
+    if days > 0:
+        return say("{days} days before", days=days)
+    return say("{days} days after", days=-days)
+
+
+def _numbers(uses: list[EarlierUse]) -> str:
+    return listed(say("no. {number}", number=use.record_number) for use in uses)
+
+
+def _earlier_uses(s: Snapshot, product: ProductFacts) -> list[EarlierUse]:
+    return [use for use in s.earlier if use.product_id == product.product_id]
+
+
+def _this_year(s: Snapshot, product: ProductFacts, day: date) -> list[EarlierUse]:
+    # The season is taken as the calendar year of the work, as most labels of field crops print it.
+    return [use for use in _earlier_uses(s, product) if use.applied_on.year == day.year]
+
+
+OVERLAP = 1.05
+"""How far the parts of one job may exceed the field together and still lie beside each other, not
+on each other: overlap at the borders and the error of an area read off a counter. Common practice,
+no source."""
+
+
+def _parts_of_this_treatment(s: Snapshot, product: ProductFacts) -> list[EarlierUse]:
+    """Return the uses that are this very application, broken off and resumed on other area.
+
+    A label counts treatments of the same ground; one treatment that took two days is one. It is
+    taken for one only where the areas of its records fit into the field together: where an area or
+    the size of the field is not known, or they overlap, each record counts. Common practice, no
+    source; where a label says otherwise, the label decides.
+    """
+    parts = [use for use in _earlier_uses(s, product) if use.same_job]
+    areas = [s.record.treated_area, *(use.treated_area for use in parts)]
+    known = [area.si for area in areas if isinstance(area, Quantity)]
+    size = s.field.planted_size if s.field else None
+    whole = size.si if isinstance(size, Quantity) else s.field.area_ha if s.field else None
+    if not parts or len(known) < len(areas) or not whole or sum(known) > whole * OVERLAP:
+        return []
+    return parts
+
+
+def _rate_now(
+    s: Snapshot, place: int, product: ProductFacts, most: Quantity, ask: Asking
+) -> float | None:
+    """Return product per area of this record in the unit of the label; remember what lacks.
+
+    It is the planned rate; for a rate per volume of mix, the total used over the treated area.
+    """
+    path = f"products.{place}"
+    rate = ask.number(
+        product.planned_rate,
+        f"{path}.planned_rate",
+        say("the planned rate of {name}", name=product.name),
+    )
+    if rate is None:
+        return None
+    if rate.dimension == most.dimension:
+        return rate.to(most.unit)
+    total = ask.number(
+        product.total_used, f"{path}.total_used", say("the total of {name} used", name=product.name)
+    )
+    area = ask.number(s.record.treated_area, "treated_area")
+    if total is None or area is None:
+        return None
+    if f"{total.dimension}_rate" != most.dimension:
+        ask.refuse(
+            say(
+                "{name} was used in {unit} and is limited in {other}",
+                name=product.name,
+                unit=total.unit,
+                other=most.unit,
+            )
+        )
+        return None
+    per_area = refill_rate_l_ha(volume_l=total.si, area_ha=area.si)
+    return convert(per_area, from_unit=reference_unit(most.dimension), to_unit=most.unit)

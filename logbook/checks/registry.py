@@ -1,0 +1,63 @@
+"""The one visible list of checks; an id is never reused."""
+
+from __future__ import annotations
+
+from logbook.checks import delivery, evidence, label, licence, weather
+from logbook.checks import law as duties
+from logbook.checks.core import Check
+
+CHECKS: tuple[Check, ...] = (
+    # What was delivered
+    delivery.carrier_against_planned,
+    delivery.carrier_against_label,
+    delivery.product_against_planned,
+    delivery.product_against_label,
+    delivery.nozzle_pressure,
+    delivery.droplet_class,
+    delivery.line_loss,
+    delivery.catch_test,
+    delivery.nozzles_mounted,
+    delivery.nozzle_evenness,
+    delivery.nozzle_wear,
+    delivery.caught_flow,
+    # What the label asks
+    label.label_edition,
+    label.planned_rate,
+    label.planned_carrier,
+    label.boom_height,
+    label.required_adjuvants,
+    label.forbidden_adjuvants,
+    label.drift_reducer,
+    label.season_maximum,
+    label.applications_maximum,
+    label.application_interval,
+    # The weather
+    weather.weather_times,
+    weather.wind_window,
+    weather.wind_height,
+    weather.temperature_limits,
+    weather.time_of_day,
+    weather.inversion,
+    weather.delta_t,
+    # Who sprayed
+    licence.applicator_licence,
+    licence.helper_training,
+    licence.restricted_use,
+    licence.supervised_helper,
+    licence.licence_category,
+    # Whether the entries bear each other out
+    evidence.start_before_end,
+    evidence.mix_used,
+    evidence.product_used,
+    evidence.distance_driven,
+    evidence.time_taken,
+    evidence.treated_area,
+    evidence.loads_used,
+    evidence.product_in_loads,
+    evidence.tank_capacity,
+    evidence.load_order,
+    # What the law asks to be recorded
+    duties.record_elements,
+    duties.location_format,
+    duties.one_record_each,
+)

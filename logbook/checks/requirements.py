@@ -1,0 +1,88 @@
+"""How a check asks for its facts: all that is blank is named together, a word is quoted."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+from logbook.checks.core import CannotRun
+from logbook.facts.messages import joined, say, told
+from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
+from logbook.facts.sets import NAMES
+
+T = TypeVar("T")
+
+_SAID = {
+    Absence.NONE: say("is given as none"),
+    Absence.NOT_APPLICABLE: say("is given as not applicable"),
+    Absence.NOT_MEASURED: say("was not measured"),
+}
+
+
+class Asking:
+    """Gathers the facts of one check and remembers which are blank and which are words.
+
+    A check asks for all that it needs before it gives up, so that a person is told of all blanks at
+    once; over a list it looks at what is there and calls `done` at the end.
+    """
+
+    def __init__(self) -> None:
+        self._blank: dict[str, str] = {}
+        self._words: dict[str, None] = {}
+        self._quantities: set[str] = set()
+
+    def fact(self, value: T | None, path: str, name: str = "") -> T | None:
+        """Return `value`; a blank is remembered under its path and plain name."""
+        if value is None:
+            self._blank[path] = name or told(NAMES[path])
+        return value
+
+    def number(self, answer: Answer, path: str, name: str = "") -> Quantity | None:
+        """Return the quantity entered; None, and remembered, for a blank or a word."""
+        if isinstance(answer, Nothing):
+            self.refuse(say("{name} {said}", name=name or told(NAMES[path]), said=said(answer)))
+            return None
+        if answer is None:
+            self._quantities.add(path)
+        return self.fact(answer, path, name)
+
+    def further(self, value: T | None, path: str) -> T | None:
+        """Return `value`; a blank is a reason not to look, but no record has to have the fact.
+
+        Loads and the distance driven are further evidence: with them a record is checked against
+        itself once more, without them it is whole.
+        """
+        if value is None:
+            self.refuse(say("{name}, further evidence, was not entered", name=told(NAMES[path])))
+        return value
+
+    def refuse(self, why: str) -> None:
+        """Remember a reason, in words, why something cannot be looked at."""
+        self._words[why] = None
+
+    def take(self, lack: CannotRun) -> None:
+        """Remember all that another exception names."""
+        self._blank |= lack.needs
+        self._quantities |= lack.quantities
+        if lack.why:
+            self._words[lack.why] = None
+
+    def lack(self, other: CannotRun | None = None) -> CannotRun:
+        """Return the exception that names all that lacks, with what `other` names."""
+        if other is not None:
+            self.take(other)
+        return CannotRun(
+            needs=self._blank,
+            why=joined("; ", self._words),
+            quantities=frozenset(self._quantities),
+        )
+
+    def done(self) -> None:
+        """Raise `lack` if anything lacks."""
+        if self._blank or self._words:
+            raise self.lack()
+
+
+def said(nothing: Nothing) -> str:
+    """Return how a word reads behind the name of its fact: "was not measured: no meter"."""
+    words = _SAID[nothing.kind]
+    return say("{words}: {reason}", words=words, reason=nothing.reason) if nothing.reason else words

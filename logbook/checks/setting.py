@@ -1,0 +1,459 @@
+"""The setting of the rig out of the facts: the nozzle at work, and the carrier rate it delivers.
+
+The functions raise `CannotRun` with all the facts that lack; the physics is that of `calc`.
+"""
+
+from __future__ import annotations
+
+import weakref
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import wraps
+from typing import TypeVar
+
+from calc.calibration import CatchTest, evaluate_catches
+from calc.coverage import (
+    AreaBasis,
+    EffectiveWidth,
+    band_width,
+    broadcast_width,
+    directed_width,
+    ground_speed_km_h,
+)
+from calc.delivery import Delivered, Settings, Uncertainties, delivered
+from calc.droplets import ClassAtPressure, class_at_pressure, parse_class
+from calc.flow import (
+    density_factor,
+    flow_at_pressure,
+    line_loss_coefficient,
+    line_loss_kpa,
+    nozzle_pressure_kpa,
+    pressure_for_new_rate,
+    solution_flow_l_min,
+)
+from calc.uncertainty import (
+    relative_from_absolute_accuracy,
+    relative_from_relative_accuracy,
+    standard_from_half_width,
+)
+from calc.units import convert
+from logbook.checks.core import CannotRun
+from logbook.checks.requirements import Asking
+from logbook.facts.messages import marked, say, told, with_unit
+from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
+from logbook.facts.record import CatchTestFacts, NozzleFacts, RecordFacts, RigFacts, Snapshot
+from logbook.facts.wording import beside, by_step, in_unit
+
+T = TypeVar("T")
+
+LOSS_HALVINGS = 60
+"""Halvings of the span in which the line loss lies; the last is below the noise of a double."""
+
+
+@dataclass(frozen=True)
+class NozzleState:
+    """The nozzle at work: the water flow known of it, and the pressure that reaches it."""
+
+    rig: RigFacts
+    nozzle: NozzleFacts
+    gauge: Quantity
+    known_flow_l_min: float
+    known_at_kpa: float
+    u_flow: float  # relative
+    caught: bool
+    line_loss_kpa: float
+    pressure_kpa: float
+    specific_gravity: float
+    duty: float  # fraction
+    basis: str
+
+    @property
+    def exponent(self) -> float:
+        """The exponent of this nozzle's pressure law."""
+        return float(self.nozzle.exponent)
+
+    @property
+    def mix_flow_at_known_l_min(self) -> float:
+        """Mean flow of the mix through one nozzle at the pressure of the known flow. [L/min]"""
+        return self.duty * solution_flow_l_min(
+            water_flow_l_min=self.known_flow_l_min, specific_gravity=self.specific_gravity
+        )
+
+    @property
+    def mix_flow_l_min(self) -> float:
+        """Mean flow of the mix through one nozzle at work. [L/min]"""
+        return flow_at_pressure(
+            rated_flow_l_min=self.mix_flow_at_known_l_min,
+            rated_pressure_kpa=self.known_at_kpa,
+            pressure_kpa=self.pressure_kpa,
+            exponent=self.exponent,
+        )
+
+
+@dataclass(frozen=True)
+class Setting:
+    """The whole setting, the carrier rate that it delivers and how sure that is."""
+
+    state: NozzleState
+    speed: Quantity
+    width: EffectiveWidth
+    laid: Delivered[float]
+    uncertainties: Uncertainties[float]
+
+    @property
+    def basis(self) -> str:
+        """Where flow and pressure came from, and the area if it is not the treated one."""
+        if self.width.basis is AreaBasis.TREATED:
+            return self.state.basis
+        area = told(self.width.basis.value)
+        return say("{basis}, per {area}", basis=self.state.basis, area=area)
+
+    def speed_for(self, rate_l_ha: float) -> str:
+        """Return the speed that delivers a rate at this pressure, in the unit entered."""
+        speed = ground_speed_km_h(
+            flow_l_min=self.laid.nozzle_flow_l_min,
+            rate_l_ha=rate_l_ha,
+            spacing_cm=self.width.width_cm,
+        )
+        half_width = speed_half_width_km_h(self.state.rig, self.speed)
+        return _read_off(speed, half_width, "km/h", self.speed.unit)
+
+    def gauge_for(self, rate_l_ha: float) -> str | None:
+        """Return the gauge pressure that delivers a rate at this speed, in the unit entered.
+
+        None if it is outside the nozzle's rated range.
+        """
+        state = self.state
+        pressure = pressure_for_new_rate(
+            pressure_kpa=state.pressure_kpa,
+            rate_l_ha=self.laid.rate_l_ha,
+            new_rate_l_ha=rate_l_ha,
+            exponent=state.exponent,
+        )
+        if not state.nozzle.pressure_min.si <= pressure <= state.nozzle.pressure_max.si:
+            return None
+        flow = self.laid.nozzle_flow_l_min
+        loss = line_loss_kpa(
+            coefficient=state.line_loss_kpa / flow**2,
+            boom_flow_l_min=flow * rate_l_ha / self.laid.rate_l_ha,
+        )
+        half_width = gauge_half_width_kpa(state.rig, state.gauge)
+        return _read_off(pressure + loss, half_width, "kPa", state.gauge.unit)
+
+    def weakest(self) -> tuple[str, str]:
+        """Return the remedy of the largest uncertainty of the rate, ahead of the work and after."""
+        u, state = self.uncertainties, self.state
+        gauge = state.exponent * u.pressure_kpa / state.pressure_kpa
+        if state.caught:
+            flow = (
+                say("Repeat the catch test more exactly"),
+                say("A more exact catch test would decide it."),
+            )
+        else:
+            flow = (
+                say("Catch-test the nozzles"),
+                say("A catch test of the nozzles would decide it."),
+            )
+        parts = {
+            flow: u.flow,
+            (
+                say("Read the pressure on a more exact gauge"),
+                say("A more exact gauge would decide it."),
+            ): gauge,
+            (
+                say("Measure the ground speed more exactly"),
+                say("A more exact ground speed would decide it."),
+            ): u.speed,
+            (
+                say("Measure the nozzle spacing"),
+                say("A measured nozzle spacing would decide it."),
+            ): u.spacing,
+        }
+        return max(parts, key=lambda part: parts[part])
+
+
+def catch_test_in_force(s: Snapshot) -> CatchTestFacts | None:
+    """Return the catch test that counts on the day of the work, None where none does.
+
+    While the day is blank the last test counts, so that a person sees a rate before the time is
+    entered; the check of its age says that it could not look.
+    """
+    test, day = s.catch_test, s.local_day()
+    if test is None or day is None:
+        return test
+    return test if 0 <= (day - test.tested_on).days <= s.business.catch_test_max_days else None
+
+
+def caught(test: CatchTestFacts, *, new: NozzleFacts | None = None) -> CatchTest:
+    """Return what a catch test shows, with the wear against a `new` nozzle if one is given."""
+    new_flow = None
+    if new is not None:
+        new_flow = flow_at_pressure(
+            rated_flow_l_min=new.rated_flow.si,
+            rated_pressure_kpa=new.rated_pressure.si,
+            pressure_kpa=test.pressure.si,
+            exponent=float(new.exponent),
+        )
+    return evaluate_catches(
+        volumes_ml=[
+            convert(float(volume), from_unit=test.volume_unit, to_unit="mL")
+            for volume in test.volumes
+        ],
+        seconds=test.time.to("s"),
+        new_flow_l_min=new_flow,
+    )
+
+
+def kept(compute: Callable[[Snapshot], T]) -> Callable[[Snapshot], T]:
+    """Return `compute`, with its last answer kept for as long as its snapshot lives.
+
+    Eight checks of a run ask for the same; a snapshot is frozen, so the answer cannot grow stale.
+    """
+    last: dict[str, tuple[weakref.ref[Snapshot], T]] = {}
+
+    @wraps(compute)
+    def once(s: Snapshot) -> T:
+        known = last.get("answer")
+        if known is not None and known[0]() is s:
+            return known[1]
+        answer = compute(s)
+        last["answer"] = (weakref.ref(s), answer)
+        return answer
+
+    return once
+
+
+@kept
+def nozzle_state(s: Snapshot) -> NozzleState:
+    """Return the nozzle at work, from the catch test in force or else from the data sheet.
+
+    Raises: CannotRun, naming all facts that lack.
+    """
+    ask = Asking()
+    rig = ask.fact(s.rig, "rig")
+    nozzle = ask.fact(s.nozzle, "nozzle")
+    gauge = ask.number(s.record.pressure, "pressure")
+    duty_percent = _or_else(ask, s.record.duty, "duty", "%", 100.0)
+    # A mix said to have no density of its own is water: pesticide in water changes it negligibly
+    # (Oklahoma State, water calibration for fertilizers).
+    gravity = _or_else(ask, s.record.density, "density", "SG", 1.0)
+    loss_flow = _loss_flow(rig, ask) if rig is not None else None
+    test = catch_test_in_force(s)
+    if rig is None or nozzle is None or gauge is None or duty_percent is None or gravity is None:
+        raise ask.lack()
+    ask.done()
+    duty = duty_percent / 100.0
+
+    if test is not None:
+        known_flow, known_at = caught(test).mean_l_min, test.pressure
+        accuracy = float(test.accuracy_percent)
+        basis = say("Flow from the catch test of {tested_on}", tested_on=test.tested_on)
+    else:
+        known_flow, known_at = nozzle.rated_flow.si, nozzle.rated_pressure
+        accuracy = float(nozzle.flow_accuracy_percent)
+        basis = say(
+            "Flow as rated, {rated_flow} at {rated_pressure}",
+            rated_flow=nozzle.rated_flow,
+            rated_pressure=nozzle.rated_pressure,
+        )
+
+    lost = 0.0
+    if loss_flow is not None:
+        boom_at_known = rig.nozzle_count * duty * known_flow
+        boom_at_known /= density_factor(specific_gravity=gravity)
+        lost = _line_loss_kpa(
+            *(loss_flow, gauge.si, boom_at_known, known_at.si, float(nozzle.exponent))
+        )
+    at_nozzle = nozzle_pressure_kpa(gauge_kpa=gauge.si, line_loss_kpa=lost, static_head_kpa=0.0)
+    there = in_unit(at_nozzle, "kPa", gauge.unit)
+    if there != in_unit(known_at.si, "kPa", gauge.unit):
+        basis = say(
+            "{basis}, pressure law from {known_at} to {there}",
+            basis=basis,
+            known_at=beside(known_at, gauge.unit),
+            there=there,
+        )
+    if rig.line_loss is None or _not_measured(rig.line_loss):
+        basis = say("{basis} (pressure loss to the nozzle not known)", basis=basis)
+    return NozzleState(
+        rig=rig,
+        nozzle=nozzle,
+        gauge=gauge,
+        known_flow_l_min=known_flow,
+        known_at_kpa=known_at.si,
+        u_flow=relative_from_relative_accuracy(accuracy=accuracy / 100.0),
+        caught=test is not None,
+        line_loss_kpa=lost,
+        pressure_kpa=at_nozzle,
+        specific_gravity=gravity,
+        duty=duty,
+        basis=basis,
+    )
+
+
+@kept
+def setting(s: Snapshot) -> Setting:
+    """Return the setting and the carrier rate that it delivers.
+
+    Raises: CannotRun, naming all facts that lack.
+    """
+    ask = Asking()
+    speed = ask.number(s.record.speed, "speed")
+    width = nozzle_width(s, ask)
+    try:
+        state = nozzle_state(s)
+    except CannotRun as lack:
+        raise ask.lack(lack) from None
+    if speed is None or width is None:
+        raise ask.lack()
+    rig = state.rig
+    half_width_kpa = gauge_half_width_kpa(rig, state.gauge)
+    uncertainties = Uncertainties(
+        flow=state.u_flow,
+        pressure_kpa=standard_from_half_width(half_width=half_width_kpa),
+        speed=relative_u(rig.speed_accuracy, speed),
+        spacing=relative_from_relative_accuracy(
+            accuracy=float(rig.spacing_accuracy_percent) / 100.0
+        ),
+        # Density and duty are taken as entered: no accuracy of them is asked.
+        specific_gravity=0.0,
+        duty=0.0,
+    )
+    laid = delivered(
+        settings=Settings(
+            known_flow_l_min=state.known_flow_l_min,
+            known_at_kpa=state.known_at_kpa,
+            exponent=state.exponent,
+            gauge_kpa=state.gauge.si,
+            line_loss_kpa=state.line_loss_kpa,
+            speed_km_h=speed.si,
+            spacing_cm=width.width_cm,
+            specific_gravity=state.specific_gravity,
+            duty=state.duty,
+        ),
+        uncertainties=uncertainties,
+    )
+    return Setting(state, speed, width, laid, uncertainties)
+
+
+def nozzle_width(s: Snapshot, ask: Asking) -> EffectiveWidth | None:
+    """Return the width that one nozzle serves, by the pattern; remember what lacks."""
+    record = s.record
+    if record.pattern == "broadcast":
+        rig = ask.fact(s.rig, "rig")
+        return None if rig is None else broadcast_width(spacing_cm=rig.spacing.to("cm"))
+    row = ask.number(record.row_spacing, "row_spacing")
+    per_row = ask.fact(record.nozzles_per_row, "nozzles_per_row")
+    if record.pattern == "banded":
+        return _band(record, row, per_row, ask)
+    if row is None or per_row is None:
+        return None
+    return directed_width(row_spacing_cm=row.to("cm"), nozzles_per_row=per_row)
+
+
+def _band(
+    record: RecordFacts, row: Quantity | None, per_row: int | None, ask: Asking
+) -> EffectiveWidth | None:
+    band = ask.number(record.band_width, "band_width")
+    if band is None or row is None or per_row is None:
+        return None
+    # The treated area of the record is that of the bands, and so is the rate.
+    return band_width(
+        band_width_cm=band.to("cm"),
+        row_spacing_cm=row.to("cm"),
+        nozzles_per_band=per_row,
+        basis=AreaBasis.TREATED,
+    )
+
+
+def class_of(state: NozzleState) -> ClassAtPressure:
+    """Return the droplet class of the nozzle at work, from the model's own table alone."""
+    table = state.nozzle.class_table
+    if not table:
+        return ClassAtPressure((), marked("the nozzle has no table of classes"))
+    return class_at_pressure(
+        rows=[(row.pressure.si, parse_class(row.droplet_class)) for row in table],
+        pressure_kpa=state.pressure_kpa,
+    )
+
+
+def gauge_half_width_kpa(rig: RigFacts, reading: Quantity) -> float:
+    """Return how far off a reading of the rig's gauge may be. [kPa]"""
+    accuracy = rig.gauge_accuracy
+    if accuracy.dimension == "fraction":
+        return accuracy.to("%") / 100.0 * reading.si
+    return accuracy.si
+
+
+def speed_half_width_km_h(rig: RigFacts, reading: Quantity) -> float:
+    """Return how far off a reading of the rig's speed may be. [km/h]"""
+    accuracy = rig.speed_accuracy
+    if accuracy.dimension == "fraction":
+        return accuracy.to("%") / 100.0 * reading.si
+    return accuracy.si
+
+
+def relative_u(accuracy: Quantity, value: Quantity) -> float:
+    """Return the relative standard uncertainty behind an accuracy, absolute or in %. [1]"""
+    if accuracy.dimension == "fraction":
+        return relative_from_relative_accuracy(accuracy=accuracy.to("%") / 100.0)
+    return relative_from_absolute_accuracy(accuracy=accuracy.si, value=value.si)
+
+
+def _or_else(ask: Asking, answer: Answer, path: str, unit: str, otherwise: float) -> float | None:
+    """Return the number in `unit`; `otherwise` where it is said not to be there at all."""
+    if isinstance(answer, Nothing) and answer.kind is not Absence.NOT_MEASURED:
+        return otherwise
+    number = ask.number(answer, path)
+    return None if number is None else number.to(unit)
+
+
+def _not_measured(answer: Answer) -> bool:
+    return isinstance(answer, Nothing) and answer.kind is Absence.NOT_MEASURED
+
+
+def _loss_flow(rig: RigFacts, ask: Asking) -> tuple[float, float] | None:
+    """Return the pressure lost [kPa] and the boom flow [L/min] at which it was read.
+
+    None where no loss is known; a check of its own speaks of that.
+    """
+    if not isinstance(rig.line_loss, Quantity):
+        return None
+    flow = ask.number(rig.line_loss_flow, "rig.line_loss_flow")
+    return None if flow is None else (rig.line_loss.si, flow.si)
+
+
+def _line_loss_kpa(
+    paired: tuple[float, float],
+    gauge_kpa: float,
+    boom_at_known_l_min: float,
+    known_at_kpa: float,
+    exponent: float,
+) -> float:
+    """Return the loss at the boom's present flow, which itself depends on the loss. [kPa]"""
+    loss_kpa, flow_l_min = paired
+    # The loss was read at some other pressure, perhaps a higher one: only the difference counts.
+    coefficient = line_loss_coefficient(
+        gauge_kpa=gauge_kpa + loss_kpa, nozzle_kpa=gauge_kpa, boom_flow_l_min=flow_l_min
+    )
+    low, high = 0.0, gauge_kpa
+    # The more is taken as lost, the less flows and the less is lost: one loss alone fits.
+    for _ in range(LOSS_HALVINGS):
+        lost = (low + high) / 2.0
+        boom = flow_at_pressure(
+            rated_flow_l_min=boom_at_known_l_min,
+            rated_pressure_kpa=known_at_kpa,
+            pressure_kpa=gauge_kpa - lost,
+            exponent=exponent,
+        )
+        if line_loss_kpa(coefficient=coefficient, boom_flow_l_min=boom) > lost:
+            low = lost
+        else:
+            high = lost
+    return low
+
+
+def _read_off(value: float, half_width: float, from_unit: str, unit: str) -> str:
+    """Return a value no finer than the instrument reads it."""
+    shown, step = (convert(one, from_unit=from_unit, to_unit=unit) for one in (value, half_width))
+    return with_unit(by_step(shown, step), unit)

@@ -1,0 +1,546 @@
+"""Checks of the weather readings: wind, temperature, time of day, inversion, drying."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+from decimal import Decimal
+from itertools import pairwise
+
+import numpy as np
+
+from calc.air import (
+    DELTA_T_BANDS,
+    DRY_BULB_RANGE_C,
+    Likelihood,
+    delta_t_band,
+    delta_t_k,
+    inversion_signs,
+    pressure_from_elevation_kpa,
+)
+from calc.errors import OutOfRange
+from calc.sun import SunTimes, sun_times
+from calc.verdict import Outcome, judge_within
+from logbook.checks.core import Check, Finding, Severity, check
+from logbook.checks.label import Labelled, Window, labels, window
+from logbook.checks.requirements import Asking
+from logbook.facts.messages import marked, say, told
+from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
+from logbook.facts.record import LabelFacts, Snapshot, WeatherFacts
+from logbook.facts.terms import out_of_range
+from logbook.facts.wording import clock, edition, listed, settled, three
+
+SIGNS = {
+    "smoke layer": "smoke_hangs",
+    "mist": "mist",
+    "dew": "dew_or_frost",
+    "frost": "dew_or_frost",
+    "rain": "steady_rain",
+}
+"""The signs of a reading that speak for or against an inversion, and what `calc.air` calls them."""
+
+READING_MARGIN = timedelta(minutes=15)
+"""How far outside the spraying a reading still speaks for it; common practice, no source."""
+
+JUDGED_BEFORE, JUDGED_AFTER = timedelta(minutes=60), timedelta(minutes=30)
+"""How far before the start and after the end a reading is still held to the label's limits.
+
+Common practice, no source. What is read farther off is named, and judged by nobody.
+"""
+
+READING_GAP = timedelta(minutes=60)
+"""Readings at the start, at the end and every hour between; Florida F.A.C. 5E-2.033 asks hourly."""
+
+HIGH_READING_M = 3.0
+"""Above this, a wind reading is not one at boom height; common practice, no source."""
+
+CALM = Quantity(Decimal(0), "km/h")
+"""The wind of a reading whose wind is answered "none"."""
+
+SUN_ACCURACY_MIN = 1.0
+"""Half-width of computed sunrise and sunset, [NOAA-SOLAR]."""
+
+_INVERSION_BASIS = say("GRDC Spray Application Manual, module 10; NDSU AE1705")
+
+
+@check(
+    "weather-times",
+    title=say("weather readings while the spraying went on"),
+    about=("weather", "started_at", "finished_at"),
+)
+def weather_times(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    start = ask.fact(s.record.started_at, "started_at")
+    finish = ask.fact(s.record.finished_at, "finished_at")
+    ask.fact(s.weather or None, "weather")
+    if start is None or finish is None or not s.weather:
+        raise ask.lack()
+    read = sorted(
+        one.read_at
+        for one in s.weather
+        if start - READING_MARGIN <= one.read_at <= finish + READING_MARGIN
+    )
+    spraying = say("{start} to {end}", start=clock(start, s.zone), end=clock(finish, s.zone))
+    far = [one.read_at for one in s.weather if not _near(s, one.read_at)]
+    if read and far:
+        yield weather_times.finding(
+            Severity.CAUTION,
+            about="weather",
+            sentence=say(
+                "Weather read at {times} is too far from the spraying, {spraying}, to speak "
+                "for it; no limit was held against it.",
+                times=listed(_when(s, one) for one in far),
+                spraying=spraying,
+            ),
+            basis=say("Good practice: a reading at the start, at the end and every hour between"),
+            settle=say("Correct the time of the reading if it is mistyped."),
+        )
+    if not read:
+        yield weather_times.finding(
+            Severity.MISSING,
+            about="weather",
+            sentence=say(
+                "No weather was read during the spraying, {spraying}; the readings are of {times}.",
+                spraying=spraying,
+                times=listed(_when(s, one.read_at) for one in s.weather),
+            ),
+            basis=say("Good practice: a reading at the start, at the end and every hour between"),
+            settle=say("Enter a reading taken during the spraying, or correct the times."),
+        )
+        return
+    for before, after in pairwise((start, *read, finish)):
+        if after - before > READING_GAP:
+            yield weather_times.finding(
+                Severity.CAUTION,
+                about="weather",
+                sentence=say(
+                    "No weather was read between {before} and {after}; to judge the drift "
+                    "of a spraying there should be a reading at least every hour.",
+                    before=clock(before, s.zone),
+                    after=clock(after, s.zone),
+                ),
+                basis=say(
+                    "Good practice: a reading at the start, at the end and every hour between"
+                ),
+                settle=say("Enter the readings taken in that time."),
+            )
+            return
+
+
+@check(
+    "wind-window",
+    title=say("wind and gusts against the label, at every reading"),
+    about=("weather.*.wind_speed", "weather.*.gust", "products.*.label"),
+)
+def wind_window(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = labels(s, ask)
+    for_wind = window(asked, low=lambda label: label.wind_min, high=lambda label: label.wind_max)
+    for_gusts = window(asked, high=lambda label: label.wind_max)
+    if for_wind:
+        for path, at, reading in _readings(s, ask):
+            speed, gust = _wind(reading), reading.gust
+            yield from _against(
+                s,
+                wind_window,
+                ask,
+                speed,
+                f"{path}.wind_speed",
+                say("Wind"),
+                say("the wind {at}", at=at),
+                at,
+                for_wind,
+            )
+            # "none" is an answer here: there were no gusts.
+            gusts = not (isinstance(gust, Nothing) and gust.kind is Absence.NONE)
+            if for_gusts and gusts:
+                yield from _against(
+                    s,
+                    wind_window,
+                    ask,
+                    gust,
+                    f"{path}.gust",
+                    say("Gust"),
+                    say("the gust {at}", at=at),
+                    at,
+                    for_gusts,
+                )
+    ask.done()
+
+
+@check(
+    "wind-height",
+    title=say("the height at which the wind was read"),
+    about=("weather.*.height", "products.*.label"),
+)
+def wind_height(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = [(p, label) for _, p, label in labels(s, ask) if label.wind_min or label.wind_max]
+    if asked:
+        for path, at, reading in _readings(s, ask):
+            height = ask.number(
+                reading.height, f"{path}.height", say("the wind height {at}", at=at)
+            )
+            if height is not None and height.to("m") > HIGH_READING_M:
+                yield wind_height.finding(
+                    Severity.CAUTION,
+                    about=f"{path}.height",
+                    sentence=say(
+                        "The wind {at} was read at {height}; a label's wind window is "
+                        "meant near the boom, where the wind is lighter, and is not "
+                        "converted here.",
+                        at=at,
+                        height=height,
+                    ),
+                    basis=say(
+                        "{labels}; good practice", labels=listed(edition(*one) for one in asked)
+                    ),
+                    settle=say("Read the wind at boom height, beside the field."),
+                )
+    ask.done()
+
+
+@check(
+    "temperature-limits",
+    title=say("air temperature against the label, at every reading"),
+    about=("weather.*.temperature", "products.*.label"),
+)
+def temperature_limits(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = window(
+        labels(s, ask),
+        low=lambda label: label.temperature_min,
+        high=lambda label: label.temperature_max,
+    )
+    if asked:
+        for path, at, reading in _readings(s, ask):
+            path += ".temperature"
+            yield from _against(
+                s,
+                temperature_limits,
+                ask,
+                reading.temperature,
+                path,
+                say("Temperature"),
+                say("the temperature {at}", at=at),
+                at,
+                asked,
+            )
+    ask.done()
+
+
+@check(
+    "time-of-day",
+    title=say("start and end of the spraying against sunrise and sunset at the field"),
+    about=("started_at", "finished_at", "products.*.label"),
+)
+def time_of_day(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    asked = labels(s, ask)
+    after = _longest(asked, lambda label: label.minutes_after_sunrise)
+    before = _longest(asked, lambda label: label.minutes_before_sunset)
+    if after or before:
+        start = ask.fact(s.record.started_at, "started_at")
+        finish = ask.fact(s.record.finished_at, "finished_at")
+        sun = _sun(s, ask, start)
+        if sun is None or start is None or finish is None:
+            raise ask.lack()
+        # Both are measured from the day it started on: an end after midnight is after sunset.
+        if after:
+            margin = _minutes(sun.sunrise, start)
+            yield from _by_the_sun(s, "started_at", start, sun.sunrise, margin, *after)
+        if before:
+            margin = _minutes(finish, sun.sunset)
+            yield from _by_the_sun(s, "finished_at", finish, sun.sunset, margin, *before)
+    ask.done()
+
+
+@check(
+    "inversion-signs",
+    title=say("signs of a temperature inversion, at every reading"),
+    about=("weather.*.signs", "weather.*.cloud", "weather.*.wind_speed", "products.*.label"),
+)
+def inversion(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    forbidding = [(p, label) for _, p, label in labels(s, ask) if label.inversion_forbidden]
+    suns: dict[object, SunTimes | None] = {}
+    for path, at, reading in _readings(s, ask):
+        wind = ask.number(_wind(reading), f"{path}.wind_speed", say("the wind speed {at}", at=at))
+        cloud = ask.number(reading.cloud, f"{path}.cloud", say("the cloud cover {at}", at=at))
+        day = reading.read_at.astimezone(s.zone).date()
+        if day not in suns:
+            suns[day] = _sun(s, ask, reading.read_at)
+        sun = suns[day]
+        signs = inversion_signs(
+            minutes_to_sunset=_minutes(reading.read_at, sun.sunset) if sun else None,
+            minutes_after_sunrise=_minutes(sun.sunrise, reading.read_at) if sun else None,
+            wind_speed_km_h=wind.si if wind else None,
+            cloud_percent=cloud.si if cloud else None,
+            **{SIGNS[sign]: True for sign in reading.signs if sign in SIGNS},
+        )
+        if signs.likelihood in (Likelihood.LIKELY, Likelihood.POSSIBLE):
+            breach = bool(forbidding) and signs.likelihood is Likelihood.LIKELY
+            seen = listed(_sign(sign, wind) for sign in signs.signs_for)
+            labelled = (
+                say("{labels}; ", labels=listed(edition(*one) for one in forbidding))
+                if forbidding
+                else ""
+            )
+            yield inversion.finding(
+                Severity.BREACH if breach else Severity.CAUTION,
+                about=f"{path}.signs",
+                sentence=say(
+                    marked(
+                        "A temperature inversion was {likelihood} {at}, by these signs: {signs}."
+                    )
+                    if len(signs.signs_for) > 1
+                    else marked(
+                        "A temperature inversion was {likelihood} {at}, by this sign: {signs}."
+                    ),
+                    likelihood=told(signs.likelihood.value),
+                    at=at,
+                    signs=seen,
+                )
+                + (say(" The label forbids spraying in one.") if forbidding else ""),
+                basis=labelled + _INVERSION_BASIS,
+                settle=settled(
+                    s,
+                    ahead=say(
+                        "Wait until the air mixes; enter what is seen of smoke, cloud and wind."
+                    ),
+                    done=say(
+                        "Enter what was seen of smoke, cloud and wind; correct the reading if it "
+                        "was misread."
+                    ),
+                ),
+            )
+    ask.done()
+
+
+@check(
+    "delta-t",
+    title=say("Delta T, at every reading"),
+    about=("weather.*.temperature", "weather.*.humidity"),
+)
+def delta_t(s: Snapshot) -> Iterator[Finding]:
+    ask = Asking()
+    at_path: list[tuple[str, str]] = []
+    dry: list[float] = []
+    humid: list[float] = []
+    for path, at, reading in _readings(s, ask):
+        t = ask.number(
+            reading.temperature, f"{path}.temperature", say("the temperature {at}", at=at)
+        )
+        h = ask.number(
+            reading.humidity, f"{path}.humidity", say("the relative humidity {at}", at=at)
+        )
+        if t is None or h is None:
+            continue
+        coldest, hottest = DRY_BULB_RANGE_C
+        if not coldest <= t.si <= hottest:
+            ask.refuse(
+                say(
+                    "Delta T {at} is not defined at {temperature}, outside 0 to 50 °C",
+                    at=at,
+                    temperature=t,
+                )
+            )
+            continue
+        at_path.append((path, at))
+        dry.append(t.si)
+        humid.append(h.si)
+    preferred = DELTA_T_BANDS[1]
+    # One call for all readings: the bisection costs as much for one as for many.
+    values = delta_t_k(
+        dry_bulb_c=np.asarray(dry),
+        relative_humidity_percent=np.asarray(humid),
+        pressure_kpa=np.full(len(dry), pressure_from_elevation_kpa(elevation_m=0.0)),
+    )
+    for (path, at), value in zip(at_path, values.tolist(), strict=True):
+        band = delta_t_band(delta_t_k=value)
+        if band != preferred:
+            yield delta_t.finding(
+                Severity.CAUTION,
+                about=f"{path}.humidity",
+                sentence=say(
+                    "Delta T {at} was {delta} °C, outside the preferred 2 to 8 °C: {advice}.",
+                    at=at,
+                    delta=three(value),
+                    advice=told(band.advice),
+                ),
+                basis=say("Bureau of Meteorology and GRDC Spray Application Manual, module 10"),
+                settle=settled(
+                    s,
+                    ahead=say("Wait for better drying, or use coarser drops if the label allows."),
+                    done=say("Correct temperature or humidity if it was misread."),
+                ),
+            )
+    ask.done()
+
+
+def _readings(s: Snapshot, ask: Asking) -> Iterator[tuple[str, str, WeatherFacts]]:
+    """Yield path, "at 10:05" and each reading near the spraying; remember when there is none."""
+    ask.fact(s.weather or None, "weather")
+    near = [place for place, reading in enumerate(s.weather) if _near(s, reading.read_at)]
+    if s.weather and not near:
+        ask.refuse(say("no weather was read near the time of the spraying"))
+    for place in near:
+        reading = s.weather[place]
+        yield (
+            f"weather.{place}",
+            say("at {time}", time=clock(reading.read_at, s.zone)),
+            reading,
+        )
+
+
+def _near(s: Snapshot, instant: datetime) -> bool:
+    """Return whether a reading is near enough to the spraying to be held to a limit."""
+    start, finish = s.record.started_at, s.record.finished_at
+    after_start = start is None or start - JUDGED_BEFORE <= instant
+    return after_start and (finish is None or instant <= finish + JUDGED_AFTER)
+
+
+def _when(s: Snapshot, instant: datetime) -> str:
+    """Return the time of a reading, with its day where that is not the day of the work."""
+    local = instant.astimezone(s.zone)
+    if local.date() == s.local_day():
+        return clock(instant, s.zone)
+    return say("{time} on {day}", time=clock(instant, s.zone), day=local.date())
+
+
+def _wind(reading: WeatherFacts) -> Answer:
+    """Return the wind of a reading; "none" is a wind of 0, which is below a label's minimum."""
+    wind = reading.wind_speed
+    if isinstance(wind, Nothing) and wind.kind is Absence.NONE:
+        return CALM
+    return wind
+
+
+def _sign(sign: str, wind: Quantity | None) -> str:
+    """Return a sign of an inversion in a list, the wind as it was entered."""
+    if sign.startswith("wind below") and wind is not None:
+        return say("no wind") if wind.value == 0 else say("a light wind of {wind}", wind=wind)
+    return told(sign.replace("from two", "the hours from two"))
+
+
+def _against(
+    s: Snapshot,
+    one: Check,
+    ask: Asking,
+    answer: Answer,
+    path: str,
+    name: str,
+    fact: str,
+    at: str,
+    asked: Window,
+) -> Iterator[Finding]:
+    """Yield the breach of a reading outside the labels' limits."""
+    value = ask.number(answer, path, fact)
+    if value is not None and not asked.holds(value):
+        yield one.finding(
+            Severity.BREACH,
+            about=path,
+            sentence=say(
+                "{what} {value} {at}, label asks {limits}.",
+                what=name,
+                value=say("none") if value is CALM else value,
+                at=at,
+                limits=asked.words("" if value is CALM else value.unit),
+            ),
+            basis=asked.basis,
+            settle=settled(
+                s,
+                ahead=say(
+                    "Stop until the label's limits are met; correct the reading if it was misread."
+                ),
+                done=say("Correct the reading if it was misread."),
+            ),
+        )
+
+
+def _by_the_sun(
+    s: Snapshot,
+    path: str,
+    instant: datetime,
+    sun: datetime,
+    margin: float,
+    asked: int,
+    basis: str,
+) -> Iterator[Finding]:
+    """Yield the finding of a start or an end too near sunrise or sunset."""
+    outcome = judge_within(value=margin, expanded=SUN_ACCURACY_MIN, low=float(asked), high=None)
+    if outcome is Outcome.AGREES:
+        return
+    undecided = outcome is Outcome.UNDECIDED
+    started = path == "started_at"
+    yield time_of_day.finding(
+        Severity.CAUTION if undecided else Severity.BREACH,
+        about=path,
+        sentence=say(
+            marked(
+                "Started at {time}, {minutes:.0f} min after sunrise ({sun}); label asks not before "
+                "{asked} min after sunrise{end}"
+            )
+            if started
+            else marked(
+                "Ended at {time}, {minutes:.0f} min before sunset ({sun}); label asks not later "
+                "than {asked} min before sunset{end}"
+            ),
+            time=clock(instant, s.zone),
+            minutes=margin,
+            sun=clock(sun, s.zone),
+            asked=asked,
+            end=say("; sunrise and sunset are known to 1 min.") if undecided else ".",
+        ),
+        basis=basis,
+        settle=settled(
+            s,
+            ahead=say("Keep to the label's hours; correct the time if it is mistyped."),
+            done=say("Correct the time if it is mistyped."),
+        ),
+        undecided=undecided,
+    )
+
+
+def _longest(
+    asked: list[Labelled], of: Callable[[LabelFacts], int | None]
+) -> tuple[int, str] | None:
+    """Return the longest time that a label asks for, and that label; None if all are silent."""
+    times = [
+        (minutes, edition(p, label)) for _, p, label in asked if (minutes := of(label)) is not None
+    ]
+    return max(times, default=None)
+
+
+def _minutes(start: datetime, end: datetime) -> float:
+    return (end - start) / timedelta(minutes=1)
+
+
+def _sun(s: Snapshot, ask: Asking, instant: datetime | None) -> SunTimes | None:
+    """Return sunrise and sunset at the field on the local day of `instant`; remember what lacks."""
+    field = ask.fact(s.field, "field")
+    if field is None or instant is None:
+        return None
+    known = None
+    if field.latitude is not None and field.longitude is not None:
+        known = field.latitude, field.longitude
+    place = ask.fact(
+        known,
+        "field.boundary",
+        say("the outline of the field, by which its sunrise and sunset are known"),
+    )
+    if place is None:
+        return None
+    latitude, longitude = place
+    try:
+        return sun_times(
+            latitude_deg=latitude,
+            longitude_deg=longitude,
+            day=instant.astimezone(s.zone).date(),
+            zone=s.zone,
+        )
+    except OutOfRange as refusal:
+        ask.refuse(
+            say("no sunrise or sunset at the field: {refusal}", refusal=out_of_range(refusal))
+        )
+        return None

@@ -1,0 +1,1 @@
+"""What is refused, what went wrong, and how it is told and logged."""

@@ -1,0 +1,1 @@
+"""Forms of one row with the rows that hang on it."""

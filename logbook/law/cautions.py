@@ -1,0 +1,53 @@
+"""The words that stand wherever duties are shown, on pages and on papers."""
+
+from __future__ import annotations
+
+from logbook.facts.duty import (
+    Asked,
+    Deadline,
+    DutySet,
+    HowRead,
+    LocationRule,
+    Retention,
+)
+from logbook.facts.messages import joined, say, told
+from logbook.facts.wording import either
+
+NOT_LEGAL_ADVICE = say("This is a reading of the law for your convenience. It is not legal advice.")
+AUTHORITY_PREVAILS = say(
+    "The text of the authority prevails, and the label in hand; a law may have changed since it "
+    "was last read. Confirm with your authority before you rely on it."
+)
+CONFIRM = say("confirm with your authority")
+NOT_SETTLED = say("not settled; confirm with your authority")
+NO_SET = say("No duty set is carried for this place. Ask your authority what it wants recorded.")
+
+
+def source_words(duty_set: DutySet, asked: Asked | LocationRule | None = None) -> str:
+    """Return how a set, or one part of it, is cited: text, how it was read, and when."""
+    how = told(asked.how_read.value) if asked else how_words(duty_set)
+    return joined("", (duty_set.citation, " (", read_words(duty_set, how), ")"))
+
+
+def read_words(duty_set: DutySet, how: str) -> str:
+    """Return how a set was read, with the day of it where there is one."""
+    if duty_set.last_read is None:
+        return how
+    return say("{how}, last read {day}", how=how, day=duty_set.last_read)
+
+
+def how_words(duty_set: DutySet) -> str:
+    """Return how a set was read, and how those parts that its own mark would make look firmer."""
+    if not duty_set.how_read.firm:
+        return told(duty_set.how_read.value)
+    parts: tuple[Asked | Deadline | Retention | LocationRule, ...]
+    parts = (*duty_set.elements, *duty_set.deadlines, *duty_set.retention, *duty_set.locations)
+    found = {one.how_read for one in parts}
+    less = either(told(how.value) for how in HowRead if how in found and not how.firm)
+    how = told(duty_set.how_read.value)
+    return say("{how}, in parts {less}", how=how, less=less) if less else how
+
+
+def firmness_words(how_read: HowRead) -> str:
+    """Return "" for wording that was read in the law or at its authority, else to confirm it."""
+    return "" if how_read.firm else CONFIRM

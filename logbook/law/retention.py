@@ -1,0 +1,98 @@
+"""Until when a record is kept, and which set decides it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from logbook.facts.duty import DutySet, KeepFrom, Retention, Role, Work
+from logbook.facts.intervals import intervals
+from logbook.facts.record import Snapshot
+from logbook.law.applicability import Applied, applicable, covered_by
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kept:
+    """One duty to keep a record."""
+
+    applied: Applied
+    retention: Retention
+    since: date  # local day at the field from which the years count
+    until: date  # the last day on which it is kept
+
+    @property
+    def duty_set(self) -> DutySet:
+        """The set that asks for it."""
+        return self.applied.duty_set
+
+
+def kept(
+    s: Snapshot,
+    *,
+    recorded_at: datetime,
+    role: Role = Role.FOR_HIRE,
+    work: Work = Work.FIELD,
+    sets: tuple[DutySet, ...] | None = None,
+) -> tuple[Kept, ...]:
+    """Return every duty to keep the record, the longest first; the first decides.
+
+    Those read from memory count too: to keep a record too long harms nobody.
+    Args: recorded_at, when the record was made, for those that count from there.
+    """
+    found = []
+    for one in applicable(s, role=role, work=work, sets=sets):
+        for retention in one.duty_set.retention:
+            if retention.roles and role not in retention.roles:
+                continue
+            if retention.products and not covered_by(s, retention.products):
+                continue
+            since = _since(s, retention.since, recorded_at)
+            found.append(
+                Kept(
+                    applied=one,
+                    retention=retention,
+                    since=since,
+                    until=years_after(since, retention.years),
+                )
+            )
+    return tuple(sorted(found, key=lambda one: one.until, reverse=True))
+
+
+def shown_until(s: Snapshot, applied: tuple[Applied, ...]) -> date | None:
+    """Return the last local day on which a notice stays shown; None where no set asks for it.
+
+    Without a re-entry interval it counts from the local day of the end of the work.
+    """
+    days = [one.duty_set.display.days_after_reentry for one in applied if one.duty_set.display]
+    return _entry_day(s) + timedelta(days=max(days)) if days else None
+
+
+def years_after(day: date, years: int) -> date:
+    """Return the same day `years` later; 1 March for 29 February in a year that has none."""
+    try:
+        return day.replace(year=day.year + years)
+    except ValueError:
+        return date(day.year + years, 3, 1)
+
+
+def _since(s: Snapshot, since: KeepFrom, recorded_at: datetime) -> date:
+    if since is KeepFrom.RECORD_DATE:
+        return recorded_at.astimezone(s.zone).date()
+    if since is KeepFrom.REENTRY_END:
+        return _entry_day(s)
+    day = _work_day(s)
+    return date(day.year + 1, 1, 1) if since is KeepFrom.NEXT_NEW_YEAR else day
+
+
+def _work_day(s: Snapshot) -> date:
+    day = s.local_day()
+    if day is None:
+        raise ValueError("The day of the work is blank; no term counts from it.")
+    return day
+
+
+def _entry_day(s: Snapshot) -> date:
+    found = intervals(s)
+    if found.entry_from is None:
+        return _work_day(s)
+    return found.entry_from.astimezone(s.zone).date()

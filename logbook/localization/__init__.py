@@ -1,0 +1,1 @@
+"""How numbers, days, places and directions are written for who reads."""

@@ -1,0 +1,1 @@
+"""Formats of Django, the same in every language: see `logbook.localization.locale`."""

@@ -1,0 +1,1 @@
+"""Quantities as columns of a table and as inputs of a form."""

@@ -1,0 +1,231 @@
+"""The form field of an answer: a number, its unit or a word, and the reason when not measured."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from functools import cache
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.functional import lazy
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from calc.units import UNITS
+from logbook.facts.messages import Figure, say
+from logbook.facts.quantity import (
+    Absence,
+    Answer,
+    BadAnswer,
+    Nothing,
+    Quantity,
+    make_quantity,
+)
+from logbook.facts.units import Units, menu, usual_unit
+from logbook.localization.compass import degrees_of
+from logbook.localization.locale import figure, reading, spoken, word
+
+_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
+MOST_DIGITS = 24
+WHY = gettext_lazy("why not measured")
+
+
+def plain_number(text: str) -> str:
+    """Return a number as typed with the point as its decimal mark.
+
+    Point and comma are both decimal marks ("1.5", "1,5"), but the one that is not the page's own
+    may stand for thousands, and then it is refused, not guessed: "1,200 gal" read as 1.2 gal is a
+    thousand times wrong. What a page shows with its own mark it also takes back.
+
+    Raises: BadAnswer, saying how to write it.
+    """
+    if len(text) > MOST_DIGITS:
+        raise BadAnswer(
+            say(
+                "{number}… has too many digits; at most {most}.",
+                number=text[:MOST_DIGITS],
+                most=MOST_DIGITS,
+            )
+        )
+    mark = reading().mark
+    other = "." if mark == "," else ","
+    if _thousands(other, mark).fullmatch(text):
+        read: str = Figure(text.replace(other, "").replace(mark, "."))
+        if text.count(other) == 1 and mark not in text:
+            read = say("{whole} or {broken}", whole=read, broken=Figure(text.replace(other, ".")))
+        raise BadAnswer(
+            say('"{text}" can be read in two ways; write {read}.', text=text, read=read)
+        )
+    if not _NUMBER.fullmatch(text):
+        raise BadAnswer(
+            say(
+                '"{value}" is not a number; write it like {example}.',
+                value=text,
+                example=Figure("12.5"),
+            )
+        )
+    return text.replace(",", ".")
+
+
+@cache
+def _thousands(group: str, mark: str) -> re.Pattern[str]:
+    """Return the shape of a number whose thousands may be set apart by `group`."""
+    return re.compile(
+        rf"[+-]?\d{{1,3}}({re.escape(group)}\d{{3}})+({re.escape(mark)}\d*)?", re.ASCII
+    )
+
+
+# Widgets are made once and read by many: their words wait for the reader.
+_lazily = lazy(word, str)
+
+
+class AnswerWidget(forms.MultiWidget):
+    """Number, unit or word, reason: three inputs that stand on one line of the book."""
+
+    template_name = "forms/answer.html"
+
+    def __init__(self, *, menu: list[str], words: bool) -> None:
+        self.shown = menu
+        choices: list[Any] = [("", gettext_lazy("unit")), *((code, code) for code in self.shown)]
+        if words:
+            choices.append(
+                (gettext_lazy("or"), [(one.value, _lazily(one.value)) for one in Absence])
+            )
+        super().__init__(
+            {
+                "value": forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+                "unit": forms.Select(choices=choices),
+                **({"reason": forms.TextInput(attrs={"placeholder": WHY})} if words else {}),
+            }
+        )
+
+    offered = ""
+
+    def get_context(self, name: str, value: Any, attrs: Any) -> dict[str, Any]:
+        entered = value if isinstance(value, list) else self.decompress(value)
+        unit = entered[1] if len(entered) > 1 else ""
+        # A unit that is not offered here but was entered stays what it is.
+        if unit in UNITS and unit not in self.shown:
+            self.shown.append(unit)
+            units: Any = self.widgets[1]
+            units.choices = [*units.choices, (unit, unit)]
+        context: dict[str, Any] = super().get_context(name, value, attrs)
+        return context
+
+    def value_omitted_from_data(self, data: Any, files: Any, name: str) -> bool:
+        # A unit that came without its number says nothing; a word does.
+        return f"{name}_value" not in data and data.get(f"{name}_unit") not in set(Absence)
+
+    def decompress(self, value: Any) -> list[str]:
+        if isinstance(value, Quantity):
+            return [figure(value.value), value.unit, ""]
+        if isinstance(value, Nothing):
+            return ["", value.kind.value, value.reason]
+        return ["", self.offered, ""]
+
+
+class StatementWidget(forms.MultiWidget):
+    """A word or a text, on one line of the book."""
+
+    template_name = "forms/statement.html"
+
+    def __init__(self) -> None:
+        words = [
+            ("", gettext_lazy("in words")),
+            *((one.value, _lazily(one.value)) for one in Absence),
+        ]
+        super().__init__(
+            {"word": forms.Select(choices=words), "text": forms.TextInput(attrs={"maxlength": 500})}
+        )
+
+    def value_omitted_from_data(self, data: Any, files: Any, name: str) -> bool:
+        return f"{name}_text" not in data and not data.get(f"{name}_word")
+
+    def decompress(self, value: Any) -> list[str]:
+        word, _, reason = str(value or "").partition(":")
+        if word.strip().lower() in set(Absence):
+            return [word.strip().lower(), reason.strip()]
+        return ["", str(value or "")]
+
+
+class StatementField(forms.Field):
+    """Reads a word and a text into one statement: "none", "not measured: why", or the text."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(widget=StatementWidget(), required=False, **kwargs)
+
+    def clean(self, value: Any) -> str:
+        word, text = ((part or "").strip() for part in [*(value or []), "", ""][:2])
+        if word == Absence.NOT_MEASURED and not text:
+            raise ValidationError(_('"not measured" needs the reason why it was not measured.'))
+        return ": ".join(part for part in (word, text) if part)
+
+
+class Boxes(forms.CheckboxSelectMultiple):
+    """Boxes to tick, with a hidden input that tells none ticked from none sent."""
+
+    template_name = "forms/boxes.html"
+
+    def value_omitted_from_data(self, data: Any, files: Any, name: str) -> bool:
+        return name not in data and f"{name}-shown" not in data
+
+
+class AnswerFormField(forms.Field):
+    """Reads the three inputs into an answer; a number without a unit is refused, never guessed."""
+
+    def __init__(
+        self, *, dimensions: Iterable[str], words: bool, units: Units | None = None, **kwargs: Any
+    ) -> None:
+        self.dimensions = tuple(dimensions)
+        self.words, self.units = words, units
+        widget = AnswerWidget(menu=menu(self.dimensions, units), words=words)
+        super().__init__(widget=widget, **kwargs)
+
+    def offer_unit(self, system: str) -> None:
+        """Let a blank answer stand ready in the usual unit of a system, "us" or "metric"."""
+        self.widget.offered = usual_unit(self.dimensions, system=system, units=self.units)
+
+    def clean(self, value: Any) -> Answer:
+        number, unit, reason = ((part or "").strip() for part in [*(value or []), "", "", ""][:3])
+        if "\x00" in reason:
+            raise ValidationError(_("The reason holds a character that cannot be stored (NUL)."))
+        if self.dimensions == ("angle",) and (degrees := degrees_of(number)):
+            raise ValidationError(
+                _("Write the direction in degrees: %(point)s is %(degrees)s.")
+                % {"point": number, "degrees": figure(degrees)}
+            )
+        if unit in set(Absence):
+            if number:
+                raise ValidationError(
+                    _('Give either the number %(number)s or "%(word)s", not both.')
+                    % {"number": number, "word": word(unit)}
+                )
+            try:
+                return Nothing(Absence(unit), reason)
+            except BadAnswer as bad:
+                raise ValidationError(spoken(bad)) from None
+        if reason:
+            raise ValidationError(
+                _(
+                    "“%(reason)s” stands where the reason goes: choose “not measured” for it to "
+                    "count."
+                )
+                % {"reason": reason}
+            )
+        if not number:
+            if self.required:
+                raise ValidationError(self.error_messages["required"], code="required")
+            return None
+        if not unit:
+            raise ValidationError(_("%(number)s needs its unit.") % {"number": number})
+        try:
+            return make_quantity(plain_number(number), unit, dimensions=self.dimensions)
+        except BadAnswer as bad:
+            raise ValidationError(spoken(bad)) from None
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        # The unit alone is a ready-made choice, not an entry.
+        number, unit, _ = [*(data or []), "", "", ""][:3]
+        return bool(number or unit in set(Absence)) or initial is not None

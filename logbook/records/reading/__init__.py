@@ -1,0 +1,1 @@
+"""Every list, search, total and deadline of the book."""

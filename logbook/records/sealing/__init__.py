@@ -1,0 +1,1 @@
+"""From rows to the sealed text: snapshot, seal, journal, freeze, verification."""

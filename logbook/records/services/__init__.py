@@ -1,1 +1,0 @@
-"""What can be done to a record, one module per verb."""

@@ -1,0 +1,175 @@
+"""Letting old records go: the text and the rows are deleted, the chain still verifies.
+
+A record goes together with its amendments and with the records of the same job, and only when all
+of them may: their days of keeping are over, no hold stands, none is a draft.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from uuid import UUID
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from logbook.accounts import journal
+from logbook.accounts.rights import Actor, Right
+from logbook.accounts.services import Confirmation
+from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.facts.messages import marked
+from logbook.localization.locale import day, word
+from logbook.records.models import (
+    ApplicationRecord,
+    Chain,
+    DutyEntry,
+    LegalHold,
+    Load,
+    LoadUse,
+    Purge,
+    Seal,
+)
+from logbook.records.reading import deadlines as due
+from logbook.records.sealing.journaled import PURGE
+
+LEAST_REASON = 5
+CHILDREN = ("products", "weather", "explanations", "crew")
+
+
+def purge(
+    *, actor: Actor, record_id: UUID, reason: str, confirmation: Confirmation, now: datetime
+) -> list[Purge]:
+    """Return what says that the record, and those that go with it, were purged.
+
+    A purged seal keeps its number, leaf, previous and link, by which the log still verifies.
+
+    Raises: NotAllowed; NotThere; RefusedInput naming the reason; Refused while a set asks to keep
+    one of them, none says how long, a hold stands, or one is a draft.
+    """
+    actor.must(Right.PURGE)
+    if confirmation.user != actor.user:
+        raise NotAllowed(_("Only the person who gave the password can purge."))
+    reason = reason.strip()
+    if len(reason) < LEAST_REASON:
+        raise RefusedInput({"reason": [_("Say why it goes, in a sentence.")]})
+    # durable: when this returns, what went is gone from the disk, and what says so is on it.
+    with transaction.atomic(durable=True):
+        # The chain's row is the lock: nothing is signed while records go.
+        Chain.objects.select_for_update().filter(business=actor.business).first()
+        return _purge(actor, record_id, reason, now)
+
+
+def _purge(actor: Actor, record_id: UUID, reason: str, now: datetime) -> list[Purge]:
+    record = ApplicationRecord.objects.within(actor.business).filter(id=record_id).first()
+    if record is None:
+        raise NotThere(_("There is no such record."))
+    together = due.together(record)
+    seals = {seal.record_id: seal for seal in Seal.objects.filter(record__in=together)}
+    _refuse_what_is_not_signed(together, seals)
+    _refuse_what_is_held(actor, seals)
+    kept = {one.pk: _kept(one, now) for one in together}
+    purges = []
+    for one in together:
+        seal = seals[one.pk]
+        until, by = kept[one.pk]
+        row = Purge.objects.create(
+            business=actor.business,
+            seal=seal,
+            purged_at=now,
+            purged_by=actor.user,
+            reason=reason,
+            keep_until=until,
+            allowed_by=by,
+        )
+        purges.append(row)
+        seal.text, seal.purged_at = "", now
+        seal.save(update_fields=["text", "purged_at"])
+    _delete(together)
+    for row in purges:
+        journal.append(PURGE, row)
+    return purges
+
+
+def _refuse_what_is_not_signed(together: list[ApplicationRecord], seals: dict[UUID, Seal]) -> None:
+    drafts = [one for one in together if one.pk not in seals]
+    for one in drafts:
+        if one.set_aside_at:
+            named = str(one.field or _("no field yet")) + (f", {day(one.day)}" if one.day else "")
+            raise Refused(
+                _(
+                    "A draft that is set aside belongs to it (%(draft)s) and would be lost with "
+                    "it, so both are kept. Bring the draft back and sign it, then both can go "
+                    "together."
+                )
+                % {"draft": named}
+            )
+    if drafts:
+        raise Refused(_("A draft belongs to it; sign the draft first, then both can go together."))
+
+
+def _refuse_what_is_held(actor: Actor, seals: dict[UUID, Seal]) -> None:
+    holds = LegalHold.objects.within(actor.business).filter(lifted_at__isnull=True)
+    for hold in holds.select_related("seal"):
+        if hold.seal_id is None:
+            raise Refused(_("The whole book is held: %(reason)s") % {"reason": hold.reason})
+        if hold.seal_id in {seal.pk for seal in seals.values()}:
+            number = hold.seal.number if hold.seal else ""
+            raise Refused(
+                _("No. %(number)s is held: %(reason)s") % {"number": number, "reason": hold.reason}
+            )
+
+
+def _kept(record: ApplicationRecord, now: datetime) -> tuple[date, str]:
+    """Return until when the record was kept, and by which set.
+
+    The days are computed anew from the seal: what stands on the sheet may be of older law. The day
+    that was sealed with the record is the least; the database itself holds to it.
+    """
+    sheet = due.refresh(record_id=record.pk)
+    number, sealed = record.seal.number, record.seal.keep_until
+    if sheet is None or sheet.keep_until is None or sealed is None:
+        raise Refused(
+            _("No set says how long no. %(number)s is kept, so it is kept.") % {"number": number}
+        )
+    if now < record.seal.sealed_at:
+        raise Refused(
+            _("No. %(number)s was sealed at a later time than now; let the clock be set right.")
+            % {"number": number}
+        )
+    until, by = sheet.keep_until, sheet.kept_by
+    if sealed > until:
+        until, by = sealed, marked("the day that was sealed with the record")
+    # The database knows no zone of a field and counts in UTC; the day must be over by both.
+    today = min(now.astimezone(due.zone_of(record)).date(), now.astimezone(UTC).date())
+    if today <= until:
+        raise Refused(
+            _("No. %(number)s is kept until %(day)s (%(law)s).")
+            % {"number": number, "day": day(until), "law": word(by)}
+        )
+    return until, by
+
+
+def _delete(together: list[ApplicationRecord]) -> None:
+    """Delete the rows; the triggers let through what hangs on a purged seal, and nothing else."""
+    loads = set(LoadUse.objects.filter(record__in=together).values_list("load_id", flat=True))
+    LoadUse.objects.filter(record__in=together).delete()
+    still_used = set(LoadUse.objects.filter(load__in=loads).values_list("load_id", flat=True))
+    _delete_loads(loads - still_used)
+    entries = DutyEntry.objects.filter(record__in=together)
+    entries.filter(strikes__isnull=False).delete()
+    entries.delete()
+    # A record goes before the one it amends or continues.
+    for record in together:
+        for name in CHILDREN:
+            getattr(record, name).all().delete()
+    for record in due.last_first(together):
+        record.delete()
+
+
+def _delete_loads(pks: set[UUID]) -> None:
+    """Delete loads that no record uses any longer; a copy goes before what it was copied from."""
+    while pks:
+        copied = set(Load.objects.filter(copy_of__in=pks).values_list("copy_of_id", flat=True))
+        # Were each a copy of another, the database refuses: that is for a person to look at.
+        free = pks - copied or pks
+        Load.objects.filter(pk__in=free).delete()
+        pks -= free

@@ -1,1 +1,0 @@
-"""The law of spray records as dated data, and what it asks of one record."""

@@ -1,0 +1,1 @@
+"""A record as a document: its sections and lines, once for page and paper; no Django."""

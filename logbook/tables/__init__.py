@@ -1,0 +1,1 @@
+"""Lists as files for spreadsheets, written so that a text stays a text."""
