@@ -14,7 +14,7 @@ from enum import StrEnum
 
 from calc.errors import N, OutOfRange, not_negative, positive, whole, within
 
-MOST_REENTRY_H, MOST_PREHARVEST_DAYS = 99_999.9, 32_767
+MAX_REENTRY_H, MAX_PREHARVEST_DAYS = 99_999.9, 32_767
 """What a label's columns can hold at all [h], [d]: what was sealed is always counted."""
 
 AGREES_WITHIN = 0.05
@@ -372,7 +372,7 @@ def reentry_end(*, ended_at: datetime, intervals_h: Sequence[float]) -> datetime
         raise OutOfRange("ended_at", ended_at.isoformat(), "a time with its time zone")
     if not intervals_h:
         raise OutOfRange("intervals_h", list(intervals_h), "one interval or more")
-    longest = max(within("intervals_h", hours, 0.0, MOST_REENTRY_H, "h") for hours in intervals_h)
+    longest = max(within("intervals_h", hours, 0.0, MAX_REENTRY_H, "h") for hours in intervals_h)
     return ended_at.astimezone(UTC) + timedelta(hours=longest)
 
 
@@ -389,7 +389,7 @@ def earliest_harvest(*, ended_on: date, interval_days: int) -> date:
     """
     whole("interval_days", interval_days, at_least=0)
     return ended_on + timedelta(
-        days=within("interval_days", interval_days, 0.0, MOST_PREHARVEST_DAYS, "d")
+        days=within("interval_days", interval_days, 0.0, MAX_PREHARVEST_DAYS, "d")
     )
 
 

@@ -26,7 +26,7 @@ Key = tuple[str, type[Any]]
 """A column that a list is sorted by, never empty, and the type of what it holds."""
 
 LONGEST = 2000
-MOST_NUMBER = 2**31 - 1
+MAX_NUMBER = 2**31 - 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +153,7 @@ def _read(told: Any, kind: type[Any]) -> Any:
     Raises: ValueError if it is not of its kind, or no column could hold it.
     """
     if kind is int:
-        if type(told) is not int or not 0 <= told <= MOST_NUMBER:
+        if type(told) is not int or not 0 <= told <= MAX_NUMBER:
             raise ValueError(told)
         return told
     if not isinstance(told, str) or "\x00" in told:

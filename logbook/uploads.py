@@ -24,12 +24,12 @@ from logbook.localization.locale import count
 
 log = logging.getLogger(__name__)
 
-MOST_SECONDS = 30
+MAX_SECONDS = 30
 """On the clock; the process limits its own processor time, to less."""
 
 _RUN = "import sys; sys.path.append(sys.argv[1]); from logbook.readers.process import main; "
 _RUN += "main(sys.argv[2])"
-_ROOT = str(Path(__file__).resolve().parents[2])
+_ROOT = str(Path(__file__).resolve().parents[1])
 
 
 def command(reader: str) -> list[str]:
@@ -62,7 +62,7 @@ def read_confined(reader: str, raw: bytes) -> Iterator[Any]:
                 stderr=errors,
                 cwd="/",
                 env=ENVIRONMENT,
-                timeout=MOST_SECONDS,
+                timeout=MAX_SECONDS,
                 check=False,
             ).returncode
         except subprocess.TimeoutExpired:
@@ -76,7 +76,7 @@ def read_confined(reader: str, raw: bytes) -> Iterator[Any]:
         if ended == 0 and line.startswith(b"{"):
             last = json.loads(line)
             if "unreadable" in last:
-                raise Refused(told(last["unreadable"], last["values"]))
+                raise Refused(refusal_of(last["unreadable"], last["values"]))
             return
         errors.seek(0)
         log.warning("Reading %s ended with %s: %s", reader, ended, errors.read()[-300:])
@@ -85,7 +85,7 @@ def read_confined(reader: str, raw: bytes) -> Iterator[Any]:
         )
 
 
-def told(sentence: str, values: dict[str, str | int]) -> str:
+def refusal_of(sentence: str, values: dict[str, str | int]) -> str:
     """Return a sentence of a reader in the language of this thread."""
     # Not by "%": what comes from a confined process has no say in how much is written.
     return re.sub(

@@ -9,7 +9,7 @@ from django.utils.functional import lazy
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
-from logbook.accounts.grants import MOST_DAYS_OF_INSPECTION
+from logbook.accounts.grants import MAX_DAYS_OF_INSPECTION
 from logbook.accounts.models import (
     Business,
     GrantedCustomer,
@@ -21,7 +21,7 @@ from logbook.accounts.models import (
 from logbook.accounts.rights import OUTSIDE, Role, Scope
 from logbook.errors.exceptions import RefusedInput
 from logbook.forms.rows import RowForm, row_list
-from logbook.localization.locale import word
+from logbook.localization.locale import translate_word
 from logbook.localization.places import PlaceField
 
 
@@ -124,7 +124,7 @@ else:
     RowChoice = forms.ModelMultipleChoiceField
 
 
-_lazily = lazy(word, str)
+_lazily = lazy(translate_word, str)
 
 
 class FieldChoice(RowChoice):
@@ -203,7 +203,7 @@ class GrantForm(forms.Form):
                 "Needed for an inspector, at most {most} days from the first. A farm manager's may "
                 "stay blank: it stands until it is withdrawn."
             ),
-            most=MOST_DAYS_OF_INSPECTION,
+            most=MAX_DAYS_OF_INSPECTION,
         ),
     )
 

@@ -29,10 +29,10 @@ from logbook.accounts.models import (
 from logbook.accounts.rights import OUTSIDE, Actor, Right, Role
 from logbook.errors.exceptions import Conflict, NotThere, Refused, RefusedInput
 from logbook.errors.logs import without_secret
-from logbook.localization.locale import day, word
+from logbook.localization.locale import format_day, translate_word
 from logbook.localization.today import today_of
 
-MOST_DAYS_OF_INSPECTION = 90
+MAX_DAYS_OF_INSPECTION = 90
 """An inspection and its follow-up are over in a quarter; a longer one is given anew, so that
 somebody looks at it again. Common practice, no source."""
 
@@ -60,7 +60,7 @@ class Belonging:
         """Such as "farm manager of Long Furrow Spraying for Ash Farm": one business may have given
         several accesses of one role, which the customers tell apart.
         """
-        said = {"role": word(self.role.value), "business": self.business}
+        said = {"role": translate_word(self.role.value), "business": self.business}
         if self.grant is None:
             return _("%(role)s of %(business)s") % said
         customers = (str(one.customer) for one in self.grant.customers.all())
@@ -271,7 +271,7 @@ def _looked_at(
         if given and not FIRST_YEAR <= given.year <= LAST_YEAR:
             errors[name] = _(
                 "%(given)s is not possible; the year must be %(first)d to %(last)d."
-            ) % {"given": day(given), "first": FIRST_YEAR, "last": LAST_YEAR}
+            ) % {"given": format_day(given), "first": FIRST_YEAR, "last": LAST_YEAR}
     return customers, fields, errors
 
 
@@ -316,7 +316,7 @@ def _scope_errors(
     errors: dict[str, str] = {}
     if role not in OUTSIDE:
         errors["role"] = _('"%(role)s" is no role of access from outside.') % {
-            "role": word(role.value)
+            "role": translate_word(role.value)
         }
     if role is Role.FARM_MANAGER and every_customer:
         errors["every_customer"] = _("A farm manager sees named customers, not every one.")
@@ -335,8 +335,8 @@ def _scope_errors(
         }
     if day_from and day_to and day_to < day_from:
         errors["day_to"] = _("The last day of work, %(last)s, is before the first, %(first)s.") % {
-            "last": day(day_to),
-            "first": day(day_from),
+            "last": format_day(day_to),
+            "first": format_day(day_from),
         }
     return errors
 
@@ -349,22 +349,22 @@ def _time_errors(
         errors["reason"] = _("Say for what the inspector gets access.")
     if begins_on < today:
         errors["begins_on"] = _("%(day)s is over; access begins today or later.") % {
-            "day": day(begins_on)
+            "day": format_day(begins_on)
         }
     if ends_on is None:
         if role is Role.INSPECTOR:
             errors["ends_on"] = _("Say on which day the access of the inspector ends.")
     elif ends_on < begins_on:
         errors["ends_on"] = _("It would end on %(last)s, before it begins on %(first)s.") % {
-            "last": day(ends_on),
-            "first": day(begins_on),
+            "last": format_day(ends_on),
+            "first": format_day(begins_on),
         }
-    elif role is Role.INSPECTOR and (ends_on - begins_on).days >= MOST_DAYS_OF_INSPECTION:
-        last = begins_on + timedelta(days=MOST_DAYS_OF_INSPECTION - 1)
+    elif role is Role.INSPECTOR and (ends_on - begins_on).days >= MAX_DAYS_OF_INSPECTION:
+        last = begins_on + timedelta(days=MAX_DAYS_OF_INSPECTION - 1)
         errors["ends_on"] = _(
             "%(day)s is too late: an inspector's access lasts at most %(most)s days, here until "
             "%(last)s. It can be given anew."
-        ) % {"day": day(ends_on), "most": MOST_DAYS_OF_INSPECTION, "last": day(last)}
+        ) % {"day": format_day(ends_on), "most": MAX_DAYS_OF_INSPECTION, "last": format_day(last)}
     return errors
 
 

@@ -21,14 +21,14 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.models import Journal, JournalEntry
 from logbook.errors.exceptions import Refused
-from logbook.facts.messages import marked
+from logbook.facts.messages import gettext_noop
 from logbook.hashing import canonical, leaf_hash, link_hash
 
 BEGIN = "begin"
 """The kind of the first entry. It says how many entries after it are of rows that stood before the
 journal was begun: of those only the journal knows when they were taken in."""
 
-MOST_BEHIND = timedelta(minutes=2)
+MAX_BEHIND = timedelta(minutes=2)
 """So far may a time lie before the one written down last: it waited for the lock, or a clock was
 set. Common practice, no source."""
 
@@ -39,11 +39,11 @@ def in_order(now: datetime, *, after: datetime | None) -> datetime:
     A time that waited for the lock is put in its place. A clock that was set back is refused:
     what is sealed with a wrong time cannot be taken back.
 
-    Raises: Refused if `now` is more than `MOST_BEHIND` before `after`.
+    Raises: Refused if `now` is more than `MAX_BEHIND` before `after`.
     """
     if after is None or now >= after:
         return now
-    if after - now > MOST_BEHIND:
+    if after - now > MAX_BEHIND:
         raise Refused(
             _(
                 "The clock of the server says %(now)s UTC, but something was signed or written "
@@ -90,12 +90,12 @@ class Kind:
 
 
 GRANT = Kind(
-    name=marked("grant"),
+    name=gettext_noop("grant"),
     model="accounts.Grant",
     filled_in=("withdrawn_at", "withdrawn_by_id"),
     lists={"customers": "customer_id", "fields": "field_id"},
 )
-VISIT = Kind(name=marked("visit"), model="accounts.Visit")
+VISIT = Kind(name=gettext_noop("visit"), model="accounts.Visit")
 
 
 def plain(value: Any) -> Any:

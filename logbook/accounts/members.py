@@ -13,7 +13,7 @@ from logbook.accounts.rights import INSIDE, Actor, Right, Role
 from logbook.accounts.services import must_let_in
 from logbook.accounts.tokens import standing_tokens
 from logbook.errors.exceptions import NotAllowed, NotThere, Refused
-from logbook.localization.locale import word
+from logbook.localization.locale import translate_word
 
 
 def members(*, actor: Actor) -> QuerySet[Membership]:
@@ -76,7 +76,8 @@ def _to_change(actor: Actor, member_id: int, *, stays_owner: bool) -> Membership
     if found.role == Role.OWNER:
         if actor.role is not Role.OWNER:
             raise NotAllowed(
-                _("As %(role)s you may not change an owner.") % {"role": word(actor.role.value)}
+                _("As %(role)s you may not change an owner.")
+                % {"role": translate_word(actor.role.value)}
             )
         owners = members(actor=actor).filter(role=Role.OWNER.value, user__is_active=True)
         if not stays_owner and not owners.exclude(pk=found.pk).exists():

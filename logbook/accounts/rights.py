@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from django.utils.translation import gettext as _
 
 from logbook.errors.exceptions import NotAllowed
-from logbook.facts.messages import marked
-from logbook.localization.locale import word
+from logbook.facts.messages import gettext_noop
+from logbook.localization.locale import translate_word
 
 if TYPE_CHECKING:
     from logbook.accounts.models import Business, Grant, User
@@ -19,12 +19,12 @@ if TYPE_CHECKING:
 class Role(StrEnum):
     """A role within one business, or, by a grant, outside it."""
 
-    OWNER = marked("owner")
-    OFFICE = marked("office")
-    APPLICATOR = marked("applicator")
-    HELPER = marked("helper")
-    FARM_MANAGER = marked("farm manager")
-    INSPECTOR = marked("inspector")
+    OWNER = gettext_noop("owner")
+    OFFICE = gettext_noop("office")
+    APPLICATOR = gettext_noop("applicator")
+    HELPER = gettext_noop("helper")
+    FARM_MANAGER = gettext_noop("farm manager")
+    INSPECTOR = gettext_noop("inspector")
 
 
 INSIDE = (Role.OWNER, Role.OFFICE, Role.APPLICATOR, Role.HELPER)
@@ -37,21 +37,21 @@ OUTSIDE = (Role.FARM_MANAGER, Role.INSPECTOR)
 class Right(StrEnum):
     """Something a role may do."""
 
-    SEE = marked("see records and the shelf")
-    DRAFT = marked("write drafts")
-    SET_ASIDE = marked("set aside drafts that others began")
-    SIGN = marked("sign records")
-    AMEND = marked("begin an amendment")
-    SHELF = marked("change fields, products, nozzles and rigs")
-    PEOPLE = marked("change people and their licences")
-    BUSINESS = marked("change the business and its yardsticks")
-    DUTIES = marked("write down notices, copies and reports")
-    HOLD = marked("hold records back from being purged")
-    PURGE = marked("lift a hold, and purge records that may go")
-    READ = marked("see sealed records")
-    PRINT = marked("print sealed records")
-    VERIFY = marked("verify the log of seals")
-    GRANTS = marked("give access from outside, withdraw it and see what it was used for")
+    SEE = gettext_noop("see records and the shelf")
+    DRAFT = gettext_noop("write drafts")
+    SET_ASIDE = gettext_noop("set aside drafts that others began")
+    SIGN = gettext_noop("sign records")
+    AMEND = gettext_noop("begin an amendment")
+    SHELF = gettext_noop("change fields, products, nozzles and rigs")
+    PEOPLE = gettext_noop("change people and their licences")
+    BUSINESS = gettext_noop("change the business and its yardsticks")
+    DUTIES = gettext_noop("write down notices, copies and reports")
+    HOLD = gettext_noop("hold records back from being purged")
+    PURGE = gettext_noop("lift a hold, and purge records that may go")
+    READ = gettext_noop("see sealed records")
+    PRINT = gettext_noop("print sealed records")
+    VERIFY = gettext_noop("verify the log of seals")
+    GRANTS = gettext_noop("give access from outside, withdraw it and see what it was used for")
 
 
 TABLE: dict[Role, frozenset[Right]] = {
@@ -79,10 +79,10 @@ TABLE: dict[Role, frozenset[Right]] = {
 class Scope(StrEnum):
     """What a token may be used for, at most."""
 
-    READ = marked("read")
-    DRAFTS = marked("drafts")
-    SHELF = marked("shelf")
-    DUTIES = marked("duties")
+    READ = gettext_noop("read")
+    DRAFTS = gettext_noop("drafts")
+    SHELF = gettext_noop("shelf")
+    DUTIES = gettext_noop("duties")
 
 
 LOOK = frozenset({Right.SEE, Right.READ, Right.PRINT, Right.VERIFY})
@@ -129,10 +129,11 @@ class Actor:
         """Raise NotAllowed unless the role carries the right."""
         if self.only is not None and right not in self.only:
             raise NotAllowed(
-                _("This token does not let a program %(deed)s.") % {"deed": word(right.value)}
+                _("This token does not let a program %(deed)s.")
+                % {"deed": translate_word(right.value)}
             )
         if not self.may(right):
             raise NotAllowed(
                 _("As %(role)s you may not %(deed)s.")
-                % {"role": word(self.role.value), "deed": word(right.value)}
+                % {"role": translate_word(self.role.value), "deed": translate_word(right.value)}
             )

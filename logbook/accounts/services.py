@@ -28,7 +28,7 @@ from logbook.accounts.models import (
 )
 from logbook.accounts.rights import INSIDE, Actor, Right, Role
 from logbook.errors.exceptions import NotAllowed, NotThere, RefusedInput
-from logbook.localization.locale import READINGS, word
+from logbook.localization.locale import READINGS, translate_word
 from logbook.tenancy.rows import Shape, save_row
 
 
@@ -120,11 +120,12 @@ def must_let_in(actor: Actor, role: Role) -> None:
     actor.must(Right.PEOPLE)
     if role not in INSIDE:
         raise NotAllowed(
-            _("A %(role)s is no member; give access from outside.") % {"role": word(role.value)}
+            _("A %(role)s is no member; give access from outside.")
+            % {"role": translate_word(role.value)}
         )
     if role is Role.OWNER and actor.role is not Role.OWNER:
         raise NotAllowed(
-            _("As %(role)s you may not make an owner.") % {"role": word(actor.role.value)}
+            _("As %(role)s you may not make an owner.") % {"role": translate_word(actor.role.value)}
         )
 
 

@@ -27,8 +27,8 @@ PREFIX = "sblog_"
 
 SECRET_BYTES = 32
 SHOWN = len(PREFIX) + 4
-MOST_DAYS = 365
-MOST_STANDING = 50
+MAX_DAYS = 365
+MAX_STANDING = 50
 """So many tokens may stand for one person in one business."""
 
 NOTED_EVERY = timedelta(minutes=1)
@@ -68,20 +68,20 @@ def make_token(
     if not known or set(scopes) - set(known):
         allowed = ", ".join(scope.value for scope in Scope)
         errors["scopes"] = [_("Choose one or more of: %(allowed)s.") % {"allowed": allowed}]
-    if not 1 <= days <= MOST_DAYS:
+    if not 1 <= days <= MAX_DAYS:
         errors["days"] = [
             _("%(days)s is not a number of days from 1 to %(most)s.")
-            % {"days": days, "most": MOST_DAYS}
+            % {"days": days, "most": MAX_DAYS}
         ]
     if errors:
         raise RefusedInput(errors)
     secret = PREFIX + secrets.token_urlsafe(SECRET_BYTES)
     with transaction.atomic():
         standing = tokens_of(actor=actor).filter(revoked_at__isnull=True, expires_at__gt=now)
-        if standing.count() >= MOST_STANDING:
+        if standing.count() >= MAX_STANDING:
             raise Refused(
                 _("%(most)s tokens of yours stand already; revoke one first.")
-                % {"most": MOST_STANDING}
+                % {"most": MAX_STANDING}
             )
         token = ApiToken.objects.create(
             business=actor.business,

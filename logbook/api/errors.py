@@ -16,12 +16,12 @@ from rest_framework.views import exception_handler
 from logbook.checks.ratecheck import BadRows
 from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.errors.faults import PROBLEM
-from logbook.facts.messages import marked, say
-from logbook.localization.locale import spoken
+from logbook.facts.messages import gettext_noop, msg
+from logbook.localization.locale import localized
 
-LOG_IN = marked("Log in or send a token: this is for members of a business.")
-INPUT = say("This cannot be asked so.")
-CONTENT = say("Some input cannot be taken.")
+LOG_IN = gettext_noop("Log in or send a token: this is for members of a business.")
+INPUT = msg("This cannot be asked so.")
+CONTENT = msg("Some input cannot be taken.")
 
 logger = logging.getLogger(__name__)
 
@@ -56,7 +56,7 @@ def answer(error: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(error, IntegrityError):
         # The database is the last to refuse; that it had to is worth a line in the log.
         logger.warning("Refused by the database: %s", error)
-        return problem(409, say("It does not fit what is there already; nothing was changed."))
+        return problem(409, msg("It does not fit what is there already; nothing was changed."))
     if isinstance(error, exceptions.NotAuthenticated):
         error.detail = exceptions.ErrorDetail(gettext(LOG_IN))
     if isinstance(error, exceptions.ValidationError):
@@ -76,9 +76,9 @@ def answer(error: Exception, context: dict[str, Any]) -> Response | None:
 
 def problem(status: int, title: str, *, errors: dict[str, list[str]] | None = None) -> Response:
     """Return a problem-details response; `errors` maps the path of an input to what is wrong."""
-    body: dict[str, Any] = {"type": "about:blank", "title": spoken(title), "status": status}
+    body: dict[str, Any] = {"type": "about:blank", "title": localized(title), "status": status}
     if errors:
-        body["errors"] = {path: [spoken(text) for text in said] for path, said in errors.items()}
+        body["errors"] = {path: [localized(text) for text in said] for path, said in errors.items()}
     return Response(body, status=status, content_type=PROBLEM)
 
 

@@ -26,7 +26,7 @@ from logbook.facts.quantity import (
     parse_answer,
 )
 from logbook.facts.record import PRODUCT_RATE
-from logbook.localization.locale import spoken
+from logbook.localization.locale import localized
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)\Z")
 SAME_VALUE = 1e-9
@@ -34,7 +34,7 @@ SAME_VALUE = 1e-9
 
 FIRST_YEAR, LAST_YEAR = 1900, 2200
 
-MOST_OFFSET = timedelta(hours=14)
+MAX_OFFSET = timedelta(hours=14)
 """No clock is set farther from UTC (+14:00, the zone database); PostgreSQL takes less than 16 h."""
 
 
@@ -59,7 +59,7 @@ class AnswerField(serializers.Field[Any, Any, Any, Any]):
         try:
             answer = self._read(data)
         except BadAnswer as bad:
-            raise serializers.ValidationError(spoken(bad)) from None
+            raise serializers.ValidationError(localized(bad)) from None
         if answer is None and not self.allow_null:
             raise serializers.ValidationError(
                 _("An answer is needed; give %(allowed)s.") % {"allowed": self._allowed()}
@@ -299,7 +299,7 @@ class InstantField(serializers.DateTimeField):
                 % {"text": _shown(value), "first": FIRST_YEAR, "last": LAST_YEAR}
             )
         offset = instant.utcoffset()
-        if offset is not None and abs(offset) > MOST_OFFSET:
+        if offset is not None and abs(offset) > MAX_OFFSET:
             raise serializers.ValidationError(
                 _(
                     "%(text)s has an offset that no clock is set to; from -14:00 to +14:00 are "

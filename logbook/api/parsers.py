@@ -10,10 +10,10 @@ from rest_framework.exceptions import APIException, ParseError, ValidationError
 from rest_framework.parsers import BaseParser
 
 from logbook.facts.strict_json import NotJson, dotted, json_value
-from logbook.localization.locale import spoken
+from logbook.localization.locale import localized
 
-MOST_BYTES = 1_000_000
-MOST_BYTES_OF_MANY = 12_000_000
+MAX_BYTES = 1_000_000
+MAX_BYTES_OF_MANY = 12_000_000
 """Room for 10,000 settings with a value and a unit in every field."""
 
 
@@ -28,7 +28,7 @@ class StrictJSONParser(BaseParser):
     """Reads JSON in UTF-8, strictly (`facts.strict_json`)."""
 
     media_type = "application/json"
-    most_bytes = MOST_BYTES
+    most_bytes = MAX_BYTES
 
     def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
         """Return the parsed body.
@@ -46,7 +46,7 @@ class StrictJSONParser(BaseParser):
         except UnicodeDecodeError as bad:
             why = str(bad)
         except NotJson as bad:
-            why = spoken(bad.why)
+            why = localized(bad.why)
             if bad.paths:
                 raise ValidationError({dotted(at) or "body": [why] for at in bad.paths}) from None
         raise ParseError(_("This is not JSON that can be read: %(why)s.") % {"why": why})
@@ -55,4 +55,4 @@ class StrictJSONParser(BaseParser):
 class ManyRowsParser(StrictJSONParser):
     """Reads a body with many rows."""
 
-    most_bytes = MOST_BYTES_OF_MANY
+    most_bytes = MAX_BYTES_OF_MANY

@@ -13,7 +13,7 @@ from calc.errors import OutOfRange
 from logbook.catalog.models import NozzleModel
 from logbook.errors.exceptions import RefusedInput
 from logbook.facts.quantity import Quantity
-from logbook.localization.locale import spoken
+from logbook.localization.locale import localized
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,7 +85,7 @@ def choose_on_shelf(*, business: Any, wish: Wish) -> ShelfChoice:
             wished_l_ha=wish.wished_carrier.si if wish.wished_carrier else None,
         )
     except OutOfRange as bad:
-        raise RefusedInput({_INPUTS.get(bad.argument, bad.argument): [spoken(bad)]}) from None
+        raise RefusedInput({_INPUTS.get(bad.argument, bad.argument): [localized(bad)]}) from None
     return ShelfChoice(choice=choice, nozzles=nozzles)
 
 

@@ -38,53 +38,53 @@ from logbook.catalog.models import (
 from logbook.catalog.sheets.shapes import boundary_text
 from logbook.errors.exceptions import Refused
 from logbook.facts.choices import ADJUVANT_FUNCTIONS
-from logbook.facts.messages import marked
+from logbook.facts.messages import gettext_noop
 from logbook.forms.rows import RowForm, Words, row_list
 from logbook.law.elements import ELEMENTS
-from logbook.localization.locale import shown, word
+from logbook.localization.locale import format_value, translate_word
 from logbook.localization.places import PlaceField
 from logbook.localization.today import today_of
 from logbook.quantities.columns import choices_of
 from logbook.readers import ZIP
 
-_lazily = lazy(word, str)
+_lazily = lazy(translate_word, str)
 
 WORDS = (
-    marked("locations"),
-    marked("plantings"),
-    marked("ingredients"),
-    marked("asks"),
-    marked("deadlines"),
-    marked("class rows"),
-    marked("text"),
-    marked("kind"),
-    marked("season"),
-    marked("planted on"),
-    marked("name"),
-    marked("content"),
-    marked("acid equivalent"),
-    marked("element"),
-    marked("when"),
-    marked("detail"),
-    marked("clock"),
-    marked("count"),
-    marked("since"),
-    marked("pressure"),
-    marked("droplet class"),
-    marked("nozzle"),
-    marked("drift reducer"),
-    marked("atrazine"),
+    gettext_noop("locations"),
+    gettext_noop("plantings"),
+    gettext_noop("ingredients"),
+    gettext_noop("asks"),
+    gettext_noop("deadlines"),
+    gettext_noop("class rows"),
+    gettext_noop("text"),
+    gettext_noop("kind"),
+    gettext_noop("season"),
+    gettext_noop("planted on"),
+    gettext_noop("name"),
+    gettext_noop("content"),
+    gettext_noop("acid equivalent"),
+    gettext_noop("element"),
+    gettext_noop("when"),
+    gettext_noop("detail"),
+    gettext_noop("clock"),
+    gettext_noop("count"),
+    gettext_noop("since"),
+    gettext_noop("pressure"),
+    gettext_noop("droplet class"),
+    gettext_noop("nozzle"),
+    gettext_noop("drift reducer"),
+    gettext_noop("atrazine"),
 )
 """Names of lists and columns in a refusal's path, and values of closed lists as they are shown."""
 
 
 def _size_words(designation: str) -> str:
-    return f"{designation} {word(SIZES[designation].colour)}"
+    return f"{designation} {translate_word(SIZES[designation].colour)}"
 
 
 _size = lazy(_size_words, str)
 
-MOST_BYTES = 1_000_000
+MAX_BYTES = 1_000_000
 """A boundary file larger than this is no field."""
 
 
@@ -248,7 +248,7 @@ class FieldForm(RowForm):
 
 def _text_of(chosen: UploadedFile[bytes]) -> tuple[str, str]:
     """Return the GeoJSON text of a boundary file, and why there is none."""
-    if not chosen.size or chosen.size > MOST_BYTES:
+    if not chosen.size or chosen.size > MAX_BYTES:
         return "", _no_text(chosen)
     chosen.seek(0)
     raw = chosen.read()
@@ -266,7 +266,7 @@ def _no_text(chosen: UploadedFile[bytes]) -> str:
     return _(
         "%(name)s has %(bytes)s bytes; a text file of at most %(most)s, or a zipped shapefile, is "
         "taken."
-    ) % {"name": chosen.name, "bytes": chosen.size, "most": MOST_BYTES}
+    ) % {"name": chosen.name, "bytes": chosen.size, "most": MAX_BYTES}
 
 
 class FieldLocationForm(RowForm):
@@ -560,7 +560,7 @@ class NozzleForm(RowForm):
             self.add_error(
                 "pressure_max",
                 _("%(high)s is not above the lowest pressure, %(low)s.")
-                % {"high": shown(high), "low": shown(low)},
+                % {"high": format_value(high), "low": format_value(low)},
             )
         return cleaned
 

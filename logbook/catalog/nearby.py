@@ -19,7 +19,7 @@ from logbook.tenancy.models import TenantQuerySet
 NEAR_M = 3_000.0
 """Places farther than this from the field, and than their distance to keep, are not shown."""
 
-MOST_SHOWN = 20
+MAX_SHOWN = 20
 
 _METRES_OF_A_DEGREE = 110_000.0
 """Less than any degree of latitude has, so that the net is never too small."""
@@ -72,7 +72,7 @@ def places_near(*, business: Any, boundary: Mapping[str, Any]) -> list[NearPlace
                 )
             )
     found.sort(key=lambda place: (place.distance_m, place.name))
-    return found[:MOST_SHOWN]
+    return found[:MAX_SHOWN]
 
 
 def _netted(rows: TenantQuerySet, boundary: Mapping[str, Any]) -> Any:

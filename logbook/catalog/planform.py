@@ -22,7 +22,7 @@ from logbook.facts.choices import DROPLET_CLASSES
 from logbook.facts.quantity import Quantity
 from logbook.facts.units import CARRIER, DENSITY, DRIVEN, SPACING, Units
 from logbook.facts.wording import three
-from logbook.localization.locale import figure, shown, word
+from logbook.localization.locale import format_number, format_value, translate_word
 from logbook.quantities.columns import choices_of
 from logbook.quantities.inputs import AnswerFormField
 
@@ -34,7 +34,7 @@ AMOUNTS = (
 SAME = 1e-9
 """How near two limits may be and count as one, relative: float arithmetic, not measurement."""
 
-_lazily = lazy(word, str)
+_lazily = lazy(translate_word, str)
 
 _CLASSES: list[Any] = [("", gettext_lazy("no limit")), *choices_of(DROPLET_CLASSES)]
 
@@ -139,7 +139,7 @@ class PlanForm(forms.Form):
                 self.add_error(
                     name,
                     _("%(amount)s is not possible; it must be more than zero.")
-                    % {"amount": shown(amount)},
+                    % {"amount": format_value(amount)},
                 )
         if not self.errors:
             self._agree(values)
@@ -168,8 +168,8 @@ class PlanForm(forms.Form):
         if finest and coarsest and DropletClass[coarsest] < DropletClass[finest]:
             finer = _("%(given)s is finer than the finest, %(limit)s.")
             words = {
-                "given": word(DropletClass[coarsest].words),
-                "limit": word(DropletClass[finest].words),
+                "given": translate_word(DropletClass[coarsest].words),
+                "limit": translate_word(DropletClass[finest].words),
             }
             self.add_error("coarsest_class", finer % words)
         density = values["density"]
@@ -185,9 +185,9 @@ class PlanForm(forms.Form):
                     "%(unit)s is taken."
                 )
                 % {
-                    "density": shown(density),
-                    "least": figure(ends[0]),
-                    "most": figure(ends[1]),
+                    "density": format_value(density),
+                    "least": format_number(ends[0]),
+                    "most": format_number(ends[1]),
                     "unit": density.unit,
                 },
             )
@@ -233,7 +233,7 @@ class PlanForm(forms.Form):
 
 
 def _pair(given: Quantity, limit: Quantity) -> dict[str, str]:
-    return {"given": shown(given), "limit": shown(limit)}
+    return {"given": format_value(given), "limit": format_value(limit)}
 
 
 def _below(one: Quantity | None, other: Quantity | None) -> bool:

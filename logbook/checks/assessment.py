@@ -21,7 +21,7 @@ from calc.units import convert, dimension_of, reference_unit
 from calc.verdict import judge_target, judge_within
 from logbook.checks.core import CannotRun
 from logbook.checks.label import carrier_window, comparable, contradictory
-from logbook.checks.requirements import Asking
+from logbook.checks.requirements import Requirements
 from logbook.checks.setting import (
     NozzleState,
     Setting,
@@ -30,7 +30,7 @@ from logbook.checks.setting import (
     nozzle_width,
     setting,
 )
-from logbook.facts.messages import Said, say
+from logbook.facts.messages import Message, msg
 from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
 from logbook.facts.record import BusinessFacts, LoadFacts, ProductFacts, Snapshot
 from logbook.facts.terms import of_calc, out_of_range
@@ -90,30 +90,30 @@ def assess(s: Snapshot) -> Assessment:
             return compute()
         except CannotRun as lack:
             why = (
-                say("needs {facts}", facts=listed(lack.needs.values())) if lack.needs else lack.why
+                msg("needs {facts}", facts=listed(lack.needs.values())) if lack.needs else lack.why
             )
-            lacking[say("{what}: {why}.", what=what, why=why)] = None
+            lacking[msg("{what}: {why}.", what=what, why=why)] = None
         except OutOfRange as refusal:
-            lacking[say("{what}: {why}", what=what, why=out_of_range(refusal))] = None
+            lacking[msg("{what}: {why}", what=what, why=out_of_range(refusal))] = None
         return None
 
-    state = attempt(say("Nozzle flow and pressure"), partial(nozzle_state, s))
-    laid = attempt(say("Delivered carrier rate"), partial(setting, s))
-    lines = [attempt(say("Carrier"), partial(carrier_line, s, laid))]
+    state = attempt(msg("Nozzle flow and pressure"), partial(nozzle_state, s))
+    laid = attempt(msg("Delivered carrier rate"), partial(setting, s))
+    lines = [attempt(msg("Carrier"), partial(carrier_line, s, laid))]
     for place, product in enumerate(s.products):
         line = partial(product_line, s, place, laid)
-        lines.append(attempt(say("Delivered rate of {name}", name=product.name), line))
+        lines.append(attempt(msg("Delivered rate of {name}", name=product.name), line))
     flow = classes = speeds = statements = None
     if state is not None:
-        flow = attempt(say("Nozzle flow"), partial(_mix_flow, state))
-        classes = attempt(say("Droplet class"), partial(class_of, state))
-        speeds = attempt(say("Speed window"), partial(_speeds, s, state))
+        flow = attempt(msg("Nozzle flow"), partial(_mix_flow, state))
+        classes = attempt(msg("Droplet class"), partial(class_of, state))
+        speeds = attempt(msg("Speed window"), partial(_speeds, s, state))
     if classes is not None:
         if not classes.candidates:
             lacking[
-                say("Droplet class: {reason}.", reason=of_calc(classes.why, classes.values))
+                msg("Droplet class: {reason}.", reason=of_calc(classes.why, classes.values))
             ] = None
-        statements = attempt(say("Exclusion zone"), partial(_statements, s, classes))
+        statements = attempt(msg("Exclusion zone"), partial(_statements, s, classes))
     return Assessment(
         lines=tuple(line for line in lines if line is not None),
         nozzle_flow_l_min=flow,
@@ -134,7 +134,7 @@ def _mix_flow(state: NozzleState) -> float:
 def carrier_line(s: Snapshot, laid: Setting | None) -> RateLine:
     """Return the line of the carrier; without `laid`, of plan and label alone."""
     planned = _number(s.record.planned_carrier)
-    asked = carrier_window(s, Asking())
+    asked = carrier_window(s, Requirements())
     unit = _unit(planned, asked.low if asked else None, asked.high if asked else None) or "L/ha"
     usable = asked if asked and not contradictory(asked) else None
     return _line(
@@ -155,7 +155,7 @@ def product_line(s: Snapshot, place: int, laid: Setting | None) -> RateLine:
 
     Raises: CannotRun if neither plan nor label say a rate, or the concentration is not known.
     """
-    ask = Asking()
+    ask = Requirements()
     product = s.products[place]
     path = f"products.{place}.planned_rate"
     planned = _number(product.planned_rate)
@@ -163,15 +163,15 @@ def product_line(s: Snapshot, place: int, laid: Setting | None) -> RateLine:
     limits = (label.rate_min, label.rate_max) if label else (None, None)
     unit = _unit(planned, *limits)
     if unit is None:
-        ask.number(product.planned_rate, path, say("the planned rate of {name}", name=product.name))
+        ask.number(product.planned_rate, path, msg("the planned rate of {name}", name=product.name))
         raise ask.lack()
     if planned is not None and label is not None and not comparable(planned, product, label, ask):
         limits = (None, None)
     held = concentration(s, place, unit)
     if per_area(unit):
         delivered, expanded = _per_area(held, laid, unit)
-        where = laid.basis if laid else say("No carrier rate")
-        basis: str = say("{where}; {basis}.", where=where, basis=held.basis)
+        where = laid.basis if laid else msg("No carrier rate")
+        basis: str = msg("{where}; {basis}.", where=where, basis=held.basis)
     else:
         # Per litre of mix: L/L is per cent by volume / 100, the mass is in kg/L.
         if dimension_of(unit) == "volume_per_volume":
@@ -179,7 +179,7 @@ def product_line(s: Snapshot, place: int, laid: Setting | None) -> RateLine:
         else:
             delivered = convert(held.per_l, from_unit="kg/L", to_unit=unit)
         expanded = COVERAGE_FACTOR * held.relative_u * delivered
-        basis = Said("{basis:begin}.", {"basis": held.basis})
+        basis = Message("{basis:begin}.", {"basis": held.basis})
     return _line(
         s.business,
         subject=product.name,
@@ -224,20 +224,20 @@ def concentration(s: Snapshot, place: int, unit: str) -> Concentration:
         return Concentration(
             per_l=concentration_per_l(amount=amount, mix_volume_l=volume),
             relative_u=tank_u,
-            basis=say("concentration from the loads, weighed by {weighed}", weighed=weighed),
+            basis=msg("concentration from the loads, weighed by {weighed}", weighed=weighed),
         )
     if total is not None and mix is not None and mix.si > 0.0:
         _of_one_kind(product, [total], asked, unit)
         return Concentration(
             per_l=concentration_per_l(amount=total.si, mix_volume_l=mix.si),
             relative_u=tank_u,
-            basis=say("concentration from the total used and the mix used"),
+            basis=msg("concentration from the total used and the mix used"),
         )
-    ask = Asking()
+    ask = Requirements()
     planned = ask.number(
         product.planned_rate,
         f"products.{place}.planned_rate",
-        say("the planned rate of {name}", name=product.name),
+        msg("the planned rate of {name}", name=product.name),
     )
     if per_area(unit):
         carrier = ask.number(s.record.planned_carrier, "planned_carrier")
@@ -246,12 +246,12 @@ def concentration(s: Snapshot, place: int, unit: str) -> Concentration:
         return Concentration(
             per_l=concentration_per_l(amount=planned.si, mix_volume_l=carrier.si),
             relative_u=0.0,
-            basis=say("concentration as planned, so that this only restates the carrier"),
+            basis=msg("concentration as planned, so that this only restates the carrier"),
         )
     ask.number(
         product.total_used,
         f"products.{place}.total_used",
-        say("the total of {name} used", name=product.name),
+        msg("the total of {name} used", name=product.name),
     )
     ask.number(s.record.mix_used, "mix_used")
     raise ask.lack()
@@ -270,13 +270,13 @@ def _of_the_loads(s: Snapshot, product: ProductFacts) -> tuple[float, float, str
     ]
     if sum(weights) <= 0.0:
         weights = [load.mixed_volume.si for load in s.loads]
-        weighed = say("what was mixed, as nothing of them was used here")
+        weighed = msg("what was mixed, as nothing of them was used here")
     elif not blank:
-        weighed = say("what was used here of each")
+        weighed = msg("what was used here of each")
     elif len(blank) == len(used):
-        weighed = say("what was mixed, as what was used here of each is not known")
+        weighed = msg("what was mixed, as what was used here of each is not known")
     else:
-        weighed = say(
+        weighed = msg(
             "what was used here of each, or mixed where that is not known (load {loads})",
             loads=listed(map(str, blank)),
         )
@@ -301,7 +301,7 @@ def _of_one_kind(product: ProductFacts, amounts: list[Quantity], asked: str, uni
     for amount in amounts:
         if amount.dimension != asked:
             raise CannotRun(
-                why=say(
+                why=msg(
                     "{name} is planned in {unit} and entered in {other}",
                     name=product.name,
                     unit=unit,
@@ -387,7 +387,7 @@ def _rated_range(s: Snapshot) -> tuple[float, float] | None:
 
 def _speeds(s: Snapshot, state: NozzleState) -> tuple[float, float]:
     """Return the slowest and fastest speed for the planned carrier over the rated range. [km/h]"""
-    ask = Asking()
+    ask = Requirements()
     planned = ask.number(s.record.planned_carrier, "planned_carrier")
     width = nozzle_width(s, ask)
     if planned is None or width is None:
@@ -418,14 +418,14 @@ def _statements(s: Snapshot, classes: ClassAtPressure) -> tuple[str, ...]:
         return ()
     zone = exclusion_zone_ft(day=day, droplet_class=finer, height_in=height.to("in"))
     if zone == 0.0:
-        text = say(
+        text = msg(
             "25 ft (7.62 m) if the nozzles were more than 12 in (30.5 cm) above the soil, else none"
         )
     else:
         metres = three(convert(zone, from_unit="ft", to_unit="m"))
-        text = say("{zone:.0f} ft ({metres} m)", zone=zone, metres=metres)
+        text = msg("{zone:.0f} ft ({metres} m)", zone=zone, metres=metres)
     return (
-        say(
+        msg(
             "Application exclusion zone: {zone} (class {symbol}, boom {height} above the "
             "target; 40 CFR 170.405(a)(1)). Keep people out of it; the label and local law "
             "decide.",

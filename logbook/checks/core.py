@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from calc.errors import OutOfRange
 from calc.verdict import Outcome
-from logbook.facts.messages import joined, marked, say
+from logbook.facts.messages import gettext_noop, joined, msg
 from logbook.facts.record import Snapshot
 from logbook.facts.terms import out_of_range
 
@@ -17,10 +17,12 @@ from logbook.facts.terms import out_of_range
 class Severity(StrEnum):
     """How much a finding weighs, heaviest first."""
 
-    BREACH = marked("breach")  # contradicts the label or law as entered
-    MISMATCH = marked("mismatch")  # settings and evidence disagree, or do not deliver the rate
-    MISSING = marked("missing")  # a needed fact is absent
-    CAUTION = marked("caution")  # good practice says look again
+    BREACH = gettext_noop("breach")  # contradicts the label or law as entered
+    MISMATCH = gettext_noop(
+        "mismatch"
+    )  # settings and evidence disagree, or do not deliver the rate
+    MISSING = gettext_noop("missing")  # a needed fact is absent
+    CAUTION = gettext_noop("caution")  # good practice says look again
 
     @property
     def rank(self) -> int:
@@ -49,7 +51,7 @@ class Finding:
     def ground(self) -> str:
         """The basis as it stands under the sentence; checks that wait for a fact are no basis."""
         return (
-            self.basis if self.code == FACT_MISSING else say("Stands on: {basis}", basis=self.basis)
+            self.basis if self.code == FACT_MISSING else msg("Stands on: {basis}", basis=self.basis)
         )
 
     @property
@@ -66,7 +68,7 @@ class Finding:
 FACT_MISSING = "fact-missing"
 """The code of a finding that a fact was left blank."""
 
-MOST_NAMED = 3
+MAX_NAMED = 3
 """So many of the checks that wait for a fact are named; the others are counted."""
 
 RECORD_ELEMENTS = "record-elements"
@@ -159,9 +161,9 @@ def check(
 class RunState(StrEnum):
     """What became of one check."""
 
-    AGREED = marked("looked and agreed")
-    FOUND = marked("found something")
-    NOT_RUN = marked("could not look")
+    AGREED = gettext_noop("looked and agreed")
+    FOUND = gettext_noop("found something")
+    NOT_RUN = gettext_noop("could not look")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -218,7 +220,7 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
                 waiting.setdefault(path, (name, []))[1].append(one.title)
             if lack.needs:
                 needs = tuple(lack.needs.values())
-                why = say("needs {facts}", facts=joined(", ", lack.needs.values()))
+                why = msg("needs {facts}", facts=joined(", ", lack.needs.values()))
         if found:
             findings += found
             state = RunState.FOUND
@@ -250,13 +252,13 @@ def _out_of_range(one: Check, refusal: OutOfRange) -> Finding:
     return one.finding(
         Severity.MISMATCH,
         about=one.about[0].partition(".*")[0],
-        sentence=say(
+        sentence=msg(
             "Cannot look at {title}, because an entry cannot be true: {refusal}",
             title=one.title,
             refusal=out_of_range(refusal),
         ),
-        basis=say("The range in which the computation holds"),
-        settle=say("Correct the entry that is out of range."),
+        basis=msg("The range in which the computation holds"),
+        settle=msg("Correct the entry that is out of range."),
         undecided=True,
     )
 
@@ -265,19 +267,19 @@ def _missing(
     path: str, name: str, titles: list[str], law: Finding | None, *, quantity: bool
 ) -> Finding:
     different = list(dict.fromkeys(titles))
-    more = len(different) - MOST_NAMED
-    checks = joined("; ", different[:MOST_NAMED])
-    needed = say("Needed by: {checks}", checks=checks)
+    more = len(different) - MAX_NAMED
+    checks = joined("; ", different[:MAX_NAMED])
+    needed = msg("Needed by: {checks}", checks=checks)
     if more > 0:
-        needed = say("Needed by: {checks}; and {more} more", checks=checks, more=more)
-    blank: str = say("Left blank: {name}.", name=name)
-    settle: str = say("Enter {name}.", name=name)
+        needed = msg("Needed by: {checks}; and {more} more", checks=checks, more=more)
+    blank: str = msg("Left blank: {name}.", name=name)
+    settle: str = msg("Enter {name}.", name=name)
     if quantity:
-        settle = joined(" ", (settle, say("If it was not measured, answer so and say why.")))
+        settle = joined(" ", (settle, msg("If it was not measured, answer so and say why.")))
     basis: str = needed
     if law is not None:
         blank = joined(" ", (blank, law.sentence))
-        grounds = say("Stands on: {basis}", basis=law.basis)
+        grounds = msg("Stands on: {basis}", basis=law.basis)
         basis = joined(" " if law.basis.endswith(".") else ". ", (grounds, needed))
     return Finding(
         code=FACT_MISSING,

@@ -25,7 +25,7 @@ from calc.verdict import Outcome, judge_within
 from logbook.checks.assessment import RateLine, carrier_line, per_area, product_line
 from logbook.checks.core import CannotRun, Check, Finding, Severity, check, severity_of
 from logbook.checks.label import carrier_window, comparable, contradictory, labels
-from logbook.checks.requirements import Asking
+from logbook.checks.requirements import Requirements
 from logbook.checks.setting import (
     Setting,
     caught,
@@ -34,7 +34,7 @@ from logbook.checks.setting import (
     nozzle_state,
     setting,
 )
-from logbook.facts.messages import Said, joined, marked, say, told, with_unit
+from logbook.facts.messages import Message, gettext_noop, joined, msg, term, with_unit
 from logbook.facts.quantity import Absence, Nothing, Quantity
 from logbook.facts.record import CatchTestFacts, Snapshot
 from logbook.facts.terms import of_calc
@@ -59,11 +59,11 @@ _SETTING = ("pressure", "speed", "rig", "nozzle", "catch_test", "density", "duty
 
 @check(
     "carrier-against-planned",
-    title=say("delivered carrier rate against the planned one"),
+    title=msg("delivered carrier rate against the planned one"),
     about=("planned_carrier", *_SETTING),
 )
 def carrier_against_planned(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     planned = ask.number(s.record.planned_carrier, "planned_carrier")
     laid = _setting(s, ask)
     if planned is None:
@@ -76,14 +76,14 @@ def carrier_against_planned(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "carrier-against-label",
-    title=say("delivered carrier rate against the labels"),
+    title=msg("delivered carrier rate against the labels"),
     about=("planned_carrier", *_SETTING, "products.*.label"),
 )
 def carrier_against_label(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     asked = carrier_window(s, ask)
     if asked and contradictory(asked):
-        ask.refuse(say("no carrier volume suits all labels"))
+        ask.refuse(msg("no carrier volume suits all labels"))
     elif asked:
         laid = _setting(s, ask)
         planned = s.record.planned_carrier
@@ -98,14 +98,14 @@ def carrier_against_label(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "product-against-planned",
-    title=say("delivered rate of every product against the planned one"),
+    title=msg("delivered rate of every product against the planned one"),
     about=("products.*.planned_rate", "loads", "mix_used", "products.*.total_used", *_SETTING),
 )
 def product_against_planned(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     ask.fact(s.products or None, "products")
     for place, product in enumerate(s.products):
-        name = say("the planned rate of {name}", name=product.name)
+        name = msg("the planned rate of {name}", name=product.name)
         planned = ask.number(product.planned_rate, f"products.{place}.planned_rate", name)
         if planned is not None:
             line, settle = _product(s, place, planned.unit, ask)
@@ -116,7 +116,7 @@ def product_against_planned(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "product-against-label",
-    title=say("delivered rate of every product against its label"),
+    title=msg("delivered rate of every product against its label"),
     about=(
         "products.*.planned_rate",
         "loads",
@@ -127,7 +127,7 @@ def product_against_planned(s: Snapshot) -> Iterator[Finding]:
     ),
 )
 def product_against_label(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     for place, product, label in labels(s, ask):
         limit = label.rate_max or label.rate_min
         if limit is not None:
@@ -148,7 +148,7 @@ def product_against_label(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "nozzle-pressure",
-    title=say("pressure at the nozzle within its rated range"),
+    title=msg("pressure at the nozzle within its rated range"),
     about=("pressure", "rig", "nozzle"),
 )
 def nozzle_pressure(s: Snapshot) -> Iterator[Finding]:
@@ -168,20 +168,20 @@ def nozzle_pressure(s: Snapshot) -> Iterator[Finding]:
         yield nozzle_pressure.finding(
             Severity.CAUTION if undecided else Severity.MISMATCH,
             about="pressure",
-            sentence=say(
+            sentence=msg(
                 "Pressure at the nozzle {pressure}; {nozzle} is rated for {limits}{end}",
                 pressure=with_unit(at_nozzle, unit),
                 nozzle=nozzle.name,
                 limits=rated,
-                end=say("; at this gauge's accuracy that cannot be decided.") if undecided else ".",
+                end=msg("; at this gauge's accuracy that cannot be decided.") if undecided else ".",
             ),
-            basis=say("Data sheet of {name}", name=nozzle.name),
+            basis=msg("Data sheet of {name}", name=nozzle.name),
             settle=settled(
                 s,
-                ahead=say("Read the pressure on a more exact gauge.")
+                ahead=msg("Read the pressure on a more exact gauge.")
                 if undecided
-                else say("Change speed or nozzle size so that the pressure comes into the range."),
-                done=say("A more exact gauge would decide it.") if undecided else MISREAD,
+                else msg("Change speed or nozzle size so that the pressure comes into the range."),
+                done=msg("A more exact gauge would decide it.") if undecided else MISREAD,
             ),
             undecided=undecided,
         )
@@ -189,11 +189,11 @@ def nozzle_pressure(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "droplet-class",
-    title=say("droplet class at the pressure used against the labels"),
+    title=msg("droplet class at the pressure used against the labels"),
     about=("pressure", "nozzle", "products.*.label"),
 )
 def droplet_class(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     asked = [
         (p, label) for _, p, label in labels(s, ask) if label.finest_class or label.coarsest_class
     ]
@@ -214,19 +214,19 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
         coarsest or DropletClass.UC
     )
     words = _class_words(finest, coarsest)
-    basis = say("{labels}; classes of ASABE S572", labels=listed(edition(*one) for one in asked))
+    basis = msg("{labels}; classes of ASABE S572", labels=listed(edition(*one) for one in asked))
     if not between:
         yield droplet_class.finding(
             Severity.BREACH,
             about="pressure",
-            sentence=say(
+            sentence=msg(
                 "No droplet class suits all labels: they ask {classes} together.", classes=words
             ),
             basis=basis,
             settle=settled(
                 s,
-                ahead=say("Do not mix these products; spray them apart."),
-                done=say(
+                ahead=msg("Do not mix these products; spray them apart."),
+                done=msg(
                     "Correct the products if they are not those of the mix; spray them apart "
                     "from now on."
                 ),
@@ -243,22 +243,24 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
             row for row in state.nozzle.class_table if parse_class(row.droplet_class) in between
         ]
         pressures = sorted((row.pressure for row in good), key=lambda pressure: pressure.si)
-        classes = either(told(one.words) for one in found.candidates)
-        said = say("has no known droplet class")
+        classes = either(term(one.words) for one in found.candidates)
+        said = msg("has no known droplet class")
         if found.candidates:
             one_class = len(found.candidates) == 1
-            said = say(
-                marked("sprays {classes}") if one_class else marked("may spray {classes}"),
+            said = msg(
+                gettext_noop("sprays {classes}")
+                if one_class
+                else gettext_noop("may spray {classes}"),
                 classes=classes,
             )
         if found.why:
-            said = Said(
+            said = Message(
                 "{said} ({reason})", {"said": said, "reason": of_calc(found.why, found.values)}
             )
         yield droplet_class.finding(
             Severity.BREACH if verdict is Allowed.FAILS else Severity.CAUTION,
             about="pressure",
-            sentence=say(
+            sentence=msg(
                 "At {pressure} {nozzle} {sprays}, label asks {classes}.",
                 pressure=at,
                 nozzle=state.nozzle.name,
@@ -274,11 +276,11 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "line-loss",
-    title=say("pressure lost between gauge and nozzle"),
+    title=msg("pressure lost between gauge and nozzle"),
     about=("rig", "pressure"),
 )
 def line_loss(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     rig = ask.fact(s.rig, "rig")
     if rig is None:
         raise ask.lack()
@@ -294,7 +296,7 @@ def line_loss(s: Snapshot) -> Iterator[Finding]:
         yield line_loss.finding(
             Severity.CAUTION,
             about="pressure",
-            sentence=say(
+            sentence=msg(
                 "{lost} of {gauge} is lost before the nozzle, {share:.0f} %; at most "
                 "{usual:.0f} % is usual.",
                 lost=with_unit(lost, unit),
@@ -302,18 +304,18 @@ def line_loss(s: Snapshot) -> Iterator[Finding]:
                 share=100.0 * share,
                 usual=100.0 * LINE_LOSS_LIMIT,
             ),
-            basis=say("ISO 16122-2, inspection of sprayers in use"),
-            settle=say("Look for a clogged strainer or a narrow hose."),
+            basis=msg("ISO 16122-2, inspection of sprayers in use"),
+            settle=msg("Look for a clogged strainer or a narrow hose."),
         )
 
 
 @check(
     "catch-test",
-    title=say("a catch test of the nozzles, young enough"),
+    title=msg("a catch test of the nozzles, young enough"),
     about=("catch_test", "nozzle", "started_at"),
 )
 def catch_test(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     nozzle = ask.fact(s.nozzle, "nozzle")
     day = ask.fact(s.local_day(), "started_at")
     if nozzle is None or day is None:
@@ -321,16 +323,16 @@ def catch_test(s: Snapshot) -> Iterator[Finding]:
     test, most = s.catch_test, s.business.catch_test_max_days
     age = None if test is None else (day - test.tested_on).days
     if test is None or age is None:
-        said = say("These nozzles have no catch test")
+        said = msg("These nozzles have no catch test")
     elif age > most:
-        said = say(
+        said = msg(
             "The catch test of {day} was {age} days old, more than {most}",
             day=test.tested_on,
             age=age,
             most=most,
         )
     elif age < 0:
-        said = say(
+        said = msg(
             "The catch test of {tested_on} was done after the spraying of {day}",
             tested_on=test.tested_on,
             day=day,
@@ -340,44 +342,44 @@ def catch_test(s: Snapshot) -> Iterator[Finding]:
     yield catch_test.finding(
         Severity.CAUTION,
         about="catch_test",
-        sentence=say(
+        sentence=msg(
             "{said}; the flow is taken as rated, {flow} at {pressure}, within {accuracy:f} %.",
             said=said,
             flow=nozzle.rated_flow,
             pressure=nozzle.rated_pressure,
             accuracy=nozzle.flow_accuracy_percent,
         ),
-        basis=say("Good practice: calibrate at least once a season"),
-        settle=say("Catch-test the nozzles."),
+        basis=msg("Good practice: calibrate at least once a season"),
+        settle=msg("Catch-test the nozzles."),
     )
 
 
 @check(
     "nozzles-mounted",
-    title=say("the nozzles mounted on the rig on the day"),
+    title=msg("the nozzles mounted on the rig on the day"),
     about=("nozzle", "started_at"),
 )
 def nozzles_mounted(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     nozzle = ask.fact(s.nozzle, "nozzle")
     day = ask.fact(s.local_day(), "started_at")
     mounted = s.nozzle_mounted_on
     if nozzle is not None:
-        ask.fact(mounted, "nozzle", say("the day on which the nozzles were mounted"))
+        ask.fact(mounted, "nozzle", msg("the day on which the nozzles were mounted"))
     if nozzle is None or day is None or mounted is None:
         raise ask.lack()
     start = s.record.started_at
     first = start.astimezone(s.zone).date() if start else day
     removed = s.nozzle_removed_on
     if first < mounted:
-        said = say(
+        said = msg(
             "The nozzles {nozzle} were mounted on {mounted}, after the spraying of {day}.",
             nozzle=nozzle.name,
             mounted=mounted,
             day=first,
         )
     elif removed is not None and removed < day:
-        said = say(
+        said = msg(
             "The nozzles {nozzle} were taken off on {removed}, before the spraying of {day}.",
             nozzle=nozzle.name,
             removed=removed,
@@ -389,8 +391,8 @@ def nozzles_mounted(s: Snapshot) -> Iterator[Finding]:
         Severity.MISMATCH,
         about="nozzle",
         sentence=said,
-        basis=say("The nozzles of the rig as entered on the shelf"),
-        settle=say(
+        basis=msg("The nozzles of the rig as entered on the shelf"),
+        settle=msg(
             "Choose the nozzles that were on the rig on the day, or correct the day on the shelf."
         ),
     )
@@ -398,7 +400,7 @@ def nozzles_mounted(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "nozzle-evenness",
-    title=say("every nozzle of the catch test against the mean of the boom"),
+    title=msg("every nozzle of the catch test against the mean of the boom"),
     about=("catch_test",),
 )
 def nozzle_evenness(s: Snapshot) -> Iterator[Finding]:
@@ -410,7 +412,7 @@ def nozzle_evenness(s: Snapshot) -> Iterator[Finding]:
         yield nozzle_evenness.finding(
             Severity.CAUTION,
             about="catch_test",
-            sentence=say(
+            sentence=msg(
                 "In the catch test of {day}, {nozzles} than the mean, {mean}; {yardstick:.0f} % is "
                 "the yardstick.",
                 day=test.tested_on,
@@ -418,19 +420,19 @@ def nozzle_evenness(s: Snapshot) -> Iterator[Finding]:
                 mean=with_unit(mean, unit),
                 yardstick=100.0 * EVENNESS_LIMIT,
             ),
-            basis=say("Alberta, Montana (MT 2000-14) and Nebraska Extension"),
-            settle=say("Clean the nozzles that give too little, replace those that give too much."),
+            basis=msg("Alberta, Montana (MT 2000-14) and Nebraska Extension"),
+            settle=msg("Clean the nozzles that give too little, replace those that give too much."),
         )
 
 
 @check(
     "nozzle-wear",
-    title=say("every nozzle of the catch test against a new one"),
+    title=msg("every nozzle of the catch test against a new one"),
     about=("catch_test", "nozzle"),
 )
 def nozzle_wear(s: Snapshot) -> Iterator[Finding]:
     test = _test(s)
-    ask = Asking()
+    ask = Requirements()
     nozzle = ask.fact(s.nozzle, "nozzle")
     if nozzle is None:
         raise ask.lack()
@@ -439,7 +441,7 @@ def nozzle_wear(s: Snapshot) -> Iterator[Finding]:
         yield nozzle_wear.finding(
             Severity.CAUTION,
             about="catch_test",
-            sentence=say(
+            sentence=msg(
                 "In the catch test of {day}, {nozzles} than a new one at {pressure}; from "
                 "{worn:.0f} % more on a nozzle is worn.",
                 day=test.tested_on,
@@ -447,19 +449,19 @@ def nozzle_wear(s: Snapshot) -> Iterator[Finding]:
                 pressure=test.pressure,
                 worn=100.0 * WEAR_LIMIT,
             ),
-            basis=say("Nebraska (Klein) and Ohio State Extension"),
-            settle=say("Replace the worn nozzles, and better the whole set."),
+            basis=msg("Nebraska (Klein) and Ohio State Extension"),
+            settle=msg("Replace the worn nozzles, and better the whole set."),
         )
 
 
 @check(
     "caught-flow",
-    title=say("the mean flow caught against the rated flow"),
+    title=msg("the mean flow caught against the rated flow"),
     about=("catch_test", "nozzle"),
 )
 def caught_flow(s: Snapshot) -> Iterator[Finding]:
     test = _test(s)
-    ask = Asking()
+    ask = Requirements()
     nozzle = ask.fact(s.nozzle, "nozzle")
     rig = ask.fact(s.rig, "rig")
     if nozzle is None or rig is None:
@@ -485,7 +487,7 @@ def caught_flow(s: Snapshot) -> Iterator[Finding]:
         yield caught_flow.finding(
             severity,
             about="catch_test",
-            sentence=say(
+            sentence=msg(
                 "The catch test of {day} gave {caught} on average at {pressure}; rated is "
                 "{rated}, {difference}.",
                 day=test.tested_on,
@@ -494,15 +496,15 @@ def caught_flow(s: Snapshot) -> Iterator[Finding]:
                 rated=with_unit(rated_words, unit),
                 difference=more_or_less(verdict.value / rated - 1.0),
             ),
-            basis=say(
+            basis=msg(
                 "Data sheet of {name}; Nebraska (Klein) and Ohio State Extension", name=nozzle.name
             ),
-            settle=say("Check that the right nozzles are fitted and clean; replace worn ones."),
+            settle=msg("Check that the right nozzles are fitted and clean; replace worn ones."),
             undecided=verdict.outcome is Outcome.UNDECIDED,
         )
 
 
-def _setting(s: Snapshot, ask: Asking) -> Setting:
+def _setting(s: Snapshot, ask: Requirements) -> Setting:
     """Return the setting; what lacks is raised together with what `ask` remembers."""
     try:
         return setting(s)
@@ -521,7 +523,7 @@ class _Settle:
 
     def words(self, *, undecided: bool) -> str:
         said: list[str] = (
-            [say("Check how much {product} went into the tank.", product=self.product)]
+            [msg("Check how much {product} went into the tank.", product=self.product)]
             if self.product
             else []
         )
@@ -536,14 +538,14 @@ class _Settle:
     def _way_to(self, laid: Setting, aim: Quantity) -> str:
         speed, gauge = laid.speed_for(aim.si), laid.gauge_for(aim.si)
         rate = beside(aim, unit_of(self.s.record.planned_carrier))
-        ahead, done = say("Drive {speed}", speed=speed), Said("{speed}", {"speed": speed})
+        ahead, done = msg("Drive {speed}", speed=speed), Message("{speed}", {"speed": speed})
         if gauge:
-            ahead = say("{drive} or set {gauge} at the gauge", drive=ahead, gauge=gauge)
-            done = say("{speed} or {gauge} at the gauge", speed=speed, gauge=gauge)
+            ahead = msg("{drive} or set {gauge} at the gauge", drive=ahead, gauge=gauge)
+            done = msg("{speed} or {gauge} at the gauge", speed=speed, gauge=gauge)
         return settled(
             self.s,
-            ahead=say("{drive} to deliver {rate}.", drive=ahead, rate=rate),
-            done=say(
+            ahead=msg("{drive} to deliver {rate}.", drive=ahead, rate=rate),
+            done=msg(
                 "{setting} would have given {rate}; correct the entry if it was misread.",
                 setting=done,
                 rate=rate,
@@ -551,7 +553,9 @@ class _Settle:
         )
 
 
-def _product(s: Snapshot, place: int, unit: str, ask: Asking) -> tuple[RateLine | None, _Settle]:
+def _product(
+    s: Snapshot, place: int, unit: str, ask: Requirements
+) -> tuple[RateLine | None, _Settle]:
     """Return a product's line and what would settle it; None, and remembered, if it has none."""
     line, laid = None, None
     try:
@@ -573,14 +577,14 @@ def _against_planned(
     value, expanded = line.delivered, line.expanded
     if severity is not None and value is not None and expanded is not None:
         undecided = outcome is Outcome.UNDECIDED
-        doubt = say(
+        doubt = msg(
             " Whether that is within {percent:f} % cannot be decided.",
             percent=s.business.disagree_percent,
         )
         yield one.finding(
             severity,
             about=line.path,
-            sentence=say(
+            sentence=msg(
                 "{delivered}, planned {planned}, {difference}; {spread}.",
                 delivered=_head(line, value),
                 planned=planned,
@@ -588,7 +592,7 @@ def _against_planned(
                 spread=_spread(value, expanded),
             )
             + (doubt if undecided else ""),
-            basis=say(
+            basis=msg(
                 "Tolerances of the business: look again from {look_again:f} %, no agreement "
                 "from {disagree:f} %",
                 look_again=s.business.look_again_percent,
@@ -614,7 +618,7 @@ def _against_label(
         yield one.finding(
             Severity.CAUTION if undecided else Severity.BREACH,
             about=line.path,
-            sentence=say(
+            sentence=msg(
                 "{delivered}, label asks {limits}; {spread}.",
                 delivered=_head(line, value),
                 limits=limits(*asked, unit=line.unit),
@@ -629,14 +633,14 @@ def _against_label(
 def _head(line: RateLine, value: float) -> str:
     delivered = with_unit(three(value), line.unit)
     if line.subject == "carrier":
-        return say("Delivered {rate}", rate=delivered)
+        return msg("Delivered {rate}", rate=delivered)
     if per_area(line.unit):
-        return say("Delivered {rate} of {product}", rate=delivered, product=line.subject)
-    return say("The mix holds {rate} of {product}", rate=delivered, product=line.subject)
+        return msg("Delivered {rate} of {product}", rate=delivered, product=line.subject)
+    return msg("The mix holds {rate} of {product}", rate=delivered, product=line.subject)
 
 
 def _spread(value: float, expanded: float) -> str:
-    return say(
+    return msg(
         "at this rig's accuracy between {low} and {high}",
         low=three(value - expanded),
         high=three(value + expanded),
@@ -645,17 +649,17 @@ def _spread(value: float, expanded: float) -> str:
 
 def _test(s: Snapshot) -> CatchTestFacts:
     if s.catch_test is None:
-        ask = Asking()
+        ask = Requirements()
         if ask.fact(s.nozzle, "nozzle") is None:
             raise ask.lack()
-        raise CannotRun(why=say("these nozzles have no catch test"))
+        raise CannotRun(why=msg("these nozzles have no catch test"))
     return s.catch_test
 
 
 def _nozzles(numbers: tuple[int, ...], shares: tuple[float, ...]) -> str:
     """Return which nozzles are off by how much: "nozzle 5 gave 8.3 % more"."""
     each = [
-        say(
+        msg(
             "nozzle {number} gave {difference}",
             number=number,
             difference=more_or_less(shares[number - 1]),
@@ -668,15 +672,15 @@ def _nozzles(numbers: tuple[int, ...], shares: tuple[float, ...]) -> str:
 def _to_a_class(s: Snapshot, pressures: list[str]) -> str:
     """Return what would bring an allowed droplet class, by the nozzle's own table."""
     if not pressures:
-        ahead = say("Fit a nozzle whose table gives a class that is allowed.")
-        return settled(s, ahead=ahead, done=say("Correct the nozzle if it is the wrong one."))
+        ahead = msg("Fit a nozzle whose table gives a class that is allowed.")
+        return settled(s, ahead=ahead, done=msg("Correct the nozzle if it is the wrong one."))
     return settled(
         s,
-        ahead=say(
+        ahead=msg(
             "Run at {pressures}, where its table gives a class that is allowed.",
             pressures=listed(pressures),
         ),
-        done=say(
+        done=msg(
             "At {pressures} its table gives a class that is allowed; correct the entry if "
             "it was misread.",
             pressures=listed(pressures),
@@ -686,11 +690,11 @@ def _to_a_class(s: Snapshot, pressures: list[str]) -> str:
 
 def _class_words(finest: DropletClass | None, coarsest: DropletClass | None) -> str:
     if coarsest is None and finest is not None:
-        return say("{class_} or coarser", class_=told(finest.words))
+        return msg("{class_} or coarser", class_=term(finest.words))
     if finest is None and coarsest is not None:
-        return say("{class_} or finer", class_=told(coarsest.words))
-    return say(
+        return msg("{class_} or finer", class_=term(coarsest.words))
+    return msg(
         "{finest} to {coarsest}",
-        finest=told(finest.words) if finest else "",
-        coarsest=told(coarsest.words) if coarsest else "",
+        finest=term(finest.words) if finest else "",
+        coarsest=term(coarsest.words) if coarsest else "",
     )

@@ -20,12 +20,12 @@ from calc.uncertainty import (
 from calc.verdict import Outcome, Verdict, judge_target, judge_within
 from logbook.checks.assessment import per_area
 from logbook.checks.core import CannotRun, Check, Finding, Severity, check, severity_of
-from logbook.checks.requirements import Asking
+from logbook.checks.requirements import Requirements
 from logbook.checks.setting import nozzle_width, relative_u, setting
-from logbook.facts.messages import say
+from logbook.facts.messages import msg
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import BusinessFacts, RigFacts, Snapshot
-from logbook.facts.wording import clock, in_unit, more_or_less
+from logbook.facts.wording import clock_at, in_unit, more_or_less
 
 AREA_ACCURACY = 0.01
 """Half-width of an entered area; common practice, no source."""
@@ -36,16 +36,16 @@ DISTANCE_ACCURACY = 0.01
 TIME_ACCURACY_MIN = 1.0
 """Half-width of the time from start to end: both are entered to the minute."""
 
-_PRACTICE = say("Good practice: the entries of a record bear each other out")
+_PRACTICE = msg("Good practice: the entries of a record bear each other out")
 
 
 @check(
     "start-before-end",
-    title=say("the start of the spraying before its end"),
+    title=msg("the start of the spraying before its end"),
     about=("started_at", "finished_at"),
 )
 def start_before_end(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     start = ask.fact(s.record.started_at, "started_at")
     finish = ask.fact(s.record.finished_at, "finished_at")
     if start is None or finish is None:
@@ -54,26 +54,26 @@ def start_before_end(s: Snapshot) -> Iterator[Finding]:
         yield start_before_end.finding(
             Severity.MISMATCH,
             about="finished_at",
-            sentence=say(
+            sentence=msg(
                 "The spraying ends at {end} on {end_day}, not after its start at {start} on "
                 "{start_day}.",
-                end=clock(finish, s.zone),
+                end=clock_at(finish, s.zone),
                 end_day=finish.astimezone(s.zone).date(),
-                start=clock(start, s.zone),
+                start=clock_at(start, s.zone),
                 start_day=start.astimezone(s.zone).date(),
             ),
             basis=_PRACTICE,
-            settle=say("Correct the start or the end."),
+            settle=msg("Correct the start or the end."),
         )
 
 
 @check(
     "mix-used",
-    title=say("the mix used against the delivered rate times the treated area"),
+    title=msg("the mix used against the delivered rate times the treated area"),
     about=("mix_used", "treated_area", "pressure", "speed", "rig", "nozzle", "catch_test"),
 )
 def mix_used(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     mix = ask.number(s.record.mix_used, "mix_used")
     area = ask.number(s.record.treated_area, "treated_area")
     try:
@@ -83,7 +83,7 @@ def mix_used(s: Snapshot) -> Iterator[Finding]:
     if mix is None or area is None:
         raise ask.lack()
     verdict = amount_used_verdict(
-        quantity=say("mix used"),
+        quantity=msg("mix used"),
         unit="L",
         used=mix.si,
         u_used=_tank_u(laid.state.rig),
@@ -100,24 +100,24 @@ def mix_used(s: Snapshot) -> Iterator[Finding]:
         verdict,
         expected,
         about="mix_used",
-        sentence=say(
+        sentence=msg(
             "Used {mix} of mix; the setting delivers {rate} on {area}, which takes {volume}",
             mix=mix,
             rate=rate,
             area=area,
             volume=in_unit(expected, "L", mix.unit),
         ),
-        settle=say("Read the tank again, check the treated area, pressure and speed."),
+        settle=msg("Read the tank again, check the treated area, pressure and speed."),
     )
 
 
 @check(
     "product-used",
-    title=say("the total of every product used against its rate"),
+    title=msg("the total of every product used against its rate"),
     about=("products.*.total_used", "products.*.planned_rate", "treated_area", "mix_used"),
 )
 def product_used(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     ask.fact(s.products or None, "products")
     for place, product in enumerate(s.products):
         path = f"products.{place}"
@@ -125,10 +125,10 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
         rate = ask.number(
             product.planned_rate,
             f"{path}.planned_rate",
-            say("the planned rate of {name}", name=name),
+            msg("the planned rate of {name}", name=name),
         )
         total = ask.number(
-            product.total_used, f"{path}.total_used", say("the total of {name} used", name=name)
+            product.total_used, f"{path}.total_used", msg("the total of {name} used", name=name)
         )
         if rate is None:
             continue
@@ -142,7 +142,7 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
             continue
         if not rate.dimension.startswith(f"{total.dimension}_"):
             ask.refuse(
-                say(
+                msg(
                     "{name} is planned in {unit} and used in {other}",
                     name=name,
                     unit=rate.unit,
@@ -152,7 +152,7 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
             continue
         # Litres of mix stand here where hectares do otherwise: the rate is per litre then.
         verdict = amount_used_verdict(
-            quantity=say("{name} used", name=name),
+            quantity=msg("{name} used", name=name),
             unit="L" if total.dimension == "volume" else "kg",
             used=total.si,
             u_used=0.0,
@@ -168,7 +168,7 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
             verdict,
             expected,
             about=f"{path}.total_used",
-            sentence=say(
+            sentence=msg(
                 "Used {total} of {name}; {rate} on {base} takes {amount}",
                 total=total,
                 name=name,
@@ -176,10 +176,10 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
                 base=base,
                 amount=in_unit(expected, verdict.unit, total.unit),
             ),
-            settle=say(
+            settle=msg(
                 "Check the total of {name}, its rate and {base}.",
                 name=name,
-                base=say("the treated area") if per_area(rate.unit) else say("the mix used"),
+                base=msg("the treated area") if per_area(rate.unit) else msg("the mix used"),
             ),
         )
     ask.done()
@@ -187,11 +187,11 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "distance-driven",
-    title=say("the distance sprayed times the swath against the treated area"),
+    title=msg("the distance sprayed times the swath against the treated area"),
     about=("distance", "treated_area", "rig", "pattern"),
 )
 def distance_driven(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     distance = None
     if ask.further(s.record.distance, "distance") is not None:
         distance = ask.number(s.record.distance, "distance")
@@ -216,24 +216,24 @@ def distance_driven(s: Snapshot) -> Iterator[Finding]:
         verdict,
         area.si,
         about="distance",
-        sentence=say(
+        sentence=msg(
             "Sprayed {distance} with a swath of {swath}, which makes {made}; treated area {area}",
             distance=distance,
             swath=in_unit(swath, "m", _length_unit(rig)),
             made=in_unit(travelled, "ha", area.unit),
             area=area,
         ),
-        settle=say("Check the distance, the treated area and overlap."),
+        settle=msg("Check the distance, the treated area and overlap."),
     )
 
 
 @check(
     "time-taken",
-    title=say("the time from start to end against area, swath and speed"),
+    title=msg("the time from start to end against area, swath and speed"),
     about=("started_at", "finished_at", "treated_area", "speed", "rig", "pattern"),
 )
 def time_taken(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     start = ask.fact(s.record.started_at, "started_at")
     finish = ask.fact(s.record.finished_at, "finished_at")
     area = ask.number(s.record.treated_area, "treated_area")
@@ -246,7 +246,7 @@ def time_taken(s: Snapshot) -> Iterator[Finding]:
         raise ask.lack()
     minutes = (finish - start) / timedelta(minutes=1)
     if minutes <= 0.0:
-        raise CannotRun(why=say("the spraying does not end after its start"))
+        raise CannotRun(why=msg("the spraying does not end after its start"))
     swath = _swath_m(rig, width)
     verdict = field_efficiency_verdict(
         area_ha=area.si,
@@ -265,7 +265,7 @@ def time_taken(s: Snapshot) -> Iterator[Finding]:
         yield time_taken.finding(
             severity,
             about="finished_at",
-            sentence=say(
+            sentence=msg(
                 "The spraying took {hours}; {area} at {speed} with a swath of {swath} takes "
                 "{needed} with the boom on, {share:.0f} % of the time{end}",
                 hours=_hours(minutes),
@@ -274,35 +274,35 @@ def time_taken(s: Snapshot) -> Iterator[Finding]:
                 swath=in_unit(swath, "m", _length_unit(rig)),
                 needed=_hours(needed),
                 share=100.0 * verdict.value,
-                end=say("; usual is 50 to 90 %.")
+                end=msg("; usual is 50 to 90 %.")
                 if severity is Severity.CAUTION
-                else say(", more than all."),
+                else msg(", more than all."),
             ),
-            basis=say("Good practice: turns and fills take 10 to 50 % of the time on the field"),
-            settle=say("Check start, end, treated area and speed; note a long stop."),
+            basis=msg("Good practice: turns and fills take 10 to 50 % of the time on the field"),
+            settle=msg("Check start, end, treated area and speed; note a long stop."),
             undecided=undecided,
         )
 
 
 @check(
     "treated-area",
-    title=say("the treated area against the size of the field"),
+    title=msg("the treated area against the size of the field"),
     about=("treated_area", "field", "pattern"),
 )
 def treated_area(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     area = ask.number(s.record.treated_area, "treated_area")
     field = ask.fact(s.field, "field")
     size, origin = None, ""
     if field is not None and field.area_ha is not None:
-        size, origin = field.area_ha, say("by its boundary")
+        size, origin = field.area_ha, msg("by its boundary")
     elif field is not None:
         planted = ask.number(
             field.planted_size,
             "field.planted_size",
-            say("the boundary or the planted size of the field"),
+            msg("the boundary or the planted size of the field"),
         )
-        size, origin = (planted.si if planted else None), say("by its planted size")
+        size, origin = (planted.si if planted else None), msg("by its planted size")
     share = _treated_share(s, ask)
     if area is None or size is None or share is None:
         raise ask.lack()
@@ -312,37 +312,37 @@ def treated_area(s: Snapshot) -> Iterator[Finding]:
     )
     # A field treated to its edge lies at the limit, so only what surely exceeds it speaks.
     if outcome is Outcome.DISAGREES:
-        bands = say(" in bands") if share < 1.0 else ""
+        bands = msg(" in bands") if share < 1.0 else ""
         yield treated_area.finding(
             Severity.MISMATCH,
             about="treated_area",
-            sentence=say(
+            sentence=msg(
                 "Treated area {area}; the field has {size}{bands} {origin}.",
                 area=area,
                 size=in_unit(most, "ha", area.unit),
                 bands=bands,
                 origin=origin,
             ),
-            basis=say("Geodesic area on the WGS 84 ellipsoid (Karney 2013)")
+            basis=msg("Geodesic area on the WGS 84 ellipsoid (Karney 2013)")
             if origin == "by its boundary"
             else _PRACTICE,
-            settle=say("Correct the treated area, or the boundary of the field."),
+            settle=msg("Correct the treated area, or the boundary of the field."),
         )
 
 
 @check(
     "loads-used",
-    title=say("what was used of the loads against the mix used"),
+    title=msg("what was used of the loads against the mix used"),
     about=("loads.*.used_here", "mix_used"),
 )
 def loads_used(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     ask.further(s.loads or None, "loads")
     total = 0.0
     for place, load in enumerate(s.loads):
         path, name = (
             f"loads.{place}.used_here",
-            say("what was used here of load {number}", number=place + 1),
+            msg("what was used here of load {number}", number=place + 1),
         )
         used = ask.number(load.used_here, path, name)
         if used is None:
@@ -352,23 +352,23 @@ def loads_used(s: Snapshot) -> Iterator[Finding]:
             yield loads_used.finding(
                 Severity.MISMATCH,
                 about=path,
-                sentence=say(
+                sentence=msg(
                     "Load {number}: {used} used here, but only {mixed} mixed.",
                     number=place + 1,
                     used=used,
                     mixed=load.mixed_volume,
                 ),
                 basis=_PRACTICE,
-                settle=say("Correct the volume mixed or the volume used."),
+                settle=msg("Correct the volume mixed or the volume used."),
             )
     mix = ask.number(s.record.mix_used, "mix_used")
     if mix is None:
         raise ask.lack()
     ask.done()
     if total == 0.0:
-        raise CannotRun(why=say("nothing of the loads was used here"))
+        raise CannotRun(why=msg("nothing of the loads was used here"))
     verdict = amount_used_verdict(
-        quantity=say("mix used"),
+        quantity=msg("mix used"),
         unit="L",
         used=mix.si,
         u_used=_tank_u(s.rig),
@@ -384,28 +384,28 @@ def loads_used(s: Snapshot) -> Iterator[Finding]:
         verdict,
         total,
         about="mix_used",
-        sentence=say(
+        sentence=msg(
             "Mix used {mix}; the loads used here come to {volume}",
             mix=mix,
             volume=in_unit(total, "L", mix.unit),
         ),
-        settle=say("Correct the mix used, or what was used of each load."),
+        settle=msg("Correct the mix used, or what was used of each load."),
     )
 
 
 @check(
     "product-in-loads",
-    title=say("the total of every product used against what was put in the loads"),
+    title=msg("the total of every product used against what was put in the loads"),
     about=("products.*.total_used", "loads"),
 )
 def product_in_loads(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     ask.further(s.loads or None, "loads")
     ask.fact(s.products or None, "products")
     for place, product in enumerate(s.products):
         path = f"products.{place}.total_used"
         total = ask.number(
-            product.total_used, path, say("the total of {name} used", name=product.name)
+            product.total_used, path, msg("the total of {name} used", name=product.name)
         )
         if total is None or not s.loads:
             continue
@@ -413,10 +413,10 @@ def product_in_loads(s: Snapshot) -> Iterator[Finding]:
         if put_in is None:
             continue
         if put_in == 0.0:
-            ask.refuse(say("no load holds {name}", name=product.name))
+            ask.refuse(msg("no load holds {name}", name=product.name))
             continue
         verdict = amount_used_verdict(
-            quantity=say("{name} used", name=product.name),
+            quantity=msg("{name} used", name=product.name),
             unit=total.unit,
             used=total.si,
             u_used=_tank_u(s.rig),
@@ -432,13 +432,13 @@ def product_in_loads(s: Snapshot) -> Iterator[Finding]:
             verdict,
             put_in,
             about=path,
-            sentence=say(
+            sentence=msg(
                 "Used {total} of {name}; the part of the loads used here held {amount}",
                 total=total,
                 name=product.name,
                 amount=in_unit(put_in, reference, total.unit),
             ),
-            settle=say(
+            settle=msg(
                 "Correct the total of {name}, or its amounts in the loads.", name=product.name
             ),
         )
@@ -447,11 +447,11 @@ def product_in_loads(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "tank-capacity",
-    title=say("every load against the tank"),
+    title=msg("every load against the tank"),
     about=("loads.*.mixed_volume", "rig"),
 )
 def tank_capacity(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     ask.further(s.loads or None, "loads")
     rig = ask.fact(s.rig, "rig")
     if rig is None:
@@ -470,25 +470,25 @@ def tank_capacity(s: Snapshot) -> Iterator[Finding]:
             yield tank_capacity.finding(
                 Severity.MISMATCH,
                 about=f"loads.{place}.mixed_volume",
-                sentence=say(
+                sentence=msg(
                     "Load {number} holds {mixed}; the tank of {name} holds {tank}.",
                     number=place + 1,
                     mixed=mixed,
                     name=rig.name,
                     tank=rig.tank,
                 ),
-                basis=say("The rig as entered"),
-                settle=say("Correct the volume of the load, or the tank of the rig."),
+                basis=msg("The rig as entered"),
+                settle=msg("Correct the volume of the load, or the tank of the rig."),
             )
 
 
 @check(
     "load-order",
-    title=say("the order of the fields from one load"),
+    title=msg("the order of the fields from one load"),
     about=("loads.*.order", "loads.*.places_elsewhere"),
 )
 def load_order(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     ask.further(s.loads or None, "loads")
     ask.done()
     for place, load in enumerate(s.loads):
@@ -496,14 +496,14 @@ def load_order(s: Snapshot) -> Iterator[Finding]:
             yield load_order.finding(
                 Severity.MISMATCH,
                 about=f"loads.{place}.order",
-                sentence=say(
+                sentence=msg(
                     "Load {number}: this field is no. {order} in the order, and another field "
                     "from the same load is no. {order} too.",
                     number=place + 1,
                     order=load.order,
                 ),
                 basis=_PRACTICE,
-                settle=say("Correct the order here or on the other field's record."),
+                settle=msg("Correct the order here or on the other field's record."),
             )
 
 
@@ -528,14 +528,14 @@ def _judged(
     severity = severity_of(judged.outcome, judged.look_again)
     if severity is not None:
         undecided = judged.outcome is Outcome.UNDECIDED
-        doubt = say(
+        doubt = msg(
             "; within {percent:f} % or not cannot be decided",
             percent=business.disagree_percent,
         )
         yield one.finding(
             severity,
             about=about,
-            sentence=say(
+            sentence=msg(
                 "{sentence}: {difference}{doubt}.",
                 sentence=sentence,
                 difference=more_or_less(judged.deviation),
@@ -547,13 +547,13 @@ def _judged(
         )
 
 
-def _put_in(s: Snapshot, product_id: str, total: Quantity, ask: Asking) -> float | None:
+def _put_in(s: Snapshot, product_id: str, total: Quantity, ask: Requirements) -> float | None:
     """Return the product in the used part of the loads, in the reference unit of `total`."""
     held = 0.0
     for place, load in enumerate(s.loads):
         path, name = (
             f"loads.{place}.used_here",
-            say("what was used here of load {number}", number=place + 1),
+            msg("what was used here of load {number}", number=place + 1),
         )
         used = ask.number(load.used_here, path, name)
         if used is None:
@@ -562,7 +562,7 @@ def _put_in(s: Snapshot, product_id: str, total: Quantity, ask: Asking) -> float
             if part.product_id == product_id:
                 if part.amount.dimension != total.dimension:
                     ask.refuse(
-                        say(
+                        msg(
                             "load {number} holds {amount}, the total is in {unit}",
                             number=place + 1,
                             amount=part.amount,
@@ -585,7 +585,7 @@ def _beyond(value: Quantity, limit: Quantity) -> bool:
     return judge_within(value=value.si, expanded=0.0, low=None, high=limit.si) is Outcome.DISAGREES
 
 
-def _treated_share(s: Snapshot, ask: Asking) -> float | None:
+def _treated_share(s: Snapshot, ask: Requirements) -> float | None:
     """Return the share of the field that the pattern treats; remember what lacks."""
     if s.record.pattern != "banded":
         return 1.0
@@ -626,4 +626,4 @@ def _length_unit(rig: RigFacts) -> str:
 def _hours(minutes: float) -> str:
     """Return a time as "3 h 15 min"."""
     hours, rest = divmod(round(minutes), 60)
-    return say("{hours} h {minutes:02d} min", hours=hours, minutes=rest)
+    return msg("{hours} h {minutes:02d} min", hours=hours, minutes=rest)

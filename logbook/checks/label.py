@@ -14,8 +14,8 @@ from calc.coverage import refill_rate_l_ha
 from calc.units import convert, reference_unit
 from calc.verdict import Outcome, judge_within
 from logbook.checks.core import Finding, Severity, check
-from logbook.checks.requirements import Asking
-from logbook.facts.messages import marked, say, with_unit
+from logbook.checks.requirements import Requirements
+from logbook.facts.messages import gettext_noop, msg, with_unit
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import EarlierUse, LabelFacts, ProductFacts, Snapshot
 from logbook.facts.wording import (
@@ -59,7 +59,7 @@ class Window:
         return inside(value, self.low, self.high)
 
 
-def labels(s: Snapshot, ask: Asking) -> list[Labelled]:
+def labels(s: Snapshot, ask: Requirements) -> list[Labelled]:
     """Return the products with their labels; remember the products whose label is blank."""
     ask.fact(s.products or None, "products")
     found = []
@@ -70,7 +70,7 @@ def labels(s: Snapshot, ask: Asking) -> list[Labelled]:
             ask.fact(
                 None,
                 f"products.{place}.label",
-                say("the label edition of {name}", name=product.name),
+                msg("the label edition of {name}", name=product.name),
             )
     return found
 
@@ -104,11 +104,11 @@ def _size(limit: tuple[Quantity, str]) -> float:
 
 @check(
     "label-edition",
-    title=say("a label edition in force on the day, for every product"),
+    title=msg("a label edition in force on the day, for every product"),
     about=("products.*.label",),
 )
 def label_edition(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     day = ask.fact(s.local_day(), "started_at")
     for place, product, label in labels(s, ask):
         if day is None:
@@ -117,14 +117,14 @@ def label_edition(s: Snapshot) -> Iterator[Finding]:
         if ended or day < label.in_force_from:
             start, end = label.in_force_from, label.in_force_to
             span = (
-                say("{start} to {end}", start=start, end=end)
+                msg("{start} to {end}", start=start, end=end)
                 if end
-                else say("{start} on", start=start)
+                else msg("{start} on", start=start)
             )
             yield label_edition.finding(
                 Severity.BREACH,
                 about=f"products.{place}.label",
-                sentence=say(
+                sentence=msg(
                     "{product} was used on {day}; label edition {edition} is in force from {span}.",
                     product=product.name,
                     day=day,
@@ -132,24 +132,24 @@ def label_edition(s: Snapshot) -> Iterator[Finding]:
                     span=span,
                 ),
                 basis=edition(product, label),
-                settle=say("Choose the label edition that was in force on the day."),
+                settle=msg("Choose the label edition that was in force on the day."),
             )
     ask.done()
 
 
 @check(
     "planned-rate",
-    title=say("the planned rate of every product against its label"),
+    title=msg("the planned rate of every product against its label"),
     about=("products.*.planned_rate", "products.*.label"),
 )
 def planned_rate(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     for place, product, label in labels(s, ask):
         if label.rate_min is None and label.rate_max is None:
             continue
         path = f"products.{place}.planned_rate"
         rate = ask.number(
-            product.planned_rate, path, say("the planned rate of {name}", name=product.name)
+            product.planned_rate, path, msg("the planned rate of {name}", name=product.name)
         )
         if rate is None:
             continue
@@ -161,7 +161,7 @@ def planned_rate(s: Snapshot) -> Iterator[Finding]:
             yield planned_rate.finding(
                 Severity.BREACH,
                 about=path,
-                sentence=say(
+                sentence=msg(
                     "{name} is planned at {rate}, label asks {limits}.",
                     name=product.name,
                     rate=rate,
@@ -170,19 +170,19 @@ def planned_rate(s: Snapshot) -> Iterator[Finding]:
                 basis=edition(product, label),
                 settle=settled(
                     s,
-                    ahead=say("Plan a rate within the label; correct the rate if it is mistyped."),
-                    done=say("Correct the rate if it is mistyped."),
+                    ahead=msg("Plan a rate within the label; correct the rate if it is mistyped."),
+                    done=msg("Correct the rate if it is mistyped."),
                 ),
             )
     ask.done()
 
 
-def comparable(rate: Quantity, product: ProductFacts, label: LabelFacts, ask: Asking) -> bool:
+def comparable(rate: Quantity, product: ProductFacts, label: LabelFacts, ask: Requirements) -> bool:
     """Return whether a rate and its label limits are of one kind; remember it if they are not."""
     limit = _of_another_kind(rate, label)
     if limit is not None:
         ask.refuse(
-            say(
+            msg(
                 "the rate of {name} is planned in {unit} and limited in {other}",
                 name=product.name,
                 unit=rate.unit,
@@ -210,11 +210,11 @@ def _not_comparable(
     """
     same_amount = rate.dimension.partition("_")[0] == limit.dimension.partition("_")[0]
     weighed = {rate.dimension, limit.dimension} == {"mass_rate", "volume_rate"}
-    without = say(" without the density of the product, which is not on file") if weighed else ""
+    without = msg(" without the density of the product, which is not on file") if weighed else ""
     return planned_rate.finding(
         Severity.CAUTION if same_amount else Severity.MISMATCH,
         about=path,
-        sentence=say(
+        sentence=msg(
             "{name} is planned at {rate}, but its label limits the rate in {unit}; whether "
             "the plan is within the label cannot be decided{without}.",
             name=product.name,
@@ -223,7 +223,7 @@ def _not_comparable(
             without=without,
         ),
         basis=edition(product, label),
-        settle=say(
+        settle=msg(
             "Enter the planned rate in {unit}, or correct the label edition on the shelf "
             "if its limits are entered in the wrong unit.",
             unit=limit.unit,
@@ -234,11 +234,11 @@ def _not_comparable(
 
 @check(
     "planned-carrier",
-    title=say("the planned carrier volume against the labels"),
+    title=msg("the planned carrier volume against the labels"),
     about=("planned_carrier", "products.*.label"),
 )
 def planned_carrier(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     asked = carrier_window(s, ask)
     if asked:
         planned = ask.number(s.record.planned_carrier, "planned_carrier")
@@ -246,7 +246,7 @@ def planned_carrier(s: Snapshot) -> Iterator[Finding]:
             yield planned_carrier.finding(
                 Severity.BREACH,
                 about="planned_carrier",
-                sentence=say(
+                sentence=msg(
                     "No carrier volume suits all labels: one asks {low}, another {high}.",
                     low=limits(asked.low, None, unit=unit_of(planned)),
                     high=limits(None, asked.high, unit=unit_of(planned)),
@@ -254,8 +254,8 @@ def planned_carrier(s: Snapshot) -> Iterator[Finding]:
                 basis=asked.basis,
                 settle=settled(
                     s,
-                    ahead=say("Do not mix these products; spray them apart."),
-                    done=say(
+                    ahead=msg("Do not mix these products; spray them apart."),
+                    done=msg(
                         "Correct the products if they are not those of the mix; spray them apart "
                         "from now on."
                     ),
@@ -265,20 +265,20 @@ def planned_carrier(s: Snapshot) -> Iterator[Finding]:
             yield planned_carrier.finding(
                 Severity.BREACH,
                 about="planned_carrier",
-                sentence=say(
+                sentence=msg(
                     "Planned carrier {planned}, label asks {limits}.",
                     planned=planned,
                     limits=asked.words(planned.unit),
                 ),
                 basis=asked.basis,
                 settle=settled(
-                    s, ahead=say("Plan a carrier volume within the labels."), done=MISREAD
+                    s, ahead=msg("Plan a carrier volume within the labels."), done=MISREAD
                 ),
             )
     ask.done()
 
 
-def carrier_window(s: Snapshot, ask: Asking) -> Window | None:
+def carrier_window(s: Snapshot, ask: Requirements) -> Window | None:
     """Return the carrier volumes that all labels allow; remember the labels that are blank."""
     return window(
         labels(s, ask), low=lambda label: label.carrier_min, high=lambda label: label.carrier_max
@@ -292,11 +292,11 @@ def contradictory(asked: Window) -> bool:
 
 @check(
     "boom-height",
-    title=say("boom height above the target against the labels"),
+    title=msg("boom height above the target against the labels"),
     about=("boom_height", "products.*.label"),
 )
 def boom_height(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     asked = window(labels(s, ask), high=lambda label: label.boom_height_max)
     if asked:
         height = ask.number(s.record.boom_height, "boom_height")
@@ -304,7 +304,7 @@ def boom_height(s: Snapshot) -> Iterator[Finding]:
             yield boom_height.finding(
                 Severity.BREACH,
                 about="boom_height",
-                sentence=say(
+                sentence=msg(
                     "Boom height {height} above the target, label asks {limits}.",
                     height=height,
                     limits=asked.words(height.unit),
@@ -312,7 +312,7 @@ def boom_height(s: Snapshot) -> Iterator[Finding]:
                 basis=asked.basis,
                 settle=settled(
                     s,
-                    ahead=say(
+                    ahead=msg(
                         "Lower the boom to {high} or less; correct the entry if it was misread.",
                         high=asked.high,
                     ),
@@ -324,11 +324,11 @@ def boom_height(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "required-adjuvants",
-    title=say("the adjuvants that the labels ask for"),
+    title=msg("the adjuvants that the labels ask for"),
     about=("products", "products.*.label"),
 )
 def required_adjuvants(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     present = {function for product in s.products for function in product.adjuvant_functions}
     for place, product, label in labels(s, ask):
         lacking = [function for function in label.required_adjuvants if function not in present]
@@ -336,7 +336,7 @@ def required_adjuvants(s: Snapshot) -> Iterator[Finding]:
             yield required_adjuvants.finding(
                 Severity.BREACH,
                 about=f"products.{place}",
-                sentence=say(
+                sentence=msg(
                     "The label of {name} asks for {lacking}; no product of this record is one.",
                     name=product.name,
                     lacking=listed(lacking),
@@ -344,8 +344,8 @@ def required_adjuvants(s: Snapshot) -> Iterator[Finding]:
                 basis=edition(product, label),
                 settle=settled(
                     s,
-                    ahead=say("Add the adjuvant before spraying, or enter the one in the mix."),
-                    done=say("Enter the adjuvant that was in the mix."),
+                    ahead=msg("Add the adjuvant before spraying, or enter the one in the mix."),
+                    done=msg("Enter the adjuvant that was in the mix."),
                 ),
             )
     ask.done()
@@ -353,11 +353,11 @@ def required_adjuvants(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "forbidden-adjuvants",
-    title=say("no adjuvant that a label forbids"),
+    title=msg("no adjuvant that a label forbids"),
     about=("products", "products.*.label"),
 )
 def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     asked = labels(s, ask)
     for place, adjuvant in enumerate(s.products):
         against = [
@@ -370,7 +370,7 @@ def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
             yield forbidden_adjuvants.finding(
                 Severity.BREACH,
                 about=f"products.{place}",
-                sentence=say(
+                sentence=msg(
                     "{name} counts as {kinds}, which the label of {products} forbids in the mix.",
                     name=adjuvant.name,
                     kinds=listed(one[2] for one in against),
@@ -379,10 +379,10 @@ def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
                 basis=listed(edition(one[0], one[1]) for one in against),
                 settle=settled(
                     s,
-                    ahead=say(
+                    ahead=msg(
                         "Leave it out of the mix; correct the product if it is the wrong one."
                     ),
-                    done=say("Correct the product if it is the wrong one."),
+                    done=msg("Correct the product if it is the wrong one."),
                 ),
             )
     ask.done()
@@ -390,11 +390,11 @@ def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "drift-reducer",
-    title=say("no drift reducer with air-induction nozzles where a label forbids it"),
+    title=msg("no drift reducer with air-induction nozzles where a label forbids it"),
     about=("nozzle", "products", "products.*.label"),
 )
 def drift_reducer(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     forbidding = [
         (p, label) for _, p, label in labels(s, ask) if label.no_drift_reducer_with_air_induction
     ]
@@ -405,7 +405,7 @@ def drift_reducer(s: Snapshot) -> Iterator[Finding]:
                 yield drift_reducer.finding(
                     Severity.BREACH,
                     about=f"products.{place}",
-                    sentence=say(
+                    sentence=msg(
                         "{name} is a drift reducer and {nozzle} draws in air; the label of "
                         "{products} forbids them together.",
                         name=product.name,
@@ -415,10 +415,10 @@ def drift_reducer(s: Snapshot) -> Iterator[Finding]:
                     basis=listed(edition(*one) for one in forbidding),
                     settle=settled(
                         s,
-                        ahead=say(
+                        ahead=msg(
                             "Leave out the drift reducer, or fit nozzles that draw in no air."
                         ),
-                        done=say("Correct the product or the nozzle if it is the wrong one."),
+                        done=msg("Correct the product or the nozzle if it is the wrong one."),
                     ),
                 )
     ask.done()
@@ -426,11 +426,11 @@ def drift_reducer(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "season-maximum",
-    title=say("the total of every product on the field in the year against its label"),
+    title=msg("the total of every product on the field in the year against its label"),
     about=("products.*.planned_rate", "products.*.total_used", "treated_area", "products.*.label"),
 )
 def season_maximum(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     day = ask.fact(s.local_day(), "started_at")
     for place, product, label in labels(s, ask):
         most = label.season_max
@@ -445,7 +445,7 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
             rate = use.rate
             if rate is None or rate.dimension != most.dimension:
                 ask.refuse(
-                    say(
+                    msg(
                         "record no. {number} has no rate of {name} in {unit}",
                         number=use.record_number,
                         name=product.name,
@@ -457,7 +457,7 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
                 of_parts += [rate.to(most.unit)] if use in parts else []
         within = judge_within(value=total, expanded=0.0, low=None, high=float(most.value))
         if now is not None and within is not Outcome.AGREES:
-            before = say(", {records} included", records=_numbers(others)) if others else ""
+            before = msg(", {records} included", records=_numbers(others)) if others else ""
             unit = unit_of(product.planned_rate)
             # Where only the parts of this job together carry it over the limit, and they treated
             # other area, no ground had more than the heaviest part and what came before.
@@ -465,7 +465,7 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
             apart = judge_within(value=at_most, expanded=0.0, low=None, high=float(most.value))
             only_parts = bool(parts) and apart is Outcome.AGREES
             told = (
-                say(
+                msg(
                     "; {records} treated another part of the field in the same job, so that "
                     "no ground had more than {amount}",
                     records=_numbers(parts),
@@ -477,7 +477,7 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
             yield season_maximum.finding(
                 Severity.CAUTION if only_parts else Severity.BREACH,
                 about=f"products.{place}.planned_rate",
-                sentence=say(
+                sentence=msg(
                     "{name} comes to {total} on this field in {year}{before}; "
                     "label asks {limits}{told}.",
                     name=product.name,
@@ -490,8 +490,8 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
                 basis=edition(product, label),
                 settle=settled(
                     s,
-                    ahead=say("Plan a lower rate, or leave the product out for the season."),
-                    done=say(
+                    ahead=msg("Plan a lower rate, or leave the product out for the season."),
+                    done=msg(
                         "Correct the rates if they are mistyped; use no more of the product on "
                         "this field in the season."
                     ),
@@ -502,11 +502,11 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "applications-maximum",
-    title=say("the number of applications of every product in the year against its label"),
+    title=msg("the number of applications of every product in the year against its label"),
     about=("products.*.label",),
 )
 def applications_maximum(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     day = ask.fact(s.local_day(), "started_at")
     for place, product, label in labels(s, ask):
         if label.applications_max is None or day is None:
@@ -516,15 +516,17 @@ def applications_maximum(s: Snapshot) -> Iterator[Finding]:
         # Jobs, not records, of the others too would need their links; each counts for itself.
         number = len(others) + 1
         if number > label.applications_max:
-            along = say(" with {records}", records=_numbers(others)) if others else ""
-            times = say(
-                marked("{number} application") if number == 1 else marked("{number} applications"),
+            along = msg(" with {records}", records=_numbers(others)) if others else ""
+            times = msg(
+                gettext_noop("{number} application")
+                if number == 1
+                else gettext_noop("{number} applications"),
                 number=number,
             )
             yield applications_maximum.finding(
                 Severity.BREACH,
                 about=f"products.{place}",
-                sentence=say(
+                sentence=msg(
                     "This record{along} makes {times} of {name} to this field in {year}; "
                     "label asks at most {most}.",
                     along=along,
@@ -536,8 +538,8 @@ def applications_maximum(s: Snapshot) -> Iterator[Finding]:
                 basis=edition(product, label),
                 settle=settled(
                     s,
-                    ahead=say("Leave the product out for the season."),
-                    done=say(
+                    ahead=msg("Leave the product out for the season."),
+                    done=msg(
                         "Correct the product, field or day if it is the wrong one; use no more "
                         "of the product on this field in the season."
                     ),
@@ -548,11 +550,11 @@ def applications_maximum(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "application-interval",
-    title=say("the days between applications of every product against its label"),
+    title=msg("the days between applications of every product against its label"),
     about=("started_at", "products.*.label"),
 )
 def application_interval(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     day = ask.fact(s.local_day(), "started_at")
     for place, product, label in labels(s, ask):
         if label.interval_days is None or day is None:
@@ -568,7 +570,7 @@ def application_interval(s: Snapshot) -> Iterator[Finding]:
             yield application_interval.finding(
                 Severity.BREACH,
                 about=f"products.{place}",
-                sentence=say(
+                sentence=msg(
                     "{name} was also applied to this field on {day} (no. "
                     "{number}), {apart}; label asks at least {days} days.",
                     name=product.name,
@@ -580,11 +582,11 @@ def application_interval(s: Snapshot) -> Iterator[Finding]:
                 basis=edition(product, label),
                 settle=settled(
                     s,
-                    ahead=say(
+                    ahead=msg(
                         "Wait until {days} days have passed.",
                         days=label.interval_days,
                     ),
-                    done=say("Correct the product, field or day if it is the wrong one."),
+                    done=msg("Correct the product, field or day if it is the wrong one."),
                 ),
             )
     ask.done()
@@ -593,16 +595,16 @@ def application_interval(s: Snapshot) -> Iterator[Finding]:
 def _apart(days: int) -> str:
     """Return how many days another application lies before this one, or after it."""
     if days == 0:
-        return say("the same day")
+        return msg("the same day")
     if abs(days) == 1:
-        return say("1 day before") if days > 0 else say("1 day after")
+        return msg("1 day before") if days > 0 else msg("1 day after")
     if days > 0:
-        return say("{days} days before", days=days)
-    return say("{days} days after", days=-days)
+        return msg("{days} days before", days=days)
+    return msg("{days} days after", days=-days)
 
 
 def _numbers(uses: list[EarlierUse]) -> str:
-    return listed(say("no. {number}", number=use.record_number) for use in uses)
+    return listed(msg("no. {number}", number=use.record_number) for use in uses)
 
 
 def _earlier_uses(s: Snapshot, product: ProductFacts) -> list[EarlierUse]:
@@ -639,7 +641,7 @@ def _parts_of_this_treatment(s: Snapshot, product: ProductFacts) -> list[Earlier
 
 
 def _rate_now(
-    s: Snapshot, place: int, product: ProductFacts, most: Quantity, ask: Asking
+    s: Snapshot, place: int, product: ProductFacts, most: Quantity, ask: Requirements
 ) -> float | None:
     """Return product per area of this record in the unit of the label; remember what lacks.
 
@@ -649,21 +651,21 @@ def _rate_now(
     rate = ask.number(
         product.planned_rate,
         f"{path}.planned_rate",
-        say("the planned rate of {name}", name=product.name),
+        msg("the planned rate of {name}", name=product.name),
     )
     if rate is None:
         return None
     if rate.dimension == most.dimension:
         return rate.to(most.unit)
     total = ask.number(
-        product.total_used, f"{path}.total_used", say("the total of {name} used", name=product.name)
+        product.total_used, f"{path}.total_used", msg("the total of {name} used", name=product.name)
     )
     area = ask.number(s.record.treated_area, "treated_area")
     if total is None or area is None:
         return None
     if f"{total.dimension}_rate" != most.dimension:
         ask.refuse(
-            say(
+            msg(
                 "{name} was used in {unit} and is limited in {other}",
                 name=product.name,
                 unit=total.unit,

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import fields
 
 from logbook.checks.core import RECORD_ELEMENTS, Finding, Severity, check
-from logbook.checks.requirements import Asking
+from logbook.checks.requirements import Requirements
 from logbook.facts.duty import DutySet, Each, LocationFormat, When
-from logbook.facts.messages import joined, say, told
+from logbook.facts.messages import joined, msg, term
 from logbook.facts.record import FieldFacts, ProductFacts, RecordFacts, Snapshot, WeatherFacts
 from logbook.facts.wording import either, listed
 from logbook.law.applicability import (
@@ -24,7 +24,7 @@ from logbook.law.elements import formats_of, licence_holders
 
 @check(
     RECORD_ELEMENTS,
-    title=say("every element that the record law of the place and the day asks for"),
+    title=msg("every element that the record law of the place and the day asks for"),
     about=(
         *("customer", "applicator", "supervisor", "field.locations", "crop", "products"),
         *("started_at", "finished_at", "treated_area", "weather", "rig", "nozzle", "statements"),
@@ -43,16 +43,16 @@ def record_elements(s: Snapshot) -> Iterator[Finding]:
             by_path.setdefault(path, []).append(row)
     for path, rows in by_path.items():
         missing = [row for row in rows if row.outcome is Outcome.MISSING]
-        what = listed(told(row.element.title) for row in rows)
+        what = listed(term(row.element.title) for row in rows)
         by = listed(row.applied.duty_set.title for row in missing or rows)
-        sentence = say(
+        sentence = msg(
             "Not in the record: {elements}; {sets} may ask for it, {confirm}.",
             elements=what,
             sets=by,
-            confirm=told(CONFIRM),
+            confirm=term(CONFIRM),
         )
         if missing:
-            sentence = say(
+            sentence = msg(
                 "Not in the record: {elements}; asked for by {sets}.", elements=what, sets=by
             )
         yield record_elements.finding(
@@ -75,8 +75,8 @@ WORD_TAKERS = frozenset(
 
 def _settle(path: str) -> str:
     if path.startswith("statements") or path.rpartition(".")[2] in WORD_TAKERS:
-        return say("Enter it; where there is nothing to enter, write “none” or “not applicable”.")
-    return say(
+        return msg("Enter it; where there is nothing to enter, write “none” or “not applicable”.")
+    return msg(
         "Enter it. No word can stand in its place there: where there is nothing to enter, say so "
         "beside this finding when you sign."
     )
@@ -84,7 +84,7 @@ def _settle(path: str) -> str:
 
 @check(
     "location-format",
-    title=say("the place stated in a format that the law accepts"),
+    title=msg("the place stated in a format that the law accepts"),
     about=("field.locations", "field.boundary"),
 )
 def location_format(s: Snapshot) -> Iterator[Finding]:
@@ -99,27 +99,27 @@ def location_format(s: Snapshot) -> Iterator[Finding]:
     wants = joined(
         "; ",
         (
-            say("{set} accepts {formats}", set=one.duty_set.title, formats=_either(rule.one_of))
+            msg("{set} accepts {formats}", set=one.duty_set.title, formats=_either(rule.one_of))
             for one, rule in firm or lacking
         ),
     )
-    sentence = say(
+    sentence = msg(
         "The place is stated as {formats}, but {wants}.",
-        formats=listed(told(one.value) for one in formats_of(s)),
-        wants=wants if firm else joined("; ", (wants, told(CONFIRM))),
+        formats=listed(term(one.value) for one in formats_of(s)),
+        wants=wants if firm else joined("; ", (wants, term(CONFIRM))),
     )
     yield location_format.finding(
         Severity.MISSING if firm else Severity.CAUTION,
         about="field.locations",
         sentence=sentence,
         basis=listed(source_words(one.duty_set, rule) for one, rule in lacking),
-        settle=say("Add the place to the field in an accepted format."),
+        settle=msg("Add the place to the field in an accepted format."),
     )
 
 
 @check(
     "one-record-each",
-    title=say("one record for each day and each licensee, where the law wants it so"),
+    title=msg("one record for each day and each licensee, where the law wants it so"),
     about=("started_at", "finished_at", "applicator", "crew"),
 )
 def one_record_each(s: Snapshot) -> Iterator[Finding]:
@@ -134,7 +134,7 @@ def one_record_each(s: Snapshot) -> Iterator[Finding]:
 
 
 def _one_a_day(s: Snapshot, duty_set: DutySet) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     started = ask.fact(s.record.started_at, "started_at")
     finished = ask.fact(s.record.finished_at, "finished_at")
     ask.done()
@@ -146,7 +146,7 @@ def _one_a_day(s: Snapshot, duty_set: DutySet) -> Iterator[Finding]:
     yield one_record_each.finding(
         Severity.BREACH if duty_set.how_read.firm else Severity.CAUTION,
         about="finished_at",
-        sentence=say(
+        sentence=msg(
             "The work began on {first} and ended on {last}; {set} wants a record for each place "
             "and each day, with the area of that day.",
             first=first,
@@ -154,7 +154,7 @@ def _one_a_day(s: Snapshot, duty_set: DutySet) -> Iterator[Finding]:
             set=duty_set.title,
         ),
         basis=source_words(duty_set),
-        settle=say(
+        settle=msg(
             "End this record on {first}, and resume the job in a record of its own.", first=first
         ),
     )
@@ -167,13 +167,13 @@ def _one_a_licensee(s: Snapshot, duty_set: DutySet) -> Iterator[Finding]:
     yield one_record_each.finding(
         Severity.CAUTION,
         about="crew",
-        sentence=say(
+        sentence=msg(
             "{names} hold licences and share this job; {set} wants each of them to keep a record.",
             names=listed(holders),
             set=duty_set.title,
         ),
         basis=source_words(duty_set),
-        settle=say("See that each of them keeps a record of the job, or a copy of this one."),
+        settle=msg("See that each of them keeps a record of the job, or a copy of this one."),
     )
 
 
@@ -181,12 +181,12 @@ _ONE_EACH = {Each.DAY: _one_a_day, Each.LICENSEE: _one_a_licensee}
 
 
 def _either(formats: tuple[LocationFormat, ...]) -> str:
-    return either(told(one.value) for one in formats)
+    return either(term(one.value) for one in formats)
 
 
 def _where_and_when(s: Snapshot) -> None:
     """Raise what is blank of the place and the day, without which no law can be named."""
-    ask = Asking()
+    ask = Requirements()
     ask.fact(s.local_day(), "started_at")
     ask.fact(s.field, "field")
     ask.done()

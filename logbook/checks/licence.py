@@ -7,18 +7,18 @@ from datetime import date
 
 from logbook.checks.core import Finding, Severity, check
 from logbook.checks.label import labels
-from logbook.checks.requirements import Asking
-from logbook.facts.messages import marked, say
+from logbook.checks.requirements import Requirements
+from logbook.facts.messages import gettext_noop, msg
 from logbook.facts.record import LicenceFacts, PersonFacts, Snapshot
 from logbook.facts.wording import edition, listed
 
-_HELPER_LAW = say("40 CFR 171.201 (helpers under direct supervision)")
-_RESTRICTED_LAW = say("7 U.S.C. 136a(d)(1)(C) (restricted use)")
+_HELPER_LAW = msg("40 CFR 171.201 (helpers under direct supervision)")
+_RESTRICTED_LAW = msg("7 U.S.C. 136a(d)(1)(C) (restricted use)")
 
 
 @check(
     "applicator-licence",
-    title=say("a licence of the applicator, or of the supervisor, valid on the day at the field"),
+    title=msg("a licence of the applicator, or of the supervisor, valid on the day at the field"),
     about=("applicator", "supervisor"),
 )
 def applicator_licence(s: Snapshot) -> Iterator[Finding]:
@@ -26,16 +26,16 @@ def applicator_licence(s: Snapshot) -> Iterator[Finding]:
     if _valid(person, day, place) or _valid(s.supervisor, day, place):
         return
     if s.supervisor is None:
-        supervision = say("no supervisor is named")
+        supervision = msg("no supervisor is named")
     else:
-        supervision = say(
+        supervision = msg(
             "none of the supervisor {supervisor} is either", supervisor=s.supervisor.name
         )
         supervision += _why_not(s.supervisor, day, place)
     yield applicator_licence.finding(
         Severity.BREACH,
         about="applicator",
-        sentence=say(
+        sentence=msg(
             "No licence of {name} is valid in {place} on {day}{why_not}, and {supervision}.",
             name=person.name,
             place=place,
@@ -43,14 +43,14 @@ def applicator_licence(s: Snapshot) -> Iterator[Finding]:
             why_not=_why_not(person, day, place),
             supervision=supervision,
         ),
-        basis=say("Licensing law of {place}; {law}", place=place, law=_HELPER_LAW),
-        settle=say("Enter the licence that was valid on the day, or name the licensed supervisor."),
+        basis=msg("Licensing law of {place}; {law}", place=place, law=_HELPER_LAW),
+        settle=msg("Enter the licence that was valid on the day, or name the licensed supervisor."),
     )
 
 
 @check(
     "helper-training",
-    title=say("a helper's training, valid on the day"),
+    title=msg("a helper's training, valid on the day"),
     about=("applicator",),
 )
 def helper_training(s: Snapshot) -> Iterator[Finding]:
@@ -64,14 +64,14 @@ def helper_training(s: Snapshot) -> Iterator[Finding]:
     if not held:
         latest = max((training.trained_on for training in person.trainings), default=None)
         trained = (
-            say("the latest training is of {day}", day=latest)
+            msg("the latest training is of {day}", day=latest)
             if latest
-            else say("no training is on record")
+            else msg("no training is on record")
         )
         yield helper_training.finding(
             Severity.BREACH,
             about="applicator",
-            sentence=say(
+            sentence=msg(
                 "{name} has no licence valid in {place} on {day} and so works as a helper, "
                 "but has no training valid on that day: {trained}.",
                 name=person.name,
@@ -80,7 +80,7 @@ def helper_training(s: Snapshot) -> Iterator[Finding]:
                 trained=trained,
             ),
             basis=_HELPER_LAW,
-            settle=say(
+            settle=msg(
                 "Enter the training of {name}, or the licence valid on the day.", name=person.name
             ),
         )
@@ -88,11 +88,11 @@ def helper_training(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "restricted-use",
-    title=say("a certified applicator for every restricted-use product"),
+    title=msg("a certified applicator for every restricted-use product"),
     about=("applicator", "supervisor", "products.*.label"),
 )
 def restricted_use(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     restricted = [(p, label) for _, p, label in labels(s, ask) if label.restricted_use]
     if restricted:
         person, day, place = _who_when_where(s, ask)
@@ -101,7 +101,7 @@ def restricted_use(s: Snapshot) -> Iterator[Finding]:
             yield restricted_use.finding(
                 Severity.BREACH,
                 about="applicator",
-                sentence=say(
+                sentence=msg(
                     "{products}: for restricted use only, but on {day} neither {person} nor a "
                     "supervisor is a certified applicator in {place}.",
                     products=listed(p.name for p, _ in restricted),
@@ -109,23 +109,23 @@ def restricted_use(s: Snapshot) -> Iterator[Finding]:
                     person=person.name,
                     place=place,
                 ),
-                basis=say(
+                basis=msg(
                     "{labels}; {law}",
                     labels=listed(edition(*one) for one in restricted),
                     law=_RESTRICTED_LAW,
                 ),
-                settle=say("Name the certified applicator who sprayed or supervised."),
+                settle=msg("Name the certified applicator who sprayed or supervised."),
             )
     ask.done()
 
 
 @check(
     "supervised-helper",
-    title=say("no helper where the label forbids one"),
+    title=msg("no helper where the label forbids one"),
     about=("applicator", "products.*.label"),
 )
 def supervised_helper(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     strict = [(p, label) for _, p, label in labels(s, ask) if not label.supervised_use_allowed]
     if strict:
         person, day, place = _who_when_where(s, ask)
@@ -135,13 +135,13 @@ def supervised_helper(s: Snapshot) -> Iterator[Finding]:
             yield supervised_helper.finding(
                 Severity.BREACH,
                 about="applicator",
-                sentence=say(
-                    marked(
+                sentence=msg(
+                    gettext_noop(
                         "{products}: the label allows no helper under supervision, but {person} "
                         "holds no own certification valid in {place} on {day}."
                     )
                     if must_certify
-                    else marked(
+                    else gettext_noop(
                         "{products}: the label allows no helper under supervision, but {person} "
                         "holds no own licence valid in {place} on {day}."
                     ),
@@ -151,7 +151,7 @@ def supervised_helper(s: Snapshot) -> Iterator[Finding]:
                     day=day,
                 ),
                 basis=listed(edition(*one) for one in strict),
-                settle=say(
+                settle=msg(
                     "Let a person spray who holds the licence; correct the name if one did."
                 ),
             )
@@ -160,11 +160,11 @@ def supervised_helper(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "licence-category",
-    title=say("the licence category that the label or the law asks for"),
+    title=msg("the licence category that the label or the law asks for"),
     about=("applicator", "supervisor", "products.*.label"),
 )
 def licence_category(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     asked = [(p, label) for _, p, label in labels(s, ask) if label.required_category]
     if asked:
         person, day, place = _who_when_where(s, ask)
@@ -174,7 +174,7 @@ def licence_category(s: Snapshot) -> Iterator[Finding]:
         lacking = [one for one in asked if one[1].required_category not in categories]
         if lacking:
             names = listed(
-                say(
+                msg(
                     "{category} for {product}",
                     category=label.required_category,
                     product=p.name,
@@ -184,24 +184,24 @@ def licence_category(s: Snapshot) -> Iterator[Finding]:
             yield licence_category.finding(
                 Severity.BREACH,
                 about="applicator",
-                sentence=say(
+                sentence=msg(
                     "Licence category asked: {names}. Held on {day} in {place}: {held}.",
                     names=names,
                     day=day,
                     place=place,
-                    held=listed(sorted(categories)) if categories else say("none"),
+                    held=listed(sorted(categories)) if categories else msg("none"),
                 ),
                 basis=listed(edition(*one) for one in lacking),
-                settle=say(
+                settle=msg(
                     "Enter the licence with that category, or name a supervisor who holds it."
                 ),
             )
     ask.done()
 
 
-def _who_when_where(s: Snapshot, ask: Asking | None = None) -> tuple[PersonFacts, date, str]:
+def _who_when_where(s: Snapshot, ask: Requirements | None = None) -> tuple[PersonFacts, date, str]:
     """Return the applicator, the local day and the place; what is blank is raised."""
-    ask = ask or Asking()
+    ask = ask or Requirements()
     person = ask.fact(s.applicator, "applicator")
     day = ask.fact(s.local_day(), "started_at")
     field = ask.fact(s.field, "field")
@@ -238,7 +238,7 @@ def _why_not(person: PersonFacts, day: date, place: str) -> str:
         key=lambda one: (_covers(one, place), one.valid_from <= day, one.expires_on),
     )
     if not _covers(last, place):
-        return say(" ({number} is for {place})", number=last.number, place=last.place)
+        return msg(" ({number} is for {place})", number=last.number, place=last.place)
     if day > last.expires_on:
-        return say(" ({number} expired on {day})", number=last.number, day=last.expires_on)
-    return say(" ({number} is valid from {day})", number=last.number, day=last.valid_from)
+        return msg(" ({number} expired on {day})", number=last.number, day=last.expires_on)
+    return msg(" ({number} is valid from {day})", number=last.number, day=last.valid_from)

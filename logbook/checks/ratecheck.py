@@ -24,29 +24,29 @@ from calc.uncertainty import (
 )
 from calc.units import convert, units_of
 from calc.verdict import DISAGREE, LOOK_AGAIN, OUTCOMES
-from logbook.facts.messages import Figure, Said, joined, say, with_unit
+from logbook.facts.messages import Figure, Message, joined, msg, with_unit
 from logbook.facts.quantity import BadAnswer, Quantity, parse_answer
 from logbook.facts.wording import either
 
 Flags = npt.NDArray[np.bool_]
 
-MOST_ROWS = 10_000
-MOST_ERRORS = 100
+MAX_ROWS = 10_000
+MAX_ERRORS = 100
 """So many refusals are spelled out; a file that is wrong throughout is wrong in the same way."""
 
 OUTCOME_WORDS = tuple(OUTCOMES[code].value for code in (-1, 0, 1))
 
-FORMULA = say(
+FORMULA = msg(
     "rate = 60000 · duty · known_flow · (nozzle pressure / known_pressure)^exponent"
     " / (speed · spacing · √density), in L/ha with L/min, km/h, cm and density relative to water"
 )
-UNCERTAINTY_BASIS = say(
+UNCERTAINTY_BASIS = msg(
     "Accuracies are half-widths of a rectangular spread (JCGM 100:2008, 4.3.7), combined as"
     " independent relative uncertainties (5.1.6), expanded with k = 2."
 )
-LABEL_BASIS = say("The label's limits are hard: no tolerance. Decision by JCGM 106:2012, 8.3.")
-PLAN_BASIS = say("Tolerance about the planned rate: common practice, no source.")
-CAUTION = say(
+LABEL_BASIS = msg("The label's limits are hard: no tolerance. Decision by JCGM 106:2012, 8.3.")
+PLAN_BASIS = msg("Tolerance about the planned rate: common practice, no source.")
+CAUTION = msg(
     "The product label and local law decide. A computed rate does not replace a catch test,"
     " a look at the spray, or the judgement of a licensed applicator."
 )
@@ -59,7 +59,9 @@ class BadRows(ValueError):
         """Keep the errors by path."""
         self.errors = errors
         super().__init__(
-            joined("; ", (Said(path) + ": " + joined(" ", said) for path, said in errors.items()))
+            joined(
+                "; ", (Message(path) + ": " + joined(" ", said) for path, said in errors.items())
+            )
         )
 
 
@@ -90,7 +92,7 @@ class Column:
     @property
     def bound(self) -> str:
         """The range in words."""
-        return say(
+        return msg(
             "between {low:.10g} and {high:.10g} {unit}",
             low=self.low,
             high=self.high,
@@ -101,7 +103,7 @@ class Column:
 def _accuracy(name: str, *, of: str, dimension: str, unit: str, usual: float) -> Column:
     return Column(
         name=f"{name}_accuracy",
-        means=say("{of} is right to within this, either way; 0 if exact", of=of),
+        means=msg("{of} is right to within this, either way; 0 if exact", of=of),
         dimension=dimension,
         unit=unit,
         low=0.0,
@@ -117,7 +119,7 @@ COLUMNS: dict[str, Column] = {
     for column in (
         Column(
             name="known_flow",
-            means=say(
+            means=msg(
                 "flow of water through one nozzle (or a whole boom, with its width as spacing), "
                 "from a catch test or the data sheet"
             ),
@@ -129,7 +131,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="known_pressure",
-            means=say(
+            means=msg(
                 "pressure at the nozzle at which that flow is known; leave it out together with "
                 "“pressure” if the flow was measured at work"
             ),
@@ -140,7 +142,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="pressure",
-            means=say("pressure at the gauge while spraying"),
+            means=msg("pressure at the gauge while spraying"),
             dimension="pressure",
             unit="kPa",
             low=1,
@@ -148,7 +150,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="line_loss",
-            means=say("pressure lost between gauge and nozzle"),
+            means=msg("pressure lost between gauge and nozzle"),
             dimension="pressure",
             unit="kPa",
             low=0,
@@ -157,7 +159,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="exponent",
-            means=say("exponent of the pressure law"),
+            means=msg("exponent of the pressure law"),
             dimension="count",
             unit="1",
             low=EXPONENT_RANGE[0],
@@ -166,7 +168,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="speed",
-            means=say("ground speed"),
+            means=msg("ground speed"),
             dimension="speed",
             unit="km/h",
             low=0.1,
@@ -175,7 +177,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="spacing",
-            means=say(
+            means=msg(
                 "width that the known flow serves: nozzle spacing, or the swath of a whole boom"
             ),
             dimension="length",
@@ -186,7 +188,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="density",
-            means=say("density of the spray mix; a plain number is relative to water"),
+            means=msg("density of the spray mix; a plain number is relative to water"),
             dimension="mass_per_volume",
             unit="SG",
             low=SPECIFIC_GRAVITY_RANGE[0],
@@ -195,7 +197,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="duty",
-            means=say("share of the time that a pulsing valve is open"),
+            means=msg("share of the time that a pulsing valve is open"),
             dimension="fraction",
             unit="%",
             low=1,
@@ -234,7 +236,7 @@ COLUMNS: dict[str, Column] = {
         _accuracy("duty", of="duty", dimension="fraction", unit="%", usual=0.0),
         Column(
             name="label_min",
-            means=say("least carrier volume that the label allows"),
+            means=msg("least carrier volume that the label allows"),
             dimension="volume_rate",
             unit="L/ha",
             low=0.01,
@@ -242,7 +244,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="label_max",
-            means=say("most carrier volume that the label allows"),
+            means=msg("most carrier volume that the label allows"),
             dimension="volume_rate",
             unit="L/ha",
             low=0.01,
@@ -250,7 +252,7 @@ COLUMNS: dict[str, Column] = {
         ),
         Column(
             name="planned",
-            means=say("planned carrier volume"),
+            means=msg("planned carrier volume"),
             dimension="volume_rate",
             unit="L/ha",
             low=0.01,
@@ -352,11 +354,11 @@ def check_rates(body: Any) -> RateCheck:
     Raises: BadRows, naming row, column, value and bound of everything that cannot be taken.
     """
     if not isinstance(body, Mapping):
-        raise BadRows({"body": [say('Give one object of settings, or {"settings": [ … ]}.')]})
+        raise BadRows({"body": [msg('Give one object of settings, or {"settings": [ … ]}.')]})
     unit = body.get("unit", "L/ha")
     allowed = units_of("volume_rate")
     if unit not in allowed:
-        said = say(
+        said = msg(
             "{given} is not a unit of a rate; allowed are {allowed}.",
             given=_said(unit),
             allowed=joined(", ", allowed),
@@ -366,14 +368,12 @@ def check_rates(body: Any) -> RateCheck:
         unknown = [name for name in body if name not in ("settings", "unit")]
         if unknown:
             raise BadRows(
-                {name: [say("Beside settings there is only unit; put it in each row.")]
+                {name: [msg("Beside settings there is only unit; put it in each row.")]
                  for name in unknown}
             )  # fmt: skip
         rows = body["settings"]
-        if not isinstance(rows, list) or not 0 < len(rows) <= MOST_ROWS:
-            raise BadRows(
-                {"settings": [say("Give a list of 1 to {most} objects.", most=MOST_ROWS)]}
-            )
+        if not isinstance(rows, list) or not 0 < len(rows) <= MAX_ROWS:
+            raise BadRows({"settings": [msg("Give a list of 1 to {most} objects.", most=MAX_ROWS)]})
         return _Reading(rows, "settings.{}.").check(unit)
     return _Reading([{key: body[key] for key in body if key != "unit"}], "").check(unit)
 
@@ -447,11 +447,11 @@ class _Reading:
         whole = True
         for place, row in enumerate(self.rows):
             if not isinstance(row, dict):
-                self._refuse(place, "", say("This is not an object of settings."))
+                self._refuse(place, "", msg("This is not an object of settings."))
                 whole = False
             elif not row.keys() <= COLUMNS.keys():
                 for name in row.keys() - COLUMNS.keys():
-                    said = say(
+                    said = msg(
                         "There is no such field; allowed: {names}.",
                         names=joined(", ", COLUMNS),
                     )
@@ -464,28 +464,29 @@ class _Reading:
         cells = [row.get(column.name) for row in self.rows]
         kinds = set(map(type, cells))
         shares = np.full(len(cells), column.unit == "%")
+        given = np.full(len(cells), type(None) not in kinds)
         if kinds <= {float, int}:
             numbers = self._numbers(cells)
         elif kinds == {type(None)}:
             numbers = np.full(len(cells), np.nan)
         else:
             numbers = self._mixed(column, cells, shares)
-        given = np.fromiter((cell is not None for cell in cells), np.bool_, len(cells))
+            given = np.fromiter((cell is not None for cell in cells), np.bool_, len(cells))
         inside = (numbers >= column.low) & (numbers <= np.where(shares, 100.0, column.high))
         for place in np.flatnonzero(given & ~inside & ~np.isnan(numbers)).tolist():
             bound = (
-                say("between {low:.10g} and 100 %", low=column.low)
+                msg("between {low:.10g} and 100 %", low=column.low)
                 if shares[place]
                 else column.bound
             )
             self._refuse(
                 place,
                 column.name,
-                say("{given}; it must be {bound}.", given=_said(cells[place]), bound=bound),
+                msg("{given}; it must be {bound}.", given=_said(cells[place]), bound=bound),
             )
         if column.needed:
             for place in np.flatnonzero(~given).tolist():
-                said = say(
+                said = msg(
                     "It is needed: {means}, in {units}.",
                     means=column.means,
                     units=either(column.units),
@@ -528,19 +529,19 @@ class _Reading:
         known, gauge = given["known_pressure"], given["pressure"]
         for place in np.flatnonzero(known ^ gauge).tolist():
             lacking, there = ("pressure", "known_pressure")[:: 1 if known[place] else -1]
-            said = say(
+            said = msg(
                 "It is needed beside {there}; leave out both if the flow was measured at work.",
                 there=there,
             )
             self._refuse(place, lacking, said)
         for place in np.flatnonzero(~gauge & given["line_loss"]).tolist():
             self._refuse(
-                place, "line_loss", say("It is read only beside pressure and known_pressure.")
+                place, "line_loss", msg("It is read only beside pressure and known_pressure.")
             )
         too_much = gauge & (values["line_loss"] >= values["pressure"])
         for place in np.flatnonzero(too_much).tolist():
             lost, there = values["line_loss"][place], values["pressure"][place]
-            said = say(
+            said = msg(
                 "{lost:.6g} kPa; it must be below the pressure, {there:.6g} kPa.",
                 lost=lost,
                 there=there,
@@ -556,7 +557,7 @@ class _Reading:
         crossed = both & (values["label_min"] > values["label_max"] * (1.0 + 1e-12))
         for place in np.flatnonzero(crossed).tolist():
             low, high = values["label_min"][place], values["label_max"][place]
-            said = say(
+            said = msg(
                 "{low:.6g} L/ha; it must not be above label_max, {high:.6g} L/ha.",
                 low=low,
                 high=high,
@@ -574,7 +575,7 @@ class _Reading:
 
     def _refuse(self, place: int, name: str, said: str) -> None:
         path = f"{self.prefix.format(place)}{name}".rstrip(".") or "body"
-        if path in self.errors or len(self.errors) < MOST_ERRORS:
+        if path in self.errors or len(self.errors) < MAX_ERRORS:
             self.errors.setdefault(path, []).append(said)
         else:
             self.more += 1
@@ -582,7 +583,7 @@ class _Reading:
     def _stop_if_wrong(self) -> None:
         if self.more:
             self.errors["settings"] = [
-                say("{more} more are wrong; mend these first.", more=self.more)
+                msg("{more} more are wrong; mend these first.", more=self.more)
             ]
         if self.errors:
             raise BadRows(self.errors)
@@ -604,7 +605,7 @@ def _read(cell: Any, column: Column) -> tuple[float, str]:
                 cell = f"{value} {unit}"
         else:
             raise BadAnswer(
-                say(
+                msg(
                     "{given} is not a unit for this; allowed are {units}.",
                     given=_said(unit),
                     units=joined(", ", column.units),
@@ -616,7 +617,7 @@ def _read(cell: Any, column: Column) -> tuple[float, str]:
         if isinstance(answer, Quantity):
             return float(answer.value), answer.unit
     raise BadAnswer(
-        say(
+        msg(
             "{given} is not a number in {unit}, a value with its unit, or text such as "
             '"{example}"; the units allowed are {units}.',
             given=_said(cell),

@@ -5,20 +5,20 @@ from __future__ import annotations
 from typing import TypeVar
 
 from logbook.checks.core import CannotRun
-from logbook.facts.messages import joined, say, told
+from logbook.facts.messages import joined, msg, term
 from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
 from logbook.facts.sets import NAMES
 
 T = TypeVar("T")
 
 _SAID = {
-    Absence.NONE: say("is given as none"),
-    Absence.NOT_APPLICABLE: say("is given as not applicable"),
-    Absence.NOT_MEASURED: say("was not measured"),
+    Absence.NONE: msg("is given as none"),
+    Absence.NOT_APPLICABLE: msg("is given as not applicable"),
+    Absence.NOT_MEASURED: msg("was not measured"),
 }
 
 
-class Asking:
+class Requirements:
     """Gathers the facts of one check and remembers which are blank and which are words.
 
     A check asks for all that it needs before it gives up, so that a person is told of all blanks at
@@ -33,13 +33,15 @@ class Asking:
     def fact(self, value: T | None, path: str, name: str = "") -> T | None:
         """Return `value`; a blank is remembered under its path and plain name."""
         if value is None:
-            self._blank[path] = name or told(NAMES[path])
+            self._blank[path] = name or term(NAMES[path])
         return value
 
     def number(self, answer: Answer, path: str, name: str = "") -> Quantity | None:
         """Return the quantity entered; None, and remembered, for a blank or a word."""
         if isinstance(answer, Nothing):
-            self.refuse(say("{name} {said}", name=name or told(NAMES[path]), said=said(answer)))
+            self.refuse(
+                msg("{name} {said}", name=name or term(NAMES[path]), said=absence_words(answer))
+            )
             return None
         if answer is None:
             self._quantities.add(path)
@@ -52,7 +54,7 @@ class Asking:
         itself once more, without them it is whole.
         """
         if value is None:
-            self.refuse(say("{name}, further evidence, was not entered", name=told(NAMES[path])))
+            self.refuse(msg("{name}, further evidence, was not entered", name=term(NAMES[path])))
         return value
 
     def refuse(self, why: str) -> None:
@@ -82,7 +84,7 @@ class Asking:
             raise self.lack()
 
 
-def said(nothing: Nothing) -> str:
+def absence_words(nothing: Nothing) -> str:
     """Return how a word reads behind the name of its fact: "was not measured: no meter"."""
     words = _SAID[nothing.kind]
-    return say("{words}: {reason}", words=words, reason=nothing.reason) if nothing.reason else words
+    return msg("{words}: {reason}", words=words, reason=nothing.reason) if nothing.reason else words

@@ -38,8 +38,8 @@ from calc.uncertainty import (
 )
 from calc.units import convert
 from logbook.checks.core import CannotRun
-from logbook.checks.requirements import Asking
-from logbook.facts.messages import marked, say, told, with_unit
+from logbook.checks.requirements import Requirements
+from logbook.facts.messages import gettext_noop, msg, term, with_unit
 from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
 from logbook.facts.record import CatchTestFacts, NozzleFacts, RecordFacts, RigFacts, Snapshot
 from logbook.facts.wording import beside, by_step, in_unit
@@ -105,8 +105,8 @@ class Setting:
         """Where flow and pressure came from, and the area if it is not the treated one."""
         if self.width.basis is AreaBasis.TREATED:
             return self.state.basis
-        area = told(self.width.basis.value)
-        return say("{basis}, per {area}", basis=self.state.basis, area=area)
+        area = term(self.width.basis.value)
+        return msg("{basis}, per {area}", basis=self.state.basis, area=area)
 
     def speed_for(self, rate_l_ha: float) -> str:
         """Return the speed that delivers a rate at this pressure, in the unit entered."""
@@ -146,27 +146,27 @@ class Setting:
         gauge = state.exponent * u.pressure_kpa / state.pressure_kpa
         if state.caught:
             flow = (
-                say("Repeat the catch test more exactly"),
-                say("A more exact catch test would decide it."),
+                msg("Repeat the catch test more exactly"),
+                msg("A more exact catch test would decide it."),
             )
         else:
             flow = (
-                say("Catch-test the nozzles"),
-                say("A catch test of the nozzles would decide it."),
+                msg("Catch-test the nozzles"),
+                msg("A catch test of the nozzles would decide it."),
             )
         parts = {
             flow: u.flow,
             (
-                say("Read the pressure on a more exact gauge"),
-                say("A more exact gauge would decide it."),
+                msg("Read the pressure on a more exact gauge"),
+                msg("A more exact gauge would decide it."),
             ): gauge,
             (
-                say("Measure the ground speed more exactly"),
-                say("A more exact ground speed would decide it."),
+                msg("Measure the ground speed more exactly"),
+                msg("A more exact ground speed would decide it."),
             ): u.speed,
             (
-                say("Measure the nozzle spacing"),
-                say("A measured nozzle spacing would decide it."),
+                msg("Measure the nozzle spacing"),
+                msg("A measured nozzle spacing would decide it."),
             ): u.spacing,
         }
         return max(parts, key=lambda part: parts[part])
@@ -229,7 +229,7 @@ def nozzle_state(s: Snapshot) -> NozzleState:
 
     Raises: CannotRun, naming all facts that lack.
     """
-    ask = Asking()
+    ask = Requirements()
     rig = ask.fact(s.rig, "rig")
     nozzle = ask.fact(s.nozzle, "nozzle")
     gauge = ask.number(s.record.pressure, "pressure")
@@ -247,11 +247,11 @@ def nozzle_state(s: Snapshot) -> NozzleState:
     if test is not None:
         known_flow, known_at = caught(test).mean_l_min, test.pressure
         accuracy = float(test.accuracy_percent)
-        basis = say("Flow from the catch test of {tested_on}", tested_on=test.tested_on)
+        basis = msg("Flow from the catch test of {tested_on}", tested_on=test.tested_on)
     else:
         known_flow, known_at = nozzle.rated_flow.si, nozzle.rated_pressure
         accuracy = float(nozzle.flow_accuracy_percent)
-        basis = say(
+        basis = msg(
             "Flow as rated, {rated_flow} at {rated_pressure}",
             rated_flow=nozzle.rated_flow,
             rated_pressure=nozzle.rated_pressure,
@@ -267,14 +267,14 @@ def nozzle_state(s: Snapshot) -> NozzleState:
     at_nozzle = nozzle_pressure_kpa(gauge_kpa=gauge.si, line_loss_kpa=lost, static_head_kpa=0.0)
     there = in_unit(at_nozzle, "kPa", gauge.unit)
     if there != in_unit(known_at.si, "kPa", gauge.unit):
-        basis = say(
+        basis = msg(
             "{basis}, pressure law from {known_at} to {there}",
             basis=basis,
             known_at=beside(known_at, gauge.unit),
             there=there,
         )
     if rig.line_loss is None or _not_measured(rig.line_loss):
-        basis = say("{basis} (pressure loss to the nozzle not known)", basis=basis)
+        basis = msg("{basis} (pressure loss to the nozzle not known)", basis=basis)
     return NozzleState(
         rig=rig,
         nozzle=nozzle,
@@ -297,7 +297,7 @@ def setting(s: Snapshot) -> Setting:
 
     Raises: CannotRun, naming all facts that lack.
     """
-    ask = Asking()
+    ask = Requirements()
     speed = ask.number(s.record.speed, "speed")
     width = nozzle_width(s, ask)
     try:
@@ -336,7 +336,7 @@ def setting(s: Snapshot) -> Setting:
     return Setting(state, speed, width, laid, uncertainties)
 
 
-def nozzle_width(s: Snapshot, ask: Asking) -> EffectiveWidth | None:
+def nozzle_width(s: Snapshot, ask: Requirements) -> EffectiveWidth | None:
     """Return the width that one nozzle serves, by the pattern; remember what lacks."""
     record = s.record
     if record.pattern == "broadcast":
@@ -352,7 +352,7 @@ def nozzle_width(s: Snapshot, ask: Asking) -> EffectiveWidth | None:
 
 
 def _band(
-    record: RecordFacts, row: Quantity | None, per_row: int | None, ask: Asking
+    record: RecordFacts, row: Quantity | None, per_row: int | None, ask: Requirements
 ) -> EffectiveWidth | None:
     band = ask.number(record.band_width, "band_width")
     if band is None or row is None or per_row is None:
@@ -370,7 +370,7 @@ def class_of(state: NozzleState) -> ClassAtPressure:
     """Return the droplet class of the nozzle at work, from the model's own table alone."""
     table = state.nozzle.class_table
     if not table:
-        return ClassAtPressure((), marked("the nozzle has no table of classes"))
+        return ClassAtPressure((), gettext_noop("the nozzle has no table of classes"))
     return class_at_pressure(
         rows=[(row.pressure.si, parse_class(row.droplet_class)) for row in table],
         pressure_kpa=state.pressure_kpa,
@@ -400,7 +400,9 @@ def relative_u(accuracy: Quantity, value: Quantity) -> float:
     return relative_from_absolute_accuracy(accuracy=accuracy.si, value=value.si)
 
 
-def _or_else(ask: Asking, answer: Answer, path: str, unit: str, otherwise: float) -> float | None:
+def _or_else(
+    ask: Requirements, answer: Answer, path: str, unit: str, otherwise: float
+) -> float | None:
     """Return the number in `unit`; `otherwise` where it is said not to be there at all."""
     if isinstance(answer, Nothing) and answer.kind is not Absence.NOT_MEASURED:
         return otherwise
@@ -412,7 +414,7 @@ def _not_measured(answer: Answer) -> bool:
     return isinstance(answer, Nothing) and answer.kind is Absence.NOT_MEASURED
 
 
-def _loss_flow(rig: RigFacts, ask: Asking) -> tuple[float, float] | None:
+def _loss_flow(rig: RigFacts, ask: Requirements) -> tuple[float, float] | None:
     """Return the pressure lost [kPa] and the boom flow [L/min] at which it was read.
 
     None where no loss is known; a check of its own speaks of that.

@@ -23,12 +23,12 @@ from calc.sun import SunTimes, sun_times
 from calc.verdict import Outcome, judge_within
 from logbook.checks.core import Check, Finding, Severity, check
 from logbook.checks.label import Labelled, Window, labels, window
-from logbook.checks.requirements import Asking
-from logbook.facts.messages import marked, say, told
+from logbook.checks.requirements import Requirements
+from logbook.facts.messages import gettext_noop, msg, term
 from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
 from logbook.facts.record import LabelFacts, Snapshot, WeatherFacts
 from logbook.facts.terms import out_of_range
-from logbook.facts.wording import clock, edition, listed, settled, three
+from logbook.facts.wording import clock_at, edition, listed, settled, three
 
 SIGNS = {
     "smoke layer": "smoke_hangs",
@@ -60,16 +60,16 @@ CALM = Quantity(Decimal(0), "km/h")
 SUN_ACCURACY_MIN = 1.0
 """Half-width of computed sunrise and sunset, [NOAA-SOLAR]."""
 
-_INVERSION_BASIS = say("GRDC Spray Application Manual, module 10; NDSU AE1705")
+_INVERSION_BASIS = msg("GRDC Spray Application Manual, module 10; NDSU AE1705")
 
 
 @check(
     "weather-times",
-    title=say("weather readings while the spraying went on"),
+    title=msg("weather readings while the spraying went on"),
     about=("weather", "started_at", "finished_at"),
 )
 def weather_times(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     start = ask.fact(s.record.started_at, "started_at")
     finish = ask.fact(s.record.finished_at, "finished_at")
     ask.fact(s.weather or None, "weather")
@@ -80,32 +80,32 @@ def weather_times(s: Snapshot) -> Iterator[Finding]:
         for one in s.weather
         if start - READING_MARGIN <= one.read_at <= finish + READING_MARGIN
     )
-    spraying = say("{start} to {end}", start=clock(start, s.zone), end=clock(finish, s.zone))
+    spraying = msg("{start} to {end}", start=clock_at(start, s.zone), end=clock_at(finish, s.zone))
     far = [one.read_at for one in s.weather if not _near(s, one.read_at)]
     if read and far:
         yield weather_times.finding(
             Severity.CAUTION,
             about="weather",
-            sentence=say(
+            sentence=msg(
                 "Weather read at {times} is too far from the spraying, {spraying}, to speak "
                 "for it; no limit was held against it.",
                 times=listed(_when(s, one) for one in far),
                 spraying=spraying,
             ),
-            basis=say("Good practice: a reading at the start, at the end and every hour between"),
-            settle=say("Correct the time of the reading if it is mistyped."),
+            basis=msg("Good practice: a reading at the start, at the end and every hour between"),
+            settle=msg("Correct the time of the reading if it is mistyped."),
         )
     if not read:
         yield weather_times.finding(
             Severity.MISSING,
             about="weather",
-            sentence=say(
+            sentence=msg(
                 "No weather was read during the spraying, {spraying}; the readings are of {times}.",
                 spraying=spraying,
                 times=listed(_when(s, one.read_at) for one in s.weather),
             ),
-            basis=say("Good practice: a reading at the start, at the end and every hour between"),
-            settle=say("Enter a reading taken during the spraying, or correct the times."),
+            basis=msg("Good practice: a reading at the start, at the end and every hour between"),
+            settle=msg("Enter a reading taken during the spraying, or correct the times."),
         )
         return
     for before, after in pairwise((start, *read, finish)):
@@ -113,27 +113,27 @@ def weather_times(s: Snapshot) -> Iterator[Finding]:
             yield weather_times.finding(
                 Severity.CAUTION,
                 about="weather",
-                sentence=say(
+                sentence=msg(
                     "No weather was read between {before} and {after}; to judge the drift "
                     "of a spraying there should be a reading at least every hour.",
-                    before=clock(before, s.zone),
-                    after=clock(after, s.zone),
+                    before=clock_at(before, s.zone),
+                    after=clock_at(after, s.zone),
                 ),
-                basis=say(
+                basis=msg(
                     "Good practice: a reading at the start, at the end and every hour between"
                 ),
-                settle=say("Enter the readings taken in that time."),
+                settle=msg("Enter the readings taken in that time."),
             )
             return
 
 
 @check(
     "wind-window",
-    title=say("wind and gusts against the label, at every reading"),
+    title=msg("wind and gusts against the label, at every reading"),
     about=("weather.*.wind_speed", "weather.*.gust", "products.*.label"),
 )
 def wind_window(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     asked = labels(s, ask)
     for_wind = window(asked, low=lambda label: label.wind_min, high=lambda label: label.wind_max)
     for_gusts = window(asked, high=lambda label: label.wind_max)
@@ -146,8 +146,8 @@ def wind_window(s: Snapshot) -> Iterator[Finding]:
                 ask,
                 speed,
                 f"{path}.wind_speed",
-                say("Wind"),
-                say("the wind {at}", at=at),
+                msg("Wind"),
+                msg("the wind {at}", at=at),
                 at,
                 for_wind,
             )
@@ -160,8 +160,8 @@ def wind_window(s: Snapshot) -> Iterator[Finding]:
                     ask,
                     gust,
                     f"{path}.gust",
-                    say("Gust"),
-                    say("the gust {at}", at=at),
+                    msg("Gust"),
+                    msg("the gust {at}", at=at),
                     at,
                     for_gusts,
                 )
@@ -170,43 +170,43 @@ def wind_window(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "wind-height",
-    title=say("the height at which the wind was read"),
+    title=msg("the height at which the wind was read"),
     about=("weather.*.height", "products.*.label"),
 )
 def wind_height(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     asked = [(p, label) for _, p, label in labels(s, ask) if label.wind_min or label.wind_max]
     if asked:
         for path, at, reading in _readings(s, ask):
             height = ask.number(
-                reading.height, f"{path}.height", say("the wind height {at}", at=at)
+                reading.height, f"{path}.height", msg("the wind height {at}", at=at)
             )
             if height is not None and height.to("m") > HIGH_READING_M:
                 yield wind_height.finding(
                     Severity.CAUTION,
                     about=f"{path}.height",
-                    sentence=say(
+                    sentence=msg(
                         "The wind {at} was read at {height}; a label's wind window is "
                         "meant near the boom, where the wind is lighter, and is not "
                         "converted here.",
                         at=at,
                         height=height,
                     ),
-                    basis=say(
+                    basis=msg(
                         "{labels}; good practice", labels=listed(edition(*one) for one in asked)
                     ),
-                    settle=say("Read the wind at boom height, beside the field."),
+                    settle=msg("Read the wind at boom height, beside the field."),
                 )
     ask.done()
 
 
 @check(
     "temperature-limits",
-    title=say("air temperature against the label, at every reading"),
+    title=msg("air temperature against the label, at every reading"),
     about=("weather.*.temperature", "products.*.label"),
 )
 def temperature_limits(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     asked = window(
         labels(s, ask),
         low=lambda label: label.temperature_min,
@@ -221,8 +221,8 @@ def temperature_limits(s: Snapshot) -> Iterator[Finding]:
                 ask,
                 reading.temperature,
                 path,
-                say("Temperature"),
-                say("the temperature {at}", at=at),
+                msg("Temperature"),
+                msg("the temperature {at}", at=at),
                 at,
                 asked,
             )
@@ -231,11 +231,11 @@ def temperature_limits(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "time-of-day",
-    title=say("start and end of the spraying against sunrise and sunset at the field"),
+    title=msg("start and end of the spraying against sunrise and sunset at the field"),
     about=("started_at", "finished_at", "products.*.label"),
 )
 def time_of_day(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     asked = labels(s, ask)
     after = _longest(asked, lambda label: label.minutes_after_sunrise)
     before = _longest(asked, lambda label: label.minutes_before_sunset)
@@ -257,16 +257,16 @@ def time_of_day(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "inversion-signs",
-    title=say("signs of a temperature inversion, at every reading"),
+    title=msg("signs of a temperature inversion, at every reading"),
     about=("weather.*.signs", "weather.*.cloud", "weather.*.wind_speed", "products.*.label"),
 )
 def inversion(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     forbidding = [(p, label) for _, p, label in labels(s, ask) if label.inversion_forbidden]
     suns: dict[object, SunTimes | None] = {}
     for path, at, reading in _readings(s, ask):
-        wind = ask.number(_wind(reading), f"{path}.wind_speed", say("the wind speed {at}", at=at))
-        cloud = ask.number(reading.cloud, f"{path}.cloud", say("the cloud cover {at}", at=at))
+        wind = ask.number(_wind(reading), f"{path}.wind_speed", msg("the wind speed {at}", at=at))
+        cloud = ask.number(reading.cloud, f"{path}.cloud", msg("the cloud cover {at}", at=at))
         day = reading.read_at.astimezone(s.zone).date()
         if day not in suns:
             suns[day] = _sun(s, ask, reading.read_at)
@@ -282,33 +282,33 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
             breach = bool(forbidding) and signs.likelihood is Likelihood.LIKELY
             seen = listed(_sign(sign, wind) for sign in signs.signs_for)
             labelled = (
-                say("{labels}; ", labels=listed(edition(*one) for one in forbidding))
+                msg("{labels}; ", labels=listed(edition(*one) for one in forbidding))
                 if forbidding
                 else ""
             )
             yield inversion.finding(
                 Severity.BREACH if breach else Severity.CAUTION,
                 about=f"{path}.signs",
-                sentence=say(
-                    marked(
+                sentence=msg(
+                    gettext_noop(
                         "A temperature inversion was {likelihood} {at}, by these signs: {signs}."
                     )
                     if len(signs.signs_for) > 1
-                    else marked(
+                    else gettext_noop(
                         "A temperature inversion was {likelihood} {at}, by this sign: {signs}."
                     ),
-                    likelihood=told(signs.likelihood.value),
+                    likelihood=term(signs.likelihood.value),
                     at=at,
                     signs=seen,
                 )
-                + (say(" The label forbids spraying in one.") if forbidding else ""),
+                + (msg(" The label forbids spraying in one.") if forbidding else ""),
                 basis=labelled + _INVERSION_BASIS,
                 settle=settled(
                     s,
-                    ahead=say(
+                    ahead=msg(
                         "Wait until the air mixes; enter what is seen of smoke, cloud and wind."
                     ),
-                    done=say(
+                    done=msg(
                         "Enter what was seen of smoke, cloud and wind; correct the reading if it "
                         "was misread."
                     ),
@@ -319,27 +319,27 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
 
 @check(
     "delta-t",
-    title=say("Delta T, at every reading"),
+    title=msg("Delta T, at every reading"),
     about=("weather.*.temperature", "weather.*.humidity"),
 )
 def delta_t(s: Snapshot) -> Iterator[Finding]:
-    ask = Asking()
+    ask = Requirements()
     at_path: list[tuple[str, str]] = []
     dry: list[float] = []
     humid: list[float] = []
     for path, at, reading in _readings(s, ask):
         t = ask.number(
-            reading.temperature, f"{path}.temperature", say("the temperature {at}", at=at)
+            reading.temperature, f"{path}.temperature", msg("the temperature {at}", at=at)
         )
         h = ask.number(
-            reading.humidity, f"{path}.humidity", say("the relative humidity {at}", at=at)
+            reading.humidity, f"{path}.humidity", msg("the relative humidity {at}", at=at)
         )
         if t is None or h is None:
             continue
         coldest, hottest = DRY_BULB_RANGE_C
         if not coldest <= t.si <= hottest:
             ask.refuse(
-                say(
+                msg(
                     "Delta T {at} is not defined at {temperature}, outside 0 to 50 °C",
                     at=at,
                     temperature=t,
@@ -362,33 +362,33 @@ def delta_t(s: Snapshot) -> Iterator[Finding]:
             yield delta_t.finding(
                 Severity.CAUTION,
                 about=f"{path}.humidity",
-                sentence=say(
+                sentence=msg(
                     "Delta T {at} was {delta} °C, outside the preferred 2 to 8 °C: {advice}.",
                     at=at,
                     delta=three(value),
-                    advice=told(band.advice),
+                    advice=term(band.advice),
                 ),
-                basis=say("Bureau of Meteorology and GRDC Spray Application Manual, module 10"),
+                basis=msg("Bureau of Meteorology and GRDC Spray Application Manual, module 10"),
                 settle=settled(
                     s,
-                    ahead=say("Wait for better drying, or use coarser drops if the label allows."),
-                    done=say("Correct temperature or humidity if it was misread."),
+                    ahead=msg("Wait for better drying, or use coarser drops if the label allows."),
+                    done=msg("Correct temperature or humidity if it was misread."),
                 ),
             )
     ask.done()
 
 
-def _readings(s: Snapshot, ask: Asking) -> Iterator[tuple[str, str, WeatherFacts]]:
+def _readings(s: Snapshot, ask: Requirements) -> Iterator[tuple[str, str, WeatherFacts]]:
     """Yield path, "at 10:05" and each reading near the spraying; remember when there is none."""
     ask.fact(s.weather or None, "weather")
     near = [place for place, reading in enumerate(s.weather) if _near(s, reading.read_at)]
     if s.weather and not near:
-        ask.refuse(say("no weather was read near the time of the spraying"))
+        ask.refuse(msg("no weather was read near the time of the spraying"))
     for place in near:
         reading = s.weather[place]
         yield (
             f"weather.{place}",
-            say("at {time}", time=clock(reading.read_at, s.zone)),
+            msg("at {time}", time=clock_at(reading.read_at, s.zone)),
             reading,
         )
 
@@ -404,8 +404,8 @@ def _when(s: Snapshot, instant: datetime) -> str:
     """Return the time of a reading, with its day where that is not the day of the work."""
     local = instant.astimezone(s.zone)
     if local.date() == s.local_day():
-        return clock(instant, s.zone)
-    return say("{time} on {day}", time=clock(instant, s.zone), day=local.date())
+        return clock_at(instant, s.zone)
+    return msg("{time} on {day}", time=clock_at(instant, s.zone), day=local.date())
 
 
 def _wind(reading: WeatherFacts) -> Answer:
@@ -419,14 +419,14 @@ def _wind(reading: WeatherFacts) -> Answer:
 def _sign(sign: str, wind: Quantity | None) -> str:
     """Return a sign of an inversion in a list, the wind as it was entered."""
     if sign.startswith("wind below") and wind is not None:
-        return say("no wind") if wind.value == 0 else say("a light wind of {wind}", wind=wind)
-    return told(sign.replace("from two", "the hours from two"))
+        return msg("no wind") if wind.value == 0 else msg("a light wind of {wind}", wind=wind)
+    return term(sign.replace("from two", "the hours from two"))
 
 
 def _against(
     s: Snapshot,
     one: Check,
-    ask: Asking,
+    ask: Requirements,
     answer: Answer,
     path: str,
     name: str,
@@ -440,20 +440,20 @@ def _against(
         yield one.finding(
             Severity.BREACH,
             about=path,
-            sentence=say(
+            sentence=msg(
                 "{what} {value} {at}, label asks {limits}.",
                 what=name,
-                value=say("none") if value is CALM else value,
+                value=msg("none") if value is CALM else value,
                 at=at,
                 limits=asked.words("" if value is CALM else value.unit),
             ),
             basis=asked.basis,
             settle=settled(
                 s,
-                ahead=say(
+                ahead=msg(
                     "Stop until the label's limits are met; correct the reading if it was misread."
                 ),
-                done=say("Correct the reading if it was misread."),
+                done=msg("Correct the reading if it was misread."),
             ),
         )
 
@@ -476,27 +476,27 @@ def _by_the_sun(
     yield time_of_day.finding(
         Severity.CAUTION if undecided else Severity.BREACH,
         about=path,
-        sentence=say(
-            marked(
+        sentence=msg(
+            gettext_noop(
                 "Started at {time}, {minutes:.0f} min after sunrise ({sun}); label asks not before "
                 "{asked} min after sunrise{end}"
             )
             if started
-            else marked(
+            else gettext_noop(
                 "Ended at {time}, {minutes:.0f} min before sunset ({sun}); label asks not later "
                 "than {asked} min before sunset{end}"
             ),
-            time=clock(instant, s.zone),
+            time=clock_at(instant, s.zone),
             minutes=margin,
-            sun=clock(sun, s.zone),
+            sun=clock_at(sun, s.zone),
             asked=asked,
-            end=say("; sunrise and sunset are known to 1 min.") if undecided else ".",
+            end=msg("; sunrise and sunset are known to 1 min.") if undecided else ".",
         ),
         basis=basis,
         settle=settled(
             s,
-            ahead=say("Keep to the label's hours; correct the time if it is mistyped."),
-            done=say("Correct the time if it is mistyped."),
+            ahead=msg("Keep to the label's hours; correct the time if it is mistyped."),
+            done=msg("Correct the time if it is mistyped."),
         ),
         undecided=undecided,
     )
@@ -516,7 +516,7 @@ def _minutes(start: datetime, end: datetime) -> float:
     return (end - start) / timedelta(minutes=1)
 
 
-def _sun(s: Snapshot, ask: Asking, instant: datetime | None) -> SunTimes | None:
+def _sun(s: Snapshot, ask: Requirements, instant: datetime | None) -> SunTimes | None:
     """Return sunrise and sunset at the field on the local day of `instant`; remember what lacks."""
     field = ask.fact(s.field, "field")
     if field is None or instant is None:
@@ -527,7 +527,7 @@ def _sun(s: Snapshot, ask: Asking, instant: datetime | None) -> SunTimes | None:
     place = ask.fact(
         known,
         "field.boundary",
-        say("the outline of the field, by which its sunrise and sunset are known"),
+        msg("the outline of the field, by which its sunrise and sunset are known"),
     )
     if place is None:
         return None
@@ -541,6 +541,6 @@ def _sun(s: Snapshot, ask: Asking, instant: datetime | None) -> SunTimes | None:
         )
     except OutOfRange as refusal:
         ask.refuse(
-            say("no sunrise or sunset at the field: {refusal}", refusal=out_of_range(refusal))
+            msg("no sunrise or sunset at the field: {refusal}", refusal=out_of_range(refusal))
         )
         return None

@@ -35,13 +35,13 @@ BESIDE = 12.0
 BETWEEN_FACTS = 0.5
 """Between two lines of a ledger, besides the leading."""
 
-MOST_OF_NAMES = 0.4
+MAX_OF_NAMES = 0.4
 """The share of the room that a column of long names may take."""
 
 ABREAST = ((1 / 3, 1 / 3, 1 / 3), (0.5, 0.5), (0.36, 0.64), (1.0,))
 """The shares of the room that lines abreast can take: the first into which they fit."""
 
-MOST_MARKS = 3
+MAX_MARKS = 3
 """Beside one line, the heaviest first; further findings are counted."""
 
 
@@ -100,7 +100,7 @@ class Ledger:
         """Return the width of the column of names: the usual one, or more for longer names."""
         body = self.sheet.body
         widest = max((width(one.name, body) for one in facts), default=0.0)
-        return max(NAME_ROOM * body / BODY, min(widest + 1.0, MOST_OF_NAMES * room))
+        return max(NAME_ROOM * body / BODY, min(widest + 1.0, MAX_OF_NAMES * room))
 
     def _columns(self, facts: Sequence[Fact], names: float, room: float) -> list[Column]:
         """Return the columns of as many of the next facts as stand abreast, each on one line."""
@@ -164,6 +164,6 @@ class Ledger:
 def beside(marks: Iterable[Mark], *, x: float = LEFT) -> tuple[Beside, ...]:
     """Return the marks of findings as they stand left of `x`; the rest of many are counted."""
     found = [Beside(mark.kind, mark.number, x - 3.0) for mark in marks if mark.number]
-    if len(found) > MOST_MARKS:
-        found[MOST_MARKS:] = [Beside("", len(found) - MOST_MARKS, x - 3.0)]
+    if len(found) > MAX_MARKS:
+        found[MAX_MARKS:] = [Beside("", len(found) - MAX_MARKS, x - 3.0)]
     return tuple(found)

@@ -147,7 +147,7 @@ def _where(ledger: Ledger, shown: Document) -> None:
     ledger.sheet.section("Where", keep=drawing.height if drawing else 40.0)
     lines = shown.lines("field", "crop", "growth_stage", "treated_area")
     facts = [words.fact(line, s.zone) for line in lines]
-    site = Fact("Site number", words.said(_site_number(s)))
+    site = Fact("Site number", words.text_or_blank(_site_number(s)))
     ledger.facts_beside([*facts, site], drawing)
 
 
@@ -180,11 +180,11 @@ def _product(one: ProductFacts) -> Iterator[Runs]:
         Run(f", {phrases.RESTRICTED_USE}", bold=True) if label and label.restricted_use else Run("")
     )
     yield (Run(one.name, bold=True), restricted)
-    yield words.said(one.registration_number)
+    yield words.text_or_blank(one.registration_number)
     if label is None:
         yield from ((words.BLANK,),) * 3
         return
-    yield words.said(
+    yield words.text_or_blank(
         "; ".join(words.printed(phrases.ingredient(each)) for each in label.ingredients)
     )
     hours, days = label.reentry_hours, label.preharvest_days
@@ -199,7 +199,7 @@ def _adjuvants(ledger: Ledger, adjuvants: Iterable[ProductFacts]) -> None:
         Row(
             (
                 (Run(one.name, bold=True),),
-                words.said(one.registration_number),
+                words.text_or_blank(one.registration_number),
                 (Run(", ".join(one.adjuvant_functions) or "function blank"),),
             )
         )

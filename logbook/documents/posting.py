@@ -154,11 +154,11 @@ def _products(ledger: Ledger, s: Snapshot) -> None:
 
 def _product(one: ProductFacts) -> Iterator[Runs]:
     yield (Run(one.name, bold=True),)
-    yield words.said(one.registration_number)
+    yield words.text_or_blank(one.registration_number)
     if one.label is None:
         yield from ((words.BLANK,),) * 2
         return
-    yield words.said(", ".join(each.name for each in one.label.ingredients))
+    yield words.text_or_blank(", ".join(each.name for each in one.label.ingredients))
     hours = one.label.reentry_hours
     yield (Run("none on file" if hours is None else f"{phrases.trimmed(hours)}{NBSP}h"),)
 

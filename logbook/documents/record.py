@@ -185,7 +185,7 @@ def _amendments(ledger: Ledger, sealed: SealedRecord, amended_by: Sequence[Amend
     facts = []
     if amends is not None:
         corrected = f"record no. {amends.number}, link {amends.seal_sha256}. Reason: "
-        facts.append(Fact("Corrects", (Run(corrected), *words.said(amends.reason))))
+        facts.append(Fact("Corrects", (Run(corrected), *words.text_or_blank(amends.reason))))
         changes = [(Run(change),) for change in amends.changes] or [(Run("no entry differs"),)]
         facts.append(Fact("What changed", words.lines(*changes)))
     for later in amended_by:
@@ -195,7 +195,7 @@ def _amendments(ledger: Ledger, sealed: SealedRecord, amended_by: Sequence[Amend
             continue
         when = words.local(later.sealed_at, zone)
         corrects = f"record no. {later.number}, sealed {when}. Reason: "
-        facts.append(Fact("Corrected by", (Run(corrects), *words.said(later.reason))))
+        facts.append(Fact("Corrected by", (Run(corrects), *words.text_or_blank(later.reason))))
     ledger.facts(facts)
 
 

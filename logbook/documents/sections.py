@@ -157,5 +157,5 @@ class Sections:
         told = [(Run(word, kind, True), Run(finding.sentence)), words.quiet(basis)]
         explained = self.sealed.explanations.get(finding.key)
         if explained or finding.severity.must_be_explained:
-            told.append((Run("The signer says: ", bold=True), *words.said(explained)))
+            told.append((Run("The signer says: ", bold=True), *words.text_or_blank(explained)))
         return words.lines(*told)

@@ -15,9 +15,9 @@ from logbook.documents.drawing import Curve, Drawing, Line, Point, Polygon, Shap
 from logbook.documents.window import SYSTEMS
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import WeatherFacts
-from logbook.facts.wording import plain
+from logbook.facts.wording import short_number
 from logbook.localization.compass import point_of
-from logbook.localization.locale import figure
+from logbook.localization.locale import format_number
 
 LEAST_STEP = 0.3
 """Corners of an outline closer than this on the drawing are one."""
@@ -125,7 +125,7 @@ def _scale_bar(system: str, width: float, per_m: float) -> tuple[float, str]:
     length = max(power * factor for factor in (1.0, 2.0, 5.0) if power * factor <= longest)
     return float(
         convert(length, from_unit=unit, to_unit="m")
-    ) * per_m, f"{figure(plain(length))} {unit}"
+    ) * per_m, f"{format_number(short_number(length))} {unit}"
 
 
 def _north(x: float, base: float, size: float) -> Iterator[Shape]:

@@ -24,10 +24,10 @@ from logbook.documents.drawing import (
     inside,
     text_width,
 )
-from logbook.facts.messages import Said, joined, marked, say, told, with_unit
+from logbook.facts.messages import Message, gettext_noop, joined, msg, term, with_unit
 from logbook.facts.record import BusinessFacts
 from logbook.facts.wording import as_given, three
-from logbook.localization.locale import figure, spoken
+from logbook.localization.locale import format_number, localized
 from logbook.sections.lines import asked
 from logbook.sections.phrases import percent
 
@@ -81,27 +81,27 @@ def describe(line: RateLine, *, business: BusinessFacts | None = None) -> str:
     parts: list[str] = [_delivered(line)]
     unit = line.unit if line.delivered is None else ""
     if line.label_min is None and line.label_max is None:
-        parts.append(say("label sets no rate"))
+        parts.append(msg("label sets no rate"))
     else:
-        parts.append(say("label asks {limits}", limits=_in(asked(line), unit)))
+        parts.append(msg("label asks {limits}", limits=_in(asked(line), unit)))
     if line.planned is None:
-        parts.append(say("planned rate not given"))
+        parts.append(msg("planned rate not given"))
     else:
-        parts.append(say("planned {rate}", rate=_in(as_given(line.planned), unit)))
+        parts.append(msg("planned {rate}", rate=_in(as_given(line.planned), unit)))
     said, outcome = joined("; ", parts), outcome_of(line, business=business)
     if not outcome:
-        return spoken(say("{said}.", said=said))
-    return spoken(say("{said}: {outcome}.", said=said, outcome=outcome))
+        return localized(msg("{said}.", said=said))
+    return localized(msg("{said}: {outcome}.", said=said, outcome=outcome))
 
 
-def _delivered(line: RateLine) -> Said:
+def _delivered(line: RateLine) -> Message:
     if line.delivered is None:
-        return say("Delivered rate not computed")
+        return msg("Delivered rate not computed")
     rate = with_unit(three(line.delivered), line.unit)
     if not line.expanded:
-        return say("Delivered {rate}", rate=rate)
+        return msg("Delivered {rate}", rate=rate)
     low, high = line.delivered - line.expanded, line.delivered + line.expanded
-    return say(
+    return msg(
         "Delivered {rate}, between {low} and {high}", rate=rate, low=three(low), high=three(high)
     )
 
@@ -115,24 +115,24 @@ def outcome_of(line: RateLine, *, business: BusinessFacts | None = None) -> str:
 
     Args: business, whose tolerances the plan was judged by; without it they are not named.
     """
-    label, plan = (told(one) if one else "" for one in (line.against_label, line.against_planned))
+    label, plan = (term(one) if one else "" for one in (line.against_label, line.against_planned))
     near = percent(business.disagree_percent) if business else ""
     if label == Outcome.UNDECIDED:
-        label = say("{outcome}, whether it is within the label", outcome=label)
+        label = msg("{outcome}, whether it is within the label", outcome=label)
     if plan == Outcome.UNDECIDED:
-        words = marked("{outcome}, whether it is near enough to the plan")
+        words = gettext_noop("{outcome}, whether it is near enough to the plan")
         if near:
-            words = marked("{outcome}, whether it is within {near} of the plan")
-        plan = say(words, outcome=plan, near=near)
+            words = gettext_noop("{outcome}, whether it is within {near} of the plan")
+        plan = msg(words, outcome=plan, near=near)
     elif plan == Outcome.AGREES and line.look_again:
-        words = marked("{outcome}, but not close: look again")
+        words = gettext_noop("{outcome}, but not close: look again")
         far = percent(business.look_again_percent) if business else ""
         if near:
-            words = marked("{outcome} within {near}, but more than {far} off: look again")
-        plan = say(words, outcome=plan, near=near, far=far)
+            words = gettext_noop("{outcome} within {near}, but more than {far} off: look again")
+        plan = msg(words, outcome=plan, near=near, far=far)
     if not label or not plan or label == plan:
         return label or plan
-    return say("label: {label}; plan: {plan}", label=label, plan=plan)
+    return msg("label: {label}; plan: {plan}", label=label, plan=plan)
 
 
 def role_of(line: RateLine) -> str:
@@ -162,10 +162,10 @@ def rate_strip(
     told_in_words = describe(line, business=business)
     unit_width = text_width(line.unit, size) + 0.4 * size
     scale = scale_of(line, left=0.0, right=width - unit_width)
-    words = marked("Rate of {subject}, {unit}")
+    words = gettext_noop("Rate of {subject}, {unit}")
     if line.subject == "carrier":
-        words = marked("Rate of carrier, {unit}")
-    title = spoken(say(words, subject=line.subject, unit=line.unit))
+        words = gettext_noop("Rate of carrier, {unit}")
+    title = localized(msg(words, subject=line.subject, unit=line.unit))
     if scale is None:
         text = Text(0.0, size, _("no rate planned, labelled or computed"), size, "quiet")
         return Drawing(width, 1.4 * size, title, told_in_words, (text,))
@@ -183,14 +183,14 @@ def rate_strip(
         shapes.append(Line(x, dot_y, x, axis + 0.25 * size, "ink", 0.14 * size))
     if line.delivered is not None:
         shapes += _dot(line, line.delivered, scale, y=dot_y, size=size)
-        words = spoken(say("delivered {rate}", rate=three(line.delivered)))
+        words = localized(msg("delivered {rate}", rate=three(line.delivered)))
         text = Text(scale.at(line.delivered), top, words, size, anchor="middle", bold=True)
     else:
         text = Text(0.0, top, _("delivered: not computed"), size, "quiet")
     labels.put(inside(text, left=0.0, right=width))
     _label_numbers(line, scale, labels, gap=gap * size, y=row, size=size, width=width)
     if line.planned is not None:
-        words = spoken(say("planned {rate}", rate=as_given(line.planned)))
+        words = localized(msg("planned {rate}", rate=as_given(line.planned)))
         text = inside(
             Text(scale.at(line.planned), row, words, size, anchor="middle"), left=0.0, right=width
         )
@@ -242,9 +242,9 @@ def _label_numbers(
     """Put the numbers of the label under the ends of its band, in one text where it is narrow."""
     low, high = line.label_min, line.label_max
     if low is not None and high is not None:
-        words = spoken(say("label {limits}", limits=as_given(low)))
+        words = localized(msg("label {limits}", limits=as_given(low)))
         least = Text(scale.at(low), y, words, size, anchor="middle")
-        most = Text(scale.at(high), y, figure(as_given(high)), size, anchor="middle")
+        most = Text(scale.at(high), y, format_number(as_given(high)), size, anchor="middle")
         least, most = (inside(text, left=0.0, right=width) for text in (least, most))
         if box_of(most).left - box_of(least).right >= gap:
             labels.put(least)
@@ -252,7 +252,7 @@ def _label_numbers(
             return
     ends = [end for end in (low, high) if end is not None]
     if ends:
-        words = spoken(say("label {limits}", limits=asked(line)))
+        words = localized(msg("label {limits}", limits=asked(line)))
         middle = sum(map(scale.at, ends)) / len(ends)
         shown = Text(middle, y, words, size, anchor="middle")
         labels.put(inside(shown, left=0.0, right=width))

@@ -69,7 +69,7 @@ def _rows(one: ProductTotal) -> Iterator[Row]:
     yield Row(
         (
             (Run(one.name, bold=True),),
-            words.said(one.registration_number),
+            words.text_or_blank(one.registration_number),
             (Run(str(one.applications)),),
             words.lines(*entered),
             _amount(one.label_units),

@@ -18,7 +18,7 @@ from calc.errors import OutOfRange
 from calc.flow import flow_at_pressure, pressure_for_flow
 from calc.units import convert
 from logbook.checks.assessment import Assessment
-from logbook.checks.requirements import Asking
+from logbook.checks.requirements import Requirements
 from logbook.checks.setting import nozzle_width
 from logbook.documents.drawing import (
     Box,
@@ -36,12 +36,12 @@ from logbook.documents.drawing import (
     ticks,
 )
 from logbook.documents.drawing import inside as within_edges
-from logbook.facts.messages import joined, marked, say, told, with_unit
+from logbook.facts.messages import gettext_noop, joined, msg, term, with_unit
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import Snapshot
-from logbook.facts.wording import as_given, bounds, plain, three
+from logbook.facts.wording import as_given, bounds, short_number, three
 from logbook.localization import locale
-from logbook.localization.locale import figure, spoken
+from logbook.localization.locale import format_number, localized
 
 USUAL_SPEED_KM_H = (6.0, 25.0)
 """Speeds shown where nothing else says which; common practice, no source."""
@@ -149,7 +149,7 @@ def window_of(snapshot: Snapshot, assessment: Assessment) -> Window | None:
     """
     nozzle = snapshot.nozzle
     try:
-        width = nozzle_width(snapshot, Asking())
+        width = nozzle_width(snapshot, Requirements())
     except OutOfRange:
         return None  # a band wider than its row; the checks say so
     if nozzle is None or width is None:
@@ -185,20 +185,22 @@ def describe(window: Window, *, units: System) -> str:
     """Return the drawing in sentences, for a reader who cannot see it."""
     low, high = (_shown(each, "kPa", units.pressure) for each in window.rated_kpa)
     parts: list[str] = [
-        say("Rated from {low} to {high}.", low=low, high=with_unit(high, units.pressure))
+        msg("Rated from {low} to {high}.", low=low, high=with_unit(high, units.pressure))
     ]
     least, most = window.carrier_l_ha
     if least is not None or most is not None:
         limits = with_unit(_carrier_words(window, units), units.rate)
-        parts.append(say("Label asks {limits}.", limits=limits))
+        parts.append(msg("Label asks {limits}.", limits=limits))
     if window.ran_at is not None:
         pressure, speed = window.ran_at
-        words = marked("The setting suggested is {pressure} and {speed}, which lays down {rate}.")
+        words = gettext_noop(
+            "The setting suggested is {pressure} and {speed}, which lays down {rate}."
+        )
         if window.ran:
-            words = marked("This rig ran at {pressure} and {speed}, which lays down {rate}.")
+            words = gettext_noop("This rig ran at {pressure} and {speed}, which lays down {rate}.")
         rate = _three(window.rate(pressure, speed), "L/ha", units.rate)
         parts.append(
-            say(
+            msg(
                 words,
                 pressure=with_unit(_three(pressure, "kPa", units.pressure), units.pressure),
                 speed=with_unit(_three(speed, "km/h", units.speed), units.speed),
@@ -206,19 +208,19 @@ def describe(window: Window, *, units: System) -> str:
             )
         )
     listed = [
-        say(
+        msg(
             "{class_} at {pressure}",
-            class_=told(each.words),
+            class_=term(each.words),
             pressure=_shown(kpa, "kPa", units.pressure),
         )
         for kpa, each in sorted(window.classes)
     ]
     if listed:
         classes = with_unit(joined(", ", listed), units.pressure)
-        parts.append(say("Droplet class: {reason}.", reason=classes))
+        parts.append(msg("Droplet class: {reason}.", reason=classes))
     else:
-        parts.append(say("Droplet class: the nozzle has no table of classes."))
-    return spoken(joined(" ", parts))
+        parts.append(msg("Droplet class: the nozzle has no table of classes."))
+    return localized(joined(" ", parts))
 
 
 def _carrier_words(window: Window, units: System) -> str:
@@ -392,7 +394,7 @@ def _ticks(low: float, high: float, base: str, unit: str, most: int) -> Iterator
     """Yield the round numbers in `unit` between two values in `base`, each with its value there."""
     ends = (float(convert(end, from_unit=base, to_unit=unit)) for end in (low, high))
     for tick in ticks(*ends, most=most):
-        yield figure(plain(tick)), float(convert(tick, from_unit=unit, to_unit=base))
+        yield format_number(short_number(tick)), float(convert(tick, from_unit=unit, to_unit=base))
 
 
 def _rates(
@@ -417,7 +419,9 @@ def _rates(
         line = _line(window, plot, rate, (low, high))
         x, y = line[-1]
         role = "ink" if of_label else "quiet"
-        number = Text(x, y, figure(_shown(rate, "L/ha", units.rate)), size, role, bold=of_label)
+        number = Text(
+            x, y, format_number(_shown(rate, "L/ha", units.rate)), size, role, bold=of_label
+        )
         if leaves < window.rated_kpa[1]:
             places = [replace(number, y=plot.top - 0.4 * size, anchor="middle")]
         else:
@@ -444,8 +448,8 @@ def _cross(
     yield Line(x - arm, y - arm, x + arm, y + arm, "ink", 0.2 * size)
     yield Line(x - arm, y + arm, x + arm, y - arm, "ink", 0.2 * size)
     labels.keep_free(Box(x - arm, y - arm, x + arm, y + arm))
-    words = marked("this rig: {rate}") if window.ran else marked("set to: {rate}")
-    told = spoken(say(words, rate=_three(window.rate(*ran_at), "L/ha", units.rate)))
+    words = gettext_noop("this rig: {rate}") if window.ran else gettext_noop("set to: {rate}")
+    told = localized(msg(words, rate=_three(window.rate(*ran_at), "L/ha", units.rate)))
     places: list[Text] = []
     for level in (y - 0.9 * size, y + 1.6 * size, y + 0.33 * size, y - 2.2 * size, y + 2.9 * size):
         places.append(Text(x + size, level, told, size, bold=True))
@@ -518,7 +522,10 @@ def _lanes(window: Window, plot: Plot, *, top: float, size: float, width: float)
         starts = [left for left, _, _ in spans] + points
         side = 0.62 * size
         word = Text(
-            min(starts) + side + 0.35 * size, y + 0.85 * size, locale.word(each.words), size
+            min(starts) + side + 0.35 * size,
+            y + 0.85 * size,
+            locale.translate_word(each.words),
+            size,
         )
         word = within_edges(word, left=plot.left + side, right=width)
         yield word

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from calc.wind import sector
 from logbook.documents.ledger import Fact
 from logbook.documents.page import NBSP, Run, Runs
-from logbook.facts.messages import retold
+from logbook.facts.messages import rendered
 from logbook.facts.quantity import Answer, Nothing, Quantity
 from logbook.facts.record import Snapshot
 from logbook.sections.document import Line, Mark, Piece
@@ -18,14 +18,14 @@ BLANK = Run("blank", "missing")
 """What stands where nothing was said: never an empty cell."""
 
 
-def said(text: str | None) -> Runs:
+def text_or_blank(text: str | None) -> Runs:
     """Return a text as entered, or that it is blank."""
     return (Run(text),) if text and text.strip() else (BLANK,)
 
 
 def printed(text: str) -> str:
     """Return a message in plain English, with no line break between a number and its unit."""
-    return retold(text, translate=_whole, show=_shown)
+    return rendered(text, translate=_whole, show=_shown)
 
 
 def begun(label: str) -> str:

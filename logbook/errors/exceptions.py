@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logbook.localization.locale import word
+from logbook.localization.locale import translate_word
 
 
 class Refused(Exception):
@@ -15,7 +15,9 @@ class RefusedInput(Refused):
     def __init__(self, errors: dict[str, list[str]]) -> None:
         self.errors = errors
         super().__init__(
-            "; ".join(f"{word(path)}: {' '.join(texts)}" for path, texts in errors.items())
+            "; ".join(
+                f"{translate_word(path)}: {' '.join(texts)}" for path, texts in errors.items()
+            )
         )
 
 

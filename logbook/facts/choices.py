@@ -2,85 +2,85 @@
 
 from __future__ import annotations
 
-from logbook.facts.messages import marked
+from logbook.facts.messages import gettext_noop
 
 PATTERNS = {
-    "broadcast": marked("broadcast"),
-    "banded": marked("in bands"),
-    "directed": marked("directed at the row"),
+    "broadcast": gettext_noop("broadcast"),
+    "banded": gettext_noop("in bands"),
+    "directed": gettext_noop("directed at the row"),
 }
 """How the spray lies on the land; it decides the width that one nozzle serves."""
 
 BROADCAST = "broadcast"
 
 SIGNS = {
-    "smoke layer": marked("smoke or dust hangs in a layer"),
-    "mist": marked("mist or fog"),
-    "dew": marked("dew"),
-    "frost": marked("frost"),
-    "cumulus": marked("cumulus clouds forming"),
-    "rain": marked("steady rain"),
+    "smoke layer": gettext_noop("smoke or dust hangs in a layer"),
+    "mist": gettext_noop("mist or fog"),
+    "dew": gettext_noop("dew"),
+    "frost": gettext_noop("frost"),
+    "cumulus": gettext_noop("cumulus clouds forming"),
+    "rain": gettext_noop("steady rain"),
 }
 """Signs for or against an inversion that a person can see."""
 
 LOCATION_KINDS = {
-    "legal description": marked("legal land description (with meridian)"),
-    "address": marked("postal address"),
-    "coordinates": marked("coordinates (one point, or an outline of three or more)"),
-    "parcel": marked("parcel number"),
-    "map": marked("map kept with the record"),
-    "description": marked("description"),
+    "legal description": gettext_noop("legal land description (with meridian)"),
+    "address": gettext_noop("postal address"),
+    "coordinates": gettext_noop("coordinates (one point, or an outline of three or more)"),
+    "parcel": gettext_noop("parcel number"),
+    "map": gettext_noop("map kept with the record"),
+    "description": gettext_noop("description"),
 }
 """The typed formats in which a law may ask where a field is; words of `duty.LocationFormat`."""
 
 PRODUCT_KINDS = {
-    "soil herbicide": marked("herbicide, to the soil"),
-    "foliar herbicide": marked("herbicide, to the leaf"),
-    "fungicide": marked("fungicide"),
-    "insecticide": marked("insecticide"),
-    "fertilizer": marked("liquid fertilizer"),
-    "adjuvant": marked("adjuvant"),
-    "other": marked("other"),
+    "soil herbicide": gettext_noop("herbicide, to the soil"),
+    "foliar herbicide": gettext_noop("herbicide, to the leaf"),
+    "fungicide": gettext_noop("fungicide"),
+    "insecticide": gettext_noop("insecticide"),
+    "fertilizer": gettext_noop("liquid fertilizer"),
+    "adjuvant": gettext_noop("adjuvant"),
+    "other": gettext_noop("other"),
 }
 
 ADJUVANT_FUNCTIONS = {
-    "drift reducer": marked("drift-reducing adjuvant"),
-    "nonionic surfactant": marked("nonionic surfactant"),
-    "crop oil concentrate": marked("crop oil concentrate"),
-    "methylated seed oil": marked("methylated seed oil"),
-    "water conditioner": marked("water conditioner"),
-    "defoamer": marked("defoamer"),
-    "ammonium sulfate": marked("ammonium sulfate"),
+    "drift reducer": gettext_noop("drift-reducing adjuvant"),
+    "nonionic surfactant": gettext_noop("nonionic surfactant"),
+    "crop oil concentrate": gettext_noop("crop oil concentrate"),
+    "methylated seed oil": gettext_noop("methylated seed oil"),
+    "water conditioner": gettext_noop("water conditioner"),
+    "defoamer": gettext_noop("defoamer"),
+    "ammonium sulfate": gettext_noop("ammonium sulfate"),
 }
 """Adjuvant functions as the trade names them (terms of ASTM E1519, from memory)."""
 
 NOZZLE_KINDS = {
-    "flat fan": marked("flat fan"),
-    "pre-orifice flat fan": marked("pre-orifice flat fan"),
-    "air-induction flat fan": marked("air-induction flat fan"),
-    "twin flat fan": marked("twin flat fan"),
-    "air-induction twin flat fan": marked("air-induction twin flat fan"),
-    "flooding fan": marked("flooding fan"),
-    "hollow cone": marked("hollow cone"),
-    "full cone": marked("full cone"),
-    "streamer": marked("streamer"),
+    "flat fan": gettext_noop("flat fan"),
+    "pre-orifice flat fan": gettext_noop("pre-orifice flat fan"),
+    "air-induction flat fan": gettext_noop("air-induction flat fan"),
+    "twin flat fan": gettext_noop("twin flat fan"),
+    "air-induction twin flat fan": gettext_noop("air-induction twin flat fan"),
+    "flooding fan": gettext_noop("flooding fan"),
+    "hollow cone": gettext_noop("hollow cone"),
+    "full cone": gettext_noop("full cone"),
+    "streamer": gettext_noop("streamer"),
 }
 """Kinds of nozzle; the words are those of `calc.chooser.NozzleKind`."""
 
 DROPLET_CLASSES = {
-    "XF": marked("extremely fine"),
-    "VF": marked("very fine"),
-    "F": marked("fine"),
-    "M": marked("medium"),
-    "C": marked("coarse"),
-    "VC": marked("very coarse"),
-    "XC": marked("extremely coarse"),
-    "UC": marked("ultra coarse"),
+    "XF": gettext_noop("extremely fine"),
+    "VF": gettext_noop("very fine"),
+    "F": gettext_noop("fine"),
+    "M": gettext_noop("medium"),
+    "C": gettext_noop("coarse"),
+    "VC": gettext_noop("very coarse"),
+    "XC": gettext_noop("extremely coarse"),
+    "UC": gettext_noop("ultra coarse"),
 }
 """Droplet size classes of ASABE S572 / ISO 25358, finest first; symbols of `calc.droplets`."""
 
 WORKER_WARNINGS = {
-    "both": marked("both, orally and by posted signs"),
-    "not both": marked("it does not ask for both"),
+    "both": gettext_noop("both, orally and by posted signs"),
+    "not both": gettext_noop("it does not ask for both"),
 }
 """What a label says of warning workers (40 CFR 156.210(b)); blank is not looked up."""

@@ -18,7 +18,7 @@ from typing import Any
 from pydantic_core import SchemaSerializer, SchemaValidator, ValidationError, core_schema
 from pydantic_core.core_schema import CoreSchema
 
-from logbook.facts.messages import Said, from_data, marked, to_data
+from logbook.facts.messages import Message, from_data, gettext_noop, to_data
 from logbook.facts.quantity import Answer, Nothing, Quantity
 from logbook.facts.spec import Choice, Count, declared
 from logbook.facts.strict_json import Path, from_root
@@ -208,27 +208,29 @@ def is_needed(field: dataclasses.Field[Any]) -> bool:
 # --- what is wrong -------------------------------------------------------------------------------
 
 _SENTENCES = {
-    "missing": marked("this member is missing."),
-    "unexpected_keyword_argument": marked("there is no such member."),
-    "dataclass_type": marked("an object is needed here."),
-    "dict_type": marked("an object is needed here."),
-    "tuple_type": marked("a list is needed here."),
-    "too_short": marked("a list that is not empty is needed here."),
-    "too_long": marked("{length} items are too many; at most {max_length} stand here."),
-    "string_type": marked("a text is needed here."),
-    "string_too_long": marked("{length} characters are too many; at most {max_length} stand here."),
-    "int_type": marked("a whole number is needed here."),
-    "greater_than_equal": marked("at least {ge} is possible here."),
-    "less_than_equal": marked("at most {le} is possible here."),
-    "float_type": marked("a number is needed here."),
-    "bool_type": marked("true or false is needed here."),
-    "words": marked("allowed are {words}."),
+    "missing": gettext_noop("this member is missing."),
+    "unexpected_keyword_argument": gettext_noop("there is no such member."),
+    "dataclass_type": gettext_noop("an object is needed here."),
+    "dict_type": gettext_noop("an object is needed here."),
+    "tuple_type": gettext_noop("a list is needed here."),
+    "too_short": gettext_noop("a list that is not empty is needed here."),
+    "too_long": gettext_noop("{length} items are too many; at most {max_length} stand here."),
+    "string_type": gettext_noop("a text is needed here."),
+    "string_too_long": gettext_noop(
+        "{length} characters are too many; at most {max_length} stand here."
+    ),
+    "int_type": gettext_noop("a whole number is needed here."),
+    "greater_than_equal": gettext_noop("at least {ge} is possible here."),
+    "less_than_equal": gettext_noop("at most {le} is possible here."),
+    "float_type": gettext_noop("a number is needed here."),
+    "bool_type": gettext_noop("true or false is needed here."),
+    "words": gettext_noop("allowed are {words}."),
 }
 """What to say of the errors of pydantic-core; what they hold besides stands in the sentence."""
 
 _SENTENCES |= dict.fromkeys(
     ("union_tag_not_found", "union_tag_invalid"),
-    marked(
+    gettext_noop(
         'a quantity is written {"value": "12.5", "unit": "gal/ac"}, a word '
         '{"nothing": "not measured", "reason": "no meter"}, blank null.'
     ),
@@ -244,7 +246,7 @@ def _problem(error: Any) -> Problem:
     return Problem(
         tuple(part for part in error["loc"] if part not in (QUANTITY, WORD)),
         value,
-        allowed=context.get("error") or Said(_SENTENCES.get(kind, error["msg"]), values),
+        allowed=context.get("error") or Message(_SENTENCES.get(kind, error["msg"]), values),
         missing=kind == "missing",
         unknown=kind == "unexpected_keyword_argument",
     )
@@ -285,7 +287,7 @@ SEALED = Layout(
         Decimal: by(Decimal, lambda value: f"{value:f}"),
         date: by(date.fromisoformat, date.isoformat),
         datetime: by(datetime.fromisoformat, datetime.isoformat),
-        Said: by(from_data, to_data),
+        Message: by(from_data, to_data),
     }
 )
 """Decimals as text with every digit, times in ISO 8601: what stands in a seal, never to change."""

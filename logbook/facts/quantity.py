@@ -11,7 +11,7 @@ from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 
 from calc.units import UNITS, convert, dimension_of, other_system, reference_unit
-from logbook.facts.messages import Figure, joined, marked, say, with_unit
+from logbook.facts.messages import Figure, gettext_noop, joined, msg, with_unit
 
 _REFERENCES = {code: reference_unit(unit.dimension) for code, unit in UNITS.items()}
 
@@ -23,9 +23,9 @@ class BadAnswer(ValueError):
 class Absence(StrEnum):
     """The three answers that are words, not numbers; blank (None) is no answer at all."""
 
-    NONE = marked("none")
-    NOT_APPLICABLE = marked("not applicable")
-    NOT_MEASURED = marked("not measured")
+    NONE = gettext_noop("none")
+    NOT_APPLICABLE = gettext_noop("not applicable")
+    NOT_MEASURED = gettext_noop("not measured")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ class Nothing:
 
     def __post_init__(self) -> None:
         if self.kind is Absence.NOT_MEASURED and not self.reason.strip():
-            raise BadAnswer(say('"not measured" needs the reason why it was not measured.'))
+            raise BadAnswer(msg('"not measured" needs the reason why it was not measured.'))
 
     def __str__(self) -> str:
         return f"{self.kind.value}: {self.reason}" if self.reason else self.kind.value
@@ -53,17 +53,17 @@ class Quantity:
     def __post_init__(self) -> None:
         if self.unit not in UNITS:
             raise BadAnswer(
-                say(
+                msg(
                     '"{unit}" is not a unit; allowed are {units}.',
                     unit=self.unit,
                     units=joined(", ", UNITS),
                 )
             )
         if not self.value.is_finite():
-            raise BadAnswer(say("{value} is not a number.", value=self.value))
+            raise BadAnswer(msg("{value} is not a number.", value=self.value))
         if abs(self.value) >= 10**12 or -int(self.value.as_tuple().exponent) > 12:
             raise BadAnswer(
-                say(
+                msg(
                     "{value} has too many digits; allowed are 12 before and 12 after the point.",
                     value=self.value,
                 )
@@ -115,13 +115,13 @@ def parse_answer(text: str, *, dimensions: tuple[str, ...], words: bool = True) 
     if word.strip().lower() in set(Absence):
         if not words:
             raise BadAnswer(
-                say('"{text}" is not allowed here; a number with its unit is needed.', text=text)
+                msg('"{text}" is not allowed here; a number with its unit is needed.', text=text)
             )
         return Nothing(Absence(word.strip().lower()), reason.strip())
     match = _NUMBER.match(text)
     if match is None:
         raise BadAnswer(
-            say(
+            msg(
                 '"{text}" is not a number with a unit, such as {example}.',
                 text=text,
                 example=example(dimensions),
@@ -139,7 +139,7 @@ def make_quantity(value: str, unit: str, *, dimensions: tuple[str, ...]) -> Quan
         number = Decimal(value.strip())
     except InvalidOperation:
         raise BadAnswer(
-            say(
+            msg(
                 '"{value}" is not a number; write it like {example}.',
                 value=value,
                 example=Figure("12.5"),
@@ -148,7 +148,7 @@ def make_quantity(value: str, unit: str, *, dimensions: tuple[str, ...]) -> Quan
     if unit not in UNITS or dimension_of(unit) not in dimensions:
         allowed = [code for code, one in UNITS.items() if one.dimension in dimensions]
         raise BadAnswer(
-            say(
+            msg(
                 '"{unit}" is not a unit for this; allowed are {allowed}.',
                 unit=unit,
                 allowed=joined(", ", allowed),

@@ -25,7 +25,7 @@ from logbook.facts.choices import (
     WORKER_WARNINGS,
 )
 from logbook.facts.duty import Asked, Deadline, Retention
-from logbook.facts.messages import marked
+from logbook.facts.messages import gettext_noop
 from logbook.facts.quantity import Answer, Quantity
 from logbook.facts.spec import (
     Amount,
@@ -64,7 +64,7 @@ PRODUCT_RATE = (*PER_AREA, "volume_per_volume", "mass_per_volume")
 CONTENT = ("mass_per_volume", "mass_per_mass")
 """The dimensions of what a product holds of an ingredient."""
 
-MOST_REENTRY_H, MOST_PREHARVEST_DAYS = 8784, 1096
+MAX_REENTRY_H, MAX_PREHARVEST_DAYS = 8784, 1096
 """No re-entry interval is longer than a year, no pre-harvest interval longer than three (common
 practice, no source): a label that seems to say so was misread."""
 
@@ -75,7 +75,7 @@ US_UNITS = frozenset({"gal/ac", "qt/ac", "pt/ac", "fl oz/ac", "psi", "mph", "ac"
 """What tells that a setting was entered in the units of the United States."""
 
 CLASS_NOTE = "Symbol of ASABE S572 / ISO 25358; empty: label is silent."
-ACCURACY_HELP = marked(
+ACCURACY_HELP = gettext_noop(
     "Half-width, as a quantity or in %: a gauge good to within 0.2 bar is “0.2 bar”."
 )
 
@@ -103,32 +103,34 @@ class BusinessFacts:
 class LicenceFacts:
     """One licence or certificate of a person."""
 
-    number: str = fact(marked("number"), kind=Text(max_length=60))
+    number: str = fact(gettext_noop("number"), kind=Text(max_length=60))
     authority: str = fact(
-        marked("authority"), kind=Text(max_length=200), help=marked("Who issued it.")
+        gettext_noop("authority"), kind=Text(max_length=200), help=gettext_noop("Who issued it.")
     )
     place: str = fact(
-        marked("place"), kind=Text(max_length=6), help=marked('ISO 3166-2, such as "US-ND".')
+        gettext_noop("place"),
+        kind=Text(max_length=6),
+        help=gettext_noop('ISO 3166-2, such as "US-ND".'),
     )
     categories: tuple[str, ...] = fact(
-        marked("categories"),
+        gettext_noop("categories"),
         kind=Text(max_length=300),
-        help=marked("As printed on the licence, separated by commas."),
+        help=gettext_noop("As printed on the licence, separated by commas."),
     )
     # May apply restricted-use products.
-    certified: bool = fact(marked("certified applicator"), kind=Flag())
-    valid_from: date = fact(marked("valid from"), kind=Day())
-    expires_on: date = fact(marked("expires on"), kind=Day())
+    certified: bool = fact(gettext_noop("certified applicator"), kind=Flag())
+    valid_from: date = fact(gettext_noop("valid from"), kind=Day())
+    expires_on: date = fact(gettext_noop("expires on"), kind=Day())
 
 
 @dataclass(frozen=True, kw_only=True)
 class TrainingFacts:
     """One training of a helper who works under supervision."""
 
-    trained_on: date = fact(marked("trained on"), kind=Day())
-    trainer: str = fact(marked("trainer"), kind=Text(max_length=150))
-    content: str = fact(marked("what was taught"), kind=Text(max_length=300))
-    expires_on: date | None = fact(marked("expires on"), kind=Day())
+    trained_on: date = fact(gettext_noop("trained on"), kind=Day())
+    trainer: str = fact(gettext_noop("trainer"), kind=Text(max_length=150))
+    content: str = fact(gettext_noop("what was taught"), kind=Text(max_length=300))
+    expires_on: date | None = fact(gettext_noop("expires on"), kind=Day())
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -136,10 +138,12 @@ class PersonFacts:
     """A person who sprays or answers for the spraying."""
 
     id: str
-    name: str = fact(marked("name"), kind=Text(max_length=150))
-    licences: tuple[LicenceFacts, ...] = fact(marked("licences"), kind=Row(many=True), default=())
+    name: str = fact(gettext_noop("name"), kind=Text(max_length=150))
+    licences: tuple[LicenceFacts, ...] = fact(
+        gettext_noop("licences"), kind=Row(many=True), default=()
+    )
     trainings: tuple[TrainingFacts, ...] = fact(
-        marked("trainings"), kind=Row(many=True), default=()
+        gettext_noop("trainings"), kind=Row(many=True), default=()
     )
 
 
@@ -148,16 +152,16 @@ class CustomerFacts:
     """The person for whom the work is done."""
 
     id: str
-    name: str = fact(marked("name"), kind=Text(max_length=200))
-    address: str = fact(marked("address"), kind=Text(max_length=2000, lines=True))
+    name: str = fact(gettext_noop("name"), kind=Text(max_length=200))
+    address: str = fact(gettext_noop("address"), kind=Text(max_length=2000, lines=True))
 
 
 @dataclass(frozen=True, kw_only=True)
 class LocationFacts:
     """One way of saying where the field is."""
 
-    kind: str = fact(marked("kind"), kind=Choice(LOCATION_KINDS))
-    text: str = fact(marked("text"), kind=Text(max_length=2000, lines=True))
+    kind: str = fact(gettext_noop("kind"), kind=Choice(LOCATION_KINDS))
+    text: str = fact(gettext_noop("text"), kind=Text(max_length=2000, lines=True))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -165,55 +169,55 @@ class FieldFacts:
     """The field: where it is and how large it is."""
 
     id: str
-    name: str = fact(marked("name"), kind=Text(max_length=200))
+    name: str = fact(gettext_noop("name"), kind=Text(max_length=200))
     place: str = fact(
-        marked("state or province"),
+        gettext_noop("state or province"),
         kind=Text(max_length=6),
-        help=marked('ISO 3166-2, such as "US-ND". The law of this place decides.'),
+        help=gettext_noop('ISO 3166-2, such as "US-ND". The law of this place decides.'),
     )
     time_zone: str = fact(
-        marked("time zone"),
+        gettext_noop("time zone"),
         kind=Text(max_length=60),
-        help=marked('Such as "America/Chicago".'),
+        help=gettext_noop('Such as "America/Chicago".'),
         note="A name of the IANA time zone database.",
     )
-    locations: tuple[LocationFacts, ...] = fact(marked("locations"), kind=Row(many=True))
+    locations: tuple[LocationFacts, ...] = fact(gettext_noop("locations"), kind=Row(many=True))
     boundary: dict[str, Any] | None = fact(
-        marked("boundary"),
+        gettext_noop("boundary"),
         kind=Outline(),
-        help=marked("GeoJSON Polygon or MultiPolygon; longitude first, WGS 84 (RFC 7946)."),
+        help=gettext_noop("GeoJSON Polygon or MultiPolygon; longitude first, WGS 84 (RFC 7946)."),
     )
     area_ha: float | None = fact(
-        marked("area from the boundary (ha)"),
+        gettext_noop("area from the boundary (ha)"),
         kind=Computed(),
         note="Measured on the ellipsoid.",
     )
     planted_size: Answer = fact(
-        marked("planted size"), kind=Amount(dimensions=("area",), words=False, above=0)
+        gettext_noop("planted size"), kind=Amount(dimensions=("area",), words=False, above=0)
     )
-    latitude: float | None = fact(marked("latitude"), kind=Computed())
-    longitude: float | None = fact(marked("longitude"), kind=Computed())
+    latitude: float | None = fact(gettext_noop("latitude"), kind=Computed())
+    longitude: float | None = fact(gettext_noop("longitude"), kind=Computed())
 
 
 @dataclass(frozen=True, kw_only=True)
 class CropFacts:
     """What stood on the field."""
 
-    name: str = fact(marked("crop"), kind=Text(max_length=120), column="crop")
+    name: str = fact(gettext_noop("crop"), kind=Text(max_length=120), column="crop")
     eppo_code: str = fact(
-        marked("EPPO code"),
+        gettext_noop("EPPO code"),
         kind=Text(max_length=6),
         note='Such as "GLXMA"; empty where it was not entered.',
     )
-    planted_on: date | None = fact(marked("planted on"), kind=Day())
+    planted_on: date | None = fact(gettext_noop("planted on"), kind=Day())
     growth_stage_bbch: int | None = fact(
-        marked("growth stage (BBCH)"),
+        gettext_noop("growth stage (BBCH)"),
         kind=Count(at_least=0, at_most=99),
         section=Section.WHERE,
-        short=marked("growth stage"),
+        short=gettext_noop("growth stage"),
         column="growth_stage",
         resumed=True,
-        help=marked(
+        help=gettext_noop(
             "The two-digit scale of crop stages, 00 to 99. Many labels allow a product only up "
             "to a stage, and some laws ask for it."
         ),
@@ -224,12 +228,12 @@ class CropFacts:
 class IngredientFacts:
     """An active ingredient: content per volume or % w/w, and acid equivalent where printed."""
 
-    name: str = fact(marked("name"), kind=Text(max_length=120))
+    name: str = fact(gettext_noop("name"), kind=Text(max_length=120))
     content: Quantity = fact(
-        marked("content"), kind=Amount(dimensions=CONTENT, words=False, above=0)
+        gettext_noop("content"), kind=Amount(dimensions=CONTENT, words=False, above=0)
     )
     acid_equivalent: Quantity | None = fact(
-        marked("acid equivalent, as the label prints it"),
+        gettext_noop("acid equivalent, as the label prints it"),
         kind=Amount(dimensions=CONTENT, words=False, above=0),
     )
 
@@ -240,119 +244,123 @@ class LabelFacts:
 
     id: str
     edition: str = fact(
-        marked("edition"),
+        gettext_noop("edition"),
         kind=Text(max_length=80),
-        help=marked("As printed, such as a date or a number."),
+        help=gettext_noop("As printed, such as a date or a number."),
     )
-    in_force_from: date = fact(marked("in force from"), kind=Day())
-    in_force_to: date | None = fact(marked("in force to"), kind=Day())
-    restricted_use: bool = fact(marked("restricted-use product"), kind=Flag())
+    in_force_from: date = fact(gettext_noop("in force from"), kind=Day())
+    in_force_to: date | None = fact(gettext_noop("in force to"), kind=Day())
+    restricted_use: bool = fact(gettext_noop("restricted-use product"), kind=Flag())
     supervised_use_allowed: bool = fact(
-        marked("a helper may apply it under supervision"), kind=Flag()
+        gettext_noop("a helper may apply it under supervision"), kind=Flag()
     )
-    required_category: str = fact(marked("licence category asked for"), kind=Text(max_length=80))
+    required_category: str = fact(
+        gettext_noop("licence category asked for"), kind=Text(max_length=80)
+    )
     rate_min: Quantity | None = fact(
-        marked("lowest rate"), kind=Amount(dimensions=PRODUCT_RATE, words=False, above=0)
+        gettext_noop("lowest rate"), kind=Amount(dimensions=PRODUCT_RATE, words=False, above=0)
     )
     rate_max: Quantity | None = fact(
-        marked("highest rate"), kind=Amount(dimensions=PRODUCT_RATE, words=False, above=0)
+        gettext_noop("highest rate"), kind=Amount(dimensions=PRODUCT_RATE, words=False, above=0)
     )
     carrier_min: Quantity | None = fact(
-        marked("least carrier"),
+        gettext_noop("least carrier"),
         kind=Amount(dimensions=("volume_rate",), words=False, above=0, units=CARRIER),
     )
     carrier_max: Quantity | None = fact(
-        marked("most carrier"),
+        gettext_noop("most carrier"),
         kind=Amount(dimensions=("volume_rate",), words=False, above=0, units=CARRIER),
     )
     finest_class: str = fact(
-        marked("finest droplet class allowed"),
+        gettext_noop("finest droplet class allowed"),
         kind=Choice(DROPLET_CLASSES, blank=True),
         note=CLASS_NOTE,
     )
     coarsest_class: str = fact(
-        marked("coarsest droplet class allowed"),
+        gettext_noop("coarsest droplet class allowed"),
         kind=Choice(DROPLET_CLASSES, blank=True),
         note=CLASS_NOTE,
     )
     wind_min: Quantity | None = fact(
-        marked("least wind"), kind=Amount(dimensions=("speed",), words=False, at_least=0)
+        gettext_noop("least wind"), kind=Amount(dimensions=("speed",), words=False, at_least=0)
     )
     wind_max: Quantity | None = fact(
-        marked("most wind"), kind=Amount(dimensions=("speed",), words=False, above=0)
+        gettext_noop("most wind"), kind=Amount(dimensions=("speed",), words=False, above=0)
     )
     temperature_min: Quantity | None = fact(
-        marked("lowest temperature"), kind=Amount(dimensions=("temperature",), words=False)
+        gettext_noop("lowest temperature"), kind=Amount(dimensions=("temperature",), words=False)
     )
     temperature_max: Quantity | None = fact(
-        marked("highest temperature"), kind=Amount(dimensions=("temperature",), words=False)
+        gettext_noop("highest temperature"), kind=Amount(dimensions=("temperature",), words=False)
     )
     boom_height_max: Quantity | None = fact(
-        marked("highest boom above the target"),
+        gettext_noop("highest boom above the target"),
         kind=Amount(dimensions=("length",), words=False, above=0, units=SHORT),
     )
     minutes_after_sunrise: int | None = fact(
-        marked("not before (minutes after sunrise)"), kind=Count(at_least=-240, at_most=720)
+        gettext_noop("not before (minutes after sunrise)"), kind=Count(at_least=-240, at_most=720)
     )
     minutes_before_sunset: int | None = fact(
-        marked("not after (minutes before sunset)"), kind=Count(at_least=-240, at_most=720)
+        gettext_noop("not after (minutes before sunset)"), kind=Count(at_least=-240, at_most=720)
     )
-    inversion_forbidden: bool = fact(marked("forbids spraying in an inversion"), kind=Flag())
+    inversion_forbidden: bool = fact(gettext_noop("forbids spraying in an inversion"), kind=Flag())
     reentry_hours: Decimal | None = fact(
-        marked("re-entry interval (hours)"),
-        kind=Number(digits=6, places=1, at_least=Decimal(0), at_most=Decimal(MOST_REENTRY_H)),
+        gettext_noop("re-entry interval (hours)"),
+        kind=Number(digits=6, places=1, at_least=Decimal(0), at_most=Decimal(MAX_REENTRY_H)),
     )
     preharvest_days: int | None = fact(
-        marked("pre-harvest interval (days)"),
-        kind=Count(at_least=0, at_most=MOST_PREHARVEST_DAYS),
+        gettext_noop("pre-harvest interval (days)"),
+        kind=Count(at_least=0, at_most=MAX_PREHARVEST_DAYS),
     )
     season_max: Quantity | None = fact(
-        marked("most in a season"), kind=Amount(dimensions=PER_AREA, words=False, above=0)
+        gettext_noop("most in a season"), kind=Amount(dimensions=PER_AREA, words=False, above=0)
     )
     applications_max: int | None = fact(
-        marked("most applications in a season"), kind=Count(at_least=1, at_most=ANY_COUNT)
+        gettext_noop("most applications in a season"), kind=Count(at_least=1, at_most=ANY_COUNT)
     )
     interval_days: int | None = fact(
-        marked("days between applications"), kind=Count(at_least=0, at_most=ANY_COUNT)
+        gettext_noop("days between applications"), kind=Count(at_least=0, at_most=ANY_COUNT)
     )
     no_drift_reducer_with_air_induction: bool = fact(
-        marked("no drift-reducing adjuvant with an air-induction nozzle"), kind=Flag()
+        gettext_noop("no drift-reducing adjuvant with an air-induction nozzle"), kind=Flag()
     )
     required_adjuvants: tuple[str, ...] = fact(
-        marked("required adjuvants"), kind=Values(ADJUVANT_FUNCTIONS)
+        gettext_noop("required adjuvants"), kind=Values(ADJUVANT_FUNCTIONS)
     )
     forbidden_adjuvants: tuple[str, ...] = fact(
-        marked("forbidden adjuvants"), kind=Values(ADJUVANT_FUNCTIONS)
+        gettext_noop("forbidden adjuvants"), kind=Values(ADJUVANT_FUNCTIONS)
     )
-    ingredients: tuple[IngredientFacts, ...] = fact(marked("ingredients"), kind=Row(many=True))
+    ingredients: tuple[IngredientFacts, ...] = fact(
+        gettext_noop("ingredients"), kind=Row(many=True)
+    )
     # What the label adds to the law, in the shape of a duty set; classes are values of
     # duty.Products.
     classes: tuple[str, ...] = fact(
-        marked("classes that laws name"), kind=Values(), column="duty_classes", default=()
+        gettext_noop("classes that laws name"), kind=Values(), column="duty_classes", default=()
     )
     asks: tuple[Asked, ...] = fact(
-        marked("asked for by the label"), kind=Row(many=True), default=()
+        gettext_noop("asked for by the label"), kind=Row(many=True), default=()
     )
     deadlines: tuple[Deadline, ...] = fact(
-        marked("time limits of the label"), kind=Row(many=True), default=()
+        gettext_noop("time limits of the label"), kind=Row(many=True), default=()
     )
     retention: tuple[Retention, ...] = fact(
-        marked("how long the label wants the record kept"), kind=Row(many=True), default=()
+        gettext_noop("how long the label wants the record kept"), kind=Row(many=True), default=()
     )
     worker_warning: str = fact(
-        marked("warning of workers"),
+        gettext_noop("warning of workers"),
         kind=Choice(WORKER_WARNINGS, blank=True),
         default="",
-        help=marked(
+        help=gettext_noop(
             "Whether it tells the farm to warn workers orally and by signs, both. Blank: not "
             "looked up yet."
         ),
     )
     training: str = fact(
-        marked("training asked of whoever applies it"),
+        gettext_noop("training asked of whoever applies it"),
         kind=Text(max_length=200),
         default="",
-        help=marked("As the label names it; blank when it asks for none."),
+        help=gettext_noop("As the label names it; blank when it asks for none."),
     )
 
 
@@ -361,45 +369,45 @@ class ProductFacts:
     """One product line of the record. Rate, total and ingredient are separate facts."""
 
     product_id: str
-    name: str = fact(marked("name"), kind=Text(max_length=200))
+    name: str = fact(gettext_noop("name"), kind=Text(max_length=200))
     registration_number: str = fact(
-        marked("registration number"),
+        gettext_noop("registration number"),
         kind=Text(max_length=60),
         note="Or authorisation number.",
     )
-    registrant: str = fact(marked("company on the label"), kind=Text(max_length=200))
-    kind: str = fact(marked("kind"), kind=Choice(PRODUCT_KINDS))
+    registrant: str = fact(gettext_noop("company on the label"), kind=Text(max_length=200))
+    kind: str = fact(gettext_noop("kind"), kind=Choice(PRODUCT_KINDS))
     adjuvant_functions: tuple[str, ...] = fact(
-        marked("adjuvant functions"),
+        gettext_noop("adjuvant functions"),
         kind=Choice(ADJUVANT_FUNCTIONS, many=True),
-        help=marked("For an adjuvant: what it does."),
+        help=gettext_noop("For an adjuvant: what it does."),
     )
     label: LabelFacts | None = fact(
-        marked("label edition"), kind=Row(), section=Section.WHAT, short=marked("label")
+        gettext_noop("label edition"), kind=Row(), section=Section.WHAT, short=gettext_noop("label")
     )
     planned_rate: Answer = fact(
-        marked("planned rate"),
+        gettext_noop("planned rate"),
         kind=Amount(dimensions=PRODUCT_RATE, above=0, units=RATE),
         section=Section.WHAT,
-        help=marked(
+        help=gettext_noop(
             "Product per area as you mean to apply it, or per volume of mix. The label’s rate "
             "is the law: never above it."
         ),
     )
     total_used: Answer = fact(
-        marked("total used, undiluted"),
+        gettext_noop("total used, undiluted"),
         kind=Amount(dimensions=("volume", "mass"), at_least=0),
         section=Section.WHAT,
-        short=marked("total used"),
-        help=marked(
+        short=gettext_noop("total used"),
+        help=gettext_noop(
             "The product itself on this field, without water, as measured out; not computed."
         ),
     )
     target: str = fact(
-        marked("target pest"),
+        gettext_noop("target pest"),
         kind=Text(max_length=200),
         section=Section.WHAT,
-        short=marked("target"),
+        short=gettext_noop("target"),
     )
 
 
@@ -408,10 +416,10 @@ class ClassRow:
     """One line of the nozzle's own table: at this pressure, this droplet class."""
 
     pressure: Quantity = fact(
-        marked("pressure"), kind=Amount(dimensions=("pressure",), words=False, above=0)
+        gettext_noop("pressure"), kind=Amount(dimensions=("pressure",), words=False, above=0)
     )
     droplet_class: str = fact(
-        marked("droplet class"),
+        gettext_noop("droplet class"),
         kind=Choice(DROPLET_CLASSES),
         note="Symbol of ASABE S572 / ISO 25358.",
     )
@@ -422,40 +430,41 @@ class NozzleFacts:
     """The nozzle model as its data sheet states it."""
 
     name: str = fact(
-        marked("name"),
+        gettext_noop("name"),
         kind=Text(max_length=120),
-        help=marked("How you call it, such as “AI 11004”."),
+        help=gettext_noop("How you call it, such as “AI 11004”."),
     )
-    kind: str = fact(marked("kind"), kind=Choice(NOZZLE_KINDS))
+    kind: str = fact(gettext_noop("kind"), kind=Choice(NOZZLE_KINDS))
     size: str = fact(
-        marked("size (ISO 10625)"),
+        gettext_noop("size (ISO 10625)"),
         kind=Text(max_length=4),
         note="Empty where the nozzle has none.",
     )
-    angle: int | None = fact(marked("fan angle (°)"), kind=Count(at_least=10, at_most=180))
+    angle: int | None = fact(gettext_noop("fan angle (°)"), kind=Count(at_least=10, at_most=180))
     rated_flow: Quantity = fact(
-        marked("rated flow"), kind=Amount(dimensions=("flow",), words=False, above=0)
+        gettext_noop("rated flow"), kind=Amount(dimensions=("flow",), words=False, above=0)
     )
     rated_pressure: Quantity = fact(
-        marked("rated pressure"), kind=Amount(dimensions=("pressure",), words=False, above=0)
+        gettext_noop("rated pressure"), kind=Amount(dimensions=("pressure",), words=False, above=0)
     )
     exponent: Decimal = fact(
-        marked("pressure exponent"),
+        gettext_noop("pressure exponent"),
         kind=Number(digits=4, places=3, at_least=Decimal("0.4"), at_most=Decimal("0.6")),
-        help=marked("0.5 unless the data sheet or your own tests say otherwise."),
+        help=gettext_noop("0.5 unless the data sheet or your own tests say otherwise."),
     )
     flow_accuracy_percent: Decimal = fact(
-        marked("flow of a new nozzle within (%)"), kind=_percent("0.1", 50)
+        gettext_noop("flow of a new nozzle within (%)"), kind=_percent("0.1", 50)
     )
     pressure_min: Quantity = fact(
-        marked("lowest rated pressure"), kind=Amount(dimensions=("pressure",), words=False, above=0)
+        gettext_noop("lowest rated pressure"),
+        kind=Amount(dimensions=("pressure",), words=False, above=0),
     )
     pressure_max: Quantity = fact(
-        marked("highest rated pressure"),
+        gettext_noop("highest rated pressure"),
         kind=Amount(dimensions=("pressure",), words=False, above=0),
     )
     class_table: tuple[ClassRow, ...] = fact(
-        marked("class table"), kind=Row(many=True), column="class_rows"
+        gettext_noop("class table"), kind=Row(many=True), column="class_rows"
     )
 
 
@@ -463,21 +472,23 @@ class NozzleFacts:
 class CatchTestFacts:
     """Water caught per nozzle in the stated time at the stated pressure at the nozzle."""
 
-    tested_on: date = fact(marked("tested on"), kind=Day())
-    tested_by: str = fact(marked("tested by"), kind=Text(max_length=150))
+    tested_on: date = fact(gettext_noop("tested on"), kind=Day())
+    tested_by: str = fact(gettext_noop("tested by"), kind=Text(max_length=150))
     pressure: Quantity = fact(
-        marked("pressure at the nozzle"),
+        gettext_noop("pressure at the nozzle"),
         kind=Amount(dimensions=("pressure",), words=False, above=0),
     )
     time: Quantity = fact(
-        marked("time caught"), kind=Amount(dimensions=("time",), words=False, above=0)
+        gettext_noop("time caught"), kind=Amount(dimensions=("time",), words=False, above=0)
     )
     volumes: tuple[Decimal, ...] = fact(
-        marked("volumes"), kind=Values(), help=marked("One volume per nozzle, as read, in order.")
+        gettext_noop("volumes"),
+        kind=Values(),
+        help=gettext_noop("One volume per nozzle, as read, in order."),
     )
-    volume_unit: str = fact(marked("volume unit"), kind=Text(max_length=10))
+    volume_unit: str = fact(gettext_noop("volume unit"), kind=Text(max_length=10))
     accuracy_percent: Decimal = fact(
-        marked("catch and clock together within (%)"), kind=_percent("0.1", 20)
+        gettext_noop("catch and clock together within (%)"), kind=_percent("0.1", 20)
     )
 
 
@@ -486,39 +497,43 @@ class RigFacts:
     """The ground rig; accuracies are half-widths, absolute or in %."""
 
     id: str
-    name: str = fact(marked("name"), kind=Text(max_length=120))
-    plate: str = fact(marked("licence plate or number"), kind=Text(max_length=40))
+    name: str = fact(gettext_noop("name"), kind=Text(max_length=120))
+    plate: str = fact(gettext_noop("licence plate or number"), kind=Text(max_length=40))
     tank: Quantity = fact(
-        marked("tank"), kind=Amount(dimensions=("volume",), words=False, above=0, units=MIX)
+        gettext_noop("tank"), kind=Amount(dimensions=("volume",), words=False, above=0, units=MIX)
     )
     spacing: Quantity = fact(
-        marked("nozzle spacing"),
+        gettext_noop("nozzle spacing"),
         kind=Amount(dimensions=("length",), words=False, above=0, at_most=30, units=SPACING),
     )
-    nozzle_count: int = fact(marked("nozzle count"), kind=Count(at_least=1, at_most=ANY_COUNT))
+    nozzle_count: int = fact(
+        gettext_noop("nozzle count"), kind=Count(at_least=1, at_most=ANY_COUNT)
+    )
     gauge_accuracy: Quantity = fact(
-        marked("pressure gauge good to within"),
+        gettext_noop("pressure gauge good to within"),
         kind=Amount(dimensions=("pressure", "fraction"), words=False, above=0),
         help=ACCURACY_HELP,
     )
     speed_accuracy: Quantity = fact(
-        marked("ground speed good to within"),
+        gettext_noop("ground speed good to within"),
         kind=Amount(dimensions=("speed", "fraction"), words=False, above=0),
         help=ACCURACY_HELP,
     )
     spacing_accuracy_percent: Decimal = fact(
-        marked("nozzle spacing within (%)"), kind=_percent("0", 20)
+        gettext_noop("nozzle spacing within (%)"), kind=_percent("0", 20)
     )
-    tank_accuracy_percent: Decimal = fact(marked("tank marks within (%)"), kind=_percent("0", 50))
+    tank_accuracy_percent: Decimal = fact(
+        gettext_noop("tank marks within (%)"), kind=_percent("0", 50)
+    )
     line_loss: Answer = fact(
-        marked("pressure lost between gauge and nozzle"),
+        gettext_noop("pressure lost between gauge and nozzle"),
         kind=Amount(dimensions=("pressure",), at_least=0),
         section=Section.WITH,
-        short=marked("line loss"),
+        short=gettext_noop("line loss"),
         path="rig.line_loss",
     )
     line_loss_flow: Answer = fact(
-        marked("boom flow at which the pressure loss was measured"),
+        gettext_noop("boom flow at which the pressure loss was measured"),
         kind=Amount(dimensions=("flow",), above=0),
         section=Section.WITH,
         path="rig.line_loss_flow",
@@ -536,7 +551,7 @@ class LoadPartFacts:
 
     product_id: str
     amount: Quantity = fact(
-        marked("amount"), kind=Amount(dimensions=("volume", "mass"), words=False, above=0)
+        gettext_noop("amount"), kind=Amount(dimensions=("volume", "mass"), words=False, above=0)
     )
 
 
@@ -545,38 +560,38 @@ class LoadFacts:
     """A tank fill, and what of it went on this field."""
 
     mixed_volume: Quantity = fact(
-        marked("volume mixed"),
+        gettext_noop("volume mixed"),
         kind=Amount(dimensions=("volume",), words=False, above=0, units=MIX),
         section=Section.LOADS,
-        short=marked("mixed"),
-        help=marked(
+        short=gettext_noop("mixed"),
+        help=gettext_noop(
             "Water and product together in the tank after filling (gal, L), read on level "
             "ground at the tank’s own scale or a meter."
         ),
     )
     used_here: Answer = fact(
-        marked("volume used here"),
+        gettext_noop("volume used here"),
         kind=Amount(dimensions=("volume",), at_least=0, units=MIX),
         section=Section.LOADS,
-        short=marked("used here"),
+        short=gettext_noop("used here"),
         column="used",
         path="used_here",
-        help=marked(
+        help=gettext_noop(
             "What of this load went on this field (gal, L), read before and after. What is left"
             " over is sprayed only where a label allows it."
         ),
     )
     order: int = fact(
-        marked("this field's place in the order"),
+        gettext_noop("this field's place in the order"),
         kind=Count(at_least=1, at_most=1000),
         section=Section.LOADS,
-        short=marked("order of fields"),
-        help=marked("Left blank: the next free place."),
+        short=gettext_noop("order of fields"),
+        help=gettext_noop("Left blank: the next free place."),
     )
-    parts: tuple[LoadPartFacts, ...] = fact(marked("parts"), kind=Row(many=True))
-    shared: bool = fact(marked("served other fields too"), kind=Computed())
+    parts: tuple[LoadPartFacts, ...] = fact(gettext_noop("parts"), kind=Row(many=True))
+    shared: bool = fact(gettext_noop("served other fields too"), kind=Computed())
     places_elsewhere: tuple[int, ...] = fact(
-        marked("the places in that order that other fields hold"), kind=Computed(), default=()
+        gettext_noop("the places in that order that other fields hold"), kind=Computed(), default=()
     )
 
 
@@ -585,82 +600,82 @@ class WeatherFacts:
     """One weather reading. Wind is the direction it comes from, degrees from true north."""
 
     read_at: datetime = fact(
-        marked("read at"), kind=Instant(), section=Section.WEATHER, short=marked("time")
+        gettext_noop("read at"), kind=Instant(), section=Section.WEATHER, short=gettext_noop("time")
     )
     wind_from: Answer = fact(
-        marked("wind from"),
+        gettext_noop("wind from"),
         kind=Amount(dimensions=("angle",), at_least=0, at_most=360),
         section=Section.WEATHER,
-        help=marked(
+        help=gettext_noop(
             "The direction it blows from, degrees from true north: 270 is a west wind. Look "
             "what lies downwind."
         ),
     )
     wind_speed: Answer = fact(
-        marked("wind speed"),
+        gettext_noop("wind speed"),
         kind=Amount(dimensions=("speed",), at_least=0, at_most=200),
         section=Section.WEATHER,
-        short=marked("wind"),
-        help=marked(
+        short=gettext_noop("wind"),
+        help=gettext_noop(
             "Measured at the field at the height you give (mph, km/h, m/s, knots). The label’s "
             "limits hold, at both ends; calm is not safe."
         ),
     )
     gust: Answer = fact(
-        marked("gust"),
+        gettext_noop("gust"),
         kind=Amount(dimensions=("speed",), at_least=0, at_most=200),
         section=Section.WEATHER,
-        help=marked(
+        help=gettext_noop(
             "The strongest wind while you measured, in the same place (mph, km/h, m/s, knots). "
             "Drift follows the gust: where it passes the label’s limit, stop."
         ),
     )
     temperature: Answer = fact(
-        marked("air temperature"),
+        gettext_noop("air temperature"),
         kind=Amount(dimensions=("temperature",), at_least=-50, at_most=60),
         section=Section.WEATHER,
-        short=marked("air"),
-        help=marked(
+        short=gettext_noop("air"),
+        help=gettext_noop(
             "Air in the shade at the field (°F, °C); sun or a warm engine makes it read too "
             "high. Where the label names a temperature, stop at it."
         ),
     )
     humidity: Answer = fact(
-        marked("relative humidity"),
+        gettext_noop("relative humidity"),
         kind=Amount(dimensions=("fraction",), at_least=0, at_most=100),
         section=Section.WEATHER,
-        short=marked("humidity"),
-        help=marked(
+        short=gettext_noop("humidity"),
+        help=gettext_noop(
             "Of the air, in %, read together with the temperature. In dry air drops shrink on "
             "their way and drift farther."
         ),
     )
     cloud: Answer = fact(
-        marked("sky covered"),
+        gettext_noop("sky covered"),
         kind=Amount(dimensions=("fraction",), at_least=0, at_most=100),
         section=Section.WEATHER,
-        short=marked("cloud"),
-        help=marked(
+        short=gettext_noop("cloud"),
+        help=gettext_noop(
             "Share of the sky that clouds cover, by eye, in %. A clear sky in the evening or at"
             " dawn goes with inversions."
         ),
     )
     height: Answer = fact(
-        marked("height of the reading"),
+        gettext_noop("height of the reading"),
         kind=Amount(dimensions=("length",), above=0, at_most=100, units=ABOVE_GROUND),
         section=Section.WEATHER,
-        short=marked("at height"),
-        help=marked(
+        short=gettext_noop("at height"),
+        help=gettext_noop(
             "Of the instrument above the ground (ft, m). Wind is slower near the ground; "
             "measure at the height that the label names, if it names one."
         ),
     )
     signs: tuple[str, ...] = fact(
-        marked("signs of an inversion seen"),
+        gettext_noop("signs of an inversion seen"),
         kind=Choice(SIGNS, many=True),
         section=Section.WEATHER,
-        short=marked("signs"),
-        help=marked(
+        short=gettext_noop("signs"),
+        help=gettext_noop(
             "Cool air under warm: smoke or dust hanging in a layer, dew, fog, a clear calm "
             "evening or dawn. Fine drops stay up and travel far. Where the label forbids it, "
             "stop."
@@ -690,69 +705,69 @@ class RecordFacts:
 
     id: str = fact("the id of the record at the origin", kind=Computed())
     started_at: datetime | None = fact(
-        marked("start of the spraying"),
+        gettext_noop("start of the spraying"),
         kind=Instant(),
         section=Section.WHEN,
-        short=marked("started"),
+        short=gettext_noop("started"),
     )
     finished_at: datetime | None = fact(
-        marked("end of the spraying"),
+        gettext_noop("end of the spraying"),
         kind=Instant(),
         section=Section.WHEN,
-        short=marked("finished"),
+        short=gettext_noop("finished"),
     )
     purpose: str = fact(
-        marked("purpose"),
+        gettext_noop("purpose"),
         kind=Text(max_length=200),
         section=Section.WHAT,
         prefill=Prefill.SAME_JOB,
         resumed=True,
     )
     pressure: Answer = fact(
-        marked("pressure at the gauge"),
+        gettext_noop("pressure at the gauge"),
         kind=Amount(dimensions=("pressure",), above=0),
         section=Section.WITH,
-        short=marked("gauge pressure"),
-        help=marked(
+        short=gettext_noop("gauge pressure"),
+        help=gettext_noop(
             "As read while spraying (psi, bar). What the rig loses on the way to the nozzle is "
             "taken off by the rig’s line loss. Twice the flow needs four times the pressure."
         ),
     )
     speed: Answer = fact(
-        marked("ground speed"),
+        gettext_noop("ground speed"),
         kind=Amount(dimensions=("speed",), above=0, at_most=60, units=DRIVEN),
         section=Section.WITH,
-        help=marked(
+        help=gettext_noop(
             "While spraying, measured over ground (mph, km/h). At the same pressure, twice the "
             "speed lays down half the rate."
         ),
     )
     boom_height: Answer = fact(
-        marked("boom height above the target"),
+        gettext_noop("boom height above the target"),
         kind=Amount(dimensions=("length",), above=0, at_most=10, units=SHORT),
         section=Section.WITH,
-        short=marked("boom height"),
+        short=gettext_noop("boom height"),
         prefill=Prefill.SAME_RIG,
         resumed=True,
-        help=marked(
+        help=gettext_noop(
             "From nozzle tip to crop or weed top (in, cm), not to the soil under a crop. Too "
             "high drifts, too low stripes."
         ),
     )
     duty: Answer = fact(
-        marked("pulse-width duty"),
+        gettext_noop("pulse-width duty"),
         kind=Amount(dimensions=("fraction",), above=0, at_most=100),
         section=Section.WITH,
         prefill=Prefill.SAME_RIG,
         has_start_value=True,
         resumed=True,
         folded=True,
-        help=marked(
+        help=gettext_noop(
             "Share of the time a pulsing valve is open, in %; without one, not applicable."
         ),
     )
     density: Answer = fact(
-        marked("density of the spray mix"),
+        gettext_noop("density of the spray mix"),
         kind=Amount(
             dimensions=("mass_per_volume",),
             at_least=1000 * SPECIFIC_GRAVITY_RANGE[0],
@@ -760,18 +775,18 @@ class RecordFacts:
             units=DENSITY,
         ),
         section=Section.WITH,
-        short=marked("mix density"),
+        short=gettext_noop("mix density"),
         prefill=Prefill.SAME_RIG,
         has_start_value=True,
         resumed=True,
         folded=True,
-        help=marked(
+        help=gettext_noop(
             "Water is 8.34 lb/gal (1 kg/L): not applicable. Liquid fertilizer is heavier, and a"
             " nozzle then lets less through."
         ),
     )
     pattern: str = fact(
-        marked("pattern"),
+        gettext_noop("pattern"),
         kind=Choice(PATTERNS),
         section=Section.WITH,
         prefill=Prefill.SAME_RIG,
@@ -780,90 +795,90 @@ class RecordFacts:
         folded=True,
     )
     band_width: Answer = fact(
-        marked("band width"),
+        gettext_noop("band width"),
         kind=Amount(dimensions=("length",), above=0, units=SPACING),
         section=Section.WITH,
         prefill=Prefill.SAME_RIG,
         resumed=True,
         banded=True,
         folded=True,
-        help=marked(
+        help=gettext_noop(
             "Width of the sprayed strip at the target (in, cm), measured over the row. Read "
             "whether the label’s rate is per acre of band or of field."
         ),
     )
     row_spacing: Answer = fact(
-        marked("row spacing"),
+        gettext_noop("row spacing"),
         kind=Amount(dimensions=("length",), above=0, units=SPACING),
         section=Section.WITH,
         prefill=Prefill.SAME_RIG,
         resumed=True,
         banded=True,
         folded=True,
-        help=marked(
+        help=gettext_noop(
             "From the middle of one row to the middle of the next (in, cm). With the band width"
             " it says what share of the field is sprayed."
         ),
     )
     nozzles_per_row: int | None = fact(
-        marked("nozzles per row"),
+        gettext_noop("nozzles per row"),
         kind=Count(at_least=1, at_most=20),
         section=Section.WITH,
         prefill=Prefill.SAME_RIG,
         resumed=True,
         banded=True,
         folded=True,
-        help=marked(
+        help=gettext_noop(
             "How many nozzles spray one row together; their flows are added up. One that drips "
             "or is blocked falsifies the rate of its row."
         ),
     )
     planned_carrier: Answer = fact(
-        marked("planned carrier"),
+        gettext_noop("planned carrier"),
         kind=Amount(dimensions=("volume_rate",), above=0, units=CARRIER),
         section=Section.AMOUNTS,
         prefill=Prefill.SAME_JOB,
         resumed=True,
-        help=marked(
+        help=gettext_noop(
             "The whole mix per area as planned (gal/ac, L/ha), water and product together."
         ),
     )
     treated_area: Answer = fact(
-        marked("treated area"),
+        gettext_noop("treated area"),
         kind=Amount(dimensions=("area",), above=0),
         section=Section.AMOUNTS,
-        help=marked(
+        help=gettext_noop(
             "What was sprayed in this job, from a counter or map; not the size of the field."
         ),
     )
     mix_used: Answer = fact(
-        marked("spray mix used on this field"),
+        gettext_noop("spray mix used on this field"),
         kind=Amount(dimensions=("volume",), at_least=0, units=MIX),
         section=Section.AMOUNTS,
-        short=marked("mix used here"),
-        help=marked(
+        short=gettext_noop("mix used here"),
+        help=gettext_noop(
             "As measured at the tank. With the treated area it shows what was truly laid down."
         ),
     )
     distance: Answer = fact(
-        marked("distance driven with the boom on"),
+        gettext_noop("distance driven with the boom on"),
         kind=Amount(dimensions=("length",), above=0, units=ALONG),
         section=Section.AMOUNTS,
-        short=marked("sprayed over"),
-        help=marked(
+        short=gettext_noop("sprayed over"),
+        help=gettext_noop(
             "Driven with the boom on (mi, km), from the rig’s counter or a map; turns with the "
             "boom off are left out. Times the swath it must come to the treated area."
         ),
     )
     note: str = fact(
-        marked("note"),
+        gettext_noop("note"),
         kind=Text(max_length=10_000, lines=True),
         section=Section.NOTES,
     )
     # Element name of the law -> the text as entered; "none", "not applicable" and "not measured:
     # why" are answers there as in any other entry, a name that is absent is blank.
     statements: dict[str, str] = fact(
-        marked("statements"),
+        gettext_noop("statements"),
         kind=Statements(),
         section=Section.ASKED,
         resumed=True,
@@ -887,9 +902,11 @@ class ContinuedFacts:
 
     id: str
     number: int | None = fact(
-        marked("number"), kind=Computed(), note="Of its seal; null while it is a draft."
+        gettext_noop("number"), kind=Computed(), note="Of its seal; null while it is a draft."
     )
-    day: date | None = fact(marked("day"), kind=Computed(), note="On which it began, at the field.")
+    day: date | None = fact(
+        gettext_noop("day"), kind=Computed(), note="On which it began, at the field."
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -899,20 +916,20 @@ class Snapshot:
     business: BusinessFacts
     record: RecordFacts
     customer: CustomerFacts | None = fact(
-        marked("customer"),
+        gettext_noop("customer"),
         kind=Row(),
         section=Section.WHERE,
         resumed=True,
     )
     field: FieldFacts | None = fact(
-        marked("field"),
+        gettext_noop("field"),
         kind=Row(),
         section=Section.WHERE,
         prefill=Prefill.SAME_JOB,
         resumed=True,
     )
     crop: CropFacts | None = fact(
-        marked("crop"),
+        gettext_noop("crop"),
         kind=Row(),
         section=Section.WHERE,
         column="planting",
@@ -921,45 +938,45 @@ class Snapshot:
         resumed=True,
     )
     applicator: PersonFacts | None = fact(
-        marked("applicator"),
+        gettext_noop("applicator"),
         kind=Row(),
         section=Section.WHEN,
-        short=marked("sprayed by"),
+        short=gettext_noop("sprayed by"),
         prefill=Prefill.SAME_RIG,
         resumed=True,
     )
     supervisor: PersonFacts | None = fact(
-        marked("supervisor"),
+        gettext_noop("supervisor"),
         kind=Row(),
         section=Section.WHEN,
-        short=marked("supervised by"),
+        short=gettext_noop("supervised by"),
         prefill=Prefill.SAME_RIG,
         resumed=True,
     )
     rig: RigFacts | None = fact(
-        marked("rig"),
+        gettext_noop("rig"),
         kind=Row(),
         section=Section.WITH,
         resumed=True,
     )
     nozzle: NozzleFacts | None = fact(
-        marked("nozzles"),
+        gettext_noop("nozzles"),
         kind=Row(),
         section=Section.WITH,
-        short=marked("nozzle"),
+        short=gettext_noop("nozzle"),
         column="nozzle_set",
         path="nozzle",
         prefill=Prefill.SAME_RIG,
         resumed=True,
     )
-    nozzle_mounted_on: date | None = fact(marked("nozzle mounted on"), kind=Day())
+    nozzle_mounted_on: date | None = fact(gettext_noop("nozzle mounted on"), kind=Day())
     catch_test: CatchTestFacts | None = fact(
-        marked("catch test"),
+        gettext_noop("catch test"),
         kind=Row(found=True),
         section=Section.WITH,
     )
     products: tuple[ProductFacts, ...] = fact(
-        marked("products"),
+        gettext_noop("products"),
         kind=Row(many=True),
         section=Section.WHAT,
         default=(),
@@ -967,22 +984,22 @@ class Snapshot:
         resumed=True,
     )
     loads: tuple[LoadFacts, ...] = fact(
-        marked("loads"),
+        gettext_noop("loads"),
         kind=Row(many=True),
         section=Section.LOADS,
         default=(),
     )
     weather: tuple[WeatherFacts, ...] = fact(
-        marked("weather readings"),
+        gettext_noop("weather readings"),
         kind=Row(many=True),
         section=Section.WEATHER,
         default=(),
-        short=marked("readings"),
+        short=gettext_noop("readings"),
     )
     earlier: tuple[EarlierUse, ...] = ()
     amends: AmendmentFacts | None = None
     crew: tuple[PersonFacts, ...] = fact(
-        marked("also sprayed by"),
+        gettext_noop("also sprayed by"),
         kind=Row(many=True),
         section=Section.WHEN,
         default=(),
@@ -991,9 +1008,15 @@ class Snapshot:
         folded=True,
     )
     continues: ContinuedFacts | None = fact(
-        marked("resumes the job of"), kind=Row(), section=Section.WHEN, default=None, folded=True
+        gettext_noop("resumes the job of"),
+        kind=Row(),
+        section=Section.WHEN,
+        default=None,
+        folded=True,
     )
-    nozzle_removed_on: date | None = fact(marked("nozzle removed on"), kind=Day(), default=None)
+    nozzle_removed_on: date | None = fact(
+        gettext_noop("nozzle removed on"), kind=Day(), default=None
+    )
 
     @property
     def zone(self) -> ZoneInfo:

@@ -15,7 +15,7 @@ from enum import IntEnum, StrEnum
 from functools import cache
 from typing import Any
 
-from logbook.facts.messages import marked
+from logbook.facts.messages import gettext_noop
 from logbook.facts.units import Units
 
 
@@ -134,15 +134,15 @@ Kind = _Single | Values | Outline | Computed | Row | Statements
 class Section(StrEnum):
     """The parts of the record, in the order of the work."""
 
-    WHERE = marked("Where")
-    WHAT = marked("What")
-    WITH = marked("With what")
-    WHEN = marked("When and by whom")
-    WEATHER = marked("Weather")
-    AMOUNTS = marked("Amounts")
-    LOADS = marked("Loads")
-    ASKED = marked("Asked for by law")
-    NOTES = marked("Note")
+    WHERE = gettext_noop("Where")
+    WHAT = gettext_noop("What")
+    WITH = gettext_noop("With what")
+    WHEN = gettext_noop("When and by whom")
+    WEATHER = gettext_noop("Weather")
+    AMOUNTS = gettext_noop("Amounts")
+    LOADS = gettext_noop("Loads")
+    ASKED = gettext_noop("Asked for by law")
+    NOTES = gettext_noop("Note")
 
     @property
     def id(self) -> str:

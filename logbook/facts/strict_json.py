@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from functools import partial
 from typing import Any
 
-from logbook.facts.messages import say, told
+from logbook.facts.messages import msg, term
 
 MAX_DEPTH = 40
 """Deeper than anything that is read here by far."""
@@ -33,8 +33,8 @@ class NotJson(ValueError):
     """
 
     def __init__(self, why: str, paths: tuple[Path, ...] = ()) -> None:
-        super().__init__(told(why))
-        self.why, self.paths = told(why), paths
+        super().__init__(term(why))
+        self.why, self.paths = term(why), paths
 
 
 def json_value(text: str, *, max_digits: int | None = None) -> Any:
@@ -53,14 +53,14 @@ def json_value(text: str, *, max_digits: int | None = None) -> Any:
         )
         _check_depth(value)
     except RecursionError:
-        raise NotJson(say("it is nested too deep")) from None
+        raise NotJson(msg("it is nested too deep")) from None
     except NotJson:
         raise
     except ValueError as bad:
         raise NotJson(str(bad)) from None
     # UTF-8 and the parser refuse half a character by themselves; only an escape brings it in.
-    if "\\u" in text and (paths := tuple(_half_characters(value))):
-        raise NotJson(say("a text cannot hold a NUL or half of a surrogate pair"), paths)
+    if "\\" in text and (paths := tuple(_half_characters(value))):
+        raise NotJson(msg("a text cannot hold a NUL or half of a surrogate pair"), paths)
     return value
 
 
@@ -75,13 +75,13 @@ def from_root(path: Path) -> str:
 
 
 def _no_constant(name: str) -> None:
-    raise NotJson(say("{name} is not a number of JSON", name=name))
+    raise NotJson(msg("{name} is not a number of JSON", name=name))
 
 
 def _whole(max_digits: int, digits: str) -> int:
     if len(digits.lstrip("-")) > max_digits:
         raise NotJson(
-            say("{digits} has more than {most} digits", digits=digits[:20], most=max_digits)
+            msg("{digits} has more than {most} digits", digits=digits[:20], most=max_digits)
         )
     return int(digits)
 
@@ -92,13 +92,14 @@ def _may_overflow(text: str) -> bool:
     Looking at each number as it is read would take longer than reading it.
     """
     rough = text.encode(errors="replace").translate(_DIGITS)
-    return b"e000" in rough or b"0" * 309 in rough
+    # From the end, so that the rare "e" is looked for and not the digit behind it.
+    return rough.rfind(b"e000") >= 0 or b"0" * 309 in rough
 
 
 def _number(digits: str) -> float:
     number = float(digits)
     if math.isinf(number):
-        raise NotJson(say("{digits} is too large a number", digits=digits[:20]))
+        raise NotJson(msg("{digits} is too large a number", digits=digits[:20]))
     return number
 
 
@@ -107,7 +108,7 @@ def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(found) != len(pairs):
         counts = Counter(name for name, _value in pairs)
         twice = next(name for name, count in counts.items() if count > 1)
-        raise NotJson(say("{name} is given twice in one object", name=ascii(twice)[:80]))
+        raise NotJson(msg("{name} is given twice in one object", name=ascii(twice)[:80]))
     return found
 
 

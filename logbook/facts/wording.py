@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from calc.units import convert, dimension_of
 from calc.verdict import Outcome, judge_within
-from logbook.facts.messages import Figure, Said, joined, say, with_unit
+from logbook.facts.messages import Figure, Message, joined, msg, with_unit
 from logbook.facts.quantity import Answer, Quantity
 from logbook.facts.record import LabelFacts, ProductFacts, Snapshot
 
@@ -20,7 +20,7 @@ def three(value: float) -> str:
     return Figure(format(Decimal(f"{value:.2e}"), "f"))
 
 
-def plain(value: float) -> str:
+def short_number(value: float) -> str:
     """Return a limit without trailing zeros, at most four significant figures: "15"."""
     return Figure(format(Decimal(f"{value:.4g}"), "f"))
 
@@ -32,17 +32,17 @@ def as_given(value: float, *, most: int = 6) -> str:
     entered = f"{value:.{most}g}"
     if math.isclose(float(entered), value, rel_tol=1e-12, abs_tol=0.0):
         return Figure(format(Decimal(entered), "f"))
-    return plain(float(three(value)))
+    return short_number(float(three(value)))
 
 
 def bounds(low: str | None, high: str | None, unit: str = "") -> str:
     """Return how two printed limits read, one of them given: "15 to 20 gal/ac", "at most 20 °C"."""
     if low is None:
-        words = say("at most {high}", high=_sure(high, unit))
+        words = msg("at most {high}", high=_sure(high, unit))
     elif high is None:
-        words = say("at least {low}", low=_sure(low, unit))
+        words = msg("at least {low}", low=_sure(low, unit))
     else:
-        words = say("{low} to {high}", low=low, high=_sure(high, unit))
+        words = msg("{low} to {high}", low=low, high=_sure(high, unit))
     return words
 
 
@@ -57,10 +57,10 @@ def limits(low: Quantity | None, high: Quantity | None, *, unit: str = "") -> st
         brackets: "at most 10 mph (16.1 km/h)".
     """
     if low is not None and high is not None and low.unit == high.unit:
-        printed = say("{low} to {high}", low=Figure(f"{low.value:f}"), high=high)
+        printed = msg("{low} to {high}", low=Figure(f"{low.value:f}"), high=high)
         if not _converts(low, unit):
             return printed
-        return say(
+        return msg(
             "{printed} ({low} to {high})",
             printed=printed,
             low=three(low.to(unit)),
@@ -75,7 +75,7 @@ def beside(value: Quantity, unit: str) -> str:
     Args: unit, which may be "" or of another kind; nothing is repeated then.
     """
     there = with_unit(three(value.to(unit)), unit) if _converts(value, unit) else ""
-    return Said("{value} ({there})" if there else "{value}", {"value": value, "there": there})
+    return Message("{value} ({there})" if there else "{value}", {"value": value, "there": there})
 
 
 def in_unit(value: float, from_unit: str, unit: str) -> str:
@@ -105,7 +105,7 @@ def settled(s: Snapshot, *, ahead: str, done: str) -> str:
     return ahead if s.record.finished_at is None else done
 
 
-MISREAD = say("Correct the entry if it was misread.")
+MISREAD = msg("Correct the entry if it was misread.")
 
 
 def inside(value: Quantity, low: Quantity | None, high: Quantity | None) -> bool:
@@ -121,14 +121,14 @@ def _holds(value: Quantity, *, low: float | None, high: float | None) -> bool:
 def listed(words: Iterable[str]) -> str:
     """Return the different words as one list, in their order: "A, B and C"."""
     *most, last = dict.fromkeys(words)
-    return say("{most} and {last}", most=joined(", ", most), last=last) if most else last
+    return msg("{most} and {last}", most=joined(", ", most), last=last) if most else last
 
 
 def either(words: Iterable[str]) -> str:
     """Return the words as a choice: "A or B or C"; "" for none."""
     first, *others = [*words] or [""]
     for one in others:
-        first = say("{first} or {other}", first=first, other=one)
+        first = msg("{first} or {other}", first=first, other=one)
     return first
 
 
@@ -136,15 +136,15 @@ def more_or_less(deviation: float) -> str:
     """Return how a relative deviation reads: "17.0 % more"."""
     percent = 100.0 * deviation
     if percent >= 0.0:
-        return say("{percent:.1f} % more", percent=percent)
-    return say("{percent:.1f} % less", percent=-percent)
+        return msg("{percent:.1f} % more", percent=percent)
+    return msg("{percent:.1f} % less", percent=-percent)
 
 
-def clock(instant: datetime, zone: ZoneInfo) -> str:
+def clock_at(instant: datetime, zone: ZoneInfo) -> str:
     """Return the time of day at the field: "09:05"."""
-    return Said("{time:%H:%M}", {"time": instant.astimezone(zone)})
+    return Message("{time:%H:%M}", {"time": instant.astimezone(zone)})
 
 
 def edition(product: ProductFacts, label: LabelFacts) -> str:
     """Return how a label is named as the basis of a finding."""
-    return say("Label of {name}, edition {edition}", name=product.name, edition=label.edition)
+    return msg("Label of {name}, edition {edition}", name=product.name, edition=label.edition)

@@ -18,14 +18,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from logbook.errors.exceptions import Refused, RefusedInput
-from logbook.localization.locale import word
+from logbook.localization.locale import translate_word
 from logbook.quantities.inputs import AnswerFormField
 from logbook.tenancy.models import TenantModel
 
 ADD_ROW = "add-row-"
 """A button of this name and the name of a list asks for one more blank row."""
 
-MOST_ROWS = 200
+MAX_ROWS = 200
 """Rows of one list that a form takes: far more than a label or a data sheet has."""
 
 Words = str | Promise
@@ -132,7 +132,7 @@ def _fact(form: type[RowForm], row: models.Model, name: str) -> Fact:
     label = str(form.base_fields[name].label or name)
     value = getattr(row, name)
     if isinstance(value, list):
-        value = [word(one) if isinstance(one, str) else one for one in value]
+        value = [translate_word(one) if isinstance(one, str) else one for one in value]
     return Fact(name=name, label=label, value=value, words=words)
 
 
@@ -190,9 +190,9 @@ def row_list(
         extra=0,
         can_delete=True,
         can_delete_extra=False,
-        max_num=MOST_ROWS,
+        max_num=MAX_ROWS,
         # One more is read, so that it is seen and refused; a thousand more are not.
-        absolute_max=MOST_ROWS + 1,
+        absolute_max=MAX_ROWS + 1,
         validate_max=True,
     )
     return type(made.__name__, (made,), {"one": one, "many": many})
@@ -267,7 +267,7 @@ class Sheet:
             if path in self.form.fields:
                 self.form.add_error(path, texts)
             else:
-                name = " ".join(word(part.replace("_", " ")) for part in path.split("."))
+                name = " ".join(translate_word(part.replace("_", " ")) for part in path.split("."))
                 self.form.add_error(None, [f"{name}: {text}" for text in texts])
 
     def has_errors(self) -> bool:
@@ -299,8 +299,8 @@ def _with_one_more(
     data = data.copy()
     count = data.get(f"{name}-TOTAL_FORMS", "0")
     # A count that is none is left as it came: the list refuses it when the page is to be saved.
-    rows = int(count) if re.fullmatch(r"[0-9]{1,3}", count) else MOST_ROWS
-    if rows >= MOST_ROWS:
+    rows = int(count) if re.fullmatch(r"[0-9]{1,3}", count) else MAX_ROWS
+    if rows >= MAX_ROWS:
         return data
     data[f"{name}-TOTAL_FORMS"] = str(rows + 1)
     for bound in form(prefix=f"{name}-{rows}", **shared):

@@ -20,7 +20,7 @@ from logbook.facts.duty import (
     When,
     Work,
 )
-from logbook.facts.messages import marked, say, told
+from logbook.facts.messages import gettext_noop, msg, term
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import LabelFacts, ProductFacts, Snapshot
 from logbook.facts.wording import edition, listed
@@ -32,13 +32,15 @@ NOT_PESTICIDES = ("fertilizer", "adjuvant")
 """Kinds of product that no record law speaks of on their own."""
 
 NOT_CARRIED = {
-    "CA-AB": marked(
+    "CA-AB": gettext_noop(
         "Alberta: that AR 43/97 has sections on records was seen, their contents were not."
     ),
-    "CA-ON": marked("Ontario: no duty for each application on farm land could be confirmed."),
-    "CA-QC": marked("Quebec: only the duty of owners of corridors was seen, none for farm land."),
-    "GB-NIR": marked("Northern Ireland: which text binds there was not confirmed."),
-    "US-CO": marked("Colorado: only two items of the rule were seen; the federal sets hold."),
+    "CA-ON": gettext_noop("Ontario: no duty for each application on farm land could be confirmed."),
+    "CA-QC": gettext_noop(
+        "Quebec: only the duty of owners of corridors was seen, none for farm land."
+    ),
+    "GB-NIR": gettext_noop("Northern Ireland: which text binds there was not confirmed."),
+    "US-CO": gettext_noop("Colorado: only two items of the rule were seen; the federal sets hold."),
 }
 """Places whose law was looked for and not confirmed, and what was found of it."""
 
@@ -118,7 +120,7 @@ def _at(place: str) -> tuple[DutySet, ...]:
 
 def not_carried(place: str) -> str:
     """Return, in words, what was found of the law of a place that has no set; "" where nothing."""
-    return told(NOT_CARRIED[place]) if place in NOT_CARRIED else ""
+    return term(NOT_CARRIED[place]) if place in NOT_CARRIED else ""
 
 
 def _applied(s: Snapshot, one: DutySet, role: Role, day: date) -> Applied | None:
@@ -129,17 +131,17 @@ def _applied(s: Snapshot, one: DutySet, role: Role, day: date) -> Applied | None
     if s.products and not covered:
         return None
     names = (
-        listed(s.products[place].name for place in covered) if covered else say("no product yet")
+        listed(s.products[place].name for place in covered) if covered else msg("no product yet")
     )
-    words = listed(told(_CLASS_WORDS[kind]) for kind in classes)
+    words = listed(term(_CLASS_WORDS[kind]) for kind in classes)
     return Applied(
         duty_set=one,
-        why=say(
+        why=msg(
             "The field lies in {place}, where on {day} it binds who sprays {role}; it covers "
             "{classes}: {products}.",
             place=s.field.place if s.field else "",
             day=day,
-            role=told(_ROLE_WORDS[role]),
+            role=term(_ROLE_WORDS[role]),
             classes=words,
             products=names,
         ),
@@ -149,18 +151,18 @@ def _applied(s: Snapshot, one: DutySet, role: Role, day: date) -> Applied | None
 
 
 _ROLE_WORDS = {
-    Role.FOR_HIRE: marked("for hire"),
-    Role.OWN_LAND: marked("the own land"),
-    Role.EMPLOYER: marked("as an employer"),
+    Role.FOR_HIRE: gettext_noop("for hire"),
+    Role.OWN_LAND: gettext_noop("the own land"),
+    Role.EMPLOYER: gettext_noop("as an employer"),
 }
 _CLASS_WORDS = {
-    Products.ALL: marked("all pesticides"),
-    Products.RESTRICTED_USE: marked("restricted-use products"),
-    Products.STATE_RESTRICTED: marked("products restricted by the state"),
-    Products.REENTRY: marked("products with a re-entry interval"),
-    Products.AUXIN: marked("auxin herbicides"),
-    Products.DICAMBA_OVER_THE_TOP: marked("dicamba over the top"),
-    Products.ATRAZINE: marked("atrazine"),
+    Products.ALL: gettext_noop("all pesticides"),
+    Products.RESTRICTED_USE: gettext_noop("restricted-use products"),
+    Products.STATE_RESTRICTED: gettext_noop("products restricted by the state"),
+    Products.REENTRY: gettext_noop("products with a re-entry interval"),
+    Products.AUXIN: gettext_noop("auxin herbicides"),
+    Products.DICAMBA_OVER_THE_TOP: gettext_noop("dicamba over the top"),
+    Products.ATRAZINE: gettext_noop("atrazine"),
 }
 
 
@@ -205,7 +207,7 @@ def _labels(s: Snapshot, role: Role) -> Iterator[Applied]:
         if label and (label.asks or label.deadlines or label.retention or label.training):
             yield Applied(
                 duty_set=label_set(product, label),
-                why=say("{label}, asks for it; a label is binding.", label=edition(product, label)),
+                why=msg("{label}, asks for it; a label is binding.", label=edition(product, label)),
                 role=role,
                 products=(place,),
             )
@@ -222,7 +224,7 @@ def label_set(product: ProductFacts, label: LabelFacts) -> DutySet:
             Asked(
                 name="training-proof",
                 how_read=HowRead.LEGAL_TEXT,
-                detail=say("training that the label asks: {training}", training=label.training),
+                detail=msg("training that the label asks: {training}", training=label.training),
             ),
         )
     return DutySet(

@@ -10,22 +10,22 @@ from logbook.facts.duty import (
     LocationRule,
     Retention,
 )
-from logbook.facts.messages import joined, say, told
+from logbook.facts.messages import joined, msg, term
 from logbook.facts.wording import either
 
-NOT_LEGAL_ADVICE = say("This is a reading of the law for your convenience. It is not legal advice.")
-AUTHORITY_PREVAILS = say(
+NOT_LEGAL_ADVICE = msg("This is a reading of the law for your convenience. It is not legal advice.")
+AUTHORITY_PREVAILS = msg(
     "The text of the authority prevails, and the label in hand; a law may have changed since it "
     "was last read. Confirm with your authority before you rely on it."
 )
-CONFIRM = say("confirm with your authority")
-NOT_SETTLED = say("not settled; confirm with your authority")
-NO_SET = say("No duty set is carried for this place. Ask your authority what it wants recorded.")
+CONFIRM = msg("confirm with your authority")
+NOT_SETTLED = msg("not settled; confirm with your authority")
+NO_SET = msg("No duty set is carried for this place. Ask your authority what it wants recorded.")
 
 
 def source_words(duty_set: DutySet, asked: Asked | LocationRule | None = None) -> str:
     """Return how a set, or one part of it, is cited: text, how it was read, and when."""
-    how = told(asked.how_read.value) if asked else how_words(duty_set)
+    how = term(asked.how_read.value) if asked else how_words(duty_set)
     return joined("", (duty_set.citation, " (", read_words(duty_set, how), ")"))
 
 
@@ -33,19 +33,19 @@ def read_words(duty_set: DutySet, how: str) -> str:
     """Return how a set was read, with the day of it where there is one."""
     if duty_set.last_read is None:
         return how
-    return say("{how}, last read {day}", how=how, day=duty_set.last_read)
+    return msg("{how}, last read {day}", how=how, day=duty_set.last_read)
 
 
 def how_words(duty_set: DutySet) -> str:
     """Return how a set was read, and how those parts that its own mark would make look firmer."""
     if not duty_set.how_read.firm:
-        return told(duty_set.how_read.value)
+        return term(duty_set.how_read.value)
     parts: tuple[Asked | Deadline | Retention | LocationRule, ...]
     parts = (*duty_set.elements, *duty_set.deadlines, *duty_set.retention, *duty_set.locations)
     found = {one.how_read for one in parts}
-    less = either(told(how.value) for how in HowRead if how in found and not how.firm)
-    how = told(duty_set.how_read.value)
-    return say("{how}, in parts {less}", how=how, less=less) if less else how
+    less = either(term(how.value) for how in HowRead if how in found and not how.firm)
+    how = term(duty_set.how_read.value)
+    return msg("{how}, in parts {less}", how=how, less=less) if less else how
 
 
 def firmness_words(how_read: HowRead) -> str:

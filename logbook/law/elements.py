@@ -12,7 +12,7 @@ from datetime import date
 from enum import StrEnum
 
 from logbook.facts.duty import LocationFormat
-from logbook.facts.messages import Said, joined, say, told
+from logbook.facts.messages import Message, joined, msg, term
 from logbook.facts.quantity import Absence, Answer, BadAnswer, Nothing, Quantity, parse_answer
 from logbook.facts.record import (
     CropFacts,
@@ -23,7 +23,7 @@ from logbook.facts.record import (
     Snapshot,
     WeatherFacts,
 )
-from logbook.facts.wording import clock, listed
+from logbook.facts.wording import clock_at, listed
 
 
 class State(StrEnum):
@@ -86,8 +86,8 @@ def _semicolons(texts: Iterable[str]) -> str:
     return joined("; ", (first, *more)) if more else first
 
 
-def _amount(quantity: Quantity) -> Said:
-    return Said("{amount}", {"amount": quantity})
+def _amount(quantity: Quantity) -> Message:
+    return Message("{amount}", {"amount": quantity})
 
 
 def _words(answer: Answer) -> Answered:
@@ -108,7 +108,7 @@ def read_statement(text: str) -> str | Nothing | None:
     text = text.strip()
     if len(text) > LONGEST:
         raise BadAnswer(
-            say(
+            msg(
                 "The text has {count} characters; at most {most} are kept.",
                 count=len(text),
                 most=LONGEST,
@@ -127,7 +127,7 @@ def refused_statements(statements: Mapping[str, object]) -> dict[str, str]:
         try:
             if name not in STATED:
                 raise BadAnswer(
-                    say(
+                    msg(
                         '"{name}" is not an element that is stated in words; allowed are '
                         "{allowed}.",
                         name=name,
@@ -135,7 +135,7 @@ def refused_statements(statements: Mapping[str, object]) -> dict[str, str]:
                     )
                 )
             if not isinstance(text, str):
-                raise BadAnswer(say("A statement is a text."))
+                raise BadAnswer(msg("A statement is a text."))
             read_statement(text)
         except BadAnswer as bad:
             refused[f"statements.{name}"] = bad.args[0]
@@ -228,7 +228,7 @@ def _supervisor(s: Snapshot, _: tuple[int, ...]) -> Stand:
     if s.supervisor:
         return _stand([("supervisor.name", s.supervisor.name)])
     if s.applicator and licence_of(s.applicator, s):
-        return _stand([("applicator.name", say("{name}, who sprayed", name=s.applicator.name))])
+        return _stand([("applicator.name", msg("{name}, who sprayed", name=s.applicator.name))])
     return Stand(State.MISSING, blank=("supervisor" if s.applicator else "applicator",))
 
 
@@ -258,7 +258,7 @@ def _training(s: Snapshot, _: tuple[int, ...]) -> Stand:
 
     def said(person: PersonFacts) -> str:
         return _semicolons(
-            say(
+            msg(
                 "{name}: {content}, {day} by {trainer}",
                 name=person.name,
                 content=one.content,
@@ -282,7 +282,7 @@ def _day(s: Snapshot, _: tuple[int, ...]) -> Stand:
     """Return the local day of the end; of work over midnight both days, each with its own date."""
     times = [(name, getattr(s.record, name)) for name in ("started_at", "finished_at")]
     dated = [(name, instant.astimezone(s.zone).date()) for name, instant in times if instant]
-    days: list[Part] = [(name, Said("{day}", {"day": day})) for name, day in dated]
+    days: list[Part] = [(name, Message("{day}", {"day": day})) for name, day in dated]
     if len({day for _, day in dated}) < 2:
         days = days[-1:]
     return _stand(days, blank="started_at")
@@ -295,7 +295,7 @@ def _times(*names: str) -> Look:
         for name in names:
             instant = getattr(s.record, name)
             if instant:
-                return _stand([(name, clock(instant, s.zone))])
+                return _stand([(name, clock_at(instant, s.zone))])
         return Stand(State.MISSING, blank=(names[0],))
 
     return look
@@ -334,7 +334,7 @@ def _location(*, structured: bool) -> Look:
             if one.text and not (structured and one.kind == LocationFormat.DESCRIPTION)
         ]
         if s.field.boundary:
-            parts.append(("field.boundary", say("outline of {field}", field=s.field.name)))
+            parts.append(("field.boundary", msg("outline of {field}", field=s.field.name)))
         return _stand(parts, blank="field.locations")
 
     return look
@@ -395,12 +395,12 @@ def _ingredients(product: ProductFacts) -> Answered:
 
 def _reentry(product: ProductFacts) -> Answered:
     hours = product.label and product.label.reentry_hours
-    return Nothing(Absence.NONE) if hours is None else Said("{hours:f} h", {"hours": hours})
+    return Nothing(Absence.NONE) if hours is None else Message("{hours:f} h", {"hours": hours})
 
 
 def _preharvest(product: ProductFacts) -> Answered:
     days = product.label and product.label.preharvest_days
-    return Nothing(Absence.NONE) if days is None else say("{count} days", count=days)
+    return Nothing(Absence.NONE) if days is None else msg("{count} days", count=days)
 
 
 def _target(s: Snapshot, covered: tuple[int, ...]) -> Stand:
@@ -416,7 +416,7 @@ def _dilution(s: Snapshot, covered: tuple[int, ...]) -> Stand:
     parts: list[Part] = [
         (
             f"loads.{place}",
-            say(
+            msg(
                 "{amount} {product} in {volume}",
                 amount=part.amount,
                 product=names[part.product_id],
@@ -436,7 +436,7 @@ def _dilution(s: Snapshot, covered: tuple[int, ...]) -> Stand:
     def said(product: ProductFacts) -> Answered:
         rate = _words(product.planned_rate)
         return (
-            say("{rate} in {carrier}", rate=rate, carrier=carrier)
+            msg("{rate} in {carrier}", rate=rate, carrier=carrier)
             if isinstance(rate, str)
             else rate
         )
@@ -467,7 +467,7 @@ def _crop(said: Callable[[CropFacts], Answered], path: str) -> Look:
 def _stage(crop: CropFacts) -> Answered:
     if crop.growth_stage_bbch is not None:
         return f"BBCH {crop.growth_stage_bbch}"
-    return say("planted {day}", day=crop.planted_on) if crop.planted_on else None
+    return msg("planted {day}", day=crop.planted_on) if crop.planted_on else None
 
 
 def _readings(s: Snapshot, name: str) -> Iterator[tuple[str, WeatherFacts, Answer]]:
@@ -481,7 +481,7 @@ def _weather(name: str, *, at_least: int = 1) -> Look:
     def look(s: Snapshot, _: tuple[int, ...]) -> Stand:
         all_of_them = list(_readings(s, name))
         measured: list[Part] = [
-            (path, say("{value} at {time}", value=answer, time=clock(reading.read_at, s.zone)))
+            (path, msg("{value} at {time}", value=answer, time=clock_at(reading.read_at, s.zone)))
             for path, reading, answer in all_of_them
             if isinstance(answer, Quantity)
         ]
@@ -512,10 +512,10 @@ def _rig_words(_: Snapshot, rig: RigFacts) -> Answered:
 def _nozzle(s: Snapshot, _: tuple[int, ...]) -> Stand:
     if s.nozzle is None:
         return Stand(State.MISSING, blank=("nozzle",))
-    rated = say(
+    rated = msg(
         "{name}: {kind}, {flow} at {pressure}",
         name=s.nozzle.name,
-        kind=told(s.nozzle.kind),
+        kind=term(s.nozzle.kind),
         flow=s.nozzle.rated_flow,
         pressure=s.nozzle.rated_pressure,
     )
@@ -530,7 +530,7 @@ def _order(s: Snapshot, _: tuple[int, ...]) -> Stand:
     parts: list[Part] = [
         (
             f"loads.{place}.order",
-            say("field no. {order} from load {load}", order=load.order, load=place + 1),
+            msg("field no. {order} from load {load}", order=load.order, load=place + 1),
         )
         for place, load in enumerate(s.loads)
     ]
@@ -695,7 +695,7 @@ _ALL = (
         "the application method",
         "rig pattern statements",
         _of_rig(
-            lambda s, _: say("ground rig, {pattern}", pattern=told(s.record.pattern)), "pattern"
+            lambda s, _: msg("ground rig, {pattern}", pattern=term(s.record.pattern)), "pattern"
         ),
     ),
     _make("equipment", "the equipment", "rig.name rig.plate", _of_rig(_rig_words, "rig.name")),

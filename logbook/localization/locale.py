@@ -24,7 +24,7 @@ from django.utils.translation import gettext
 from django.utils.translation.trans_real import parse_accept_lang_header
 
 from calc.errors import OutOfRange
-from logbook.facts.messages import Said, is_day, is_number, retold, told
+from logbook.facts.messages import Message, is_day, is_number, rendered, term
 from logbook.facts.quantity import Nothing, Quantity
 from logbook.facts.terms import out_of_range
 
@@ -107,28 +107,28 @@ class plain_english(ContextDecorator):  # noqa: N801
         return plain_english()
 
 
-def shown(value: Any, how: str = "") -> str:
+def format_value(value: Any, how: str = "") -> str:
     """Return a value as the page at hand writes it; digits stay as they were entered.
 
     Args: how, a format of Python's own ("f", ".1f", "%H:%M"), applied before the decimal mark.
     """
-    if isinstance(value, Said):
-        return spoken(value)
+    if isinstance(value, Message):
+        return localized(value)
     if isinstance(value, Quantity):
-        return f"{figure(f'{value.value:f}')} {value.unit}"
+        return f"{format_number(f'{value.value:f}')} {value.unit}"
     if isinstance(value, Nothing):
         word = gettext(value.kind.value)
         return f"{word}: {value.reason}" if value.reason else word
     if isinstance(value, datetime):
-        return clock(value) if how == "%H:%M" else format(value, how)
+        return clock_time(value) if how == "%H:%M" else format(value, how)
     if is_day(value) and not how:
-        return day(value)
+        return format_day(value)
     if is_number(value):
-        return figure(format(value, how))
+        return format_number(format(value, how))
     return format(value, how)
 
 
-def figure(number: float | Decimal | str) -> str:
+def format_number(number: float | Decimal | str) -> str:
     """Return a number, or its plain text, with the decimal mark of the page at hand."""
     text = f"{number:f}" if isinstance(number, Decimal) else str(number)
     return text.replace(".", reading().mark)
@@ -139,7 +139,7 @@ def count(number: int) -> str:
     return f"{number:,}".replace(",", "\u202f" if reading().comma else ",")
 
 
-def day(value: date | None) -> str:
+def format_day(value: date | None) -> str:
     """Return a day: "2026-11-25", "Nov 25, 2026", "25 nov 2026"; the month is never a number alone
     except in ISO's own order, so that no reader takes it for the day.
     """
@@ -152,7 +152,7 @@ def day(value: date | None) -> str:
     return format_date(value, pattern, locale=cldr)
 
 
-def clock(value: datetime | time) -> str:
+def clock_time(value: datetime | time) -> str:
     """Return a time of day: "16:05", or "4:05 PM" where that is how it is said."""
     if reading().cldr != "en_US":
         return f"{value:%H:%M}"
@@ -164,14 +164,14 @@ def instant(value: datetime | None, zone: ZoneInfo) -> str:
     if value is None:
         return ""
     local = value.astimezone(zone)
-    return f"{day(local.date())} {clock(local)} {local:%Z}"
+    return f"{format_day(local.date())} {clock_time(local)} {local:%Z}"
 
 
-def spoken(text: object) -> str:
+def localized(text: object) -> str:
     """Return a sentence of the checks in the language of the page at hand.
 
-    A refusal (`BadAnswer`, `OutOfRange`) is told by its parts. A text that is not a `Said`, such as
-    one read back from a seal, comes back as it is.
+    A refusal (`BadAnswer`, `OutOfRange`) is told by its parts. A text that is not a `Message`,
+    such as one read back from a seal, comes back as it is.
     """
     if isinstance(text, OutOfRange):
         text = out_of_range(text)
@@ -180,12 +180,12 @@ def spoken(text: object) -> str:
     # Plain English with ISO days is what the text is already.
     if not isinstance(text, str) or (translation.get_language() or PLAIN) == PLAIN:
         return str(text)
-    return retold(text, translate=gettext, show=shown)
+    return rendered(text, translate=gettext, show=format_value)
 
 
 def is_sealed_english(text: object) -> bool:
     """Return whether a text is English on a page that is not: it needs lang="en"."""
-    said = bool(text) and isinstance(text, str) and not isinstance(text, Said)
+    said = bool(text) and isinstance(text, str) and not isinstance(text, Message)
     return said and not reads_english()
 
 
@@ -194,6 +194,6 @@ def reads_english() -> bool:
     return (translation.get_language() or PLAIN).startswith("en")
 
 
-def word(text: str) -> str:
+def translate_word(text: str) -> str:
     """Return a word of the data (a severity, a state, a droplet class) as the page has it."""
-    return spoken(told(text))
+    return localized(term(text))

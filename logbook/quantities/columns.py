@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from calc.units import convert, reference_unit
-from logbook.facts.messages import Figure, marked, say, told, with_unit
+from logbook.facts.messages import Figure, gettext_noop, msg, term, with_unit
 from logbook.facts.quantity import Answer, BadAnswer, Nothing, Quantity, parse_answer
 from logbook.facts.spec import (
     Amount,
@@ -34,25 +34,25 @@ from logbook.facts.spec import (
 )
 from logbook.facts.units import Units
 from logbook.facts.wording import either
-from logbook.localization.locale import spoken, word
+from logbook.localization.locale import localized, translate_word
 
 DIMENSIONS = (
-    marked("length"),
-    marked("area"),
-    marked("volume"),
-    marked("mass"),
-    marked("flow"),
-    marked("speed"),
-    marked("pressure"),
-    marked("temperature"),
-    marked("fraction"),
-    marked("angle"),
-    marked("time"),
-    marked("volume rate"),
-    marked("mass rate"),
-    marked("mass per volume"),
-    marked("mass per mass"),
-    marked("volume per volume"),
+    gettext_noop("length"),
+    gettext_noop("area"),
+    gettext_noop("volume"),
+    gettext_noop("mass"),
+    gettext_noop("flow"),
+    gettext_noop("speed"),
+    gettext_noop("pressure"),
+    gettext_noop("temperature"),
+    gettext_noop("fraction"),
+    gettext_noop("angle"),
+    gettext_noop("time"),
+    gettext_noop("volume rate"),
+    gettext_noop("mass rate"),
+    gettext_noop("mass per volume"),
+    gettext_noop("mass per mass"),
+    gettext_noop("volume per volume"),
 )
 """Kinds of quantity, as a refusal names them."""
 
@@ -142,7 +142,7 @@ class QuantityField(_TextColumn):
         try:
             return parse_answer(str(value), dimensions=self.dimensions, words=self.words)
         except BadAnswer as bad:
-            raise ValidationError(spoken(bad), code="answer") from None
+            raise ValidationError(localized(bad), code="answer") from None
 
     def get_prep_value(self, value: Any) -> str | None:
         answer = self.to_python(value)
@@ -162,25 +162,25 @@ class QuantityField(_TextColumn):
                 raise ValidationError(_("A number with its unit is needed here."), code="answer")
             return
         if value.dimension not in self.dimensions:
-            allowed = either(told(name.replace("_", " ")) for name in self.dimensions)
+            allowed = either(term(name.replace("_", " ")) for name in self.dimensions)
             raise ValidationError(
-                spoken(say("{value} is not a {allowed}.", value=value, allowed=allowed)),
+                localized(msg("{value} is not a {allowed}.", value=value, allowed=allowed)),
                 code="dimension",
             )
         if self.above is not None and value.si <= self.above:
-            self._refuse(value, (marked("more than {limit}"), self.above))
+            self._refuse(value, (gettext_noop("more than {limit}"), self.above))
         if self.at_least is not None and value.si < self.at_least:
-            self._refuse(value, (marked("at least {limit}"), self.at_least))
+            self._refuse(value, (gettext_noop("at least {limit}"), self.at_least))
         if self.at_most is not None and value.si > self.at_most:
-            self._refuse(value, (marked("at most {limit}"), self.at_most))
+            self._refuse(value, (gettext_noop("at most {limit}"), self.at_most))
 
     def _refuse(self, value: Quantity, bound: tuple[str, float]) -> None:
         words, limit = bound
         shown = convert(limit, from_unit=reference_unit(value.dimension), to_unit=value.unit)
-        allowed = say(words, limit=with_unit(Figure(f"{float(shown):.4g}"), value.unit))
+        allowed = msg(words, limit=with_unit(Figure(f"{float(shown):.4g}"), value.unit))
         raise ValidationError(
-            spoken(
-                say("{value} is not possible; it must be {allowed}.", value=value, allowed=allowed)
+            localized(
+                msg("{value} is not possible; it must be {allowed}.", value=value, allowed=allowed)
             ),
             code="bound",
         )
@@ -202,7 +202,7 @@ class QuantityField(_TextColumn):
 
 
 def _in_the_page(name: Any) -> str:
-    return word(str(name).capitalize())
+    return translate_word(str(name).capitalize())
 
 
 _capitalized = lazy(_in_the_page, str)

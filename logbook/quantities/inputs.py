@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from calc.units import UNITS
-from logbook.facts.messages import Figure, say
+from logbook.facts.messages import Figure, msg
 from logbook.facts.quantity import (
     Absence,
     Answer,
@@ -25,10 +25,10 @@ from logbook.facts.quantity import (
 )
 from logbook.facts.units import Units, menu, usual_unit
 from logbook.localization.compass import degrees_of
-from logbook.localization.locale import figure, reading, spoken, word
+from logbook.localization.locale import format_number, localized, reading, translate_word
 
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
-MOST_DIGITS = 24
+MAX_DIGITS = 24
 WHY = gettext_lazy("why not measured")
 
 
@@ -41,12 +41,12 @@ def plain_number(text: str) -> str:
 
     Raises: BadAnswer, saying how to write it.
     """
-    if len(text) > MOST_DIGITS:
+    if len(text) > MAX_DIGITS:
         raise BadAnswer(
-            say(
+            msg(
                 "{number}… has too many digits; at most {most}.",
-                number=text[:MOST_DIGITS],
-                most=MOST_DIGITS,
+                number=text[:MAX_DIGITS],
+                most=MAX_DIGITS,
             )
         )
     mark = reading().mark
@@ -54,13 +54,13 @@ def plain_number(text: str) -> str:
     if _thousands(other, mark).fullmatch(text):
         read: str = Figure(text.replace(other, "").replace(mark, "."))
         if text.count(other) == 1 and mark not in text:
-            read = say("{whole} or {broken}", whole=read, broken=Figure(text.replace(other, ".")))
+            read = msg("{whole} or {broken}", whole=read, broken=Figure(text.replace(other, ".")))
         raise BadAnswer(
-            say('"{text}" can be read in two ways; write {read}.', text=text, read=read)
+            msg('"{text}" can be read in two ways; write {read}.', text=text, read=read)
         )
     if not _NUMBER.fullmatch(text):
         raise BadAnswer(
-            say(
+            msg(
                 '"{value}" is not a number; write it like {example}.',
                 value=text,
                 example=Figure("12.5"),
@@ -78,7 +78,7 @@ def _thousands(group: str, mark: str) -> re.Pattern[str]:
 
 
 # Widgets are made once and read by many: their words wait for the reader.
-_lazily = lazy(word, str)
+_lazily = lazy(translate_word, str)
 
 
 class AnswerWidget(forms.MultiWidget):
@@ -120,7 +120,7 @@ class AnswerWidget(forms.MultiWidget):
 
     def decompress(self, value: Any) -> list[str]:
         if isinstance(value, Quantity):
-            return [figure(value.value), value.unit, ""]
+            return [format_number(value.value), value.unit, ""]
         if isinstance(value, Nothing):
             return ["", value.kind.value, value.reason]
         return ["", self.offered, ""]
@@ -194,18 +194,18 @@ class AnswerFormField(forms.Field):
         if self.dimensions == ("angle",) and (degrees := degrees_of(number)):
             raise ValidationError(
                 _("Write the direction in degrees: %(point)s is %(degrees)s.")
-                % {"point": number, "degrees": figure(degrees)}
+                % {"point": number, "degrees": format_number(degrees)}
             )
         if unit in set(Absence):
             if number:
                 raise ValidationError(
                     _('Give either the number %(number)s or "%(word)s", not both.')
-                    % {"number": number, "word": word(unit)}
+                    % {"number": number, "word": translate_word(unit)}
                 )
             try:
                 return Nothing(Absence(unit), reason)
             except BadAnswer as bad:
-                raise ValidationError(spoken(bad)) from None
+                raise ValidationError(localized(bad)) from None
         if reason:
             raise ValidationError(
                 _(
@@ -223,7 +223,7 @@ class AnswerFormField(forms.Field):
         try:
             return make_quantity(plain_number(number), unit, dimensions=self.dimensions)
         except BadAnswer as bad:
-            raise ValidationError(spoken(bad)) from None
+            raise ValidationError(localized(bad)) from None
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         # The unit alone is a ready-made choice, not an entry.

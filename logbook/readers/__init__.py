@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from typing import Any
 
-MOST_BYTES = 20_000_000
-MOST_SHAPES = 5_000
-MOST_IN_A_CELL = 200_000
+MAX_BYTES = 20_000_000
+MAX_SHAPES = 5_000
+MAX_IN_A_CELL = 200_000
 """Characters: a boundary of some thousand corners as GeoJSON."""
 
 ZIP = b"PK\x03\x04"

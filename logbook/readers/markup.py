@@ -10,7 +10,7 @@ from logbook.readers import Unreadable
 from logbook.readers import gettext_noop as _
 
 CHUNK = 1 << 16
-MOST_IN_A_TAG = 1_000_000
+MAX_IN_A_TAG = 1_000_000
 """Bytes of a tag or a comment: a parser keeps all of it until its end."""
 
 
@@ -31,7 +31,7 @@ def parse(made: expat.XMLParserType, part: IO[bytes]) -> Iterator[bytes]:
     while chunk := part.read(CHUNK):
         made.Parse(chunk, False)
         fed += len(chunk)
-        if fed - made.CurrentByteIndex > MOST_IN_A_TAG:
+        if fed - made.CurrentByteIndex > MAX_IN_A_TAG:
             raise Unreadable(_("A tag of the XML in this file is too long to be read."))
         yield chunk
     made.Parse(b"", True)

@@ -16,7 +16,7 @@ from typing import Any
 from logbook.readers import Unreadable
 
 MEGABYTE = 1_000_000
-MOST_SECONDS = 10  # of processor time
+MAX_SECONDS = 10  # of processor time
 
 READERS = {
     "table": ("tables", "read_table", 400 * MEGABYTE),
@@ -29,7 +29,7 @@ READERS = {
 def main(name: str) -> None:
     """Read standard input with one of `READERS`."""
     module, function, memory = READERS[name]
-    limit(resource.RLIMIT_CPU, MOST_SECONDS)
+    limit(resource.RLIMIT_CPU, MAX_SECONDS)
     limit(resource.RLIMIT_FSIZE, 200 * MEGABYTE)
     limit(resource.RLIMIT_CORE, 0)
     if sys.platform != "darwin":  # which knows no such limit

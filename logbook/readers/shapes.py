@@ -26,7 +26,7 @@ from pyogrio.raw import read
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 
-from logbook.readers import MOST_SHAPES, ZIP, Unreadable, markup, tables
+from logbook.readers import MAX_SHAPES, ZIP, Unreadable, markup, tables
 from logbook.readers import gettext_noop as _
 
 Found = Iterator[tuple[dict[str, str], str | None]]
@@ -34,14 +34,14 @@ Found = Iterator[tuple[dict[str, str], str | None]]
 
 DRIVERS = {"LIBKML", "ESRI Shapefile"}
 
-MOST_CORNERS = 500_000
-MOST_TAGS = 300_000
+MAX_CORNERS = 500_000
+MAX_TAGS = 300_000
 """Elements of a KML: sixty for each shape."""
-MOST_UNPACKED = 40_000_000
-MOST_PLACES = 9
+MAX_UNPACKED = 40_000_000
+MAX_PLACES = 9
 """Decimal places of a degree that are kept: a tenth of a millimetre."""
 
-MOST_READ, PER_FOLDER = 120_000_000, 300_000
+MAX_READ, PER_FOLDER = 120_000_000, 300_000
 """GDAL reads a KML anew for each of its folders: bytes in all, a beginning counted as so many."""
 
 _SHAPES = struct.pack(">i", 9994)
@@ -90,17 +90,17 @@ def read_shapes(raw: bytes) -> Iterator[Any]:
     for told, shape in found:
         shapes += 1
         text += len(shape or "") + sum(map(len, told.values()))
-        if shapes <= MOST_SHAPES and text <= tables.MOST_TEXT:
+        if shapes <= MAX_SHAPES and text <= tables.MAX_TEXT:
             yield told, shape
     if not shapes:
         raise _no_shape()
-    if shapes > MOST_SHAPES:
+    if shapes > MAX_SHAPES:
         raise _too_many(shapes)
-    if text > tables.MOST_TEXT:
+    if text > tables.MAX_TEXT:
         raise Unreadable(
             _("The cells show %(bytes)s bytes of text; at most %(most)s are read. Split it."),
             bytes=text,
-            most=tables.MOST_TEXT,
+            most=tables.MAX_TEXT,
         )
 
 
@@ -117,13 +117,13 @@ def _too_many(shapes: int) -> Unreadable:
     return Unreadable(
         _("The file holds %(count)s shapes; at most %(most)s are read at once. Split it."),
         count=shapes,
-        most=MOST_SHAPES,
+        most=MAX_SHAPES,
     )
 
 
 def _too_many_corners() -> Unreadable:
     return Unreadable(
-        _("The shapes have more than %(most)s corners in all. Split the file."), most=MOST_CORNERS
+        _("The shapes have more than %(most)s corners in all. Split the file."), most=MAX_CORNERS
     )
 
 
@@ -214,13 +214,13 @@ def _begin_of_kml(raw: bytes) -> int:
         ) from None
     if not shapes:
         raise _no_shape()
-    if shapes > MOST_SHAPES:
+    if shapes > MAX_SHAPES:
         raise _too_many(shapes)
-    if len(columns) > tables.MOST_COLUMNS:
+    if len(columns) > tables.MAX_COLUMNS:
         raise tables.too_wide(len(columns))
-    if tags > MOST_TAGS:
+    if tags > MAX_TAGS:
         raise Unreadable(_("The file holds more values than are read at once. Split it."))
-    if folders * (len(raw) + PER_FOLDER) > MOST_READ:
+    if folders * (len(raw) + PER_FOLDER) > MAX_READ:
         raise Unreadable(
             _("The KML has %(count)s folders, too many for its size. Split it."), count=folders
         )
@@ -232,7 +232,7 @@ def _begin_of_kml(raw: bytes) -> int:
 
 def _shapefile(raw: bytes) -> Found:
     try:
-        tables.check_zip(raw, most_unpacked=MOST_UNPACKED)
+        tables.check_zip(raw, most_unpacked=MAX_UNPACKED)
         parts = _parts(raw)
     except (
         *(zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError),
@@ -294,13 +294,13 @@ def _parts(raw: bytes) -> dict[str, bytes]:
 def _check_index(index: bytes, size: int) -> None:
     """Refuse an index of too many shapes, or of shapes that are longer together than their file."""
     shapes = max(0, len(index) - 100) // 8
-    if shapes > MOST_SHAPES:
+    if shapes > MAX_SHAPES:
         raise _too_many(shapes)
     words = np.frombuffer(index, ">u4", count=2 * shapes, offset=100)[1::2].sum(dtype=np.int64)
     if 2 * words > size:
         raise Unreadable(_("The .shx of the shapefile does not belong to its .shp."))
     # Longitude, latitude, height and measure, each of 8 bytes.
-    if size > 32 * MOST_CORNERS:
+    if size > 32 * MAX_CORNERS:
         raise _too_many_corners()
 
 
@@ -322,7 +322,7 @@ def _layers(content: bytes, *, crs: CRS) -> Found:
                 }
                 shape = _wgs84(packed, turn, number=place + 1)
                 corners += shapely.get_num_coordinates(shape)
-                if corners > MOST_CORNERS:
+                if corners > MAX_CORNERS:
                     raise _too_many_corners()
                 yield told, None if shape is None else shapely.to_geojson(shape)
     except faults as bad:
@@ -367,7 +367,7 @@ def _wgs84(packed: bytes | None, turn: Transformer | None, *, number: int) -> An
             number=number,
             why=str(bad)[:200],
         ) from None
-    return shapely.transform(shape, lambda both: np.round(both, MOST_PLACES))
+    return shapely.transform(shape, lambda both: np.round(both, MAX_PLACES))
 
 
 def _text(value: Any) -> str:

@@ -26,26 +26,26 @@ from xml.parsers import expat
 
 from python_calamine import CalamineError, CalamineWorkbook
 
-from logbook.readers import MOST_BYTES, MOST_IN_A_CELL, ZIP, Unreadable, markup
+from logbook.readers import MAX_BYTES, MAX_IN_A_CELL, ZIP, Unreadable, markup
 from logbook.readers import gettext_noop as _
 
-MOST_UNPACKED = 100_000_000
-MOST_PARTS = 1_000
-MOST_ROWS = 100_000
-MOST_COLUMNS = 200
-MOST_PLACES = 2_000_000
+MAX_UNPACKED = 100_000_000
+MAX_PARTS = 1_000
+MAX_ROWS = 100_000
+MAX_COLUMNS = 200
+MAX_PLACES = 2_000_000
 """Of the rectangle that a sheet spans."""
 
-MOST_CELLS = 800_000
+MAX_CELLS = 800_000
 """Cells with something in them."""
 
-MOST_TAGS = 4_000_000
+MAX_TAGS = 4_000_000
 """Of the XML in a workbook: four for each cell, and four for a text that is kept apart from it."""
 
-MOST_TEXT = 20_000_000
+MAX_TEXT = 20_000_000
 """Bytes in UTF-8 of what all cells show: a text that many cells share counts for each of them."""
 
-MOST_OBJECTS, MOST_LISTS, MOST_VALUES = 100_000, 500_000, 1_500_000
+MAX_OBJECTS, MAX_LISTS, MAX_VALUES = 100_000, 500_000, 1_500_000
 """In JSON."""
 
 EXAMPLE = "EXAMPLE:"
@@ -99,13 +99,13 @@ def _table(raw: bytes) -> Iterator[Any]:
             examples += 1
             continue
         rows += 1
-        if rows <= MOST_ROWS:
+        if rows <= MAX_ROWS:
             yield number, cells
-    if rows > MOST_ROWS:
+    if rows > MAX_ROWS:
         raise Unreadable(
             _("The file has %(rows)s rows; at most %(most)s are read at once. Split it."),
             rows=rows,
-            most=MOST_ROWS,
+            most=MAX_ROWS,
         )
     yield {"examples": examples}
 
@@ -135,7 +135,7 @@ def _holds_shapes(raw: bytes) -> bool:
     if not raw.startswith(ZIP):
         return raw.lstrip(BLANK).startswith((b"{", b"<"))
     try:
-        check_zip(raw, most_unpacked=MOST_UNPACKED)
+        check_zip(raw, most_unpacked=MAX_UNPACKED)
         with zipfile.ZipFile(io.BytesIO(raw)) as packed:
             return any(name.lower().endswith((".shp", ".kml")) for name in packed.namelist())
     except (zipfile.BadZipFile, OSError, ValueError):
@@ -144,11 +144,11 @@ def _holds_shapes(raw: bytes) -> bool:
 
 def check_size(raw: bytes) -> None:
     """Refuse a file of more bytes than are read."""
-    if len(raw) > MOST_BYTES:
+    if len(raw) > MAX_BYTES:
         raise Unreadable(
             _("The file has %(bytes)s bytes; at most %(most)s are read at once. Split it."),
             bytes=len(raw),
-            most=MOST_BYTES,
+            most=MAX_BYTES,
         )
 
 
@@ -158,7 +158,7 @@ def json_value(raw: bytes) -> Any:
     Raises: Unreadable if it holds more values than can be kept; each takes up to some hundred
     bytes. ValueError or RecursionError if it is no JSON.
     """
-    for mark, most in ((b"{", MOST_OBJECTS), (b"[", MOST_LISTS), (b",", MOST_VALUES)):
+    for mark, most in ((b"{", MAX_OBJECTS), (b"[", MAX_LISTS), (b",", MAX_VALUES)):
         if raw.count(mark) > most:
             raise Unreadable(_("The file holds more values than are read at once. Split it."))
     return json.loads(raw.decode("utf-8-sig"))
@@ -211,13 +211,13 @@ def _csv(raw: bytes) -> tuple[Iterable[tuple[int, list[str]]], list[Any]]:
 
 
 def _csv_lines(raw: bytes, encoding: str) -> Iterable[tuple[int, list[str]]]:
-    csv.field_size_limit(MOST_IN_A_CELL)
+    csv.field_size_limit(MAX_IN_A_CELL)
     text = io.TextIOWrapper(io.BytesIO(raw), encoding, newline="")
     reader = csv.reader(text, delimiter=_separator_of(raw, encoding), strict=True)
     places = filled = 0
     try:
         for number, cells in enumerate(reader, start=1):
-            if len(cells) > MOST_COLUMNS:
+            if len(cells) > MAX_COLUMNS:
                 raise too_wide(len(cells))
             places += len(cells)
             filled += len(cells) - cells.count("")
@@ -237,24 +237,24 @@ def too_wide(columns: int) -> Unreadable:
     return Unreadable(
         _("The file has %(columns)s columns; at most %(most)s are read."),
         columns=columns,
-        most=MOST_COLUMNS,
+        most=MAX_COLUMNS,
     )
 
 
 def _check_cells(filled: int) -> None:
-    if filled > MOST_CELLS:
+    if filled > MAX_CELLS:
         raise Unreadable(
             _("The file has more than %(most)s cells with something in them. Split it."),
-            most=MOST_CELLS,
+            most=MAX_CELLS,
         )
 
 
 def _check_places(places: int) -> None:
-    if places > MOST_PLACES:
+    if places > MAX_PLACES:
         raise Unreadable(
             _("The sheet spans %(cells)s cells; at most %(most)s are read. Split it."),
             cells=places,
-            most=MOST_PLACES,
+            most=MAX_PLACES,
         )
 
 
@@ -318,7 +318,7 @@ def _looked_through(raw: bytes) -> io.BytesIO:
     fresh = io.BytesIO()
     found = _Found()
     try:
-        check_zip(raw, most_unpacked=MOST_UNPACKED)
+        check_zip(raw, most_unpacked=MAX_UNPACKED)
         with (
             zipfile.ZipFile(io.BytesIO(raw)) as packed,
             zipfile.ZipFile(fresh, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as anew,
@@ -353,11 +353,11 @@ def check_zip(raw: bytes, *, most_unpacked: int) -> None:
     """Refuse a zip of too many parts, or of more bytes in all than may be unpacked."""
     # Counted before the list is read, which takes a kilobyte for each.
     parts = raw.count(b"PK\x01\x02")
-    if parts > MOST_PARTS:
+    if parts > MAX_PARTS:
         raise Unreadable(
             _("The zip holds %(parts)s files; at most %(most)s are read."),
             parts=parts,
-            most=MOST_PARTS,
+            most=MAX_PARTS,
         )
     with zipfile.ZipFile(io.BytesIO(raw)) as packed:
         if sum(entry.file_size for entry in packed.infolist()) > most_unpacked:
@@ -444,19 +444,19 @@ class _Found:
         parser.CharacterDataHandler = holds
         for piece in markup.parse(parser, part):
             self.tags += piece.count(b"<")
-            if self.tags > MOST_TAGS:
+            if self.tags > MAX_TAGS:
                 raise Unreadable(
                     _("The spreadsheet is too large to be read. Save it as CSV, or split it.")
                 )
             yield piece
-        if widest > MOST_COLUMNS:
+        if widest > MAX_COLUMNS:
             raise too_wide(widest)
         # Blank rows between count here: the library keeps a place for each cell of the rectangle.
-        if last_row > 2 * MOST_ROWS:
+        if last_row > 2 * MAX_ROWS:
             raise Unreadable(
                 _("The sheet reaches down to row %(row)s; at most %(most)s rows are read."),
                 row=last_row,
-                most=MOST_ROWS,
+                most=MAX_ROWS,
             )
         _check_places(last_row * widest)
         _check_cells(self.cells)
@@ -469,11 +469,11 @@ class _Found:
         shown = self.text + sum(
             length * max(1, uses) for length, uses in zip(self.lengths, self.uses, strict=False)
         )
-        if shown > MOST_TEXT:
+        if shown > MAX_TEXT:
             raise Unreadable(
                 _("The cells show %(bytes)s bytes of text; at most %(most)s are read. Split it."),
                 bytes=shown,
-                most=MOST_TEXT,
+                most=MAX_TEXT,
             )
 
 
@@ -482,7 +482,7 @@ def _at_least(counts: array[int], place: int) -> None:
 
     Raises: ValueError if no sheet that is read has so many texts.
     """
-    if not 0 <= place < 2 * MOST_CELLS:
+    if not 0 <= place < 2 * MAX_CELLS:
         raise ValueError(place)
     if place >= len(counts):
         counts.frombytes(bytes(counts.itemsize * (place + 1 - len(counts))))

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from logbook.checks.assessment import RateLine
 from logbook.checks.core import Finding, Run, RunState
-from logbook.facts.messages import joined, told
+from logbook.facts.messages import joined, term
 from logbook.facts.quantity import Answer
 from logbook.facts.record import Snapshot
 
@@ -94,7 +94,7 @@ class DocumentSection:
             yield from ((path, self.title) for path in row.about)
             below = [(row.below.label, row.below)] if row.below else []
             for head, cell in [*zip(self.heads, row.cells, strict=True), *below]:
-                where = joined(", ", (told(self.title), told(head)))
+                where = joined(", ", (term(self.title), term(head)))
                 yield from ((path, where) for path in cell.about)
 
 

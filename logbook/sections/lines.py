@@ -17,7 +17,7 @@ from logbook.checks.assessment import Assessment, RateLine
 from logbook.checks.core import Finding, Run
 from logbook.facts.choices import BROADCAST
 from logbook.facts.intervals import intervals
-from logbook.facts.messages import joined, say, told, with_unit
+from logbook.facts.messages import joined, msg, term, with_unit
 from logbook.facts.quantity import Answer, Quantity
 from logbook.facts.record import (
     CatchTestFacts,
@@ -53,7 +53,7 @@ from logbook.sections.document import (
 )
 from logbook.sections.phrases import both_systems, converted
 
-NO_ENTRY, NO_HARVEST = say("No entry before"), say("No harvest before")
+NO_ENTRY, NO_HARVEST = msg("No entry before"), msg("No harvest before")
 
 OF_THE_RECORD, OF_A_RIG = declared(RecordFacts), declared(RigFacts)
 OF_A_PRODUCT, OF_A_LOAD = declared(ProductFacts), declared(LoadFacts)
@@ -155,7 +155,7 @@ def _fact(one: Fact, value: Any, *about: str) -> Line:
     """
     if isinstance(one.kind, Choice):
         chosen = value if one.kind.many else (value,)
-        value = joined(", ", map(told, chosen)) or say("none seen")
+        value = joined(", ", map(term, chosen)) or msg("none seen")
     elif isinstance(value, int):
         value = str(value)
     return line(one.heading, value, about=about or (one.path,))
@@ -194,10 +194,10 @@ def named(name: str, address: str) -> tuple[Piece, Piece]:
 def _business(seen: _Seen) -> Line:
     # Name, address and contact details: Pesticides Regulation 2017 (NSW) cl. 36(1)(f).
     one = seen.s.business
-    licence = say("licence {number}", number=one.licence_number or phrases.BLANK)
-    phone = say("telephone {number}", number=one.phone or phrases.BLANK)
+    licence = msg("licence {number}", number=one.licence_number or phrases.BLANK)
+    phone = msg("telephone {number}", number=one.phone or phrases.BLANK)
     who = named(one.name, one.address)
-    return line(say("Done by"), *who, quiet(licence), quiet(phone), about=("business",))
+    return line(msg("Done by"), *who, quiet(licence), quiet(phone), about=("business",))
 
 
 def _customer(seen: _Seen, one: Fact, who: CustomerFacts) -> Lines:
@@ -207,9 +207,9 @@ def _customer(seen: _Seen, one: Fact, who: CustomerFacts) -> Lines:
 def _field(seen: _Seen, one: Fact, field: FieldFacts) -> Lines:
     pieces = [strong(field.name), quiet(field.place), quiet(field.time_zone)]
     if field.boundary is None:
-        pieces.append(quiet(say("outline blank")))
+        pieces.append(quiet(msg("outline blank")))
     if field.latitude is not None and field.longitude is not None:
-        middle = say(
+        middle = msg(
             "middle {latitude:.5f}, {longitude:.5f} (WGS 84)",
             latitude=field.latitude,
             longitude=field.longitude,
@@ -218,27 +218,27 @@ def _field(seen: _Seen, one: Fact, field: FieldFacts) -> Lines:
     yield line(one.heading, *pieces, about=(one.path, "field.boundary"))
     for place, location in enumerate(field.locations):
         about = _row_path("field.locations", place)
-        yield line(told(location.kind), location.text, about=about)
+        yield line(term(location.kind), location.text, about=about)
     size = [Piece(field.planted_size)]
     if field.area_ha is not None:
         area = converted(field.area_ha, "ha", seen.unit("area"))
-        size.append(quiet(say("by the outline {area}", area=area)))
-    yield line(say("Planted size"), *size, about=("field.planted_size",))
+        size.append(quiet(msg("by the outline {area}", area=area)))
+    yield line(msg("Planted size"), *size, about=("field.planted_size",))
 
 
 def _crop(seen: _Seen, one: Fact, crop: CropFacts) -> Lines:
     name = f"{crop.name} ({crop.eppo_code})" if crop.eppo_code else crop.name
-    planted = say("planted {day}", day=crop.planted_on or phrases.BLANK)
+    planted = msg("planted {day}", day=crop.planted_on or phrases.BLANK)
     yield line(one.heading, name, quiet(planted), about=(one.path,))
 
 
 def _growth_stage(seen: _Seen, one: Fact, stage: int | None) -> Lines:
-    yield _fact(one, None if stage is None else say("BBCH {stage:02d}", stage=stage))
+    yield _fact(one, None if stage is None else msg("BBCH {stage:02d}", stage=stage))
     names = _product_names(seen)
-    other = say("a product not in this mix")
+    other = msg("a product not in this mix")
     uses = [phrases.earlier_use(use, names.get(use.product_id, other)) for use in seen.s.earlier]
     if uses:
-        yield line(say("Other uses here"), joined("; ", uses), about=("earlier",))
+        yield line(msg("Other uses here"), joined("; ", uses), about=("earlier",))
 
 
 def _product_names(seen: _Seen) -> dict[str, str]:
@@ -260,10 +260,10 @@ def _products(seen: _Seen) -> Iterator[Row]:
             edition = (Piece(phrases.edition(label)), quiet(phrases.label_says(label)))
         yield Row(
             (
-                line(say("Product"), *name),
-                line(say("Kind, registrant"), kind, product.registrant or say("registrant blank")),
+                line(msg("Product"), *name),
+                line(msg("Kind, registrant"), kind, product.registrant or msg("registrant blank")),
                 line(
-                    say("Registration no."),
+                    msg("Registration no."),
                     product.registration_number,
                     about=(f"{path}.registration_number",),
                 ),
@@ -277,37 +277,37 @@ def _products(seen: _Seen) -> Iterator[Row]:
 
 
 def _rig(seen: _Seen, one: Fact, rig: RigFacts) -> Lines:
-    plate = say("plate {plate}", plate=rig.plate or phrases.BLANK)
-    tank = say("tank {tank}", tank=both_systems(rig.tank))
+    plate = msg("plate {plate}", plate=rig.plate or phrases.BLANK)
+    tank = msg("tank {tank}", tank=both_systems(rig.tank))
     yield line(one.heading, strong(rig.name), quiet(plate), tank, about=(one.path,))
-    nozzles = say(
+    nozzles = msg(
         "{count} nozzles at {spacing}", count=rig.nozzle_count, spacing=both_systems(rig.spacing)
     )
     metre_or_foot = usual_unit(("length",), system=seen.s.system, units=ABOVE_GROUND)
-    swath = say("swath {width}", width=converted(rig.swath_m, "m", metre_or_foot))
-    yield line(say("Boom"), nozzles, swath, quiet(phrases.rig_accuracy(rig)))
+    swath = msg("swath {width}", width=converted(rig.swath_m, "m", metre_or_foot))
+    yield line(msg("Boom"), nozzles, swath, quiet(phrases.rig_accuracy(rig)))
     loss, flow = OF_A_RIG["line_loss"], rig.line_loss_flow
     pieces = [Piece(rig.line_loss)]
     if isinstance(rig.line_loss, Quantity):
         at = both_systems(flow) if isinstance(flow, Quantity) else flow or phrases.BLANK
-        pieces.append(Piece(say("at {flow}", flow=at)))
+        pieces.append(Piece(msg("at {flow}", flow=at)))
     yield line(loss.heading, *pieces, about=(loss.path, OF_A_RIG["line_loss_flow"].path))
 
 
 def _nozzle(seen: _Seen, one: Fact, nozzle: NozzleFacts) -> Lines:
-    pieces = [strong(nozzle.name), Piece(told(nozzle.kind))]
+    pieces = [strong(nozzle.name), Piece(term(nozzle.kind))]
     if nozzle.angle is not None:
         pieces.append(Piece(f"{nozzle.angle}°"))
     swatch = f"size-{nozzle.size}" if nozzle.size in SIZES else ""
     pieces.append(Piece(phrases.nozzle_size(nozzle.size), swatch))
-    mounted = say("mounted {day}", day=seen.s.nozzle_mounted_on or phrases.BLANK)
+    mounted = msg("mounted {day}", day=seen.s.nozzle_mounted_on or phrases.BLANK)
     pieces += [quiet(mounted), quiet(phrases.nozzle_sheet(nozzle))]
     yield line(one.heading, *pieces, about=(one.path, "nozzle_mounted_on"))
 
 
 def _catch_test(seen: _Seen, one: Fact, test: CatchTestFacts | None) -> Lines:
     s = seen.s
-    found = phrases.catch_test(test, s.nozzle, s.system) if test else say("none on file")
+    found = phrases.catch_test(test, s.nozzle, s.system) if test else msg("none on file")
     yield line(one.heading, found, about=(one.path,))
 
 
@@ -315,18 +315,18 @@ def _density(seen: _Seen, one: Fact, density: Answer) -> Lines:
     yield _fact(one, density)
     # What follows from the setting stands before the pattern, which the bands follow.
     flow, pressure = seen.assessment.nozzle_flow_l_min, seen.assessment.nozzle_pressure_kpa
-    at_nozzle: list[str] = [say("not computed")]
+    at_nozzle: list[str] = [msg("not computed")]
     if flow is not None and pressure is not None:
         read = seen.s.record.pressure
         unit = read.unit if isinstance(read, Quantity) else seen.unit("pressure")
-        each = say("{flow} each", flow=converted(flow, "L/min", seen.unit("flow")))
+        each = msg("{flow} each", flow=converted(flow, "L/min", seen.unit("flow")))
         at_nozzle = [converted(pressure, "kPa", unit), each]
-    yield line(say("At the nozzle"), *at_nozzle)
+    yield line(msg("At the nozzle"), *at_nozzle)
     classes = [
-        Piece(told(parse_class(symbol).words), f"class-{symbol}")
+        Piece(term(parse_class(symbol).words), f"class-{symbol}")
         for symbol in seen.assessment.classes
-    ] or [Piece(say("not known from the nozzle's own table"))]
-    yield line(say("Droplet class"), *classes, between=say(" or "))
+    ] or [Piece(msg("not known from the nozzle's own table"))]
+    yield line(msg("Droplet class"), *classes, between=msg(" or "))
 
 
 def _pattern(seen: _Seen, one: Fact, pattern: str) -> Lines:
@@ -343,7 +343,7 @@ def person(one: PersonFacts) -> tuple[Piece, Piece]:
 
 
 def _person(_seen: _Seen, one: Fact, who: PersonFacts | None) -> Lines:
-    yield line(one.heading, *(person(who) if who else (say("nobody named"),)), about=(one.path,))
+    yield line(one.heading, *(person(who) if who else (msg("nobody named"),)), about=(one.path,))
 
 
 def _crew(seen: _Seen, one: Fact, crew: Iterable[PersonFacts]) -> Lines:
@@ -353,12 +353,12 @@ def _crew(seen: _Seen, one: Fact, crew: Iterable[PersonFacts]) -> Lines:
 
 def _continues(seen: _Seen, one: Fact, before: ContinuedFacts | None) -> Lines:
     if before:
-        number = say("a draft not yet signed")
+        number = msg("a draft not yet signed")
         if before.number:
-            number = say("record no. {number}", number=before.number)
-        begun = say("begun on a day left blank")
+            number = msg("record no. {number}", number=before.number)
+        begun = msg("begun on a day left blank")
         if before.day:
-            begun = say("begun {day}", day=before.day)
+            begun = msg("begun {day}", day=before.day)
         yield line(one.heading, number, begun, about=(one.path,))
 
 
@@ -372,13 +372,13 @@ def waiting(s: Snapshot) -> Iterator[Line]:
     ends = intervals(s)
     entry = harvest = ""
     if ends.entry_hours is not None:
-        entry = say(
+        entry = msg(
             "{hours} h from the end, by {products}",
             hours=phrases.trimmed(ends.entry_hours),
             products=ends.entry_product,
         )
     if ends.harvest_days is not None:
-        harvest = say(
+        harvest = msg(
             "{days} d by {products}, day 1 being the day after the end",
             days=ends.harvest_days,
             products=ends.harvest_product,
@@ -391,9 +391,9 @@ def _interval(s: Snapshot, label: str, end: datetime | date | None, counted: str
     if end:
         pieces = [strong(end), quiet(counted)]
     elif counted:
-        pieces = [Piece(say("not computed: the end of the spraying is blank"))]
+        pieces = [Piece(msg("not computed: the end of the spraying is blank"))]
     else:
-        pieces = [Piece(say("no interval on the labels on file"))]
+        pieces = [Piece(msg("no interval on the labels on file"))]
     if left_out := phrases.not_counted(s):
         pieces.append(quiet(left_out))
     return line(label, *pieces)
@@ -417,7 +417,7 @@ def _rates(seen: _Seen) -> Iterator[Row]:
     rates = {rate.path: rate for rate in seen.assessment.lines}
     r, carrier = seen.s.record, rates.get("planned_carrier")
     yield _rate(
-        (strong(say("Carrier")), quiet(say("the mix as sprayed"))),
+        (strong(msg("Carrier")), quiet(msg("the mix as sprayed"))),
         _fact(OF_THE_RECORD["planned_carrier"], r.planned_carrier),
         _fact(OF_THE_RECORD["mix_used"], r.mix_used),
         asked(carrier, carrier.unit) if carrier else "",
@@ -432,7 +432,7 @@ def _rates(seen: _Seen) -> Iterator[Row]:
             (strong(product.name),),
             _fact(OF_A_PRODUCT["planned_rate"], product.planned_rate, planned),
             _fact(OF_A_PRODUCT["total_used"], product.total_used, used),
-            asks if label else say("label blank"),
+            asks if label else msg("label blank"),
             rates.get(planned),
         )
 
@@ -446,22 +446,22 @@ def asked(rate: RateLine, unit: str = "") -> str:
 def _rate(
     subject: Iterable[Piece], planned: Line, used: Line, asks: str, rate: RateLine | None
 ) -> Row:
-    delivered = [Piece(say("not computed"))]
+    delivered = [Piece(msg("not computed"))]
     if rate and rate.delivered is not None:
         delivered = [Piece(with_unit(three(rate.delivered), rate.unit))]
         if rate.expanded is not None:
             low, high = rate.delivered - rate.expanded, rate.delivered + rate.expanded
             delivered.append(quiet(bounds(three(low), three(high))))
     outcomes = [*_outcomes(rate)] if rate else []
-    against = outcomes or [quiet(say("nothing to compare"))]
+    against = outcomes or [quiet(msg("nothing to compare"))]
     return Row(
         (
-            line(say("Line"), *subject, between="\n"),
+            line(msg("Line"), *subject, between="\n"),
             planned,
             used,
-            line(say("Label asks"), asks or say("silent")),
-            line(say("Delivered"), *delivered, between="\n"),
-            line(say("Against label and plan"), *against, between="\n"),
+            line(msg("Label asks"), asks or msg("silent")),
+            line(msg("Delivered"), *delivered, between="\n"),
+            line(msg("Against label and plan"), *against, between="\n"),
         ),
         rate=rate,
     )
@@ -471,32 +471,32 @@ def _outcomes(rate: RateLine) -> Iterator[Piece]:
     """Yield how the delivered rate stands, each answer with its mark."""
     if label := rate.against_label:
         kind = "breach" if label == Outcome.DISAGREES else OF_OUTCOME[label]
-        yield Piece(say("label: {outcome}", outcome=told(label)), kind)
+        yield Piece(msg("label: {outcome}", outcome=term(label)), kind)
     if plan := rate.against_planned:
-        yield Piece(say("plan: {outcome}", outcome=told(plan)), OF_OUTCOME[plan])
+        yield Piece(msg("plan: {outcome}", outcome=term(plan)), OF_OUTCOME[plan])
     if rate.look_again:
-        yield Piece(say("look again"))
+        yield Piece(msg("look again"))
 
 
 def _loads(seen: _Seen) -> Iterator[Row]:
-    names, other = _product_names(seen), say("a product not in this record")
+    names, other = _product_names(seen), msg("a product not in this record")
     for place, load in enumerate(seen.s.loads):
         path = f"loads.{place}"
         parts = [(names.get(one.product_id, other), both_systems(one.amount)) for one in load.parts]
         put_in: list[Piece | str] = [joined(" ", pair) for pair in parts]
-        shared = say("load shared") if load.shared else say("load not shared")
+        shared = msg("load shared") if load.shared else msg("load not shared")
         order = OF_A_LOAD["order"]
         yield Row(
             (
-                line(say("Load"), str(place + 1)),
+                line(msg("Load"), str(place + 1)),
                 *(
                     _fact(one, getattr(load, one.name), f"{path}.{one.path}")
                     for one in (OF_A_LOAD["mixed_volume"], OF_A_LOAD["used_here"])
                 ),
-                line(say("Put in"), *put_in or [BLANK], between="; "),
+                line(msg("Put in"), *put_in or [BLANK], between="; "),
                 line(
                     order.heading,
-                    say("field {place}", place=load.order),
+                    msg("field {place}", place=load.order),
                     shared,
                     about=(f"{path}.{order.path}",),
                 ),

@@ -5,7 +5,7 @@ from __future__ import annotations
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
 
 
-def neutral(cell: str) -> str:
+def guarded(cell: str) -> str:
     """Return the cell as a spreadsheet takes it for text.
 
     Source: OWASP, "CSV Injection": an apostrophe before what begins with one of these; and before
@@ -14,6 +14,6 @@ def neutral(cell: str) -> str:
     return f"'{cell}" if cell.startswith(FORMULA_STARTS) else cell
 
 
-def plain(cell: str) -> str:
+def without_guard(cell: str) -> str:
     """Return what `neutral` was given; a cell that a person typed comes back as it stands."""
     return cell[1:] if cell.startswith("'") and cell[1:].startswith(FORMULA_STARTS) else cell

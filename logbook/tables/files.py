@@ -18,7 +18,7 @@ from typing import IO, Any, TypeVar
 
 from xlsxwriter import Workbook
 
-from logbook.tables.cells import neutral
+from logbook.tables.cells import guarded
 
 Cell = str | int | Decimal | date | None
 """What stands in a cell; an empty one is None or ""."""
@@ -51,7 +51,7 @@ def csv_lines(head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> Iterator[b
 
 def _csv(cell: Cell) -> str:
     if isinstance(cell, str):
-        return neutral(cell)
+        return guarded(cell)
     if isinstance(cell, Decimal):
         return f"{cell:f}"
     return "" if cell is None else str(cell)

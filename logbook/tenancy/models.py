@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils.translation import gettext as _
 
-from logbook.localization.locale import word
+from logbook.localization.locale import translate_word
 
 
 class TenantQuerySet(models.QuerySet[Any]):
@@ -47,7 +47,7 @@ class TenantModel(models.Model):
             other = getattr(self, column.name) if getattr(self, column.attname) else None
             if other is not None and other.business_id != self.business_id:
                 errors[column.name] = _("There is no such %(what)s in this business.") % {
-                    "what": word(str(column.verbose_name))
+                    "what": translate_word(str(column.verbose_name))
                 }
         if errors:
             raise ValidationError(errors)

@@ -17,7 +17,7 @@ from django.db.models import ProtectedError
 from django.utils.translation import gettext as _
 
 from logbook.errors.exceptions import Conflict, NotThere, Refused, RefusedInput
-from logbook.localization.locale import word
+from logbook.localization.locale import translate_word
 from logbook.tenancy.models import TenantModel
 
 logger = logging.getLogger(__name__)
@@ -33,7 +33,7 @@ class Shape:
     @property
     def noun(self) -> str:
         """What one is called in a sentence."""
-        return word(str(self.model._meta.verbose_name))
+        return translate_word(str(self.model._meta.verbose_name))
 
 
 class Elsewhere(Conflict):
@@ -172,7 +172,7 @@ def _reference(column: Any, business: Any, given: Any, errors: dict[str, list[st
     if row is None:
         errors[column.name] = [
             _("There is no such %(noun)s: %(given)s.")
-            % {"noun": word(str(column.verbose_name)), "given": given}
+            % {"noun": translate_word(str(column.verbose_name)), "given": given}
         ]
     return row
 

@@ -113,7 +113,7 @@ def give(request: BookRequest) -> HttpResponse:
                 else _("%(name)s will have access.") % {"name": grant.user},
             )
             return redirect("access")
-    context = {"form": form, "new_id": new_id, "most_days": grants.MOST_DAYS_OF_INSPECTION}
+    context = {"form": form, "new_id": new_id, "most_days": grants.MAX_DAYS_OF_INSPECTION}
     return render(request, "access/give.html", context, status=422 if form.errors else 200)
 
 

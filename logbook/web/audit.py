@@ -28,7 +28,7 @@ from logbook.records.sealing.law import as_sealed
 from logbook.records.sealing.sealed import SealedRecord, read_seal
 from logbook.web.book import drawings, present
 from logbook.web.duties.present import CAUTIONS, SetShown, no_set, sets_of
-from logbook.web.listing import told
+from logbook.web.listing import error_lines
 from logbook.web.viewbase import BookRequest, front_door
 
 PER_PAGE = 5
@@ -70,7 +70,7 @@ def audit(request: BookRequest) -> HttpResponse:
         "page": page,
         "kept": f"{urlencode({'year': year, 'field': field_id or ''})}&",
         "audited": [_audited(place, record) for place, record in enumerate(page)],
-        "errors": told(errors),
+        "errors": error_lines(errors),
         "fields": fields_worked(actor=actor),
         "field_id": field_id,
         "year": year,
@@ -110,13 +110,13 @@ def _audited(place: int, record: Any) -> Audited:
     return Audited(
         record=record,
         sealed=sealed,
-        day=locale.day(facts.local_day()),
+        day=locale.format_day(facts.local_day()),
         crop=facts.crop.name if facts.crop else "",
         products=", ".join(product.name for product in facts.products),
         strips=drawings.strips(sealed.assessment, facts.business, key=f"record-{place}-"),
         findings=present.noted(sealed.findings, sealed.explanations),
         entry_from=present.local(ends.entry_from, facts) if ends.entry_from else "",
-        harvest_from=locale.day(ends.harvest_from) if ends.harvest_from else "",
+        harvest_from=locale.format_day(ends.harvest_from) if ends.harvest_from else "",
         law_note=law.note,
         duty_sets=sets_of(facts, law.sets),
         no_duty_set=no_set(facts, law.sets),

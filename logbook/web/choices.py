@@ -28,8 +28,8 @@ from logbook.documents import svg
 from logbook.documents.window import SYSTEMS, System, Window, draw_window
 from logbook.facts.messages import with_unit
 from logbook.facts.wording import bounds, three
-from logbook.localization.locale import figure, spoken, word
-from logbook.localization.locale import shown as as_entered
+from logbook.localization.locale import format_number, localized, translate_word
+from logbook.localization.locale import format_value as as_entered
 from logbook.sections.phrases import nozzle_size
 from logbook.web.book.present import colour_class
 
@@ -69,7 +69,7 @@ class Refused:
     why: str
 
 
-def shown(found: ShelfChoice, *, wish: Any, system: str, purpose: str) -> dict[str, Any]:
+def choice_context(found: ShelfChoice, *, wish: Any, system: str, purpose: str) -> dict[str, Any]:
     """Return what the page shows of a choice.
 
     Streams come last where no purpose is said, and do not fit any but liquid fertilizer.
@@ -103,9 +103,10 @@ def shown(found: ShelfChoice, *, wish: Any, system: str, purpose: str) -> dict[s
             ),
         ],
         "directions": [
-            {"change": word(one.change), "shift": word(one.shift)} for one in DIRECTIONS
+            {"change": translate_word(one.change), "shift": translate_word(one.shift)}
+            for one in DIRECTIONS
         ],
-        "angle_note": word(ANGLE_NOTE),
+        "angle_note": translate_word(ANGLE_NOTE),
     }
 
 
@@ -126,7 +127,7 @@ def _rate_from(wish: Any) -> str:
     ends = {
         "low": low and as_entered(low),
         "high": high and as_entered(high),
-        "factor": figure(f"{INSIDE_ONE_LIMIT:g}"),
+        "factor": format_number(f"{INSIDE_ONE_LIMIT:g}"),
     }
     if low and high and low.si == high.si:
         said = _("Least and most carrier are both %(low)s.")
@@ -150,12 +151,12 @@ def guidance_for(purpose: str) -> Any:
     """Return the usual choice for a purpose, in the page's words; None when none is said."""
     one = next((one for one in GUIDANCE if one.purpose.value == purpose), None)
     return one and {
-        "purpose": {"value": word(one.purpose.value)},
-        "kinds": [word(kind.value) for kind in one.kinds],
-        "finest": {"words": word(one.finest.words)},
-        "coarsest": {"words": word(one.coarsest.words)},
-        "note": word(one.note),
-        "basis": word(one.basis),
+        "purpose": {"value": translate_word(one.purpose.value)},
+        "kinds": [translate_word(kind.value) for kind in one.kinds],
+        "finest": {"words": translate_word(one.finest.words)},
+        "coarsest": {"words": translate_word(one.coarsest.words)},
+        "note": translate_word(one.note),
+        "basis": translate_word(one.basis),
     }
 
 
@@ -164,19 +165,19 @@ def _in(value: float, unit: str, wanted: str) -> str:
 
 
 def _with(value: float, unit: str, wanted: str) -> str:
-    return f"{figure(_in(value, unit, wanted))} {wanted}"
+    return f"{format_number(_in(value, unit, wanted))} {wanted}"
 
 
 def _range(low: float, high: float, unit: str, wanted: str) -> str:
     figures = (_in(value, unit, wanted) for value in (low, high))
-    return spoken(with_unit(bounds(*figures), wanted))
+    return localized(with_unit(bounds(*figures), wanted))
 
 
 def _fit(found: ShelfChoice, one: Accepted, units: System, wish: Any, *, drawn: bool) -> Shown:
     return Shown(
         nozzle=found.nozzles[one.candidate.name],
         swatch=colour_class(one.candidate.size),
-        size=spoken(nozzle_size(one.candidate.size)) if one.candidate.size else "",
+        size=localized(nozzle_size(one.candidate.size)) if one.candidate.size else "",
         pressure=_range(one.pressure_low_kpa, one.pressure_high_kpa, "kPa", units.pressure),
         speed=_range(one.speed_low_km_h, one.speed_high_km_h, "km/h", units.speed),
         suggestion=_(
@@ -189,7 +190,7 @@ def _fit(found: ShelfChoice, one: Accepted, units: System, wish: Any, *, drawn: 
         },
         classes=one.classes,
         room=_room(one, wish),
-        note=word(KIND_NOTES.get(one.candidate.kind, "")),
+        note=translate_word(KIND_NOTES.get(one.candidate.kind, "")),
         drawing=_drawing(one, found.choice, wish, units) if drawn else "",
     )
 
@@ -239,7 +240,7 @@ def _why(one: Rejected, units: System) -> str:
     held = ""
     if one.limit_low_kpa is not None and one.limit_high_kpa is not None:
         held = _range(one.limit_low_kpa, one.limit_high_kpa, "kPa", units.pressure)
-    classes = ", ".join(word(c.words) for c in one.classes)
+    classes = ", ".join(translate_word(c.words) for c in one.classes)
     too_little = _("It would need %(needed)s, but draws air only at %(held)s.")
     unlisted = _("Its data sheet names no droplet class at %(needed)s.")
     if held:

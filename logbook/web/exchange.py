@@ -21,7 +21,7 @@ from logbook.accounts.rights import Right
 from logbook.catalog.selectors import on_shelf
 from logbook.catalog.sheets.kinds import SHEETS
 from logbook.errors.exceptions import Refused
-from logbook.localization.locale import count, word
+from logbook.localization.locale import count, translate_word
 from logbook.localization.today import today_of
 from logbook.records.exchange import schema
 from logbook.records.exchange.columns import COLUMNS
@@ -33,7 +33,7 @@ from logbook.web import sheets
 from logbook.web.catalog.kinds import KINDS
 from logbook.web.viewbase import BookRequest, front_door
 
-MOST_CARRIED = 2_000_000
+MAX_CARRIED = 2_000_000
 """Characters of the packed file in the page of a dry run; a form of that size is still taken."""
 
 CARRIED_FOR = 3600
@@ -160,7 +160,7 @@ def look(request: BookRequest) -> HttpResponse:
     carried = ""
     if not report.problems and report.count(NEW):
         carried = signing.dumps(raw.decode(), salt=_salt(request), compress=True)
-        if len(carried) > MOST_CARRIED:
+        if len(carried) > MAX_CARRIED:
             raise Refused(
                 _("The file is too long to be kept while you look; export fewer records.")
             )
@@ -194,7 +194,7 @@ def _report(request: BookRequest, report: Any, *, carried: str, name: str | None
         "carried": carried,
         "name": name or _("the file"),
         "shelf": [
-            (KINDS[kind].many if kind in KINDS else word(kind), rows)
+            (KINDS[kind].many if kind in KINDS else translate_word(kind), rows)
             for kind, rows in report.shelf.items()
         ],
         "new": report.count(NEW),

@@ -94,6 +94,6 @@ FILES: Mapping[str, Callable[..., HttpResponseBase]] = {"csv": csv_answer, "xlsx
 """The files of a list, by their ending."""
 
 
-def told(errors: Mapping[str, Sequence[str]]) -> list[Any]:
+def error_lines(errors: Mapping[str, Sequence[str]]) -> list[Any]:
     """Return every sentence of a refusal."""
     return [sentence for sentences in errors.values() for sentence in sentences]

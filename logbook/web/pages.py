@@ -27,7 +27,7 @@ from logbook.web import choices
 from logbook.web.book.views import new_record_id
 from logbook.web.duties.present import due_shown
 from logbook.web.firststeps import first_steps
-from logbook.web.listing import FILES, heads, query_with, told
+from logbook.web.listing import FILES, error_lines, heads, query_with
 from logbook.web.viewbase import BookRequest, front_door
 
 SHOWN = 20
@@ -157,7 +157,7 @@ def season(request: BookRequest) -> HttpResponse:
     )
     context = {
         "season": found,
-        "errors": told(errors),
+        "errors": error_lines(errors),
         "year": found.year,
         "lines": found.lines[:SEASON_SHOWN],
         "shown": SEASON_SHOWN,
@@ -200,7 +200,7 @@ def plan(request: BookRequest) -> HttpResponse:
         "guidance": choices.guidance_for(request.GET.get("purpose", "")),
     }
     if found:
-        context |= choices.shown(
+        context |= choices.choice_context(
             found,
             wish=form.wish(),
             system=actor.user.unit_system,

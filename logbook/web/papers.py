@@ -22,7 +22,7 @@ from logbook.documents.papers import PAPERS, paper_of
 from logbook.documents.totals import render_totals
 from logbook.errors.exceptions import RefusedInput
 from logbook.facts.quantity import BadAnswer, Quantity, parse_answer
-from logbook.localization.locale import figure, spoken
+from logbook.localization.locale import format_number, localized
 from logbook.localization.today import today_of
 from logbook.records.reading.totals import (
     LITRE_RULES,
@@ -148,18 +148,18 @@ def _read_density(one: Asked, name: str, text: str) -> None:
     try:
         found = parse_answer(text, dimensions=("mass_per_volume",), words=False)
     except BadAnswer as bad:
-        one.errors[name] = [spoken(bad)]
+        one.errors[name] = [localized(bad)]
         return
-    if not isinstance(found, Quantity) or not LEAST_G_L <= found.si <= MOST_G_L:
+    if not isinstance(found, Quantity) or not LEAST_G_L <= found.si <= MAX_G_L:
         one.errors[name] = [
             _('"%(text)s" is not the density of a product; allowed are %(least)s to %(most)s kg/L.')
-            % {"text": text, "least": figure("0.5"), "most": "3"}
+            % {"text": text, "least": format_number("0.5"), "most": "3"}
         ]
         return
     one.densities[name.removeprefix(DENSITY)] = found
 
 
-LEAST_G_L, MOST_G_L = 500.0, 3000.0
+LEAST_G_L, MAX_G_L = 500.0, 3000.0
 """Densities beyond these are slips of the pen: no product as sold is lighter or heavier."""
 
 

@@ -22,8 +22,8 @@ from logbook.catalog.selectors import from_shelf, on_shelf
 from logbook.catalog.sheets import jobs, shapes, templates
 from logbook.catalog.sheets.kinds import SHEETS, SheetKind
 from logbook.errors.exceptions import Refused
-from logbook.localization.locale import count, word
-from logbook.readers import MOST_BYTES, MOST_SHAPES
+from logbook.localization.locale import count, translate_word
+from logbook.readers import MAX_BYTES, MAX_SHAPES
 from logbook.records.exchange.columns import COLUMNS as RECORD_COLUMNS
 from logbook.records.exchange.columns import EXAMPLE as RECORD_EXAMPLE
 from logbook.web.viewbase import BookRequest, front_door
@@ -49,8 +49,8 @@ def choose(request: BookRequest, kind: str) -> HttpResponse:
         {
             "kind": found,
             "columns": found.explained(),
-            "most_megabytes": MOST_BYTES // 1_000_000,
-            "most_shapes": MOST_SHAPES,
+            "most_megabytes": MAX_BYTES // 1_000_000,
+            "most_shapes": MAX_SHAPES,
             "has_shapes": found.slug == "fields",
             "customers": on_shelf(business=business, shelf="customers")[:500]
             if found.slug == "fields"
@@ -91,10 +91,10 @@ def look(request: BookRequest, kind: str) -> HttpResponse:
     chosen = request.FILES.get("file")
     if chosen is None:
         raise Refused(_("Choose the file first."))
-    if (chosen.size or 0) > MOST_BYTES:
+    if (chosen.size or 0) > MAX_BYTES:
         raise Refused(
             _("The file has %(bytes)s bytes; at most %(most)s are read at once. Split it.")
-            % {"bytes": count(chosen.size or 0), "most": count(MOST_BYTES)}
+            % {"bytes": count(chosen.size or 0), "most": count(MAX_BYTES)}
         )
     wanted = [*shapes.ATTRIBUTES, *(f"{name}_from" for name in shapes.ATTRIBUTES)]
     file = jobs.keep_file(
@@ -231,7 +231,7 @@ def _id(request: HttpRequest, name: str) -> UUID:
     except ValueError:
         raise Refused(
             _("“%(given)s” is no %(name)s of the list.")
-            % {"given": request.GET[name][:40], "name": word(name)}
+            % {"given": request.GET[name][:40], "name": translate_word(name)}
         ) from None
 
 

@@ -36,7 +36,7 @@ class Grant(TenantModel):
 
     user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="grants")
     role = models.CharField(max_length=12, choices=[(r.value, r.value) for r in OUTSIDE])
-    # Said, never meant by an empty list: a grant without customers opens nothing.
+    # Message, never meant by an empty list: a grant without customers opens nothing.
     every_customer = models.BooleanField(default=False)
     day_from = models.DateField(_("work from"), null=True, blank=True)
     day_to = models.DateField(_("work until"), null=True, blank=True)

@@ -24,7 +24,7 @@ from logbook.facts import spec
 from logbook.facts.record import ANY_COUNT
 from logbook.quantities.columns import QuantityField, ReferenceValueField
 
-MOST_LETTERS = 2000
+MAX_LETTERS = 2000
 """Of a text whose column has no bound."""
 
 
@@ -83,7 +83,7 @@ def _field_of(column: Any, **kwargs: Any) -> Any:
         case models.TextField() if isinstance(kind, spec.Text):
             return Text(max_length=kind.max_length, **kwargs)
         case models.TextField() | models.CharField():
-            return Text(max_length=column.max_length or MOST_LETTERS, **kwargs)
+            return Text(max_length=column.max_length or MAX_LETTERS, **kwargs)
     match kind:
         case spec.Outline():
             return BoundaryField(**kwargs)

@@ -128,7 +128,7 @@ class DutiesSerializer(Strict):
         help_text="Whether these are the sets as sealed with the record; blank for a draft.",
     )
     none_applies = serializers.CharField(
-        allow_blank=True, help_text="Said where no set speaks of the record."
+        allow_blank=True, help_text="Message where no set speaks of the record."
     )
     due = ItemSerializer(many=True)
     entries = DutyEntrySerializer(many=True)

@@ -251,7 +251,7 @@ class RecordLineSerializer(Strict):
         return [product_line.named.name for product_line in record.products.all()]
 
 
-def told(rows: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+def lines_of(rows: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
     """Yield lines of the book, read as `bookrows.TOLD`, as `RecordLineSerializer` says them.
 
     Thirteen fields that find and tell their value one by one cost twice what reading the page does.

@@ -15,7 +15,7 @@ from logbook.api.serializers.planning import NozzleChoiceSerializer, NozzleWishS
 from logbook.api.throttles import RateChecks
 from logbook.api.viewbase import Door, PublicDoor
 from logbook.catalog.choice import Wish, choose_on_shelf
-from logbook.checks.ratecheck import COLUMNS, MOST_ROWS, OUTCOME_WORDS, Column, check_rates
+from logbook.checks.ratecheck import COLUMNS, MAX_ROWS, OUTCOME_WORDS, Column, check_rates
 
 
 class NozzleChoice(Door):
@@ -85,7 +85,7 @@ _BODY = {
             "type": "object",
             "title": "many settings",
             "required": ["settings"],
-            "properties": {"settings": array_of(_SETTING, at_most=MOST_ROWS), "unit": _UNIT},
+            "properties": {"settings": array_of(_SETTING, at_most=MAX_ROWS), "unit": _UNIT},
             "additionalProperties": False,
         },
     ]

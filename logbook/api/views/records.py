@@ -30,7 +30,7 @@ from logbook.api.serializers.records import (
     RecordSerializer,
     SealSerializer,
     SignSerializer,
-    told,
+    lines_of,
 )
 from logbook.api.viewbase import Door, id_chosen, revision_named, same_id
 from logbook.documents.papers import corrections
@@ -98,7 +98,7 @@ class RecordList(RecordDoor):
         # Thirteen fields are not made to read what nobody asked.
         asked = BookFilter(**self.asked(BookQuery)) if request.query_params else BookFilter()
         rows = self.paginate_queryset(lines(actor=self.actor, asked=asked, columns=TOLD))
-        return self.get_paginated_response(list(told(rows or ())))
+        return self.get_paginated_response(list(lines_of(rows or ())))
 
     @extend_schema(responses={201: RecordSerializer})
     def post(self, request: Request) -> Response:

@@ -15,7 +15,7 @@ from calc.errors import OutOfRange
 from logbook.catalog.locations import location_fault
 from logbook.facts.choices import LOCATION_KINDS
 from logbook.facts.record import CropFacts, CustomerFacts, FieldFacts, LocationFacts
-from logbook.localization.locale import spoken
+from logbook.localization.locale import localized
 from logbook.quantities.columns import bounds_of, column_of
 from logbook.tenancy.models import TenantModel
 from logbook.validators import place_validator, validate_time_zone
@@ -76,7 +76,7 @@ class Field(TenantModel):
         try:
             return float(geometry.area_ha(shape=self.boundary))
         except OutOfRange as bad:
-            raise ValidationError({"boundary": spoken(bad)}) from None
+            raise ValidationError({"boundary": localized(bad)}) from None
 
 
 class FieldLocation(models.Model):

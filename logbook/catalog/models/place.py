@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 from calc import geometry
 from calc.errors import OutOfRange
 from logbook.catalog.choices import SensitiveKind
-from logbook.localization.locale import spoken
+from logbook.localization.locale import localized
 from logbook.quantities.columns import QuantityField, bounded
 from logbook.tenancy.models import TenantModel
 
@@ -70,4 +70,4 @@ class SensitivePlace(TenantModel):
         try:
             self.west, self.south, self.east, self.north = geometry.bounds(place=self.shape)
         except OutOfRange as bad:
-            raise ValidationError({"shape": spoken(bad)}) from None
+            raise ValidationError({"shape": localized(bad)}) from None

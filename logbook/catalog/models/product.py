@@ -21,7 +21,7 @@ from logbook.catalog.choices import (
 from logbook.facts.choices import ADJUVANT_FUNCTIONS, DROPLET_CLASSES, PRODUCT_KINDS
 from logbook.facts.record import IngredientFacts, LabelFacts, ProductFacts
 from logbook.law.elements import ELEMENTS
-from logbook.localization.locale import shown, word
+from logbook.localization.locale import format_value, translate_word
 from logbook.quantities.columns import bounds_of, column_of
 from logbook.tenancy.models import TenantModel
 
@@ -148,13 +148,13 @@ class LabelEdition(TenantModel):
                 continue
             if low.dimension != high.dimension:
                 errors[high_name] = _("%(high)s and %(low)s are different kinds of quantity.") % {
-                    "high": shown(high),
-                    "low": shown(low),
+                    "high": format_value(high),
+                    "low": format_value(low),
                 }
             elif high.si < low.si:
                 errors[high_name] = _("%(high)s is less than the lower limit, %(low)s.") % {
-                    "high": shown(high),
-                    "low": shown(low),
+                    "high": format_value(high),
+                    "low": format_value(low),
                 }
         unknown = [name for name in self.duty_classes if name not in DutyClass.values]
         if unknown:
@@ -185,7 +185,7 @@ class Ingredient(models.Model):
         constraints = bounds_of("ingredient", IngredientFacts)
 
     def __str__(self) -> str:
-        return f"{self.name} {shown(self.content)}"
+        return f"{self.name} {format_value(self.content)}"
 
 
 def validate_element(name: str) -> None:
@@ -217,7 +217,11 @@ class LabelAsk(models.Model):
 
     def get_element_display(self) -> str:
         """Return the element in words."""
-        return word(ELEMENTS[self.element].title) if self.element in ELEMENTS else self.element
+        return (
+            translate_word(ELEMENTS[self.element].title)
+            if self.element in ELEMENTS
+            else self.element
+        )
 
 
 class LabelDeadline(models.Model):

@@ -70,7 +70,7 @@ class NozzleModel(TenantModel):
             raise ValidationError(
                 {
                     "pressure_max": _("%(high)s is not above the lowest, %(low)s.")
-                    % {"high": locale.shown(high), "low": locale.shown(low)}
+                    % {"high": locale.format_value(high), "low": locale.format_value(low)}
                 }
             )
 
@@ -92,7 +92,7 @@ class NozzleClassRow(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{locale.shown(self.pressure)} {self.droplet_class}"
+        return f"{locale.format_value(self.pressure)} {self.droplet_class}"
 
 
 class Rig(TenantModel):
@@ -145,7 +145,7 @@ class NozzleSet(TenantModel):
         return _("%(nozzle)s on %(rig)s since %(day)s") % {
             "nozzle": self.nozzle,
             "rig": self.rig,
-            "day": locale.day(self.mounted_on),
+            "day": locale.format_day(self.mounted_on),
         }
 
 
@@ -168,7 +168,7 @@ class CatchTest(TenantModel):
         constraints = bounds_of("catch_test", CatchTestFacts)
 
     def __str__(self) -> str:
-        return _("catch test of %(day)s") % {"day": locale.day(self.tested_on)}
+        return _("catch test of %(day)s") % {"day": locale.format_day(self.tested_on)}
 
     def clean(self) -> None:
         super().clean()

@@ -25,15 +25,15 @@ from logbook.catalog.sheets.kinds import Column, ListColumn, Part, SheetKind, fo
 from logbook.catalog.sheets.reading import Table
 from logbook.errors.exceptions import Refused
 from logbook.facts.quantity import BadAnswer
-from logbook.localization.locale import count, plain_english, spoken
+from logbook.localization.locale import count, localized, plain_english
 from logbook.quantities.columns import QuantityField
 from logbook.quantities.inputs import AnswerFormField, plain_number
-from logbook.readers import MOST_IN_A_CELL
+from logbook.readers import MAX_IN_A_CELL
 
-MOST_NAMED = 200
+MAX_NAMED = 200
 """Problems and differences that are named one by one; the rest are counted."""
 
-MOST_CHANGED = 2_000
+MAX_CHANGED = 2_000
 """Rows that are there already and may be changed at once: each is saved by itself."""
 
 _KEPT = 5_000
@@ -214,7 +214,7 @@ def _read(form_field: Any, model_field: Any, text: str, unit: str) -> Reading:
     except ValidationError as bad:
         return None, tuple(bad.messages)
     except BadAnswer as bad:
-        return None, (spoken(bad),)
+        return None, (localized(bad),)
     return value, ()
 
 
@@ -222,7 +222,7 @@ def _input_of(form_field: Any, text: str, unit: str) -> Any:
     """Return the text of a cell as the form's field takes it."""
     if "\0" in text or "\0" in unit:
         raise ValidationError(_("A character that cannot be stored (NUL) stands here."))
-    if len(text) > MOST_IN_A_CELL:
+    if len(text) > MAX_IN_A_CELL:
         raise ValidationError(_("The cell is too long."))
     if isinstance(form_field, AnswerFormField):
         return [text, unit, ""]
@@ -519,7 +519,7 @@ class Checker:
         lines += self._list_differences(reader, cells, row, refuse)
         if lines:
             self.plan.differing += 1
-            if len(self.plan.differences) < MOST_NAMED:
+            if len(self.plan.differences) < MAX_NAMED:
                 self.plan.differences.append(
                     Difference(row=number, which=str(row), lines=tuple(lines))
                 )
@@ -605,7 +605,7 @@ class Checker:
         return lines
 
     def _refuse(self, row: int, column: str, value: str, allowed: str, cells: list[str]) -> None:
-        if len(self.plan.problems) >= MOST_NAMED:
+        if len(self.plan.problems) >= MAX_NAMED:
             self.plan.further += 1
             return
         which = ", ".join(filter(None, (self._cell(cells, name) for name in self.kind.names)))

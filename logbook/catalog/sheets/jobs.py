@@ -19,12 +19,12 @@ from django.utils.translation import gettext as _
 from logbook.catalog.models import ImportFile
 from logbook.catalog.services import SHELVES
 from logbook.catalog.sheets import shapes
-from logbook.catalog.sheets.checking import MOST_CHANGED, Checker, Plan
+from logbook.catalog.sheets.checking import MAX_CHANGED, Checker, Plan
 from logbook.catalog.sheets.kinds import SHEETS, SheetKind
 from logbook.catalog.sheets.reading import Table, table_of
 from logbook.errors.exceptions import Conflict, NotThere, Refused
 from logbook.localization.locale import count
-from logbook.readers import MOST_BYTES, ZIP
+from logbook.readers import MAX_BYTES, ZIP
 from logbook.tenancy import history
 
 KEPT_DAYS = 2
@@ -55,10 +55,10 @@ def keep_file(
     """
     if not content:
         raise Refused(_("The file is empty."))
-    if len(content) > MOST_BYTES:
+    if len(content) > MAX_BYTES:
         raise Refused(
             _("The file has %(bytes)s bytes; at most %(most)s are read at once. Split it.")
-            % {"bytes": count(len(content)), "most": count(MOST_BYTES)}
+            % {"bytes": count(len(content)), "most": count(MAX_BYTES)}
         )
     old = ImportFile.objects.within(business).filter(created_at__lt=now - timedelta(days=KEPT_DAYS))
     old.delete()
@@ -191,13 +191,13 @@ def _written(plan: Plan, *, change: bool, by: Any) -> Iterator[int]:
         for start in range(0, len(rows), STEP):
             _make(SHELVES[shelf].children[name], rows[start : start + STEP], by)
     if change:
-        if len(plan.changed) > MOST_CHANGED:
+        if len(plan.changed) > MAX_CHANGED:
             raise Refused(
                 _(
                     "At most %(most)s rows are changed at once; the file changes %(count)s. "
                     "Split it."
                 )
-                % {"most": count(MOST_CHANGED), "count": count(len(plan.changed))}
+                % {"most": count(MAX_CHANGED), "count": count(len(plan.changed))}
             )
         with history.acting(lambda: by):
             for row in plan.changed:
@@ -205,7 +205,7 @@ def _written(plan: Plan, *, change: bool, by: Any) -> Iterator[int]:
 
 
 def _make(model: Any, rows: list[Any], by: Any) -> None:
-    # Said here: the answer streams, and the middleware, which knows who asks, has been left.
+    # Message here: the answer streams, and the middleware, which knows who asks, has been left.
     with history.acting(lambda: by):
         model.objects.bulk_create(rows)
         history.added(rows)

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from logbook.tables.cells import plain
-from logbook.uploads import read_confined, told
+from logbook.tables.cells import without_guard
+from logbook.uploads import read_confined, refusal_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,10 +46,10 @@ def gathered(lines: Iterator[Any]) -> Table | None:
             number, cells = line
             # A program that opens our CSV and saves it as a workbook keeps the apostrophe of
             # `neutral`.
-            rows.append((number, list(map(plain, cells))))
+            rows.append((number, list(map(without_guard, cells))))
     return Table(
-        head=list(map(plain, first["head"])),
+        head=list(map(without_guard, first["head"])),
         rows=rows,
-        notes=tuple(told(sentence, values) for sentence, values in first["notes"]),
+        notes=tuple(refusal_of(sentence, values) for sentence, values in first["notes"]),
         examples=examples,
     )

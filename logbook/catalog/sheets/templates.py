@@ -8,13 +8,13 @@ from collections.abc import Sequence
 
 import xlsxwriter
 
-from logbook.tables.cells import neutral
+from logbook.tables.cells import guarded
 
 
 def as_csv(rows: Sequence[Sequence[str]]) -> bytes:
     """Return the rows as CSV in UTF-8, with the mark by which spreadsheets know it."""
     out = io.StringIO(newline="")
-    csv.writer(out).writerows([[neutral(cell) for cell in row] for row in rows])
+    csv.writer(out).writerows([[guarded(cell) for cell in row] for row in rows])
     return out.getvalue().encode("utf-8-sig")
 
 

@@ -38,7 +38,7 @@ from logbook.catalog.services import save_on_shelf
 from logbook.errors.exceptions import Refused, RefusedInput
 from logbook.facts import record as facts
 from logbook.facts.codec import to_json
-from logbook.facts.messages import marked
+from logbook.facts.messages import gettext_noop
 from logbook.records.exchange.reading import Reader
 
 NAMESPACE = UUID("0b9c9f0e-8a77-4f0e-9a53-6d3c3f6f1b52")
@@ -176,7 +176,7 @@ class Shelf:
                 planted_on=crop.planted_on,
                 season__in={season, crop.planted_on.year if crop.planted_on else season},
             ).first()
-            self._count(marked("plantings"), new=row is None)
+            self._count(gettext_noop("plantings"), new=row is None)
             if row is None:
                 row = Planting(
                     field_id=field_id,

@@ -37,7 +37,7 @@ from logbook.facts.spec import (
 from logbook.records.exchange import layout, strict
 from logbook.records.exchange.layout import Json
 from logbook.records.exchange.reading import Reader
-from logbook.tables.cells import neutral, plain
+from logbook.tables.cells import guarded, without_guard
 
 
 @dataclass(frozen=True)
@@ -194,7 +194,7 @@ def rows_of(record: Json) -> Iterator[list[str]]:
     """Yield the rows of one record of the JSON layout, in the order of `COLUMNS`."""
     for product in record["facts"]["products"] or [None]:
         cells = {**_record_cells(record), **(_product_cells(product) if product else {})}
-        yield [neutral(cells.get(name, "")) for name in NAMES]
+        yield [guarded(cells.get(name, "")) for name in NAMES]
 
 
 def _record_cells(record: Json) -> dict[str, str]:
@@ -324,7 +324,7 @@ def table_of(text: str, reader: Reader) -> Table:
             why = _("%(cells)d cells, not %(head)d.") % {"cells": len(cells), "head": len(head)}
             reader.refuse(_row(line), None, why, absent=True)
             continue
-        row = {name: plain(cell) for name, cell in zip(head, cells, strict=True)}
+        row = {name: without_guard(cell) for name, cell in zip(head, cells, strict=True)}
         row = {name: row.get(name, "") for name in NAMES}
         if row["record_id"] == EXAMPLE["record_id"]:
             continue  # The example row of the template.

@@ -44,7 +44,10 @@ class Selection:
         if self.day_from and self.day_to and self.day_to < self.day_from:
             raise Refused(
                 _("The period ends on %(last)s, before it begins on %(first)s.")
-                % {"last": locale.day(self.day_to), "first": locale.day(self.day_from)}
+                % {
+                    "last": locale.format_day(self.day_to),
+                    "first": locale.format_day(self.day_from),
+                }
             )
 
 

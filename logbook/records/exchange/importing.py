@@ -24,13 +24,13 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.errors.exceptions import Refused, RefusedInput
 from logbook.facts.codec import from_json, to_json
-from logbook.facts.messages import marked
+from logbook.facts.messages import gettext_noop
 from logbook.facts.record import LoadFacts, Snapshot
 from logbook.localization import locale
 from logbook.records.exchange import columns, layout, strict
 from logbook.records.exchange.catalog import Count, Shelf, Unsettled, note, stable_id
 from logbook.records.exchange.layout import Json
-from logbook.records.exchange.reading import Problem, Reader, Unreadable, shown
+from logbook.records.exchange.reading import Problem, Reader, Unreadable, excerpt
 from logbook.records.models import ApplicationRecord, Load
 from logbook.records.sealing.changes import changes_between
 from logbook.records.sealing.snapshot import snapshot_of, with_everything
@@ -50,7 +50,11 @@ AT_THE_DOOR = Limits(most_bytes=8_000_000, most_records=200)
 
 BY_COMMAND = Limits(most_bytes=400_000_000, most_records=20_000)
 
-NEW, STANDING, CORRECTED = marked("new draft"), marked("there already"), marked("left out")
+NEW, STANDING, CORRECTED = (
+    gettext_noop("new draft"),
+    gettext_noop("there already"),
+    gettext_noop("left out"),
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,7 +127,7 @@ class _Entry:
         if self.origin.number:
             number = _("no. %(number)d") % {"number": self.origin.number}
         where = facts.field.name if facts.field else _("no field")
-        return f"{number}, {where}, {locale.day(day) if day else _('no day')}"
+        return f"{number}, {where}, {locale.format_day(day) if day else _('no day')}"
 
     @property
     def began(self) -> datetime:
@@ -197,7 +201,7 @@ def _records_of(data: Any, reader: Reader) -> list[Any]:
     if not isinstance(version, str) or version.split(".")[0] != known:
         raise Refused(
             _("The file is of version %(version)s; version %(known)s is read here.")
-            % {"version": shown(version), "known": known}
+            % {"version": excerpt(version), "known": known}
         )
     reader.members(data, "$", _HEAD)
     records = data.get("records")
@@ -285,7 +289,7 @@ def _refuse_disagreement(given: Any, derived: Any, at: str, reader: Reader) -> N
             _refuse_disagreement(one, value, f"{at}[{number}]", reader)
     else:
         reader.refuse(
-            at, given, _("the facts of the record say %(value)s.") % {"value": shown(derived)}
+            at, given, _("the facts of the record say %(value)s.") % {"value": excerpt(derived)}
         )
 
 
@@ -325,7 +329,7 @@ def _placed(problem: Problem, records: list[Any], table: columns.Table | None) -
         names = (_value_at(records, path) for path in paths)
         which = ", ".join(name[:80] for name in names if name and isinstance(name, str))
     if not value and (standing := _value_at(records, problem.place)) is not None:
-        value = shown(standing)
+        value = excerpt(standing)
     place = table.place(problem.place) if table else problem.place
     return Problem(place, value, problem.allowed, which)
 

@@ -22,19 +22,19 @@ from calc.units import UNITS
 from logbook.facts import codec
 from logbook.facts.quantity import Quantity
 from logbook.facts.strict_json import from_root
-from logbook.localization.locale import spoken
+from logbook.localization.locale import localized
 from logbook.validators import FIRST_YEAR, LAST_YEAR
 
 CLOSED: dict[tuple[type, str], tuple[str, ...]] = {(Quantity, "unit"): tuple(UNITS)}
 """Texts that are words of a list which no declaration closes."""
 
-MOST_TEXT = 20_000
-MOST_ITEMS = 2_000
-MOST_CORNERS = 5_000
-MOST_PARTS = 50
+MAX_TEXT = 20_000
+MAX_ITEMS = 2_000
+MAX_CORNERS = 5_000
+MAX_PARTS = 50
 """Polygons of one field; each is compared with each."""
 
-MOST_PROBLEMS = 200
+MAX_PROBLEMS = 200
 """Further ones are counted, not listed."""
 
 LARGEST = 2**31 - 1
@@ -62,7 +62,7 @@ class Problem:
         return f"{self.place}:{stands} {self.allowed}{which}"
 
 
-def shown(value: Any) -> str:
+def excerpt(value: Any) -> str:
     """Return a value as it stands in the file, shortened."""
     text = json.dumps(value, ensure_ascii=False, default=str)
     return text if len(text) <= 80 else f"{text[:77]}…"
@@ -84,8 +84,8 @@ class Reader:
         self, place: str, value: Any, allowed: str, *, absent: bool = False, which: str = ""
     ) -> None:
         """Note a problem."""
-        if len(self.problems) < MOST_PROBLEMS:
-            self.problems.append(Problem(place, "" if absent else shown(value), allowed, which))
+        if len(self.problems) < MAX_PROBLEMS:
+            self.problems.append(Problem(place, "" if absent else excerpt(value), allowed, which))
         else:
             self.further += 1
 
@@ -107,7 +107,7 @@ class Reader:
                 if one.unknown:
                     self._pass_over(at)
                 else:
-                    self.refuse(at, one.value, spoken(one.allowed), absent=one.missing)
+                    self.refuse(at, one.value, localized(one.allowed), absent=one.missing)
             raise Unreadable from None
         for path in unknown:
             self._pass_over(place + from_root(path)[1:])
@@ -134,10 +134,10 @@ def _boundary(data: Any) -> Any:
         raise ValueError(_("a GeoJSON Polygon or MultiPolygon is needed here."))
     parts = data.get("coordinates")
     corners = sum(1 for _ in _positions(parts))
-    if corners > MOST_CORNERS or (isinstance(parts, list) and len(parts) > MOST_PARTS):
+    if corners > MAX_CORNERS or (isinstance(parts, list) and len(parts) > MAX_PARTS):
         raise ValueError(
             _("a boundary has at most %(corners)d corners in %(parts)d parts or rings.")
-            % {"corners": MOST_CORNERS, "parts": MOST_PARTS}
+            % {"corners": MAX_CORNERS, "parts": MAX_PARTS}
         )
     check_shape(shape=data)
     return data
@@ -195,14 +195,14 @@ def _instant(data: Any) -> datetime:
 
 LAYOUT = codec.Layout(
     {
-        str: core_schema.str_schema(strict=True, max_length=MOST_TEXT),
+        str: core_schema.str_schema(strict=True, max_length=MAX_TEXT),
         int: core_schema.int_schema(strict=True, ge=-LARGEST, le=LARGEST),
         dict[str, Any]: codec.by(_boundary),
         Decimal: codec.by(_decimal),
         date: codec.by(_day),
         datetime: codec.by(_instant),
     },
-    items=(0, MOST_ITEMS),
+    items=(0, MAX_ITEMS),
     words=CLOSED,
 )
 """How facts are written in a file of records; they are read with more care than what is sealed."""

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from logbook.catalog.sheets.reading import gathered
 from logbook.errors.exceptions import Refused
-from logbook.tables.cells import neutral
+from logbook.tables.cells import guarded
 from logbook.uploads import read_confined
 
 
@@ -39,6 +39,6 @@ def as_text(raw: bytes, *, most_records: int) -> bytes:
             line += 1
         trimmed = [cell for cell in cells[width:] if cell]
         row = [*cells[:width], *[""] * (width - len(cells)), *trimmed]
-        writer.writerow([neutral(cell.strip()) for cell in row])
+        writer.writerow([guarded(cell.strip()) for cell in row])
         line = number
     return out.getvalue().encode()

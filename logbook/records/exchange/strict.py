@@ -15,14 +15,14 @@ from django.utils.translation import gettext as _
 
 from logbook.errors.exceptions import Refused
 from logbook.facts import strict_json
-from logbook.localization.locale import count, spoken
+from logbook.localization.locale import count, localized
 
-MOST_DIGITS = 15
+MAX_DIGITS = 15
 """More digits than this do not survive in a float, and no whole number of a record needs them."""
 
-MOST_ROWS = 100_000
-MOST_COLUMNS = 200
-MOST_IN_A_CELL = 131_072  # characters
+MAX_ROWS = 100_000
+MAX_COLUMNS = 200
+MAX_IN_A_CELL = 131_072  # characters
 
 
 def decoded(raw: bytes, *, most_bytes: int) -> str:
@@ -55,9 +55,9 @@ def json_value(text: str) -> Any:
     Raises: Refused, saying where it stops being JSON or what in it is not taken.
     """
     try:
-        return strict_json.json_value(text, max_digits=MOST_DIGITS)
+        return strict_json.json_value(text, max_digits=MAX_DIGITS)
     except strict_json.NotJson as bad:
-        why = spoken(bad.why)
+        why = localized(bad.why)
         if bad.paths:
             place = ascii(strict_json.from_root(bad.paths[0]))[1:-1]
             raise Refused(f"{place}: {why}.") from None
@@ -77,20 +77,20 @@ def csv_rows(text: str) -> list[tuple[int, list[str]]]:
     if "\0" in text:
         raise Refused(_("The file holds a NUL, which no text of a record can."))
     # The limit is one for the process; sheets read cells that are longer.
-    csv.field_size_limit(MOST_IN_A_CELL)
+    csv.field_size_limit(MAX_IN_A_CELL)
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     rows: list[tuple[int, list[str]]] = []
     try:
         for cells in reader:
             if cells:
                 rows.append((reader.line_num, cells))
-            if len(rows) > MOST_ROWS or len(cells) > MOST_COLUMNS:
+            if len(rows) > MAX_ROWS or len(cells) > MAX_COLUMNS:
                 raise Refused(
                     _(
                         "At most %(rows)s rows of %(columns)d columns are read at once. Export a "
                         "shorter period, or one customer at a time."
                     )
-                    % {"rows": count(MOST_ROWS), "columns": MOST_COLUMNS}
+                    % {"rows": count(MAX_ROWS), "columns": MAX_COLUMNS}
                 )
     except csv.Error as bad:
         raise Refused(

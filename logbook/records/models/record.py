@@ -23,7 +23,7 @@ from logbook.catalog.models import (
     Rig,
 )
 from logbook.facts.choices import BROADCAST, PATTERNS, SIGNS
-from logbook.facts.messages import marked
+from logbook.facts.messages import gettext_noop
 from logbook.facts.record import (
     CropFacts,
     LoadFacts,
@@ -32,7 +32,7 @@ from logbook.facts.record import (
     RecordFacts,
     WeatherFacts,
 )
-from logbook.localization.locale import shown, word
+from logbook.localization.locale import format_value, translate_word
 from logbook.quantities.columns import bounded, bounds_of, column_of
 from logbook.records.names import Named, now_called
 from logbook.tenancy.models import TenantModel
@@ -186,7 +186,7 @@ class ApplicationRecord(TenantModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.field_name.name or _('no field yet')}, {word(self.get_state())}"
+        return f"{self.field_name.name or _('no field yet')}, {translate_word(self.get_state())}"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         self.book_at = self.started_at or self.book_at or timezone.now()
@@ -195,8 +195,8 @@ class ApplicationRecord(TenantModel):
     def get_state(self) -> str:
         """Return "signed", "draft" or "set aside"."""
         if self.set_aside_at:
-            return marked("set aside")
-        return marked("signed") if self.signed_at else marked("draft")
+            return gettext_noop("set aside")
+        return gettext_noop("signed") if self.signed_at else gettext_noop("draft")
 
     @property
     def customer_name(self) -> Named:
@@ -384,7 +384,7 @@ class Load(TenantModel):
         constraints = bounded("load", positive="mixed_volume")
 
     def __str__(self) -> str:
-        return _("load of %(volume)s") % {"volume": shown(self.mixed_volume)}
+        return _("load of %(volume)s") % {"volume": format_value(self.mixed_volume)}
 
 
 class LoadPart(models.Model):

@@ -25,15 +25,20 @@ from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor, Right
 from logbook.catalog.models import Customer, Field, Product, Rig
 from logbook.errors.exceptions import RefusedInput
-from logbook.facts.messages import marked
-from logbook.localization.locale import day, word
+from logbook.facts.messages import gettext_noop
+from logbook.localization.locale import format_day, translate_word
 from logbook.pagination import Key
 from logbook.records.models import ApplicationRecord, ProductLine, Seal, SealedName
 from logbook.records.reading.examine import lacking_words
 from logbook.records.reading.visible import visible
 from logbook.validators import FIRST_YEAR, LAST_YEAR
 
-STATES = (marked("draft"), marked("signed"), marked("superseded"), marked("aside"))
+STATES = (
+    gettext_noop("draft"),
+    gettext_noop("signed"),
+    gettext_noop("superseded"),
+    gettext_noop("aside"),
+)
 WHOLE = "whole"
 """The state that asks for the drafts set aside too; every other but "aside" leaves them out."""
 
@@ -43,12 +48,12 @@ was said, any finding, no finding. "unexplained" finds drafts, too: those of wor
 finding that has to be explained before signing and is not."""
 
 NAMED = (
-    marked("state"),
-    marked("year"),
-    marked("flag"),
-    marked("sort"),
-    marked("from"),
-    marked("to"),
+    gettext_noop("state"),
+    gettext_noop("year"),
+    gettext_noop("flag"),
+    gettext_noop("sort"),
+    gettext_noop("from"),
+    gettext_noop("to"),
 )
 """Other names that an address uses, as a refusal has them."""
 
@@ -68,10 +73,10 @@ LONGEST_SEARCH = 200
 FEW = 5_000
 """So many records are taken by their ids."""
 
-MOST_DRAFTS = 100
+MAX_DRAFTS = 100
 """So many drafts are looked at with all checks for their findings: no row holds what is found."""
 
-MOST_NAMES = 1_000
+MAX_NAMES = 1_000
 """So many names that a search finds are taken by their ids."""
 
 
@@ -122,11 +127,11 @@ class BookFilter:
 
 
 IDS = (
-    marked("customer"),
-    marked("field"),
-    marked("product"),
-    marked("applicator"),
-    marked("rig"),
+    gettext_noop("customer"),
+    gettext_noop("field"),
+    gettext_noop("product"),
+    gettext_noop("applicator"),
+    gettext_noop("rig"),
 )
 """What is asked by the id of a row."""
 
@@ -145,7 +150,9 @@ def read_filter(query: Mapping[str, str]) -> BookFilter:
         except ValueError:
             shown = text if len(text) <= 60 else f"{text[:60]}…"
             said = _("“%(value)s” is not taken for %(name)s; %(allowed)s.")
-            errors[name] = [said % {"value": shown, "name": word(name), "allowed": allowed}]
+            errors[name] = [
+                said % {"value": shown, "name": translate_word(name), "allowed": allowed}
+            ]
             return None
 
     one_of = _("allowed are %(words)s")
@@ -175,7 +182,9 @@ def read_filter(query: Mapping[str, str]) -> BookFilter:
     )
     if found.day_from and found.day_to and found.day_to < found.day_from:
         said = _("The last day, %(last)s, is before the first, %(first)s; give a later one.")
-        errors["to"] = [said % {"last": day(found.day_to), "first": day(found.day_from)}]
+        errors["to"] = [
+            said % {"last": format_day(found.day_to), "first": format_day(found.day_from)}
+        ]
     if errors:
         raise RefusedInput(errors)
     return found
@@ -222,7 +231,7 @@ _MODELS = {
     "applicator": Person,
     "rig": Rig,
 }
-MOST_CHOICES = 1_000
+MAX_CHOICES = 1_000
 """So many of a kind can be chosen from a list; beyond them a search finds the name."""
 
 
@@ -233,7 +242,7 @@ def choices(*, actor: Actor) -> dict[str, list[tuple[UUID, str]]]:
         name: list(
             model.objects.within(actor.business)
             .order_by("name", "id")
-            .values_list("pk", "name")[:MOST_CHOICES]
+            .values_list("pk", "name")[:MAX_CHOICES]
         )
         for name, model in _MODELS.items()
     }
@@ -256,7 +265,7 @@ def names_asked(*, actor: Actor, asked: BookFilter) -> dict[str, str]:
                     rows = rows.none()
             if (found := rows.values_list("name", flat=True).first()) is None:
                 said = _("“%(value)s” is not taken for %(name)s; choose one of the list.")
-                errors[name] = [said % {"value": pk, "name": word(name)}]
+                errors[name] = [said % {"value": pk, "name": translate_word(name)}]
             else:
                 names[name] = found
     if errors:
@@ -304,7 +313,7 @@ def narrowed(
             flagged |= _unexplained_drafts(rows)
         rows = rows.filter(flagged)
     if asked.sort.endswith("number"):
-        # Said of the seal, too: its own index is then walked in order.
+        # Message of the seal, too: its own index is then walked in order.
         rows = rows.filter(seal__business=business)
     elif asked.sort.endswith(("field", "customer")):
         name = asked.sort.removeprefix("-")
@@ -343,13 +352,13 @@ def _flagged(business: Any, flag: str) -> Q:
 
 def _unexplained_drafts(rows: QuerySet[Any, Any]) -> Q:
     begun = rows.filter(signed_at__isnull=True, started_at__isnull=False)
-    ids = _ids(begun)[: MOST_DRAFTS + 1]
-    if len(ids) > MOST_DRAFTS:
+    ids = _ids(begun)[: MAX_DRAFTS + 1]
+    if len(ids) > MAX_DRAFTS:
         said = _(
             "More than %(most)s drafts fit, and each would be looked at with all checks for "
             "“unexplained”; narrow by customer, field or days, or to the signed records."
         )
-        raise RefusedInput({"flag": [said % {"most": MOST_DRAFTS}]})
+        raise RefusedInput({"flag": [said % {"most": MAX_DRAFTS}]})
     drafts = ApplicationRecord.objects.filter(pk__in=list(ids))
     return Q(pk__in=[draft.pk for draft, _count in lacking_words(drafts)])
 
@@ -386,7 +395,7 @@ def _searched(business: Any, search: str) -> Q:
     for found in names:
         other = other.exclude(of__in=found)
     names.append(other.order_by().values_list("of", flat=True))
-    fields, customers, products, renamed = ([*found[: MOST_NAMES + 1]] for found in names)
+    fields, customers, products, renamed = ([*found[: MAX_NAMES + 1]] for found in names)
     wide = Q(field_id__in=names[0]) | Q(customer_id__in=names[1]) | Q(_contains(names[2]))
     wide |= Q(field_id__in=names[3], sealed_field__icontains=search)
     wide |= Q(customer_id__in=names[3], sealed_customer__icontains=search)
@@ -395,7 +404,7 @@ def _searched(business: Any, search: str) -> Q:
     numbered = Seal.objects.within(business).filter(number=number, purged_at__isnull=True)
     if number is not None:
         wide |= Q(seal__number=number)
-    if max(map(len, (fields, customers, products, renamed))) > MOST_NAMES:
+    if max(map(len, (fields, customers, products, renamed))) > MAX_NAMES:
         return wide
     records = ApplicationRecord.objects
     sources = [

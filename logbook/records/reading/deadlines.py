@@ -25,7 +25,7 @@ from logbook.accounts.rights import Actor, Right
 from logbook.errors.faults import by_the_way
 from logbook.facts.codec import from_json, to_json
 from logbook.facts.duty import Clock, Deadline, DutySet, HowRead, Kind, Since
-from logbook.facts.messages import Said, marked, say, told
+from logbook.facts.messages import Message, gettext_noop, msg, term
 from logbook.facts.record import Snapshot
 from logbook.law.clocks import Due, Standing, dues, first_of, strictest
 from logbook.law.reader import duty_sets
@@ -66,7 +66,7 @@ def law() -> str:
     return hashlib.sha256(by.encode()).hexdigest()
 
 
-NOTHING_WRONG = Said("")
+NOTHING_WRONG = Message("")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,16 +76,16 @@ class Item:
     kind: str
     due: datetime | None  # the first instant that is late; None where none can be counted
     set_id: str
-    title: Said
-    citation: Said
+    title: Message
+    citation: Message
     how_read: HowRead
-    clock: Said  # how it counts, in words
+    clock: Message  # how it counts, in words
     detail: str
     done_at: datetime | None
     not_owed: str = ""  # the reason that somebody wrote down, "" where it is owed
     called_for: str = ""  # by whom it was asked, or which case arose; "" where it is due anyway
     called_at: datetime | None = None
-    short: Said = NOTHING_WRONG  # why what was given does not count, "" where nothing is wrong
+    short: Message = NOTHING_WRONG  # why what was given does not count, "" where nothing is wrong
 
     @property
     def open(self) -> bool:
@@ -134,14 +134,14 @@ def items(
     return tuple(sorted(made, key=lambda item: (item.due is None, item.due, item.kind)))
 
 
-def _without_consent(entries: Iterable[DutyEntry], kind: Kind, asks: Due) -> Said:
+def _without_consent(entries: Iterable[DutyEntry], kind: Kind, asks: Due) -> Message:
     """Return that what went electronically does not count, "" where nothing did."""
     if not any(one.kind == kind and one.gives and one.lacks_consent for one in entries):
         return NOTHING_WRONG
-    return say(NO_CONSENT, citation=asks.duty_set.citation)
+    return msg(NO_CONSENT, citation=asks.duty_set.citation)
 
 
-NO_CONSENT = marked(
+NO_CONSENT = gettext_noop(
     "It went electronically without the customer's written consent beforehand, which {citation} "
     "asks for; that delivery does not count."
 )
@@ -223,8 +223,8 @@ def _item(one: Due, *, done: datetime | None, not_owed: str) -> Item:
         kind=deadline.kind.value,
         due=one.due,
         set_id=one.duty_set.id,
-        title=told(one.duty_set.title),
-        citation=told(one.duty_set.citation),
+        title=term(one.duty_set.title),
+        citation=term(one.duty_set.citation),
         how_read=deadline.how_read,
         clock=clock_words(deadline),
         detail=deadline.detail,
@@ -234,36 +234,36 @@ def _item(one: Due, *, done: datetime | None, not_owed: str) -> Item:
 
 
 _FROM = {
-    Since.START: marked("from the start"),
-    Since.END: marked("from the end"),
-    Since.DAY_OF_WORK: marked("from the day of work"),
-    Since.RECORD_DATE: marked("from the record date"),
-    Since.BEFORE_START: marked("before the start"),
-    Since.EVENT: marked("from the request or event"),
+    Since.START: gettext_noop("from the start"),
+    Since.END: gettext_noop("from the end"),
+    Since.DAY_OF_WORK: gettext_noop("from the day of work"),
+    Since.RECORD_DATE: gettext_noop("from the record date"),
+    Since.BEFORE_START: gettext_noop("before the start"),
+    Since.EVENT: gettext_noop("from the request or event"),
 }
 
 
-def clock_words(deadline: Deadline) -> Said:
+def clock_words(deadline: Deadline) -> Message:
     """Return how a deadline counts, in words: "30 calendar days, from the day of work"."""
     if deadline.since is Since.BEFORE_START:
         if not deadline.count:
-            return say("before the start")
-        return say("{count} h before the start", count=deadline.count)
+            return msg("before the start")
+        return msg("{count} h before the start", count=deadline.count)
     if deadline.clock is Clock.FIXED_DATE:
         if not deadline.month:
-            return say("by day {day} of the next month", day=deadline.day)
-        return say(
+            return msg("by day {day} of the next month", day=deadline.day)
+        return msg(
             "by day {day} of {month} of the next year",
             day=deadline.day,
-            month=told(month_name[deadline.month]),
+            month=term(month_name[deadline.month]),
         )
     return _counted(deadline.count, deadline.clock.value, _FROM[deadline.since])
 
 
-def _counted(count: int | str | None, unit: str, since: str) -> Said:
+def _counted(count: int | str | None, unit: str, since: str) -> Message:
     if count is None:
-        return say("{unit}, {since}", unit=told(unit), since=told(since))
-    return say("{count} {unit}, {since}", count=count, unit=told(unit), since=told(since))
+        return msg("{unit}, {since}", unit=term(unit), since=term(since))
+    return msg("{count} {unit}, {since}", count=count, unit=term(unit), since=term(since))
 
 
 # --- which records belong together ---------------------------------------------------------------
@@ -472,7 +472,7 @@ def _grouped(records: Iterable[ApplicationRecord], names: tuple[str, ...]) -> di
     return groups
 
 
-def sheet_otherwise(
+def sheet_differences(
     found: SheetAndSources, *, facts: Snapshot, sealed_at: datetime
 ) -> Iterator[str]:
     """Yield the name of each column of a sheet that says otherwise than it is computed.

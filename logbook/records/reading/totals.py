@@ -25,21 +25,21 @@ from logbook.accounts.rights import Actor, Right
 from logbook.catalog.models import Customer
 from logbook.errors.exceptions import NotThere, RefusedInput
 from logbook.facts.duty import DutySet
-from logbook.facts.messages import marked, say, told
+from logbook.facts.messages import gettext_noop, msg, term
 from logbook.facts.quantity import Answer, Nothing, Quantity
 from logbook.facts.record import IngredientFacts, LabelFacts, ProductFacts
 from logbook.facts.wording import listed
 from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE, source_words
 from logbook.law.reader import duty_sets
-from logbook.localization.locale import day, plain_english
+from logbook.localization.locale import format_day, plain_english
 from logbook.records.reading.selectors import seals_of, sums, work_of
-from logbook.tables.cells import neutral
+from logbook.tables.cells import guarded
 
-NO_DENSITY = say("not convertible: density not given")
-OTHER_UNITS = say("not convertible: the label counts in another kind of unit")
-SILENT = say("the label sets no rate")
-NO_LABEL = say("the label is blank")
-NO_CONTENT = say("no active ingredient on the label on file")
+NO_DENSITY = msg("not convertible: density not given")
+OTHER_UNITS = msg("not convertible: the label counts in another kind of unit")
+SILENT = msg("the label sets no rate")
+NO_LABEL = msg("the label is blank")
+NO_CONTENT = msg("no active ingredient on the label on file")
 
 GRAM = Decimal("0.001")
 """Kilograms are rounded to it, half to even, after the whole sum."""
@@ -83,7 +83,7 @@ LITRE_RULES = {
     for rule in (
         LitreRule(
             id="ca-bc",
-            words=marked(
+            words=gettext_noop(
                 "1 L of product counts as 1 kg, as British Columbia asks in its yearly totals"
             ),
         ),
@@ -190,9 +190,9 @@ def _left_out(uses: Iterable[Use]) -> Iterator[str]:
     for use in uses:
         answer: Answer = use.product.total_used
         if answer is None:
-            yield say("no. {number}: {answer}", number=use.record_number, answer=say("blank"))
+            yield msg("no. {number}: {answer}", number=use.record_number, answer=msg("blank"))
         elif isinstance(answer, Nothing):
-            yield say("no. {number}: {answer}", number=use.record_number, answer=answer)
+            yield msg("no. {number}: {answer}", number=use.record_number, answer=answer)
 
 
 def _in_label_units(
@@ -200,7 +200,7 @@ def _in_label_units(
 ) -> Amount:
     """Return the sum in the unit of amount that the last label edition counts its rate in."""
     if not counted:
-        return Amount(value=Decimal(0), unit="", note=say("nothing counted"))
+        return Amount(value=Decimal(0), unit="", note=msg("nothing counted"))
     label = counted[-1][1]
     unit, note = _label_unit(label)
     if unit is None:
@@ -214,13 +214,13 @@ def _in_label_units(
 def _label_unit(label: LabelFacts | None) -> tuple[str | None, str]:
     """Return the unit of amount in a label's rate, and a note; None where it names none."""
     if label is None:
-        return None, say("{why}; in the unit first entered", why=NO_LABEL)
+        return None, msg("{why}; in the unit first entered", why=NO_LABEL)
     rate = label.rate_max or label.rate_min
     if rate is None:
-        return None, say("{why}; in the unit first entered", why=SILENT)
+        return None, msg("{why}; in the unit first entered", why=SILENT)
     amount = rate.unit.partition("/")[0]
     if amount not in UNITS or UNITS[amount].dimension not in ("volume", "mass"):
-        return None, say("the label's rate is in {unit}; in the unit first entered", unit=rate.unit)
+        return None, msg("the label's rate is in {unit}; in the unit first entered", unit=rate.unit)
     return amount, ""
 
 
@@ -259,7 +259,7 @@ def _actives(
                 continue
             plain.append(_active(quantity, held.content, density))
             acid.append(
-                say(
+                msg(
                     "not convertible: no acid equivalent on label {edition}",
                     edition=label.edition if label else "",
                 )
@@ -282,9 +282,9 @@ def _actives(
 def _ingredient(label: LabelFacts | None, name: str) -> IngredientFacts | str:
     """Return an ingredient of a label edition, or why its amount is not known."""
     if label is None:
-        return say("not convertible: {why}", why=NO_LABEL)
+        return msg("not convertible: {why}", why=NO_LABEL)
     found = next((one for one in label.ingredients if one.name == name), None)
-    return found or say(
+    return found or msg(
         "not convertible: label {edition} names no {name}", edition=label.edition, name=name
     )
 
@@ -358,7 +358,7 @@ def totals(
             {
                 "to": [
                     _("The last day, %(last)s, is before the first, %(first)s.")
-                    % {"last": day(day_to), "first": day(day_from)}
+                    % {"last": format_day(day_to), "first": format_day(day_from)}
                 ]
             }
         )
@@ -406,22 +406,22 @@ FORMAT = 1
 def rows_of(one: ProductTotal) -> Iterator[tuple[str, str, str, str]]:
     """Yield every measure of a product's total: what, value, unit, note; "" where there is none."""
     if not one.entered:
-        yield say("as entered"), "", "", say("no total was entered")
+        yield msg("as entered"), "", "", msg("no total was entered")
     for entered in one.entered:
-        yield say("as entered"), f"{entered.value:f}", entered.unit, ""
-    yield say("label units"), *_amount_row(one.label_units)
-    yield say("kilograms"), *_amount_row(one.kilograms)
+        yield msg("as entered"), f"{entered.value:f}", entered.unit, ""
+    yield msg("label units"), *_amount_row(one.label_units)
+    yield msg("kilograms"), *_amount_row(one.kilograms)
     for active in one.actives:
-        yield say("active ingredient {name}", name=active.name), *_amount_row(active.kilograms)
+        yield msg("active ingredient {name}", name=active.name), *_amount_row(active.kilograms)
         if active.acid_equivalent is not None:
             yield (
-                say("acid equivalent {name}", name=active.name),
+                msg("acid equivalent {name}", name=active.name),
                 *_amount_row(active.acid_equivalent),
             )
     if not one.actives:
-        yield say("active ingredient"), "", "kg", NO_CONTENT
+        yield msg("active ingredient"), "", "kg", NO_CONTENT
     for left_out in one.left_out:
-        yield say("not counted"), "", "", left_out
+        yield msg("not counted"), "", "", left_out
 
 
 def _amount_row(amount: Amount) -> tuple[str, str, str]:
@@ -432,34 +432,34 @@ def _amount_row(amount: Amount) -> tuple[str, str, str]:
 def remarks(totals: Totals) -> tuple[str, ...]:
     """Return what a reader of the totals has to know."""
     found: list[str] = [
-        say(
+        msg(
             "Signed records alone, {count} of them; a corrected one counts as its amendment says. "
             "Totals are sums of the totals entered; none is derived from a rate.",
             count=totals.records,
         ),
-        say(
+        msg(
             "Kilograms are rounded to the gram after the whole sum. A volume becomes a mass with a "
             "stated density alone."
         ),
     ]
     if totals.rule is not None:
         found.append(
-            say(
+            msg(
                 "{rule}: {source}. Active ingredients are not counted by it.",
-                rule=told(totals.rule.words),
+                rule=term(totals.rule.words),
                 source=totals.rule.source,
             )
         )
         if totals.place != totals.rule.place:
             found.append(
-                say(
+                msg(
                     "The rule is one of {place}; these totals are not of the fields there alone.",
                     place=totals.rule.place,
                 )
             )
     names = {one.product_id: one.name for one in totals.products}
     found += [
-        say(
+        msg(
             "Density of {product} as stated by who asked for these totals: {density}.",
             product=names[product_id],
             density=density,
@@ -469,7 +469,7 @@ def remarks(totals: Totals) -> tuple[str, ...]:
     ]
     if totals.purged:
         found.append(
-            say("Purged records of the whole book, in no total: {count}.", count=totals.purged)
+            msg("Purged records of the whole book, in no total: {count}.", count=totals.purged)
         )
     return (*found, NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
 
@@ -483,7 +483,7 @@ def to_csv(totals: Totals) -> str:
     for one in totals.products:
         for row in rows_of(one):
             cells = (one.name, one.registration_number, str(one.applications), *row)
-            writer.writerow(map(neutral, cells))
+            writer.writerow(map(guarded, cells))
     return out.getvalue()
 
 

@@ -13,13 +13,13 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from logbook.facts.codec import from_json
-from logbook.facts.messages import say, told
+from logbook.facts.messages import msg, term
 from logbook.facts.record import Snapshot
 from logbook.hashing import leaf_hash, link_hash
 from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Purge, Seal
 from logbook.records.reading import deadlines as due
 from logbook.records.sealing import journaled
-from logbook.records.sealing.differences import beside_otherwise, otherwise, rows_of_sealed
+from logbook.records.sealing.differences import differences, differences_beside, rows_of_sealed
 from logbook.records.sealing.journaled import Broken, Expected, JournalRead
 from logbook.records.sealing.law import texts_that_hold
 from logbook.records.sealing.pieces import UNREADABLE, each, words_of
@@ -137,20 +137,20 @@ def _first_broken(
     for entry in _entries(business, chain.last_number if chain else 0):
         seal = entry.seal
         if isinstance(seal, str):
-            why: str | None = say("it cannot be read: {why}", why=seal)
+            why: str | None = msg("it cannot be read: {why}", why=seal)
             return Broken(number=reading.checked + 1, why=why or "")
         try:
             why = next(_faults(entry, seal, reading), None)
             late = why is None and reading.sheet is None and _of_the_sheet(entry, seal)
         except UNREADABLE as error:
-            why = say("it cannot be read: {why}", why=words_of(error))
+            why = msg("it cannot be read: {why}", why=words_of(error))
         if expected and entry.number == expected.number and seal["link"] != expected.link:
-            why = why or say("its link is not {link}, the one expected", link=expected.link)
+            why = why or msg("its link is not {link}, the one expected", link=expected.link)
         if why:
             return Broken(number=reading.checked + 1, why=why)
         reading.checked, reading.previous = reading.checked + 1, seal["link"]
         if late:
-            late = say("its due sheet says otherwise than its text and entries: {name}", name=late)
+            late = msg("its due sheet says otherwise than its text and entries: {name}", name=late)
             reading.sheet = Broken(number=reading.checked, why=late)
         reading.purged += seal["purged_at"] is not None
         if progress and reading.checked % AT_ONCE == 0:
@@ -168,16 +168,16 @@ def _of_the_end(
     """
     counted, there = _counts(business)
     if counted != there:
-        why = say(
+        why = msg(
             "the chain counts {counted} seals, {there} are there", counted=counted, there=there
         )
         return why, min(counted, checked) + 1
     if checked != (chain.last_number if chain else 0):
-        return say("no. {number} is gone", number=checked + 1), checked + 1
+        return msg("no. {number} is gone", number=checked + 1), checked + 1
     if chain and chain.last_link != last_link:
-        return say("the chain's end is not this seal's link"), checked
+        return msg("the chain's end is not this seal's link"), checked
     if expected and expected.number > checked:
-        why = say(
+        why = msg(
             "no. {number} was expected, the log ends with no. {last}",
             number=expected.number,
             last=checked,
@@ -187,7 +187,7 @@ def _of_the_end(
     signed = ApplicationRecord.objects.within(business).filter(signed_at__isnull=False)
     unsealed = signed.exclude(Exists(seals)).order_by("pk").values_list("pk", flat=True).first()
     if unsealed:
-        why = say("the record {record} is marked as signed and has no seal", record=str(unsealed))
+        why = msg("the record {record} is marked as signed and has no seal", record=str(unsealed))
         return why, checked + 1
     return None
 
@@ -283,13 +283,13 @@ def _faults(entry: _Entry, seal: dict[str, Any], reading: _Reading) -> Iterator[
     """Yield what is wrong with a seal; a sound one moves the reading on."""
     previous = reading.previous
     if seal["number"] != reading.checked + 1:
-        yield say("no. {number} is gone", number=reading.checked + 1)
+        yield msg("no. {number} is gone", number=reading.checked + 1)
     if seal["previous"] != previous:
-        yield say("it does not follow the seal before it")
+        yield msg("it does not follow the seal before it")
     if seal["purged_at"] is None and leaf_hash(seal["text"]) != seal["leaf"]:
-        yield say("its text was changed after sealing")
+        yield msg("its text was changed after sealing")
     if link_hash(previous, seal["leaf"]) != seal["link"]:
-        yield say("its link does not match its text and the seal before it")
+        yield msg("its link does not match its text and the seal before it")
     if seal["purged_at"] is not None:
         yield from _faults_of_a_purge(entry, seal, reading.now)
         yield from _faults_of_the_journal(entry, seal, None, reading)
@@ -297,17 +297,17 @@ def _faults(entry: _Entry, seal: dict[str, Any], reading: _Reading) -> Iterator[
     content = json.loads(seal["text"])
     named = content["number"], content["facts"]["record"]["id"]
     if named != (seal["number"], str(seal["record_id"])):
-        yield say("it was moved to another number or record")
+        yield msg("it was moved to another number or record")
     for name, value in _columns(content).items():
         if seal[name] != value:
-            yield say(
+            yield msg(
                 "its column {name} says {row}, its text says {text}",
                 name=name,
                 row=str(seal[name]),
                 text=str(value),
             )
     if entry.purge is not None:
-        yield say("a row says that it was purged, and it was not")
+        yield msg("a row says that it was purged, and it was not")
     yield from _faults_of_the_record(entry.record, seal, content, reading.business_id)
     yield from _faults_of_the_law(content, reading.law)
     yield from _faults_of_the_journal(entry, seal, content, reading)
@@ -322,24 +322,24 @@ def _faults_of_the_journal(
     """
     one = entry.journaled
     if not isinstance(one, dict):
-        yield say("the journal has no entry of it")
+        yield msg("the journal has no entry of it")
         return
     stated = json.loads(one["text"])
     # Until the journal was begun nothing held the clock to its course.
     new = one["number"] > reading.taken_in
     if new and reading.sealed_at and seal["sealed_at"] < reading.sealed_at:
-        yield say("it was sealed at {when}, before the seal before it", when=str(seal["sealed_at"]))
+        yield msg("it was sealed at {when}, before the seal before it", when=str(seal["sealed_at"]))
     reading.sealed_at = seal["sealed_at"]
     if content is None:
         return
     if isinstance(entry.record, ApplicationRecord) and stated["beside"]:
-        for what in beside_otherwise(entry.record, stated["beside"]):
-            yield say("the rows of its record say otherwise than the journal: {what}", what=what)
+        for what in differences_beside(entry.record, stated["beside"]):
+            yield msg("the rows of its record say otherwise than the journal: {what}", what=what)
     if named := content.get("journal"):
         if named["number"] < reading.named:
-            yield say("it names an earlier end of the journal than the seal before it")
+            yield msg("it names an earlier end of the journal than the seal before it")
         if named["number"] and entry.journal_link != named["link"]:
-            yield say("the journal has no entry {number} as it names it", number=named["number"])
+            yield msg("the journal has no entry {number} as it names it", number=named["number"])
         reading.named = named["number"]
 
 
@@ -348,7 +348,7 @@ def _of_the_sheet(entry: _Entry, seal: dict[str, Any]) -> str | None:
     if entry.due is None:
         return None
     facts: Snapshot = from_json(json.loads(seal["text"])["facts"], Snapshot)
-    return next(due.sheet_otherwise(entry.due, facts=facts, sealed_at=seal["sealed_at"]), None)
+    return next(due.sheet_differences(entry.due, facts=facts, sealed_at=seal["sealed_at"]), None)
 
 
 def _faults_of_the_law(content: dict[str, Any], law: dict[str, bool]) -> Iterator[str]:
@@ -356,9 +356,9 @@ def _faults_of_the_law(content: dict[str, Any], law: dict[str, bool]) -> Iterato
     for one in content.get("law") or ():
         holds = law.get(one["digest"])
         if holds is None:
-            yield say("the text of the law {id} as sealed with it is gone", id=one["id"])
+            yield msg("the text of the law {id} as sealed with it is gone", id=one["id"])
         elif not holds:
-            yield say("the text of the law {id} as sealed with it was changed", id=one["id"])
+            yield msg("the text of the law {id} as sealed with it was changed", id=one["id"])
 
 
 def _columns(content: dict[str, Any]) -> dict[str, Any]:
@@ -380,44 +380,44 @@ def _faults_of_the_record(
     business_id: Any,
 ) -> Iterator[str]:
     if record is None:
-        yield say("its record is gone")
+        yield msg("its record is gone")
         return
     if isinstance(record, str):
-        yield say("its record cannot be read: {why}", why=record)
+        yield msg("its record cannot be read: {why}", why=record)
         return
     if record.signed_at is None:
-        yield say("its record is no longer marked as signed")
+        yield msg("its record is no longer marked as signed")
     if record.signed_at != seal["sealed_at"]:
-        yield say("its record says that it was signed {when}", when=str(record.signed_at))
+        yield msg("its record says that it was signed {when}", when=str(record.signed_at))
     if record.business_id != business_id:
-        yield say("its record belongs to another business")
-    for what in otherwise(record, content):
-        yield say("the rows of its record say otherwise than its text: {what}", what=told(what))
+        yield msg("its record belongs to another business")
+    for what in differences(record, content):
+        yield msg("the rows of its record say otherwise than its text: {what}", what=term(what))
 
 
 def _faults_of_a_purge(entry: _Entry, seal: dict[str, Any], now: datetime) -> Iterator[str]:
     purge = entry.purge
     if purge is None:
-        yield say("its text is gone, and nothing says who purged it and why")
+        yield msg("its text is gone, and nothing says who purged it and why")
         return
     if isinstance(purge, str):
-        yield say("what says who purged it cannot be read: {why}", why=purge)
+        yield msg("what says who purged it cannot be read: {why}", why=purge)
         return
     if seal["text"] or entry.record is not None:
-        yield say("it says that it was purged, but its text or its record is still there")
+        yield msg("it says that it was purged, but its text or its record is still there")
     if (purge["purged_at"], purge["business_id"]) != (seal["purged_at"], seal["business_id"]):
-        yield say("what says who purged it names another time or business")
+        yield msg("what says who purged it names another time or business")
     until, day = seal["keep_until"], purge["purged_at"].astimezone(UTC).date()
     if until is None or not until <= purge["keep_until"] < day:
-        yield say(
+        yield msg(
             "it was purged on {day}, and was to be kept until {until}",
             day=day,
-            until=until or say("no day was sealed"),
+            until=until or msg("no day was sealed"),
         )
     if not seal["sealed_at"] <= purge["purged_at"] <= now:
-        yield say(
+        yield msg(
             "it was purged at {when}, before it was sealed or after today",
             when=str(purge["purged_at"]),
         )
     if not isinstance(entry.purge_journaled, dict):
-        yield say("the journal has no entry of its purge")
+        yield msg("the journal has no entry of its purge")

@@ -15,7 +15,7 @@ from django.db.models import Prefetch, QuerySet
 
 from logbook.accounts.journal import plain
 from logbook.facts.codec import to_json
-from logbook.facts.messages import marked
+from logbook.facts.messages import gettext_noop
 from logbook.facts.quantity import Quantity
 from logbook.records.models import ApplicationRecord, LoadUse
 from logbook.records.names import sealed_names
@@ -60,7 +60,7 @@ def beside(record: ApplicationRecord) -> dict[str, Any]:
     }
 
 
-def beside_otherwise(record: ApplicationRecord, kept: dict[str, Any]) -> Iterator[str]:
+def differences_beside(record: ApplicationRecord, kept: dict[str, Any]) -> Iterator[str]:
     """Yield the name of each column of `BESIDE` that says otherwise than the journal keeps it.
 
     Args: kept, as `beside` gave it when the record was sealed, or the journal begun.
@@ -76,7 +76,7 @@ def beside_otherwise(record: ApplicationRecord, kept: dict[str, Any]) -> Iterato
             yield name
 
 
-def otherwise(record: ApplicationRecord, content: dict[str, Any]) -> Iterator[str]:
+def differences(record: ApplicationRecord, content: dict[str, Any]) -> Iterator[str]:
     """Yield the name of each thing that the rows say otherwise than the sealed text.
 
     Args: content, the sealed text, read. Only what it names is compared: a seal of an older form
@@ -94,16 +94,16 @@ def otherwise(record: ApplicationRecord, content: dict[str, Any]) -> Iterator[st
             yield column.removeprefix("sealed_")
     crop = facts["crop"]
     if (crop is None) != (record.planting_id is None):
-        yield marked("crop")
+        yield gettext_noop("crop")
     if crop is not None and crop["growth_stage_bbch"] != record.growth_stage:
-        yield marked("growth stage")
+        yield gettext_noop("growth stage")
     if (facts["nozzle"] is None) != (record.nozzle_set_id is None):
-        yield marked("nozzles")
+        yield gettext_noop("nozzles")
     yield from _of_the_lines(record, facts)
     yield from _of_other_records(record, facts)
     said = {one.finding: one.text for one in record.explanations.all()}
     if said != content["explanations"]:
-        yield marked("explanations")
+        yield gettext_noop("explanations")
 
 
 def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[str]:
@@ -126,7 +126,7 @@ def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[
         for line in facts["products"]
     ]
     if products != sealed_products:
-        yield marked("products")
+        yield gettext_noop("products")
     loads = [
         {
             "order": use.order,
@@ -142,7 +142,7 @@ def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[
     # With whom a load is shared may change: a later record can use what is left in the tank.
     others = ("shared", "places_elsewhere")
     if loads != [{key: load[key] for key in load if key not in others} for load in facts["loads"]]:
-        yield marked("loads")
+        yield gettext_noop("loads")
     readings = list(record.weather.all())
     same = len(readings) == len(facts["weather"]) and all(
         _column(reading, name) == value
@@ -150,12 +150,12 @@ def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[
         for name, value in sealed.items()
     )
     if not same:
-        yield marked("weather")
+        yield gettext_noop("weather")
     # In the order of names, which may change on the shelf.
     if "crew" in facts:
         crew = sorted(str(member.person_id) for member in record.crew.all())
         if crew != sorted(person["id"] for person in facts["crew"]):
-            yield marked("crew")
+            yield gettext_noop("crew")
 
 
 def _of_other_records(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[str]:
@@ -163,9 +163,9 @@ def _of_other_records(record: ApplicationRecord, facts: dict[str, Any]) -> Itera
     said = amends and (amends.seal.number, amends.seal.link, record.amend_reason)
     sealed = facts["amends"]
     if said != (sealed and (sealed["number"], sealed["seal_sha256"], sealed["reason"])):
-        yield marked("amends")
+        yield gettext_noop("amends")
     if "continues" in facts and _key(facts["continues"]) != _text(record.continues_id):
-        yield marked("continues")
+        yield gettext_noop("continues")
 
 
 def _column(row: Any, name: str) -> Any:

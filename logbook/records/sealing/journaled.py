@@ -19,21 +19,21 @@ from django.db.models.functions import Coalesce
 
 from logbook.accounts.journal import BEGIN, GRANT, VISIT, Kind
 from logbook.accounts.models import Journal, JournalEntry
-from logbook.facts.messages import marked, say, told
+from logbook.facts.messages import gettext_noop, msg, term
 from logbook.hashing import NOTHING_YET, leaf_hash, link_hash
 from logbook.records.models import Seal
 from logbook.records.sealing.pieces import UNREADABLE, each, words_of
 
-SEAL = Kind(name=marked("seal"), model="records.Seal", leaves_out=("text", "purged_at"))
-PURGE = Kind(name=marked("purge"), model="records.Purge")
+SEAL = Kind(name=gettext_noop("seal"), model="records.Seal", leaves_out=("text", "purged_at"))
+PURGE = Kind(name=gettext_noop("purge"), model="records.Purge")
 DUTY_ENTRY = Kind(
-    name=marked("duty entry"),
+    name=gettext_noop("duty entry"),
     model="records.DutyEntry",
     # It goes with its record: to whom a copy went must not stay legible in the journal.
     legible=("id", "business_id", "created_at", "record_id"),
 )
 HOLD = Kind(
-    name=marked("hold"),
+    name=gettext_noop("hold"),
     model="records.LegalHold",
     filled_in=("lifted_at", "lifted_by_id", "lift_reason"),
 )
@@ -122,13 +122,13 @@ def read(
 
     for one, row in _entries(business, end, at_once):
         if isinstance(one, str):
-            return found(say("it cannot be read: {why}", why=one), reading.checked + 1)
+            return found(msg("it cannot be read: {why}", why=one), reading.checked + 1)
         try:
             why = next(_faults(one, row, reading), None)
         except UNREADABLE as error:
-            why = say("it cannot be read: {why}", why=words_of(error))
+            why = msg("it cannot be read: {why}", why=words_of(error))
         if expected and one["number"] == expected.number and one["link"] != expected.link:
-            why = why or say("its link is not {link}, the one expected", link=expected.link)
+            why = why or msg("its link is not {link}, the one expected", link=expected.link)
         if why:
             return found(why, reading.checked + 1)
         reading.checked, reading.previous = reading.checked + 1, one["link"]
@@ -190,21 +190,21 @@ def _faults(one: dict[str, Any], row: Any, reading: _Reading) -> Iterator[str]:
     """Yield what is wrong with an entry; a sound one moves the reading on."""
     number = reading.checked + 1
     if one["number"] != number:
-        yield say("no. {number} is gone", number=number)
+        yield msg("no. {number} is gone", number=number)
     if one["previous"] != reading.previous:
-        yield say("it does not follow the entry before it")
+        yield msg("it does not follow the entry before it")
     if leaf_hash(one["text"]) != one["leaf"]:
-        yield say("its text was changed after it was written")
+        yield msg("its text was changed after it was written")
     if link_hash(reading.previous, one["leaf"]) != one["link"]:
-        yield say("its link does not match its text and the entry before it")
+        yield msg("its link does not match its text and the entry before it")
     stated = json.loads(one["text"])
     if (stated["number"], stated["kind"]) != (number, one["kind"]):
-        yield say("it was moved to another number or kind")
+        yield msg("it was moved to another number or kind")
     at = datetime.fromisoformat(stated["at"])
     if reading.at and at < reading.at:
-        yield say("it was written at {when}, before the entry before it", when=str(at))
+        yield msg("it was written at {when}, before the entry before it", when=str(at))
     if (one["kind"] == BEGIN) != (number == 1):
-        yield say("a journal begins with its first entry, and once")
+        yield msg("a journal begins with its first entry, and once")
     if number > 1:
         yield from _faults_of_the_row(one, stated, row, reading)
     reading.at = at
@@ -214,19 +214,19 @@ def _faults_of_the_row(
     one: dict[str, Any], stated: dict[str, Any], row: Any, reading: _Reading
 ) -> Iterator[str]:
     kind, told_of, row_id = KINDS[one["kind"]], stated["row"], one["row_id"]
-    named = {"kind": told(kind.name), "id": str(row_id)}
+    named = {"kind": term(kind.name), "id": str(row_id)}
     if (told_of["id"], told_of["business_id"]) != (str(row_id), reading.business_id):
-        yield say("it was moved to another row or business")
+        yield msg("it was moved to another row or business")
     made = datetime.fromisoformat(told_of["created_at"])
     new = one["number"] > 1 + reading.stood
     first = not any(told_of[name] for name in kind.filled_in)
     if new and first and reading.at and made < reading.at - DATED_BACK:
-        yield say("the {kind} {id} was dated back to {when}", **named, when=str(made))
+        yield msg("the {kind} {id} was dated back to {when}", **named, when=str(made))
     if row is None:
-        yield say("the {kind} {id} is gone", **named)
+        yield msg("the {kind} {id} is gone", **named)
         return
     if isinstance(row, str):
-        yield say("the {kind} {id} cannot be read: {why}", **named, why=row)
+        yield msg("the {kind} {id} cannot be read: {why}", **named, why=row)
         return
     if isinstance(row, Kind):
         return
@@ -237,7 +237,7 @@ def _faults_of_the_row(
         if name in kind.filled_in and value in (None, "") and now != value:
             reading.waiting[row_id] = one["number"]
         elif now != value:
-            yield say(
+            yield msg(
                 "the {kind} {id} says {name} {row}, the entry says {text}",
                 **named,
                 name=name,
@@ -245,7 +245,7 @@ def _faults_of_the_row(
                 text=str(value),
             )
     if says.get("digest") != stated.get("digest"):
-        yield say("the {kind} {id} was changed after it was written", **named)
+        yield msg("the {kind} {id} was changed after it was written", **named)
 
 
 def _of_the_end(
@@ -255,16 +255,16 @@ def _of_the_end(
     checked = reading.checked
     counted, there = _counts(business)
     if counted != there:
-        why = say(
+        why = msg(
             "the journal counts {counted} entries, {there} are there", counted=counted, there=there
         )
         return why, min(counted, checked) + 1
     if checked != (head.last_number if head else 0):
-        return say("no. {number} is gone", number=checked + 1), checked + 1
+        return msg("no. {number} is gone", number=checked + 1), checked + 1
     if head and head.last_link != reading.previous:
-        return say("the journal's end is not this entry's link"), checked
+        return msg("the journal's end is not this entry's link"), checked
     if expected and expected.number > checked:
-        why = say(
+        why = msg(
             "no. {number} was expected, the log ends with no. {last}",
             number=expected.number,
             last=checked,
@@ -276,7 +276,7 @@ def _of_the_end(
         reading.waiting.pop(row_id or UUID(int=0), None)
     if reading.waiting:
         row_id, number = min(reading.waiting.items(), key=lambda one: one[1])
-        return say("the row {id} was lifted or withdrawn, and no entry says so", id=str(row_id)), (
+        return msg("the row {id} was lifted or withdrawn, and no entry says so", id=str(row_id)), (
             number
         )
     for kind in KINDS.values():
@@ -284,7 +284,7 @@ def _of_the_end(
         about = entries_about(business).filter(kind=kind.name, row_id=OuterRef("pk"))
         bare = model.objects.within(business).exclude(Exists(about)).order_by("pk")
         if pk := bare.values_list("pk", flat=True).first():
-            why = say("no entry speaks of the {kind} {id}", kind=told(kind.name), id=str(pk))
+            why = msg("no entry speaks of the {kind} {id}", kind=term(kind.name), id=str(pk))
             return why, checked + 1
     return None
 

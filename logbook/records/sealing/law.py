@@ -18,7 +18,7 @@ from logbook.facts.record import Snapshot
 from logbook.facts.wording import listed
 from logbook.law.applicability import applicable
 from logbook.law.reader import BadDutySet, duty_sets, read_set, set_texts
-from logbook.localization.locale import spoken
+from logbook.localization.locale import localized
 from logbook.records.models import LawText
 from logbook.records.sealing.sealed import SealedRecord
 
@@ -74,7 +74,7 @@ def as_sealed(sealed: SealedRecord) -> LawOf:
                 "The law data of %(sets)s as sealed cannot be read any more: the table is by the "
                 "data of today, as each set was last read."
             )
-            % {"sets": spoken(listed(lost))},
+            % {"sets": localized(listed(lost))},
         )
     sets = tuple(one for one in found.values() if one is not None)
     today = {one.duty_set.id: one.duty_set for one in applicable(sealed.snapshot)}
@@ -92,7 +92,7 @@ def as_sealed(sealed: SealedRecord) -> LawOf:
             "By the law data as sealed with the record. Those that are carried today differ: "
             "%(titles)s. What is due and how long it is kept goes by those of today."
         )
-        % {"titles": spoken(titles)},
+        % {"titles": localized(titles)},
     )
 
 

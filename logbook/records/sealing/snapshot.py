@@ -1,4 +1,4 @@
-"""Rows into the frozen snapshot, and the snapshot into the JSON of a seal and back.
+"""Rows into the frozen snapshot, which `facts.codec` writes as the JSON of a seal.
 
 The number of queries does not depend on how many products, loads or readings a record has.
 """

@@ -21,7 +21,7 @@ from logbook.facts.record import ProductFacts, WeatherFacts
 from logbook.facts.sets import VALUES, columns_of
 from logbook.facts.spec import Instant
 from logbook.law.elements import refused_statements
-from logbook.localization.locale import clock, day
+from logbook.localization.locale import clock_time, format_day
 from logbook.records.models import (
     ApplicationRecord,
     CrewMember,
@@ -48,7 +48,7 @@ PLAIN = (
 )
 """Columns that are written as they come."""
 
-MOST_LINES = 40
+MAX_LINES = 40
 """More products, loads or readings than this in one record is a slip, not a job."""
 
 
@@ -137,10 +137,10 @@ def _saved(
         for name, write in lists.items():
             if name not in data:
                 continue
-            if len(data[name]) > MOST_LINES:
+            if len(data[name]) > MAX_LINES:
                 errors[name] = [
                     _("%(count)d lines are too many; at most %(most)d.")
-                    % {"count": len(data[name]), "most": MOST_LINES}
+                    % {"count": len(data[name]), "most": MAX_LINES}
                 ]
             else:
                 write()
@@ -325,7 +325,7 @@ def _possible(given: datetime, zone: zoneinfo.ZoneInfo) -> bool:
 
 
 def _clock(given: datetime) -> str:
-    return f"{day(given.date())} {clock(given)}"
+    return f"{format_day(given.date())} {clock_time(given)}"
 
 
 def _utc(instant: datetime) -> datetime:
@@ -464,8 +464,8 @@ def add_reading(*, actor: Actor, record_id: UUID, data: dict[str, Any]) -> Appli
         errors = Refusals(ask_constraints=True)
         reading = _reading(record, data, "", errors)
         standing = list(record.weather.all())
-        if len(standing) >= MOST_LINES:
-            said = _("A record takes at most %(most)d readings.") % {"most": MOST_LINES}
+        if len(standing) >= MAX_LINES:
+            said = _("A record takes at most %(most)d readings.") % {"most": MAX_LINES}
             errors.add("read_at", said)
         if errors:
             raise RefusedInput(errors)

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts import journal
 from logbook.accounts.rights import Actor, Right
 from logbook.errors.exceptions import Conflict, NotThere, Refused, RefusedInput
-from logbook.localization.locale import day, instant
+from logbook.localization.locale import format_day, instant
 from logbook.records.models import ApplicationRecord, DutyEntry, DutyKind
 from logbook.records.reading import deadlines as due
 from logbook.records.sealing.journaled import DUTY_ENTRY
@@ -182,12 +182,12 @@ def _save(entry: DutyEntry, now: datetime) -> None:
     if entry.consent_on and entry.consent_on.year < FIRST_YEAR:
         errors["consent_on"] = [
             _("%(day)s is not possible; the year of a consent is %(year)d or later.")
-            % {"day": day(entry.consent_on), "year": FIRST_YEAR}
+            % {"day": format_day(entry.consent_on), "year": FIRST_YEAR}
         ]
     if entry.consent_on and entry.consent_on > now.astimezone(zone).date():
         errors["consent_on"] = [
             _("%(day)s is still to come; write the day on which the consent was given.")
-            % {"day": day(entry.consent_on)}
+            % {"day": format_day(entry.consent_on)}
         ]
     try:
         entry.full_clean(exclude=["by", "record", *errors])

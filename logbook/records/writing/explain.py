@@ -14,7 +14,7 @@ from logbook.records.reading.examine import Examination
 from logbook.records.sealing.sealed import read_seal
 from logbook.records.writing.draft import draft_for_change
 
-MOST_CHARACTERS = 2000
+MAX_CHARACTERS = 2000
 
 
 def keep_explanations(
@@ -30,7 +30,7 @@ def keep_explanations(
     """
     actor.must(Right.SIGN)
     said = {
-        key[:200]: text.replace("\x00", "").strip()[:MOST_CHARACTERS]
+        key[:200]: text.replace("\x00", "").strip()[:MAX_CHARACTERS]
         for key, text in explanations.items()
     }
     with transaction.atomic():

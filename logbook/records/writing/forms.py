@@ -19,7 +19,7 @@ from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor
 from logbook.catalog.models import Field, NozzleSet, Planting, Product
 from logbook.facts.choices import SIGNS
-from logbook.facts.messages import marked
+from logbook.facts.messages import gettext_noop
 from logbook.facts.quantity import Absence, Nothing, Quantity
 from logbook.facts.record import ProductFacts, Snapshot, WeatherFacts
 from logbook.facts.sets import BY_COLUMN, ROWS, VALUES, columns_of
@@ -27,7 +27,7 @@ from logbook.facts.spec import Amount, Instant, declared
 from logbook.law.applicability import Outcome, statement
 from logbook.law.elements import ELEMENTS, STATED, State
 from logbook.localization.compass import NAMES, POINTS
-from logbook.localization.locale import day, shown, word
+from logbook.localization.locale import format_day, format_value, translate_word
 from logbook.quantities.inputs import AnswerFormField, Boxes, StatementField
 from logbook.records.models import (
     ApplicationRecord,
@@ -103,7 +103,7 @@ class _BookForm(forms.Form):
         return any(name != "hour" and not name.startswith(PART) for name in self.absent)
 
 
-MOST_ROWS = 60
+MAX_ROWS = 60
 """Rows of one list that a page may send; a record takes fewer still."""
 
 
@@ -218,7 +218,9 @@ class RecordForm(_BookForm):
             statements = [name for name in STATED if name in sent]
         self.statements = [*statements]
         for name in self.statements:
-            self.fields[f"{STATEMENT}{name}"] = StatementField(label=word(ELEMENTS[name].title))
+            self.fields[f"{STATEMENT}{name}"] = StatementField(
+                label=translate_word(ELEMENTS[name].title)
+            )
         self.fields["note"].widget.attrs["rows"] = 3
         self.fields["amend_reason"].widget.attrs["rows"] = 2
         if not record.amends_id:
@@ -267,7 +269,7 @@ def _job_name(record: ApplicationRecord) -> str:
     number = (
         _("no. %(number)s") % {"number": record.seal.number} if record.signed_at else _("draft")
     )
-    return f"{day(record.day)}, {number}"
+    return f"{format_day(record.day)}, {number}"
 
 
 def _uuid(text: Any) -> Any:
@@ -542,15 +544,15 @@ class LoadForm(_BookForm):
 def _load_name(load: Load) -> str:
     uses = load.uses.all()
     fields = ", ".join(use.record.field_name.name for use in uses if use.record.field)
-    days = ", ".join(map(day, sorted({use.record.day for use in uses if use.record.day})))
-    volume, fields = shown(load.mixed_volume), fields or _("no field yet")
+    days = ", ".join(map(format_day, sorted({use.record.day for use in uses if use.record.day})))
+    volume, fields = format_value(load.mixed_volume), fields or _("no field yet")
     return f"{days or _('no day yet')}: {volume} ({fields})"
 
 
 class DraftForms:
     """All forms of one draft, bound or not, and their way to and from the service's paths."""
 
-    LISTS = (marked("products"), marked("loads"), marked("weather"))
+    LISTS = (gettext_noop("products"), gettext_noop("loads"), gettext_noop("weather"))
 
     def __init__(
         self,
@@ -584,7 +586,7 @@ class DraftForms:
         data = self.data
         if data is not None:
             sent = uint(data.get(f"{name}-count"))
-            if sent is None or sent > MOST_ROWS:
+            if sent is None or sent > MAX_ROWS:
                 self.incomplete.add(name)
                 data = None  # Nothing of the list can be told from it: what stands is shown.
             else:
@@ -670,7 +672,7 @@ class DraftForms:
         bound = [form for name in self.LISTS for form in getattr(self, name) if form.is_bound]
         valid = [form.is_valid() for form in (self.record_form, *bound)]
         if self.incomplete:
-            said = {"lists": ", ".join(map(word, sorted(self.incomplete)))}
+            said = {"lists": ", ".join(map(translate_word, sorted(self.incomplete)))}
             self.record_form.add_error(
                 None,
                 _("The page arrived without all of its lines (%(lists)s). Load it again.") % said,

@@ -8,7 +8,7 @@ from django.db.models import F, Max
 from django.utils.translation import gettext as _
 
 from logbook.catalog.models import Product
-from logbook.localization.locale import shown
+from logbook.localization.locale import format_value
 from logbook.records.models import ApplicationRecord, Load, LoadPart, LoadUse
 from logbook.records.writing.saving import Refusals, Rows
 
@@ -143,7 +143,7 @@ def _refuse_to_rewrite(
         errors.add(
             f"{path}mixed_volume",
             _("This load stands %(where)s as %(volume)s; it cannot change here.")
-            % {"where": where, "volume": shown(load.mixed_volume)},
+            % {"where": where, "volume": format_value(load.mixed_volume)},
         )
     mixed = {part.product_id: part.amount for part in load.parts.all()}
     for product_id, part in parts.items():
@@ -157,8 +157,8 @@ def _refuse_to_rewrite(
                 )
                 % {
                     "where": where,
-                    "stands": shown(stands) if stands else _("nothing"),
-                    "said": shown(part.amount) if part else _("nothing"),
+                    "stands": format_value(stands) if stands else _("nothing"),
+                    "said": format_value(part.amount) if part else _("nothing"),
                 },
             )
 

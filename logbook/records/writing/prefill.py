@@ -37,7 +37,7 @@ LOOKED_BACK = timedelta(days=400)
 """A season and a bit: what stood a year before is no longer "as the last time"."""
 
 
-def carry_over(*, actor: Actor, record_id: UUID, now: datetime) -> bool:
+def prefill(*, actor: Actor, record_id: UUID, now: datetime) -> bool:
     """Return whether the draft took anything over, one revision on if it did.
 
     From the last record on its rig and field; while it has no field, from the last record of the

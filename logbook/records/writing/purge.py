@@ -16,8 +16,8 @@ from logbook.accounts import journal
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
 from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
-from logbook.facts.messages import marked
-from logbook.localization.locale import day, word
+from logbook.facts.messages import gettext_noop
+from logbook.localization.locale import format_day, translate_word
 from logbook.records.models import (
     ApplicationRecord,
     Chain,
@@ -93,7 +93,9 @@ def _refuse_what_is_not_signed(together: list[ApplicationRecord], seals: dict[UU
     drafts = [one for one in together if one.pk not in seals]
     for one in drafts:
         if one.set_aside_at:
-            named = str(one.field or _("no field yet")) + (f", {day(one.day)}" if one.day else "")
+            named = str(one.field or _("no field yet")) + (
+                f", {format_day(one.day)}" if one.day else ""
+            )
             raise Refused(
                 _(
                     "A draft that is set aside belongs to it (%(draft)s) and would be lost with "
@@ -137,13 +139,13 @@ def _kept(record: ApplicationRecord, now: datetime) -> tuple[date, str]:
         )
     until, by = sheet.keep_until, sheet.kept_by
     if sealed > until:
-        until, by = sealed, marked("the day that was sealed with the record")
+        until, by = sealed, gettext_noop("the day that was sealed with the record")
     # The database knows no zone of a field and counts in UTC; the day must be over by both.
     today = min(now.astimezone(due.zone_of(record)).date(), now.astimezone(UTC).date())
     if today <= until:
         raise Refused(
             _("No. %(number)s is kept until %(day)s (%(law)s).")
-            % {"number": number, "day": day(until), "law": word(by)}
+            % {"number": number, "day": format_day(until), "law": translate_word(by)}
         )
     return until, by
 

@@ -10,19 +10,19 @@ from django.db import models
 from django.utils.translation import gettext as _
 
 from logbook.catalog.models import Planting
-from logbook.facts.messages import marked
-from logbook.localization.locale import word
+from logbook.facts.messages import gettext_noop
+from logbook.localization.locale import translate_word
 
 NAMES = (
-    marked("customer"),
-    marked("field"),
-    marked("person"),
-    marked("rig"),
-    marked("nozzle set"),
-    marked("application record"),
-    marked("planting"),
-    marked("product"),
-    marked("load"),
+    gettext_noop("customer"),
+    gettext_noop("field"),
+    gettext_noop("person"),
+    gettext_noop("rig"),
+    gettext_noop("nozzle set"),
+    gettext_noop("application record"),
+    gettext_noop("planting"),
+    gettext_noop("product"),
+    gettext_noop("load"),
 )
 """What a refusal calls the rows that a draft names."""
 
@@ -89,7 +89,7 @@ class Rows:
         self.fetch(model, [given])
         row = self._known.get((model, _key(model, given)))
         if row is None:
-            what = {"what": word(str(model._meta.verbose_name)), "given": given}
+            what = {"what": translate_word(str(model._meta.verbose_name)), "given": given}
             errors.add(path, _("There is no such %(what)s: %(given)s.") % what)
         return row
 

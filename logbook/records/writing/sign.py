@@ -24,7 +24,7 @@ from logbook.errors.exceptions import Conflict, NotAllowed, Refused, RefusedInpu
 from logbook.facts.codec import to_json
 from logbook.hashing import canonical, leaf_hash
 from logbook.law.retention import kept
-from logbook.localization.locale import plain_english, spoken
+from logbook.localization.locale import localized, plain_english
 from logbook.records.models import (
     ApplicationRecord,
     Chain,
@@ -205,7 +205,7 @@ def _said_about(
         if len(said.get(finding.key, "")) < LEAST_EXPLANATION
     ]
     refused = {
-        f.key: [_("Say in a sentence why: %(finding)s") % {"finding": spoken(f.sentence)}]
+        f.key: [_("Say in a sentence why: %(finding)s") % {"finding": localized(f.sentence)}]
         for f in lacking
     }
     if seen.record.carried and not carried_confirmed:

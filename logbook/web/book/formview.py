@@ -16,7 +16,7 @@ from logbook.checks.core import Finding
 from logbook.facts.quantity import Absence, Quantity
 from logbook.facts.sets import BY_COLUMN, OF_A_LINE, OF_A_RECORD
 from logbook.facts.spec import Fact, Section, entered
-from logbook.localization.locale import figure, word
+from logbook.localization.locale import format_number, translate_word
 from logbook.quantities.inputs import AnswerFormField, StatementField
 from logbook.records.writing.forms import PART, STATEMENT, DraftForms
 from logbook.records.writing.help import HELP, Help
@@ -130,7 +130,7 @@ def _words_of(bound: BoundField) -> str:
     names = {str(code): str(name) for code, name in getattr(bound.field, "choices", ()) if code}
     between = ", "
     if isinstance(bound.field, AnswerFormField | StatementField):
-        names = {one.value: word(one.value) for one in Absence}
+        names = {one.value: translate_word(one.value) for one in Absence}
         between = ": " if set(parts) & set(Absence) else " "
     return between.join(names.get(part, part) for part in parts if part)
 
@@ -288,7 +288,7 @@ class FormView:
             if form.is_bound and form.is_valid()
             else form.initial.get(name)
         )
-        other = figure(answer.other) if isinstance(answer, Quantity) else ""
+        other = format_number(answer.other) if isinstance(answer, Quantity) else ""
         source = None if form.prefix else self._forms.record.carried.get(name)
         return Row(
             bound=bound,

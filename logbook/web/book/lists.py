@@ -34,18 +34,18 @@ from logbook.records.reading.bookfilter import (
 )
 from logbook.records.sealing.sealed import read_seal
 from logbook.web.book.views import new_record_id
-from logbook.web.listing import csv_answer, heads, pages, query_with, told, xlsx_answer
+from logbook.web.listing import csv_answer, error_lines, heads, pages, query_with, xlsx_answer
 from logbook.web.templatetags.book import named, now
 from logbook.web.viewbase import BookRequest, front_door
 
 PER_PAGE = 50
-MOST_XLSX = 50_000
+MAX_XLSX = 50_000
 """Records of one XLSX file, which cannot be sent before it is whole; CSV has no end."""
 
 PART = 100
 """Records of one printed file."""
 
-MOST_PARTS = 100
+MAX_PARTS = 100
 """Parts that are offered; beyond them the list is to be narrowed."""
 
 
@@ -66,7 +66,7 @@ def _words() -> dict[str, str]:
 
 
 def _state_words() -> dict[str, str]:
-    words = {one: locale.word(one) for one in STATES}
+    words = {one: locale.translate_word(one) for one in STATES}
     return words | {"aside": _("set aside")}
 
 
@@ -105,7 +105,7 @@ def _shown(name: str, value: str) -> str:
         return _state_words().get(value, value)
     if name in ("from", "to"):
         with suppress(ValueError):  # what is no day is refused beside it
-            return locale.day(date.fromisoformat(value))
+            return locale.format_day(date.fromisoformat(value))
     return value
 
 
@@ -153,7 +153,7 @@ def book(request: BookRequest) -> HttpResponse:
         "chips": list(_chips(request, names)),
         "query": query_with(request),
         "printable": asked.state not in ("draft", "aside"),
-        "errors": told(errors),
+        "errors": error_lines(errors),
         "left_out": _left_out(asked),
         "new_id": new_record_id(),
     }
@@ -240,7 +240,7 @@ def _lines(rows: list[dict[str, Any]]) -> SafeString:
 
 def _day(row: dict[str, Any]) -> str:
     written = bookrows.day_of(row)
-    return locale.day(date.fromisoformat(written)) if written else ""
+    return locale.format_day(date.fromisoformat(written)) if written else ""
 
 
 def _state(row: dict[str, Any], words: _Words) -> str:
@@ -313,12 +313,12 @@ def as_csv(request: BookRequest) -> HttpResponseBase:
 def as_xlsx(request: BookRequest) -> HttpResponseBase:
     """The list as a workbook."""
     asked = read_filter(request.GET)
-    if selectors.book(actor=request.actor, asked=asked)[MOST_XLSX : MOST_XLSX + 1].exists():
+    if selectors.book(actor=request.actor, asked=asked)[MAX_XLSX : MAX_XLSX + 1].exists():
         said = _(
             "More than %(most)s records fit; a workbook holds at most so many. Narrow the list, or "
             "take CSV, which has no such end."
         )
-        raise RefusedInput({"xlsx": [said % {"most": MOST_XLSX}]})
+        raise RefusedInput({"xlsx": [said % {"most": MAX_XLSX}]})
     return xlsx_answer(
         (bookrows.HEAD, bookrows.table(actor=request.actor, asked=asked)), name="book"
     )
@@ -336,7 +336,7 @@ def prints(request: BookRequest) -> HttpResponse:
     try:
         asked = read_filter(request.GET)
         names = names_asked(actor=request.actor, asked=asked)
-        most = PART * MOST_PARTS
+        most = PART * MAX_PARTS
         signed, drafts = selectors.counted(actor=request.actor, asked=asked, most=most)
         context = {
             "chips": list(_chips(request, names)),
@@ -352,7 +352,7 @@ def prints(request: BookRequest) -> HttpResponse:
         }
     except RefusedInput as refusal:
         errors = refusal.errors
-    context |= {"errors": told(errors), "query": query_with(request)}
+    context |= {"errors": error_lines(errors), "query": query_with(request)}
     return render(request, "book/print.html", context, status=422 if errors else 200)
 
 
@@ -363,9 +363,9 @@ def print_pdf(request: BookRequest) -> HttpResponse:
     asked = read_filter(request.GET)
     text = request.GET.get("part", "1")
     plain = len(text) <= 9 and text.isascii() and text.isdigit()
-    if not (plain and 1 <= int(text) <= MOST_PARTS):
+    if not (plain and 1 <= int(text) <= MAX_PARTS):
         said = _("“%(value)s” is not taken for part; allowed is a whole number from 1 to %(most)s.")
-        raise RefusedInput({"part": [said % {"value": text[:20], "most": MOST_PARTS}]})
+        raise RefusedInput({"part": [said % {"value": text[:20], "most": MAX_PARTS}]})
     part = int(text)
     found = selectors.sealed_part(
         actor=request.actor, asked=asked, first=(part - 1) * PART, count=PART

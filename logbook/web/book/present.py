@@ -91,7 +91,7 @@ def noted(findings: Iterable[Finding], explanations: Mapping[str, str]) -> list[
 
 def heading(label: str) -> str:
     """Return a label as it stands at the beginning of a line."""
-    return capfirst(locale.word(label))
+    return capfirst(locale.translate_word(label))
 
 
 def carried_words(source: Mapping[str, Any]) -> str:
@@ -101,7 +101,7 @@ def carried_words(source: Mapping[str, Any]) -> str:
             "edition": source["label"]
         }
     written = source.get("day")
-    day = locale.day(date.fromisoformat(written)) if written else _("no day yet")
+    day = locale.format_day(date.fromisoformat(written)) if written else _("no day yet")
     said = {"number": source.get("number"), "day": day}
     if "season" in source:
         return _("the only crop of this field in %(season)s") % {"season": source["season"]}
@@ -130,7 +130,7 @@ def written(line: Line, zone: ZoneInfo) -> SafeString:
     """Return what a line says, as HTML in the language of the page."""
     alone = len(line.pieces) == 1
     pieces = ((_written(piece, zone, alone=alone),) for piece in line.pieces)
-    between = mark_safe("<br>") if line.between == "\n" else locale.word(line.between)
+    between = mark_safe("<br>") if line.between == "\n" else locale.translate_word(line.between)
     return format_html_join(between, "{}", pieces)
 
 
@@ -140,23 +140,23 @@ def _written(piece: Piece, zone: ZoneInfo, *, alone: bool) -> SafeString:
         case None | "":
             return conditional_escape(_("blank"))
         case Quantity():
-            other = locale.figure(value.other)
+            other = locale.format_number(value.other)
             if value.dimension == "angle":
                 other = point_of(value.si)
             if not other:
-                return conditional_escape(locale.shown(value))
+                return conditional_escape(locale.format_value(value))
             shape = (
                 '{} <span class="other">{}</span>'
                 if alone
                 else '{} <span class="quiet">({})</span>'
             )
-            return format_html(shape, locale.shown(value), other)
+            return format_html(shape, locale.format_value(value), other)
         case datetime():
             text = locale.instant(value, zone)
         case str():
-            text = locale.spoken(value)
+            text = locale.localized(value)
         case _:
-            text = locale.shown(value)
+            text = locale.format_value(value)
     shown = linebreaksbr(text, autoescape=True)
     if look == "quiet":
         return format_html('<span class="quiet">{}</span>', shown)
@@ -182,10 +182,10 @@ def local(instant: datetime, s: Snapshot) -> str:
     return locale.instant(instant, s.zone)
 
 
-MOST_IN_SIGHT = 3
+MAX_IN_SIGHT = 3
 """So many checks that wait for entries stand in sight; more are folded into one line."""
 
-MOST_WANTED = 8
+MAX_WANTED = 8
 """So many of the entries that they wait for are named in that line."""
 
 
@@ -200,7 +200,7 @@ class Silence:
     def folded(self) -> tuple[Run, ...]:
         """The checks that merely wait for entries, where they are too many to stand in sight."""
         waiting = tuple(run for run in self.blind if run.needs)
-        return waiting if len(waiting) > MOST_IN_SIGHT else ()
+        return waiting if len(waiting) > MAX_IN_SIGHT else ()
 
     @property
     def in_sight(self) -> tuple[Run, ...]:
@@ -211,10 +211,10 @@ class Silence:
     def waits_for(self) -> str:
         """What the folded checks wait for: what most of them want comes first."""
         facts = Counter(fact for run in self.folded for fact in run.needs)
-        names = [locale.spoken(fact) for fact, _many in facts.most_common()]
+        names = [locale.localized(fact) for fact, _many in facts.most_common()]
         words = ngettext("%(n)d check waits for", "%(n)d checks wait for", len(self.folded))
-        wanted = ", ".join(names[:MOST_WANTED]) or _("what was left blank")
-        if more := names[MOST_WANTED:]:
+        wanted = ", ".join(names[:MAX_WANTED]) or _("what was left blank")
+        if more := names[MAX_WANTED:]:
             wanted = _("%(facts)s, and %(more)d more") % {"facts": wanted, "more": len(more)}
         return f"{words % {'n': len(self.folded)}}: {wanted}"
 

@@ -27,7 +27,7 @@ from logbook.documents.record import render_record
 from logbook.errors.exceptions import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.facts.quantity import BadAnswer, parse_answer
 from logbook.facts.record import Snapshot
-from logbook.localization.locale import spoken
+from logbook.localization.locale import localized
 from logbook.records.reading import deadlines as due
 from logbook.records.reading import selectors
 from logbook.records.reading.audit import open_among
@@ -39,7 +39,7 @@ from logbook.records.writing.discard import bring_back, may_set_aside, set_aside
 from logbook.records.writing.draft import Closed, add_reading, begin_draft, why_closed
 from logbook.records.writing.explain import keep_explanations, taken_over
 from logbook.records.writing.forms import DraftForms, WindForm, to_state, uint, wall_clock
-from logbook.records.writing.prefill import begin_like, carry_over, take_plan
+from logbook.records.writing.prefill import begin_like, prefill, take_plan
 from logbook.records.writing.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.sections.document import Margin
 from logbook.sections.lines import document
@@ -68,7 +68,7 @@ def new(request: BookRequest) -> HttpResponse:
     record_id = _uuid_or_none(request.POST.get("id", "")) or uuid.uuid4()
     with transaction.atomic():
         if begin_draft(actor=request.actor, record_id=record_id).revision == 1:
-            carry_over(actor=request.actor, record_id=record_id, now=timezone.now())
+            prefill(actor=request.actor, record_id=record_id, now=timezone.now())
             _take_choice(request, record_id)
     return redirect("record-edit", record_id)
 
@@ -90,7 +90,7 @@ def _take_choice(request: BookRequest, record_id: uuid.UUID) -> None:
         messages.error(
             request,
             _("The choice was not taken: %(why)s")
-            % {"why": spoken(refusal) if isinstance(refusal, BadAnswer) else refusal},
+            % {"why": localized(refusal) if isinstance(refusal, BadAnswer) else refusal},
         )
 
 
@@ -343,7 +343,7 @@ def _took_over(
     record = forms.record
     if saved is not Saved.ALL or (record.field_id, record.rig_id) == before:
         return False
-    return carry_over(actor=request.actor, record_id=record.pk, now=timezone.now())
+    return prefill(actor=request.actor, record_id=record.pk, now=timezone.now())
 
 
 def _what_choices_hang_on(record: Any) -> tuple[Any, ...]:
@@ -530,7 +530,7 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
 def _explained_in_vain(request: BookRequest, seen: Examination) -> list[tuple[str, str]]:
     """Return what was said about findings and stands nowhere: of a double click, nothing."""
     kept = {row.finding: row.text for row in seen.record.explanations.all()}
-    sentences = {finding.key: spoken(finding.sentence) for finding in seen.report.findings}
+    sentences = {finding.key: localized(finding.sentence) for finding in seen.report.findings}
     sent = {
         name.removeprefix("explain:"): str(text).strip()
         for name, text in request.POST.items()

@@ -24,7 +24,7 @@ from logbook.accounts.history import changes
 from logbook.accounts.rights import Right
 from logbook.errors.exceptions import NotThere
 from logbook.forms.rows import RowForm
-from logbook.localization.locale import word
+from logbook.localization.locale import translate_word
 from logbook.pagination import Key, page_of
 from logbook.quantities.columns import QuantityField
 from logbook.web.catalog.kinds import KINDS, kind_of
@@ -106,7 +106,7 @@ def _forms() -> Mapping[str, type[RowForm]]:
 
 
 def _noun(label: str) -> str:
-    return word(str(apps.get_model(label)._meta.verbose_name))
+    return translate_word(str(apps.get_model(label)._meta.verbose_name))
 
 
 def _columns(change: Any, system: str) -> Iterator[Told]:
@@ -115,7 +115,11 @@ def _columns(change: Any, system: str) -> Iterator[Told]:
     for name in dict.fromkeys((*change.before, *change.after)):
         column = next((one for one in model._meta.concrete_fields if one.name == name), None)
         field = form.base_fields.get(name) if form else None
-        label = field.label if field and field.label else column and word(str(column.verbose_name))
+        label = (
+            field.label
+            if field and field.label
+            else column and translate_word(str(column.verbose_name))
+        )
         before, after = change.before.get(name), change.after.get(name)
         yield Told(
             label=str(label or name),
@@ -143,7 +147,7 @@ def _value(column: Any, value: Any, system: str) -> Any:
     if value and isinstance(column, QuantityField | models.DateField):
         return column.to_python(value)
     if isinstance(value, list):
-        return [word(one) if isinstance(one, str) else one for one in value]
+        return [translate_word(one) if isinstance(one, str) else one for one in value]
     return gettext("no") if value is False else value
 
 

@@ -118,7 +118,7 @@ def _editions(row: Any, _: str) -> str:
 
 def _nozzles(row: Any, _: str) -> str:
     words = gettext("%(count)d at %(spacing)s")
-    return words % {"count": row.nozzle_count, "spacing": locale.shown(row.spacing)}
+    return words % {"count": row.nozzle_count, "spacing": locale.format_value(row.spacing)}
 
 
 _ALL = (

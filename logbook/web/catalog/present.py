@@ -12,7 +12,7 @@ from calc.errors import OutOfRange
 from calc.units import convert
 from logbook.checks.setting import caught
 from logbook.facts.wording import three
-from logbook.localization.locale import figure, spoken
+from logbook.localization.locale import format_number, localized
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,21 +49,21 @@ def catch_result(row: Any) -> CatchResult | str:
     try:
         found = caught(row, new=nozzle)
     except OutOfRange as bad:
-        return _("This cannot be computed: %(why)s") % {"why": spoken(bad)}
+        return _("This cannot be computed: %(why)s") % {"why": localized(bad)}
     wears = found.wear or ()
     rated = found.flows_l_min[0] / (1.0 + wears[0])
     return CatchResult(
-        mean=f"{figure(three(found.mean_l_min))} L/min",
+        mean=f"{format_number(three(found.mean_l_min))} L/min",
         mean_other=f"{_gallons(found.mean_l_min)} gal/min",
-        rated=f"{figure(three(rated))} L/min ({_gallons(rated)} gal/min)",
+        rated=f"{format_number(three(rated))} L/min ({_gallons(rated)} gal/min)",
         wear=_percent(found.mean_l_min / rated - 1.0),
-        cv=figure(f"{found.cv * 100:.1f} %"),
+        cv=format_number(f"{found.cv * 100:.1f} %"),
         uneven=found.uneven,
         worn=found.worn or (),
         catches=tuple(
             Catch(
                 number=number,
-                volume=figure(str(volume)),
+                volume=format_number(str(volume)),
                 deviation=_percent(deviation),
                 wear=_percent(wear),
                 uneven=number in found.uneven,
@@ -90,19 +90,19 @@ def count_differs(row: Any) -> str:
 
 def areas(area_ha: float, *, system: str) -> str:
     """Return an area in both systems, the person's own first, one digit after the point."""
-    hectares = figure(f"{area_ha:.1f} ha")
-    acres = figure(f"{convert(area_ha, from_unit='ha', to_unit='ac'):.1f} ac")
+    hectares = format_number(f"{area_ha:.1f} ha")
+    acres = format_number(f"{convert(area_ha, from_unit='ha', to_unit='ac'):.1f} ac")
     own, other = (acres, hectares) if system == "us" else (hectares, acres)
     return f"{own} ({other})"
 
 
 def _gallons(flow_l_min: float) -> str:
-    return figure(three(convert(flow_l_min, from_unit="L/min", to_unit="gal/min")))
+    return format_number(three(convert(flow_l_min, from_unit="L/min", to_unit="gal/min")))
 
 
 def _percent(share: float) -> str:
     text = f"{share * 100:+.1f}"
-    return figure("0.0 %" if float(text) == 0 else f"{text} %".replace("-", "−"))
+    return format_number("0.0 %" if float(text) == 0 else f"{text} %".replace("-", "−"))
 
 
 def spot(shape: dict[str, Any]) -> str:

@@ -31,7 +31,7 @@ from logbook.web.listing import FILES, query_with
 from logbook.web.viewbase import BookRequest, front_door
 
 PER_PAGE = 50
-MOST_HANGING = 50
+MAX_HANGING = 50
 """Rows shown on an item's page; the list page has the rest."""
 
 DRAWN = ("boundary", "shape", "volumes")
@@ -157,7 +157,7 @@ def _cells(rows: Any, child: Any) -> list[Any]:
 
 def _hanging(request: BookRequest, slug: str, column: str, row: Any) -> Any:
     rows = KINDS[slug].rows(actor=request.actor)
-    return rows.filter(**{column: row})[:MOST_HANGING]
+    return rows.filter(**{column: row})[:MAX_HANGING]
 
 
 def _computed(kind: Kind, row: Any, system: str) -> dict[str, Any]:

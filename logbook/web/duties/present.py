@@ -114,7 +114,7 @@ def no_set(snapshot: Snapshot, sets: tuple[DutySet, ...] | None = None) -> str:
     if applicable(snapshot, sets=sets):
         return ""
     said = (NO_SET, not_carried(snapshot.field.place))
-    return " ".join(locale.spoken(part) for part in said if part)
+    return " ".join(locale.localized(part) for part in said if part)
 
 
 def _set(one: Applied, lines: list[Line]) -> SetShown:
@@ -132,20 +132,22 @@ def _set(one: Applied, lines: list[Line]) -> SetShown:
 
 def _line(row: Row) -> Line:
     stand = row.stand
-    value = locale.spoken(stand.value)
+    value = locale.localized(stand.value)
     if stand.state is not State.GIVEN:
-        value = ": ".join(part for part in (locale.word(stand.state.value), value) if part)
+        value = ": ".join(
+            part for part in (locale.translate_word(stand.state.value), value) if part
+        )
     kind = _MARK_OF_OUTCOME.get(row.outcome)
     doubt = firmness_words(row.how_read)
-    outcome = locale.word(row.outcome.value)
+    outcome = locale.translate_word(row.outcome.value)
     if row.outcome is Outcome.CONFIRM and not doubt:
         outcome = _("asked where it applies; %(outcome)s") % {"outcome": outcome}
     return Line(
-        element=_without_article(locale.word(row.element.title)),
+        element=_without_article(locale.translate_word(row.element.title)),
         value=value,
         where="; ".join(dict.fromkeys(path_words(path) for path in stand.where)),
         outcome=outcome,
-        how_read=locale.word(row.how_read.value),
+        how_read=locale.translate_word(row.how_read.value),
         detail=row.asked.detail,
         mark=Mark(kind=kind) if kind else None,
     )
@@ -173,7 +175,7 @@ def path_words(path: str) -> str:
 
 
 def _part(name: str) -> str:
-    return locale.word(name.replace("_", " ").replace("-", " "))
+    return locale.translate_word(name.replace("_", " ").replace("-", " "))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -207,7 +209,7 @@ def _due(item: Item, zone: str, now: datetime) -> DueShown:
     late = ""
     if item.due and standing in (Standing.OVERDUE, Standing.LATE):
         late = span((item.done_at or now) - item.due)
-    words = locale.word(standing.value)
+    words = locale.translate_word(standing.value)
     if item.not_owed and not item.done_at:
         words = _("not owed: %(reason)s") % {"reason": item.not_owed}
     clock = ZoneInfo(zone)
@@ -215,12 +217,12 @@ def _due(item: Item, zone: str, now: datetime) -> DueShown:
         kind=item.kind,
         words=str(KINDS[item.kind]),
         called=_called(item, zone),
-        short=locale.spoken(item.short),
+        short=locale.localized(item.short),
         due=locale.instant(item.due, clock),
-        clock=locale.spoken(item.clock),
+        clock=locale.localized(item.clock),
         title=item.title,
         citation=item.citation,
-        doubt=locale.spoken(firmness_words(item.how_read)),
+        doubt=locale.localized(firmness_words(item.how_read)),
         detail=item.detail,
         done=locale.instant(item.done_at, clock),
         standing=words,

@@ -38,11 +38,11 @@ from logbook.records.writing.purge import purge
 from logbook.records.writing.resume import begin_resumption
 from logbook.web.duties import present
 from logbook.web.duties.calendar import calendar_of
-from logbook.web.listing import pages, told
+from logbook.web.listing import error_lines, pages
 from logbook.web.viewbase import SENT_BEFORE, BookRequest, front_door
 
 PER_PAGE = 50
-MOST_EVENTS = 500
+MAX_EVENTS = 500
 
 
 def _id_or_new(text: str) -> uuid.UUID:
@@ -77,7 +77,7 @@ def deadlines(request: BookRequest) -> HttpResponse:
     context = {
         "page": page,
         "pages": pages(request, page),
-        "errors": told(errors),
+        "errors": error_lines(errors),
         "tasks": shown,
         "late": late,
         "cautions": present.CAUTIONS,
@@ -115,7 +115,7 @@ def ics(request: HttpRequest, token: str) -> HttpResponse:
     except NotThere as refusal:
         raise Http404(str(refusal)) from None
     now = timezone.now()
-    sheets = due.open_sheets(actor=actor)[:MOST_EVENTS]
+    sheets = due.open_sheets(actor=actor)[:MAX_EVENTS]
     tasks = [*due.tasks_of(sheets, now=now), *due.draft_tasks(actor=actor, now=now)]
     content = calendar_of(
         (task for task in due.by_due(tasks) if task.item.open),

@@ -20,7 +20,7 @@ from logbook.accounts import members as service
 from logbook.accounts.loginforms import InviteForm, RoleForm
 from logbook.accounts.rights import Right, Role
 from logbook.errors.exceptions import RefusedInput
-from logbook.localization.locale import word
+from logbook.localization.locale import translate_word
 from logbook.web.gate.entering import invitation_link
 from logbook.web.viewbase import BookRequest, front_door
 
@@ -99,7 +99,8 @@ def member(request: BookRequest, member_id: int) -> HttpResponse:
         service.change_role(actor=request.actor, member_id=member_id, role=role)
         messages.success(
             request,
-            _("%(name)s is %(role)s now.") % {"name": found.user, "role": word(role.value)},
+            _("%(name)s is %(role)s now.")
+            % {"name": found.user, "role": translate_word(role.value)},
         )
         # Who has just given up this right cannot see the list any more.
         own = found.user == request.user

@@ -102,17 +102,17 @@ def _readings(now: str) -> SafeString:
 
 
 @register.filter
-def spoken(text: Any) -> str | SafeString:
+def localized(text: Any) -> str | SafeString:
     """Return a sentence of the checks in the page's language; one read from a seal as sealed."""
     if locale.is_sealed_english(text):
         return format_html('<span lang="en">{}</span>', text)
-    return locale.spoken(text)
+    return locale.localized(text)
 
 
 @register.filter
 def term(text: Any) -> str:
     """Return a word of the data (severity, state, droplet class) in the page's language."""
-    return locale.word(str(text))
+    return locale.translate_word(str(text))
 
 
 @register.filter
@@ -133,13 +133,15 @@ def named(name: Named) -> SafeString:
 @register.filter
 def figure(value: Any) -> str:
     """Return a number, or its text, with the decimal mark of the page's language."""
-    return locale.shown(value) if isinstance(value, Quantity) else locale.figure(value)
+    return (
+        locale.format_value(value) if isinstance(value, Quantity) else locale.format_number(value)
+    )
 
 
 @register.filter
 def day(value: Any) -> str:
     """Return a day as the page's language writes it; empty for none."""
-    return locale.day(value)
+    return locale.format_day(value)
 
 
 @register.filter
@@ -151,7 +153,7 @@ def at(value: Any, zone: Any) -> str:
 @register.filter
 def day_at(value: Any, zone: str) -> str:
     """Return the day of an instant by the clock in `zone`."""
-    return locale.day(value.astimezone(ZoneInfo(zone)).date())
+    return locale.format_day(value.astimezone(ZoneInfo(zone)).date())
 
 
 @register.filter
@@ -166,7 +168,7 @@ def other(value: Any) -> str:
     if not isinstance(value, Quantity):
         return ""
     unit = other_system(value.unit)
-    return "" if unit == value.unit else f"{locale.figure(three(value.to(unit)))} {unit}"
+    return "" if unit == value.unit else f"{locale.format_number(three(value.to(unit)))} {unit}"
 
 
 @register.simple_tag
@@ -176,7 +178,7 @@ def both_units(value: Any) -> SafeString:
         return format_html("{}", "" if value is None else value)
     return format_html(
         '{} <span class="unit">{}</span>{}',
-        locale.figure(value.value),
+        locale.format_number(value.value),
         value.unit,
         format_html(' <span class="other">{}</span>', other(value)) if other(value) else "",
     )
@@ -213,7 +215,7 @@ def size_swatch(size: str) -> SafeString:
         '<span class="swatch iso-{}" aria-hidden="true"></span>{} {}',
         colour.replace(" ", "-"),
         size,
-        locale.word(colour),
+        locale.translate_word(colour),
     )
 
 
@@ -222,7 +224,7 @@ def class_swatch(symbol: str) -> SafeString:
     """Return a droplet class with its ASABE S572 colour as a swatch, and its word."""
     if symbol not in DropletClass.__members__:
         return format_html("{}", symbol)
-    words = locale.word(CLASS_COLOURS[DropletClass[symbol]].words).lower()
+    words = locale.translate_word(CLASS_COLOURS[DropletClass[symbol]].words).lower()
     return format_html(
         '<span class="swatch s572-{}" aria-hidden="true"></span>{} ({})', symbol, words, symbol
     )
@@ -263,9 +265,11 @@ def shown(value: Any, name: str = "", words: str = "", silent: str = "") -> Any:
     if isinstance(value, bool):
         return gettext("yes") if value else gettext("no")
     if isinstance(value, list):
-        return ", ".join(map(locale.shown, value))
+        return ", ".join(map(locale.format_value, value))
     if isinstance(value, date):
-        return format_html('<time datetime="{}">{}</time>', value.isoformat(), locale.day(value))
+        return format_html(
+            '<time datetime="{}">{}</time>', value.isoformat(), locale.format_day(value)
+        )
     if words:
         return words
-    return locale.figure(value) if isinstance(value, (int, Decimal)) else both_units(value)
+    return locale.format_number(value) if isinstance(value, (int, Decimal)) else both_units(value)

@@ -14,8 +14,8 @@ from logbook.accounts.models import ApiToken, Membership
 from logbook.accounts.rights import INSIDE, SCOPES, TABLE, Right, Role, Scope
 from logbook.accounts.services import actor_for
 from logbook.accounts.tokens import (
-    MOST_DAYS,
-    MOST_STANDING,
+    MAX_DAYS,
+    MAX_STANDING,
     PREFIX,
     actor_of_token,
     make_token,
@@ -176,7 +176,7 @@ def test_the_last_use_is_noted_at_most_once_a_minute(
         ({"scopes": []}, "scopes"),
         ({"scopes": ["read", "sign"]}, "scopes"),
         ({"days": 0}, "days"),
-        ({"days": MOST_DAYS + 1}, "days"),
+        ({"days": MAX_DAYS + 1}, "days"),
     ],
 )
 def test_what_cannot_be_made_is_named_and_makes_nothing(owner, make_one, change, name):
@@ -198,7 +198,7 @@ def test_the_password_of_another_makes_none(owner, office, make_one, confirmed):
 
 
 def test_only_so_many_stand(owner, make_one, now):
-    for _ in range(MOST_STANDING):
+    for _ in range(MAX_STANDING):
         token, _secret = make_one(owner)
     with pytest.raises(Refused, match="stand already"):
         make_one(owner)

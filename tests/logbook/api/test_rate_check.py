@@ -11,7 +11,7 @@ import pint
 import pytest
 
 from calc.delivery import Settings, Uncertainties, delivered
-from logbook.checks.ratecheck import COLUMNS, MOST_ROWS
+from logbook.checks.ratecheck import COLUMNS, MAX_ROWS
 from tests.logbook.api.conftest import Caller, problem_of
 
 pytestmark = pytest.mark.django_db
@@ -369,7 +369,7 @@ def test_a_row_that_is_no_object_is_named(visitor):
 @pytest.mark.parametrize("many", [[], {}, None, "x", 7])
 def test_settings_that_are_no_list_are_refused(visitor, many):
     errors = problem_of(visitor.post("rate-check/", {"settings": many}), 422)["errors"]
-    assert errors == {"settings": [f"Give a list of 1 to {MOST_ROWS} objects."]}
+    assert errors == {"settings": [f"Give a list of 1 to {MAX_ROWS} objects."]}
 
 
 def test_a_list_as_the_body_is_refused(visitor):
@@ -414,10 +414,10 @@ def some_rows(count: int) -> list[dict[str, Any]]:
 
 
 def test_ten_thousand_rows_come_back_in_order_each_as_if_alone(visitor):
-    rows = some_rows(MOST_ROWS)
+    rows = some_rows(MAX_ROWS)
     results = check(visitor, {"settings": rows})["results"]
-    assert len(results) == MOST_ROWS
-    for place in (0, 1, 4711, MOST_ROWS - 1):
+    assert len(results) == MAX_ROWS
+    for place in (0, 1, 4711, MAX_ROWS - 1):
         row = rows[place]
         alone = delivered(
             settings=Settings(
@@ -445,7 +445,7 @@ def test_ten_thousand_rows_come_back_in_order_each_as_if_alone(visitor):
 
 
 def test_one_row_too_many_is_refused(visitor):
-    body = {"settings": [GOOD] * (MOST_ROWS + 1)}
+    body = {"settings": [GOOD] * (MAX_ROWS + 1)}
     assert "settings" in problem_of(visitor.post("rate-check/", body), 422)["errors"]
 
 

@@ -339,7 +339,7 @@ def test_who_is_in_the_crew_is_not_made_the_applicator_beside_it(as_owner, draft
             name: ["C. Berg is named twice in this record."]
         }
     assert as_owner.get(f"records/{draft['id']}/").json() == with_mate
-    # Said together, the two are one change.
+    # Message together, the two are one change.
     change = {"applicator": str(mate.pk), "crew": []}
     assert as_owner.patch(f"records/{draft['id']}/", change, If_Match=tag).status_code == 200
 

@@ -11,7 +11,7 @@ import pytest
 from django.db import connection
 
 from logbook.accounts.models import Journal
-from logbook.api.serializers.records import RecordLineSerializer, told
+from logbook.api.serializers.records import RecordLineSerializer, lines_of
 from logbook.records.models import LegalHold, Seal
 from logbook.records.reading.bookfilter import WHOLE, BookFilter
 from logbook.records.reading.bookrows import TOLD, lines
@@ -239,7 +239,7 @@ def test_the_book_says_what_superseded_a_record(as_owner, signed, amended):
 def test_a_line_of_the_list_says_what_its_serializer_says(owner, signed, amended, business, now):
     empty = make.ApplicationRecordFactory(business=business)
     aside = make.ApplicationRecordFactory(business=business, set_aside_at=now)
-    told_so = list(told(lines(actor=owner, asked=BookFilter(state=WHOLE), columns=TOLD)))
+    told_so = list(lines_of(lines(actor=owner, asked=BookFilter(state=WHOLE), columns=TOLD)))
     said = RecordLineSerializer(book(actor=owner, state=WHOLE), many=True).data
     assert {line["id"] for line in told_so} >= {str(signed.pk), amended, str(empty.pk)}
     assert {line["state"] for line in told_so} == {"signed", "draft", "set aside"}

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from logbook.api.parsers import MOST_BYTES, MOST_BYTES_OF_MANY
+from logbook.api.parsers import MAX_BYTES, MAX_BYTES_OF_MANY
 from tests.logbook.api.conftest import problem_of
 
 NEW = uuid.UUID(int=11)
@@ -82,9 +82,9 @@ def test_letters_of_all_scripts_and_whole_surrogate_pairs_are_kept(as_owner):
 
 def test_a_body_that_is_too_long_is_not_read_to_its_end(as_owner, visitor, rows):
     before = rows()
-    long = b'{"note": "' + b"x" * MOST_BYTES + b'"}'
-    assert str(MOST_BYTES) in problem_of(as_owner.post("records/", long), 413)["title"]
-    problem_of(visitor.post("rate-check/", b" " * (MOST_BYTES_OF_MANY + 1)), 413)
+    long = b'{"note": "' + b"x" * MAX_BYTES + b'"}'
+    assert str(MAX_BYTES) in problem_of(as_owner.post("records/", long), 413)["title"]
+    problem_of(visitor.post("rate-check/", b" " * (MAX_BYTES_OF_MANY + 1)), 413)
     assert rows() == before
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from logbook.checks.core import CannotRun
-from logbook.checks.requirements import Asking, said
-from logbook.facts.wording import bounds, by_step, inside, limits, listed, plain, three
+from logbook.checks.requirements import Requirements, absence_words
+from logbook.facts.wording import bounds, by_step, inside, limits, listed, short_number, three
 from tests.logbook.checks.build import q
 
 
@@ -20,7 +20,7 @@ def test_a_computed_number_has_three_figures(value: float, words: str) -> None:
 
 @pytest.mark.parametrize(("value", "words"), [(15.0, "15"), (140.31, "140.3"), (12345.0, "12340")])
 def test_a_limit_has_no_trailing_zeros(value: float, words: str) -> None:
-    assert plain(value) == words
+    assert short_number(value) == words
 
 
 def test_limits_read_as_the_label_prints_them() -> None:
@@ -67,11 +67,11 @@ def test_lists_name_each_thing_once() -> None:
     ],
 )
 def test_a_word_reads_behind_the_name_of_its_fact(text: str, words: str) -> None:
-    assert said(q(text)) == words
+    assert absence_words(q(text)) == words
 
 
 def test_asking_names_all_that_lacks_at_once() -> None:
-    ask = Asking()
+    ask = Requirements()
     assert ask.number(None, "speed") is None
     assert ask.number(q("not measured: no gauge"), "pressure") is None
     assert ask.fact(None, "products.0.label", "the label of X") is None
@@ -82,13 +82,13 @@ def test_asking_names_all_that_lacks_at_once() -> None:
 
 
 def test_asking_takes_over_what_another_lacks() -> None:
-    ask = Asking()
+    ask = Requirements()
     ask.take(CannotRun(why="no catch test"))
     both = ask.lack(CannotRun(needs={"rig": "rig"}))
     assert (both.needs, both.why) == ({"rig": "rig"}, "no catch test")
 
 
 def test_nothing_lacks_when_all_is_there() -> None:
-    ask = Asking()
+    ask = Requirements()
     assert ask.number(q("6 mph"), "speed") == q("6 mph")
     ask.done()

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from logbook.facts.codec import NotRead, from_json, to_json
-from logbook.facts.messages import Said, say
+from logbook.facts.messages import Message, msg
 from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
 from logbook.facts.record import AmendmentFacts, Snapshot, TrainingFacts
 from tests.logbook.checks.build import clean
@@ -27,7 +27,7 @@ class Everything:
     share: Decimal
     at: datetime
     on: date
-    said: Said
+    said: Message
     kind: Absence
     window: tuple[float, float] | None = None
     shape: dict[str, Any] = dataclasses.field(default_factory=dict)
@@ -44,7 +44,7 @@ WHOLE = Everything(
     share=Decimal("1E+3"),
     at=datetime(2026, 6, 12, 14, 30, tzinfo=UTC),
     on=date(2026, 6, 12),
-    said=say("{days} days", days=3),
+    said=msg("{days} days", days=3),
     kind=Absence.NONE,
     window=(1.0, 2.5),
     shape={"type": "Point"},

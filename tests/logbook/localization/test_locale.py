@@ -18,7 +18,7 @@ from django.utils import translation
 from calc.droplets import DropletClass
 from calc.errors import OutOfRange, within
 from calc.nozzle import SIZES
-from logbook.facts.messages import Figure, Said, joined, say, told, with_unit
+from logbook.facts.messages import Figure, Message, joined, msg, term, with_unit
 from logbook.facts.quantity import Absence, BadAnswer, Nothing, Quantity
 from logbook.facts.wording import listed
 from logbook.localization import locale
@@ -70,10 +70,10 @@ def test_days_instants_and_figures_read_as_their_locale_writes_them(
     code: str, day: str, instant: str, figure: str
 ) -> None:
     with translation.override(code):
-        assert locale.day(DAY) == day
+        assert locale.format_day(DAY) == day
         assert locale.instant(INSTANT, CHICAGO) == instant
-        assert locale.figure(Decimal("15.0")) == figure
-        assert locale.shown(Quantity(Decimal("15.0"), "gal/ac")) == f"{figure} gal/ac"
+        assert locale.format_number(Decimal("15.0")) == figure
+        assert locale.format_value(Quantity(Decimal("15.0"), "gal/ac")) == f"{figure} gal/ac"
 
 
 def test_every_code_of_the_settings_is_one_that_a_person_can_choose(settings: object) -> None:
@@ -82,7 +82,7 @@ def test_every_code_of_the_settings_is_one_that_a_person_can_choose(settings: ob
 
 class TestSaid:
     def test_it_is_plain_english_to_everything_but_a_page(self) -> None:
-        said = say("Used {mix} of mix.", mix=Quantity(Decimal("15.0"), "gal"))
+        said = msg("Used {mix} of mix.", mix=Quantity(Decimal("15.0"), "gal"))
         assert said == "Used 15.0 gal of mix."
         assert json.dumps({said: said}) == '{"Used 15.0 gal of mix.": "Used 15.0 gal of mix."}'
         assert f"{said}" == "Used 15.0 gal of mix."
@@ -91,11 +91,11 @@ class TestSaid:
 
     def test_a_page_tells_it_with_its_values_in_its_own_language(self) -> None:
         rate = with_unit(Figure("17.6"), "gal/ac")
-        spread = say("at this rig's accuracy between {low} and {high}", low=Figure("16.9"), high=18)
-        said = say(
+        spread = msg("at this rig's accuracy between {low} and {high}", low=Figure("16.9"), high=18)
+        said = msg(
             "{delivered}, label asks {limits}; {spread}.",
-            delivered=say("Delivered {rate}", rate=rate),
-            limits=say("at least {low}", low=Quantity(Decimal("18.0"), "gal/ac")),
+            delivered=msg("Delivered {rate}", rate=rate),
+            limits=msg("at least {low}", low=Quantity(Decimal("18.0"), "gal/ac")),
             spread=spread,
         )
         assert said == (
@@ -103,57 +103,59 @@ class TestSaid:
             "between 16.9 and 18."
         )
         with translation.override("es-es"):
-            assert locale.spoken(said) == (
+            assert locale.localized(said) == (
                 "Se entregaron 17,6 gal/ac; la etiqueta pide como mínimo 18,0 gal/ac; con la "
                 "exactitud de este equipo, entre 16,9 y 18."
             )
         with translation.override("es"):
-            assert "17.6 gal/ac" in locale.spoken(said)
+            assert "17.6 gal/ac" in locale.localized(said)
 
     def test_days_and_times_in_it_are_written_as_the_locale_does(self) -> None:
-        said = say("The catch test of {day} was {age} days old, more than {most}",
+        said = msg("The catch test of {day} was {age} days old, more than {most}",
                    day=DAY, age=400, most=365)  # fmt: skip
         assert said == "The catch test of 2026-11-25 was 400 days old, more than 365"
         with translation.override("en-us"):
-            assert "of Nov 25, 2026 was" in locale.spoken(said)
+            assert "of Nov 25, 2026 was" in locale.localized(said)
         with translation.override("es"):
-            assert locale.spoken(said).startswith("La prueba de aforo del 25 nov 2026 tenía 400")
+            assert locale.localized(said).startswith("La prueba de aforo del 25 nov 2026 tenía 400")
 
     def test_what_a_person_entered_is_never_translated(self) -> None:
-        said = say("the planned rate of {name}", name="mist")
+        said = msg("the planned rate of {name}", name="mist")
         with translation.override("es"):
-            assert locale.spoken(told("mist")) == "neblina"
-            assert locale.spoken(said) == "la dosis prevista de mist"
+            assert locale.localized(term("mist")) == "neblina"
+            assert locale.localized(said) == "la dosis prevista de mist"
 
     def test_lists_and_sums_keep_how_their_parts_were_made(self) -> None:
-        both = listed([told("mist"), told("dew or frost")]) + "." + say(" in bands")
+        both = listed([term("mist"), term("dew or frost")]) + "." + msg(" in bands")
         assert both == "mist and dew or frost. in bands"
         with translation.override("es"):
-            assert locale.spoken(both) == "neblina y rocío o escarcha. en bandas"
-            assert locale.spoken("x: " + told("mist")) == "x: neblina"
-            assert locale.spoken(joined("{} ", ["a", told("mist")])) == "a{} neblina"
+            assert locale.localized(both) == "neblina y rocío o escarcha. en bandas"
+            assert locale.localized("x: " + term("mist")) == "x: neblina"
+            assert locale.localized(joined("{} ", ["a", term("mist")])) == "a{} neblina"
 
     def test_a_capital_at_the_beginning_is_given_after_translation(self) -> None:
-        said = Said("{basis:begin}.", {"basis": say("the weather")})
-        assert said == "The weather."
+        said = Message("{basis:begin}.", {"basis": msg("cloud")})
+        assert said == "Cloud."
         with translation.override("es"):
-            assert locale.spoken(said) == "Las condiciones del tiempo."
+            assert locale.localized(said) == "Nubosidad."
 
     def test_it_survives_a_copy_through_pickle(self) -> None:
-        said = pickle.loads(pickle.dumps(say("Drive {speed}", speed="9 km/h")))
+        said = pickle.loads(pickle.dumps(msg("Drive {speed}", speed="9 km/h")))
         with translation.override("es"):
-            assert locale.spoken(said) == "Avance a 9 km/h"
+            assert locale.localized(said) == "Avance a 9 km/h"
 
     def test_a_text_without_values_may_hold_braces(self) -> None:
         with translation.override("es"):
-            assert "{" in locale.spoken(say('Give one object of settings, or {"settings": [ … ]}.'))
+            assert "{" in locale.localized(
+                msg('Give one object of settings, or {"settings": [ … ]}.')
+            )
 
     def test_a_text_read_from_a_seal_comes_back_as_sealed_and_is_known_as_english(self) -> None:
-        sealed = str(say("Drive {speed}", speed="9 km/h"))
+        sealed = str(msg("Drive {speed}", speed="9 km/h"))
         with translation.override("es"):
-            assert locale.spoken(sealed) == "Drive 9 km/h"
+            assert locale.localized(sealed) == "Drive 9 km/h"
             assert locale.is_sealed_english(sealed)
-            assert not locale.is_sealed_english(say("no wind"))
+            assert not locale.is_sealed_english(msg("no wind"))
         assert not locale.is_sealed_english(sealed)
 
 
@@ -163,19 +165,22 @@ def test_refusals_are_told_by_their_parts() -> None:
     assert str(refused.value) == "speed_km_h is 99.5; it must be between 0 and 40 km/h."
     with pytest.raises(BadAnswer) as bad:
         Quantity(Decimal(1), "furlong")
-    assert locale.spoken(bad.value) == str(bad.value)
+    assert locale.localized(bad.value) == str(bad.value)
     with translation.override("es"):
-        assert locale.spoken(refused.value) == "speed_km_h es 99.5; debe ser entre 0 y 40 km/h."
-        assert locale.spoken(bad.value).startswith('"furlong" no es una unidad; se permiten ')
+        assert locale.localized(refused.value) == "speed_km_h es 99.5; debe ser entre 0 y 40 km/h."
+        assert locale.localized(bad.value).startswith('"furlong" no es una unidad; se permiten ')
 
 
 def test_every_word_of_the_standards_is_translated() -> None:
     with translation.override("es"):
         for word in [one.words for one in DropletClass] + [one.colour for one in SIZES.values()]:
-            assert locale.word(word) != word
+            assert locale.translate_word(word) != word
         for word in Absence:
-            assert locale.word(word.value) != word.value
-        assert locale.shown(Nothing(Absence.NOT_MEASURED, "no meter")) == "no se midió: no meter"
+            assert locale.translate_word(word.value) != word.value
+        assert (
+            locale.format_value(Nothing(Absence.NOT_MEASURED, "no meter"))
+            == "no se midió: no meter"
+        )
 
 
 class TestTyped:
@@ -203,7 +208,7 @@ class TestTyped:
         with translation.override(code), pytest.raises(BadAnswer) as refused:
             plain_number(text)
         with translation.override(code):
-            assert locale.spoken(refused.value) == said
+            assert locale.localized(refused.value) == said
 
     @pytest.mark.parametrize("code", list(locale.READINGS))
     @pytest.mark.parametrize("number", ["1.200", "15.0", "0.125", "1200", "999.999", "-1.500"])
@@ -211,15 +216,15 @@ class TestTyped:
         self, code: str, number: str
     ) -> None:
         with translation.override(code):
-            assert plain_number(locale.figure(number)) == number
+            assert plain_number(locale.format_number(number)) == number
 
 
 def test_plain_english_holds_inside_and_gives_back_what_was() -> None:
     @locale.plain_english()
     def made() -> str:
-        return locale.figure("1.5") + locale.day(DAY) + translation.gettext("Log out")
+        return locale.format_number("1.5") + locale.format_day(DAY) + translation.gettext("Log out")
 
     with translation.override("es-es"):
         assert made() == "1.52026-11-25Log out"
         assert translation.get_language() == "es-es"
-        assert locale.figure("1.5") == "1,5"
+        assert locale.format_number("1.5") == "1,5"

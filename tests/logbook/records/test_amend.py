@@ -13,7 +13,7 @@ from django.utils import translation
 
 from logbook.accounts.services import Confirmation
 from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
-from logbook.localization.locale import spoken
+from logbook.localization.locale import localized
 from logbook.records.models import ApplicationRecord
 from logbook.records.reading.examine import examine
 from logbook.records.reading.selectors import amendments_of, book, seal_of, season
@@ -114,7 +114,7 @@ class TestSigned:
         )
         with translation.override("es-es"):
             (told,) = pending_changes(examine(actor=owner, record_id=draft.pk))
-            assert "7,8 mph" in spoken(told)
+            assert "7,8 mph" in localized(told)
             sealed = read_seal(sign_it(owner, draft, now)).snapshot.amends
         assert sealed.changes == ("Ground speed: 7.9 mph, now 7.8 mph",)
 

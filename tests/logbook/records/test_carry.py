@@ -11,14 +11,14 @@ import pytest
 from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import ApplicationRecord
 from logbook.records.writing.draft import begin_draft, save_draft
-from logbook.records.writing.prefill import begin_like, carry_over, take_plan
+from logbook.records.writing.prefill import begin_like, prefill, take_plan
 from logbook.records.writing.sign import sign
 from tests import factories as make
 
 
 def begun(actor: Any, now: Any) -> Any:
     draft = begin_draft(actor=actor, record_id=uuid.uuid4())
-    carry_over(actor=actor, record_id=draft.pk, now=now)
+    prefill(actor=actor, record_id=draft.pk, now=now)
     return ApplicationRecord.objects.get(pk=draft.pk)
 
 
@@ -55,7 +55,7 @@ def test_who_is_named_beside_the_applicator_is_not_taken_over_as_the_applicator(
     draft = begin_draft(actor=owner, record_id=uuid.uuid4())
     crew = [str(signed.applicator_id)]
     draft = saved(owner, draft, now, crew=crew, field=yard.field.pk)
-    assert carry_over(actor=owner, record_id=draft.pk, now=now)
+    assert prefill(actor=owner, record_id=draft.pk, now=now)
     draft.refresh_from_db()
     assert draft.applicator is None
     assert "applicator" not in draft.carried
@@ -92,7 +92,7 @@ def test_a_field_brings_what_stood_there_the_last_time_and_its_only_crop(
     new = begun(owner, now)
     assert new.boom_height == make.q("30 in")
     saved(owner, new, now, field=yard.field.pk)
-    assert carry_over(actor=owner, record_id=new.pk, now=now)
+    assert prefill(actor=owner, record_id=new.pk, now=now)
     new.refresh_from_db()
     assert new.boom_height == make.q("20 in")
     assert new.carried["boom_height"]["number"] == 1
@@ -105,14 +105,14 @@ def test_the_only_crop_of_a_field_is_chosen_and_of_two_none(
 ) -> None:
     new = begun(owner, now)
     saved(owner, new, now, field=yard.field.pk)
-    carry_over(actor=owner, record_id=new.pk, now=now)
+    prefill(actor=owner, record_id=new.pk, now=now)
     new.refresh_from_db()
     assert new.planting == yard.planting
     assert new.carried == {"planting": {"season": 2026}}
     make.PlantingFactory(field=yard.field, crop="rye")
     other = begun(owner, now)
     saved(owner, other, now, field=yard.field.pk)
-    carry_over(actor=owner, record_id=other.pk, now=now)
+    prefill(actor=owner, record_id=other.pk, now=now)
     other.refresh_from_db()
     assert other.planting is None
 
@@ -127,7 +127,7 @@ def test_what_was_typed_is_never_written_over(owner: Any, signed: Any, yard: Any
         density=make.q("1.1 kg/L"),
         field=yard.field.pk,
     )
-    carry_over(actor=owner, record_id=new.pk, now=now)
+    prefill(actor=owner, record_id=new.pk, now=now)
     new.refresh_from_db()
     assert new.boom_height == make.q("31 in")
     assert new.density == make.q("1.1 kg/L")
@@ -225,7 +225,7 @@ def test_the_number_of_queries_does_not_grow_with_the_book(
         make.ApplicationRecordFactory(business=owner.business, created_by=owner.user)
     draft = begin_draft(actor=owner, record_id=uuid.uuid4())
     with django_assert_num_queries(9):
-        carry_over(actor=owner, record_id=draft.pk, now=now)
+        prefill(actor=owner, record_id=draft.pk, now=now)
 
 
 def test_who_may_not_write_takes_nothing_over(owner: Any, monkeypatch: Any, now: Any) -> None:
@@ -234,7 +234,7 @@ def test_who_may_not_write_takes_nothing_over(owner: Any, monkeypatch: Any, now:
     draft = begin_draft(actor=owner, record_id=uuid.uuid4())
     monkeypatch.setitem(rights.TABLE, owner.role, frozenset({rights.Right.SEE}))
     with pytest.raises(NotAllowed):
-        carry_over(actor=owner, record_id=draft.pk, now=now)
+        prefill(actor=owner, record_id=draft.pk, now=now)
 
 
 def planned(actor: Any, yard: Any, now: Any, record: Any = None) -> Any:

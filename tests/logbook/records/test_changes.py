@@ -14,7 +14,7 @@ from logbook.facts import record
 from logbook.facts.quantity import Absence, Nothing
 from logbook.facts.record import Snapshot
 from logbook.facts.spec import declared
-from logbook.localization.locale import spoken
+from logbook.localization.locale import localized
 from logbook.records.reading.examine import examine
 from logbook.records.sealing.changes import changes_between
 from logbook.records.writing.forms import DraftForms
@@ -119,7 +119,7 @@ def test_a_time_is_that_of_the_clock_at_the_field(facts: Snapshot) -> None:
         f"now {second:%Y-%m-%d %H:%M} {second:%Z}"
     )
     with translation.override("en-us"):
-        assert f"now {second:%b} {second.day}, {second.year} " in spoken(line)
+        assert f"now {second:%b} {second.day}, {second.year} " in localized(line)
 
 
 def test_a_statement_is_named_as_the_form_names_it(facts: Snapshot) -> None:

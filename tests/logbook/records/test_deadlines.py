@@ -17,7 +17,7 @@ from django.utils import translation
 
 from logbook.errors.exceptions import NotAllowed
 from logbook.facts.duty import Clock, Deadline, HowRead, Kind, Since
-from logbook.facts.messages import from_data, say, to_data
+from logbook.facts.messages import from_data, msg, to_data
 from logbook.law.clocks import Standing
 from logbook.law.reader import duty_sets
 from logbook.records.models import ApplicationRecord, DueSheet
@@ -534,12 +534,12 @@ class TestToldAgain:
             assert (again, again.template) == (said, said.template)
 
     def test_an_edition_is_a_name_and_not_a_number(self) -> None:
-        said = say("Label of {name}, edition {edition}", name="Sorghum Guard", edition="3.1")
+        said = msg("Label of {name}, edition {edition}", name="Sorghum Guard", edition="3.1")
         assert type(from_data(to_data(said)).values["edition"]) is str
 
     def test_a_value_that_cannot_be_kept_is_refused(self) -> None:
         with pytest.raises(TypeError, match="cannot be kept as part of a message"):
-            to_data(say("{one}", one=object()))
+            to_data(msg("{one}", one=object()))
 
     def test_a_sheet_is_the_same_whoever_has_it_written(self, signed: Any) -> None:
         before = DueSheet.objects.get(record=signed).items

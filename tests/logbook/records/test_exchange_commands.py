@@ -99,7 +99,7 @@ class TestImport:
         make.RigFactory(business=newcomer.business, plate=plate, tank=make.q("500 gal"))
         out, _ = said("import_records", str(path), "--as", newcomer.user.email)
         assert "not known here, passed over: $.mood" in out
-        assert "    differs: Rig tank: " in out
+        assert "    differs: Rig, tank: " in out
 
     def test_bad_places_are_told_and_the_command_fails(self, path: Path) -> None:
         newcomer = member_of_new_business()

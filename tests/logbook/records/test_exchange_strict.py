@@ -231,7 +231,7 @@ class TestReading:
         assert list(reader.unknown) == ["$.licences[].colour"]
 
     def test_what_stands_there_is_shown_shortened(self) -> None:
-        assert reading.shown("x" * 200) == '"' + "x" * 76 + "…"
+        assert reading.excerpt("x" * 200) == '"' + "x" * 76 + "…"
 
     def test_the_patterns_of_the_schema_are_those_of_the_reader(self) -> None:
         assert re.fullmatch(reading.INSTANT, "2026-06-12T09:30:00.123456-05:00")

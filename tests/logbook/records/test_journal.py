@@ -85,7 +85,7 @@ def book(owner: Any, signed: Any, grant: Grant, client: Client) -> Any:
     return signed
 
 
-def told(found: journaled.Broken | None) -> str:
+def term(found: journaled.Broken | None) -> str:
     assert found is not None
     return f"{found.number}: {found.why}"
 
@@ -95,7 +95,7 @@ def journal_of(book: Any) -> str:
     result = verification.verify(business=book.business)
     assert result.broken is None
     assert not result.whole
-    return told(result.journal.broken)
+    return term(result.journal.broken)
 
 
 def test_each_deed_has_its_entry_and_all_hold(book: Any, owner: Any) -> None:
@@ -270,7 +270,7 @@ def test_an_entry_changed_or_gone_is_noticed(book: Any) -> None:
     with triggers_off():
         JournalEntry.objects.filter(number=3).delete()
     # The entry of a seal is missed by its seal as well.
-    assert "3: " in told(verification.verify(business=book.business).journal.broken)
+    assert "3: " in term(verification.verify(business=book.business).journal.broken)
 
 
 @pytest.mark.parametrize(
@@ -329,7 +329,7 @@ def test_a_journal_written_anew_with_hashes_that_fit_is_noticed_by_the_next_seal
         chained_anew()
     result = verification.verify(business=book.business)
     assert result.journal.broken is None
-    assert told(result.broken) == "2: the journal has no entry 6 as it names it"
+    assert term(result.broken) == "2: the journal has no entry 6 as it names it"
 
 
 def test_a_seal_names_no_earlier_end_than_the_one_before(
@@ -339,7 +339,7 @@ def test_a_seal_names_no_earlier_end_than_the_one_before(
     monkeypatch.setattr(journal, "end_of", lambda _: {"number": 0, "link": "0" * 64})
     sealed_by(owner, written(owner, entry), explained=WHY)
     found = verification.verify(business=book.business).broken
-    assert told(found) == "3: it names an earlier end of the journal than the seal before it"
+    assert term(found) == "3: it names an earlier end of the journal than the seal before it"
 
 
 @pytest.mark.parametrize("text", ["not JSON", "[]", "{}", "[" * 100_000])
@@ -415,7 +415,7 @@ def test_a_seal_of_before_the_one_before_it_is_noticed(
 ) -> None:
     monkeypatch.setattr(journal, "in_order", lambda now, after: now)
     sealed_by(owner, written(owner, entry), now=NOW - timedelta(minutes=9), explained=WHY)
-    found = told(verification.verify(business=book.business).broken)
+    found = term(verification.verify(business=book.business).broken)
     assert found == "2: it was sealed at 2026-06-12 19:51:00+00:00, before the seal before it"
     # Of before the journal was begun it is no fault: nothing held the clock to its course.
     monkeypatch.setattr(journaled, "taken_in", lambda _: 99)
@@ -508,7 +508,7 @@ def test_what_outlives_a_purged_text_cannot_be_rewritten(
     let_go(owner, confirmed, old)
     with triggers_off():
         model.objects.update(**columns)
-    why = told(verification.verify(business=old.business).journal.broken)
+    why = term(verification.verify(business=old.business).journal.broken)
     assert f"the {model._meta.model_name}" in why
     assert f"says {next(iter(columns))} " in why
 
@@ -521,7 +521,7 @@ def test_a_purge_at_an_impossible_time_is_noticed(old: Seal, owner: Any, when: s
         with triggers_off():
             Seal.objects.update(sealed_at=NOW)
     forged_purge(owner, old, purged_at=at)
-    found = told(verification.verify(business=old.business).broken)
+    found = term(verification.verify(business=old.business).broken)
     assert f"1: it was purged at {at}, before it was sealed or after today" in found
 
 
@@ -577,7 +577,7 @@ def test_a_column_that_no_text_says_is_noticed(
 ) -> None:
     with triggers_off():
         tamper(signed, yard)
-    found = told(verification.verify(business=signed.business).broken)
+    found = term(verification.verify(business=signed.business).broken)
     assert found == f"1: the rows of its record say otherwise than the journal: {what}"
 
 
@@ -627,7 +627,7 @@ def test_every_column_of_a_sealed_record_is_compared_or_named_free(model: Any) -
 )
 def test_a_due_sheet_that_says_otherwise_is_noticed(signed: Any, column: str, value: Any) -> None:
     DueSheet.objects.update(**{column: value})
-    found = told(verification.verify(business=signed.business).broken)
+    found = term(verification.verify(business=signed.business).broken)
     assert found.startswith("1: its due sheet says otherwise than its text and entries: ")
     assert found.endswith(column)
     due.refresh(record_id=signed.pk)
@@ -674,7 +674,7 @@ def test_what_was_taken_in_is_held_against_its_row(begun_again: Any) -> None:
     with triggers_off():
         DutyEntry.objects.update(to_whom="The customer")
         change(begun_again, time_zone="America/Denver")
-    found = told(verification.verify(business=begun_again.business).broken)
+    found = term(verification.verify(business=begun_again.business).broken)
     assert found == "1: the rows of its record say otherwise than the journal: time_zone"
 
 
@@ -695,8 +695,8 @@ def test_a_journal_that_is_begun_late_takes_nothing_in(book: Any, owner: Any) ->
     with transaction.atomic():
         journal.append(journal.VISIT, Visit.objects.get())
     result = verification.verify(business=book.business)
-    assert told(result.broken) == "1: the journal has no entry of it"
-    assert "no entry speaks of the" in told(result.journal.broken)
+    assert term(result.broken) == "1: the journal has no entry of it"
+    assert "no entry speaks of the" in term(result.journal.broken)
 
 
 # --- what stands too many on the frozen tables ---------------------------------------------------

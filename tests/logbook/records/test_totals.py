@@ -40,7 +40,7 @@ from logbook.records.writing.amend import begin_amendment
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.purge import purge
 from logbook.records.writing.sign import sign
-from logbook.tables.cells import neutral
+from logbook.tables.cells import guarded
 from tests import factories as make
 from tests.logbook.checks.build import herbicide, label, q
 
@@ -559,14 +559,14 @@ def test_the_csv_has_a_row_a_measure(owner: Any) -> None:
 def test_a_name_never_begins_a_formula(owner: Any, start: str) -> None:
     # OWASP, "CSV Injection": cells beginning with one of these are taken for formulas.
     name = f"{start}HYPERLINK(1)"
-    assert neutral(name) == f"'{name}"
+    assert guarded(name) == f"'{name}"
     found = book_of(owner, product("1 L", name=name, registration_number=name))
     for row in csv.reader(io.StringIO(to_csv(found), newline="")):
         assert not any(cell.startswith(start) for cell in row)
 
 
 def test_an_ordinary_name_stays_as_it_is() -> None:
-    assert neutral("Leafkill-4 = new") == "Leafkill-4 = new"
+    assert guarded("Leafkill-4 = new") == "Leafkill-4 = new"
 
 
 def test_the_json_says_the_same(owner: Any) -> None:

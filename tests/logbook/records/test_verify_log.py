@@ -19,7 +19,7 @@ from django.test.utils import CaptureQueriesContext
 from logbook.accounts import journal
 from logbook.accounts.models import Journal, JournalEntry
 from logbook.catalog.models import Customer, Product
-from logbook.facts.messages import Said
+from logbook.facts.messages import Message
 from logbook.records.models import (
     ApplicationRecord,
     Chain,
@@ -241,7 +241,7 @@ def test_an_unknown_business_is_refused(business: Any) -> None:
 def test_a_long_log_tells_how_far_it_has_read(
     log: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("logbook.records.sealing.seals.AT_ONCE", 2)
+    monkeypatch.setattr("logbook.records.reading.verification.AT_ONCE", 2)
     out, _, _ = run()
     assert "2 entries read" in out
     assert "4 entries read" in out
@@ -401,13 +401,13 @@ def test_what_is_signed_while_a_log_is_read_is_no_fault(
     moment: str,
 ) -> None:
     name = {"before the entries": "texts_that_hold", "before the count": "_of_the_end"}[moment]
-    standing = getattr(seals, name)
+    standing = getattr(verification, name)
 
     def meanwhile(*given: Any) -> Any:
         sealed_by(owner, written(owner, entry))
         return standing(*given)
 
-    monkeypatch.setattr(seals, name, meanwhile)
+    monkeypatch.setattr(verification, name, meanwhile)
     found = verification.verify(business=business)
     assert (found.checked, found.last_link, found.broken) == (4, log[-1].link, None)
     monkeypatch.undo()
@@ -485,7 +485,7 @@ def test_a_changed_text_of_the_law_is_noticed(log: list[Any]) -> None:
     assert "no. 1 is broken: the text of the law us-nd as sealed with it was changed" in err
     found = verification.verify(business=log[0].business).broken
     assert found is not None
-    assert isinstance(found.why, Said)
+    assert isinstance(found.why, Message)
     assert found.why.values == {"id": "us-nd"}
     assert end is not None
 
@@ -662,7 +662,7 @@ def test_the_number_of_queries_does_not_depend_on_the_entries(
     log: list[Any], business: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def asked(at_once: int) -> int:
-        monkeypatch.setattr(seals, "AT_ONCE", at_once)
+        monkeypatch.setattr(verification, "AT_ONCE", at_once)
         with CaptureQueriesContext(connection) as seen:
             assert verification.verify(business=business).broken is None
         return len(seen)

@@ -86,7 +86,7 @@ class TestNarrowing:
     def test_by_a_word_that_many_names_have(
         self, owner: Any, three: Any, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr(bookfilter, "MOST_NAMES", 1)
+        monkeypatch.setattr(bookfilter, "MAX_NAMES", 1)
         assert ids(owner, search="customer of") == {one.pk for one in three.all}
 
     def test_by_number(self, owner: Any, signed: Any, three: Any) -> None:
@@ -199,7 +199,7 @@ class TestFindings:
     def test_more_drafts_than_are_looked_at_are_refused_and_not_left_out(
         self, owner: Any, browser: Client, three: Any, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr(bookfilter, "MOST_DRAFTS", 2)
+        monkeypatch.setattr(bookfilter, "MAX_DRAFTS", 2)
         with pytest.raises(RefusedInput, match="More than 2 drafts fit"):
             ids(owner, flag="unexplained")
         answer = browser.get(reverse("book"), {"flag": "unexplained"})
@@ -481,7 +481,7 @@ class TestFiles:
     def test_a_workbook_too_large_is_refused_and_says_what_to_do(
         self, browser: Client, mixed: list[Any], monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr(lists, "MOST_XLSX", 3)
+        monkeypatch.setattr(lists, "MAX_XLSX", 3)
         answer = browser.get(reverse("book-xlsx"), headers={"referer": "http://testserver/book/"})
         assert answer.status_code == 303
         assert "take CSV" in browser.get("/book/").content.decode()

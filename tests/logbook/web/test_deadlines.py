@@ -35,7 +35,7 @@ def page(browser: Client, address: str) -> str:
     return answer.content.decode()
 
 
-def told(owner: Any, record: Any, at: datetime) -> None:
+def term(owner: Any, record: Any, at: datetime) -> None:
     add_duty_entry(
         actor=owner,
         record_id=record.pk,
@@ -64,7 +64,7 @@ class TestDeadlines:
         yard.field.place = "US-TX"
         yard.field.save()
         record = sealed_by(owner, written(owner, entry), explained="Looked at again.")
-        told(owner, record, START - timedelta(hours=1))
+        term(owner, record, START - timedelta(hours=1))
         asked = {"kind": "report", "to_whom": "The department", "how": "asked for"}
         add_duty_entry(
             actor=owner,
@@ -86,7 +86,7 @@ class TestDeadlines:
     def test_what_was_done_late_has_a_page_of_its_own(
         self, browser: Client, owner: Any, signed: Any
     ) -> None:
-        told(owner, signed, START + timedelta(minutes=25))
+        term(owner, signed, START + timedelta(minutes=25))
         assert "Nothing is due" in page(browser, "/deadlines/")
         text = page(browser, "/deadlines/?show=late")
         assert "done late, by 25 min" in text
@@ -162,7 +162,7 @@ class TestFeed:
         address = self.make(browser)
         uids = [str(e["UID"]) for e in self.calendar(address).walk("VEVENT")]
         assert uids == [str(e["UID"]) for e in self.calendar(address).walk("VEVENT")]
-        told(owner, signed, START)
+        term(owner, signed, START)
         assert self.calendar(address).walk("VEVENT") == []
 
     def test_the_secret_is_kept_as_a_hash_and_shown_once(

@@ -108,7 +108,7 @@ class TestRecordPage:
         )
         text = page(browser, f"/book/{rest_id}/")
         assert "B. Lind" in text
-        assert f"2026-06-12, no. {signed.seal.number}" in text
+        assert f"record no. {signed.seal.number}, begun 2026-06-12" in text
 
 
 class TestEntries:

@@ -201,9 +201,9 @@ class TestBringIn:
     def test_as_many_records_as_are_taken_have_fewer_values_than_are_read(self, raw: bytes) -> None:
         most = AT_THE_DOOR.most_records
         for mark, limit in (
-            (b"{", tables.MOST_OBJECTS),
-            (b"[", tables.MOST_LISTS),
-            (b",", tables.MOST_VALUES),
+            (b"{", tables.MAX_OBJECTS),
+            (b"[", tables.MAX_LISTS),
+            (b",", tables.MAX_VALUES),
         ):
             assert raw.count(mark) * most < limit
 
@@ -211,7 +211,7 @@ class TestBringIn:
         self, browser: Client, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.setattr(pages, "import_records", lambda **_: pytest.fail("read"))
-        answer = upload(browser, b'{"records": [' + b"{}," * tables.MOST_OBJECTS + b"{}]}")
+        answer = upload(browser, b'{"records": [' + b"{}," * tables.MAX_OBJECTS + b"{}]}")
         page = browser.get(answer["Location"]).content.decode()
         assert "more values than are read at once" in page
 
@@ -241,7 +241,7 @@ class TestBringIn:
         monkeypatch: pytest.MonkeyPatch,
     ) -> None:
         browser = browser_of(newcomer)
-        monkeypatch.setattr(pages, "MOST_CARRIED", 100)
+        monkeypatch.setattr(pages, "MAX_CARRIED", 100)
         upload(browser, raw)
         assert "too long to be kept while you look" in browser.get("/").content.decode()
 

@@ -8,7 +8,7 @@ from typing import Any
 from django.test import Client
 
 from logbook.quantities.inputs import AnswerFormField
-from logbook.records.writing.help import BESIDE, HELP
+from logbook.records.writing.help import HELP
 from logbook.web.book.formview import Row
 
 
@@ -25,11 +25,6 @@ def test_every_quantity_has_its_help(browser: Client, clean_draft: Any) -> None:
     names = {"part" if row.name.startswith("part_") else row.name for row in measured}
     assert {"pressure", "wind_speed", "planned_rate", "used", "part", "treated_area"} <= names
     assert sorted(row.name for row in measured if not row.help) == []
-
-
-def test_no_help_is_without_an_input(browser: Client, clean_draft: Any) -> None:
-    there = {row.name for row in rows(browser, clean_draft)}
-    assert set(BESIDE) - there == {"part"}
 
 
 def test_the_help_stands_in_the_row_and_names_it(browser: Client, clean_draft: Any) -> None:

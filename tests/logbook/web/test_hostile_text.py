@@ -78,7 +78,7 @@ def season(hostile: str, owner: Any, yard: SimpleNamespace) -> SimpleNamespace:
         "speed": make.q("6 mph"),  # Too slow for the flow: there is something to explain.
     }
     data["products"][0]["target"] = hostile
-    sealed = sealed_by(owner, written(owner, data), explained=f"Said: {hostile}")
+    sealed = sealed_by(owner, written(owner, data), explained=f"Message: {hostile}")
     draft = written(owner, data)
     return SimpleNamespace(owner=owner, sealed=sealed, draft=draft, yard=yard)
 

@@ -160,7 +160,7 @@ def test_the_search_finds_the_sealed_name_and_the_one_of_today(
     owner: Any, renamed: Any, monkeypatch: pytest.MonkeyPatch, most: int
 ) -> None:
     # With no names allowed by their ids, the wide way is taken.
-    monkeypatch.setattr(bookfilter, "MOST_NAMES", most)
+    monkeypatch.setattr(bookfilter, "MAX_NAMES", most)
     for what in ("customer", "field", "product"):
         assert found(owner, renamed.was[what]) == [renamed.record.pk], what
         assert found(owner, NOW_CALLED[what]) == [renamed.record.pk], what
@@ -171,7 +171,7 @@ def test_the_search_finds_the_sealed_name_and_the_one_of_today(
 def test_a_record_sealed_under_the_new_name_is_not_found_by_the_old(
     owner: Any, renamed: Any, entry: dict[str, Any], monkeypatch: pytest.MonkeyPatch, most: int
 ) -> None:
-    monkeypatch.setattr(bookfilter, "MOST_NAMES", most)
+    monkeypatch.setattr(bookfilter, "MAX_NAMES", most)
     later = sealed_by(owner, written(owner, entry), explained="Made for this test.")
     assert found(owner, "North L") == [renamed.record.pk]
     assert set(found(owner, "South 9")) == {renamed.record.pk, later.pk}

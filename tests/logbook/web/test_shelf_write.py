@@ -21,7 +21,7 @@ from logbook.catalog.services import SHELVES
 from logbook.errors.exceptions import RefusedInput
 from logbook.facts.quantity import Absence, Nothing
 from logbook.facts.units import usual_unit
-from logbook.forms.rows import MOST_ROWS, NOT_WHOLE, Sheet
+from logbook.forms.rows import MAX_ROWS, NOT_WHOLE, Sheet
 from logbook.localization.places import PLACES
 from logbook.tenancy.rows import fingerprint
 from logbook.web.catalog.kinds import KINDS
@@ -450,7 +450,7 @@ def test_no_full_form_has_more_inputs_than_the_server_reads(kind: str, settings:
 
     lists = KINDS[kind].lists.values()
     # Beside the fields of a row, its id and the box that removes it.
-    most = inputs(KINDS[kind].form) + sum(MOST_ROWS * (inputs(one.form) + 2) for one in lists)
+    most = inputs(KINDS[kind].form) + sum(MAX_ROWS * (inputs(one.form) + 2) for one in lists)
     assert most < settings.DATA_UPLOAD_MAX_NUMBER_FIELDS
 
 

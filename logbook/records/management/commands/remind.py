@@ -24,7 +24,7 @@ from logbook.records.reading import deadlines as due
 from logbook.records.reading.deadlines import Task
 
 TOLD = (Role.OWNER, Role.OFFICE)
-MOST_TASKS = 200
+MAX_TASKS = 200
 """More lines than this nobody reads; the list says how many are left out."""
 
 
@@ -108,18 +108,22 @@ def letter(business: Business, tasks: list[Task]) -> str:
         "",
     ]
     for standing in (Standing.OVERDUE, Standing.OPEN):
-        found = [task for task in tasks[:MOST_TASKS] if task.standing is standing]
+        found = [task for task in tasks[:MAX_TASKS] if task.standing is standing]
         if found:
-            lines += [f"{locale.word(standing.value).capitalize()}:", *map(_line, found), ""]
-    if len(tasks) > MOST_TASKS:
+            lines += [
+                f"{locale.translate_word(standing.value).capitalize()}:",
+                *map(_line, found),
+                "",
+            ]
+    if len(tasks) > MAX_TASKS:
         lines += [
             _("And %(count)d more; see the page of the deadlines.")
-            % {"count": len(tasks) - MOST_TASKS},
+            % {"count": len(tasks) - MAX_TASKS},
             "",
         ]
     if settings.SITE_ADDRESS:
         lines += [f"{settings.SITE_ADDRESS}/deadlines/", ""]
-    lines += [locale.spoken(NOT_LEGAL_ADVICE), locale.spoken(AUTHORITY_PREVAILS)]
+    lines += [locale.localized(NOT_LEGAL_ADVICE), locale.localized(AUTHORITY_PREVAILS)]
     return "\n".join(lines)
 
 
@@ -127,6 +131,6 @@ def _line(task: Task) -> str:
     number = _("no. %(number)d") % {"number": task.number} if task.number else _("draft")
     until = locale.instant(task.item.due, ZoneInfo(task.time_zone))
     return (
-        f"- {until}: {locale.word(task.item.kind)}, {task.field.name}, "
+        f"- {until}: {locale.translate_word(task.item.kind)}, {task.field.name}, "
         f"{task.customer.name} ({number}); {task.item.title}, {task.item.citation}"
     )

@@ -17,8 +17,7 @@ class Command(makemessages.Command):
 
     xgettext_options = [
         *makemessages.Command.xgettext_options,
-        "--keyword=say",
-        "--keyword=marked",
+        "--keyword=msg",
         # The title of an element of law, in `rules.duties.elements`.
         "--keyword=_make:2",
     ]

@@ -18,7 +18,7 @@ import shapely
 from pyogrio.raw import write
 
 from logbook import uploads as confined
-from logbook.readers import MOST_SHAPES, tables
+from logbook.readers import MAX_SHAPES, tables
 from tests.logbook.catalog.sheets.test_reading import ROWS, SHEET, packed_anew, with_shared_texts
 
 # Between the tests and the process, because a child's memory counts that of who started it, too.
@@ -64,26 +64,26 @@ def rows(cells: int, cell: str) -> bytes:
 
 def shared_texts() -> bytes:
     """Every cell has its own text, kept apart: eight tags for each."""
-    most = tables.MOST_TAGS // 8 * 97 // 100
+    most = tables.MAX_TAGS // 8 * 97 // 100
     return with_shared_texts(
         *(f"text {at}" for at in range(most)), cells=rows(most, '<c t="s"><v>{}</v></c>')
     )
 
 
 def numbers() -> bytes:
-    return packed_anew(ROWS, sheet=SHEET % rows(tables.MOST_CELLS - 10, "<c><v>{}.25</v></c>"))
+    return packed_anew(ROWS, sheet=SHEET % rows(tables.MAX_CELLS - 10, "<c><v>{}.25</v></c>"))
 
 
 def one_long_text() -> bytes:
     """As much text as is read, in cells that share one of four bytes a letter."""
-    cells = tables.MOST_TEXT // 200_000 - 10
+    cells = tables.MAX_TEXT // 200_000 - 10
     return with_shared_texts(
         "\N{GRINNING FACE}" * 50_000, cells=rows(cells, '<c t="s"><v>0</v></c>')
     )
 
 
 def last_corner() -> bytes:
-    last = tables.MOST_PLACES // tables.MOST_COLUMNS
+    last = tables.MAX_PLACES // tables.MAX_COLUMNS
     return packed_anew(
         ROWS, sheet=SHEET % b'<row r="%d"><c r="GR%d"><v>1</v></c></row>' % (last, last)
     )
@@ -102,7 +102,7 @@ def kml() -> bytes:
         f"<Placemark><ExtendedData>{data}</ExtendedData><Polygon><outerBoundaryIs><LinearRing>"
         f"<coordinates>{ring}</coordinates></LinearRing></outerBoundaryIs></Polygon></Placemark>"
     )
-    return f"<kml><Document>{place * MOST_SHAPES}</Document></kml>".encode()
+    return f"<kml><Document>{place * MAX_SHAPES}</Document></kml>".encode()
 
 
 def folders() -> bytes:
@@ -117,14 +117,14 @@ def geojson() -> bytes:
         '{"type":"Feature","properties":{"name":"N"},"geometry":'
         f'{{"type":"Polygon","coordinates":[[{ring}]]}}}}'
     )
-    features = ",".join([feature] * MOST_SHAPES)
+    features = ",".join([feature] * MAX_SHAPES)
     return f'{{"type":"FeatureCollection","features":[{features}]}}'.encode()
 
 
 def records() -> bytes:
-    objects = ",".join(['{"a":"b"}'] * (tables.MOST_OBJECTS - 1))
-    lists = ",".join(["[]"] * (tables.MOST_LISTS - 1))
-    texts = '"ab",' * (tables.MOST_VALUES - tables.MOST_OBJECTS - tables.MOST_LISTS)
+    objects = ",".join(['{"a":"b"}'] * (tables.MAX_OBJECTS - 1))
+    lists = ",".join(["[]"] * (tables.MAX_LISTS - 1))
+    texts = '"ab",' * (tables.MAX_VALUES - tables.MAX_OBJECTS - tables.MAX_LISTS)
     return f'{{"records":[{texts}{lists},{objects}]}}'.encode()
 
 
@@ -133,8 +133,8 @@ def shapefile(folder) -> bytes:
     circle = shapely.to_wkb(shapely.Point(500_000, 5_000_000).buffer(100, quad_segs=24))
     write(
         str(folder / "fields.shp"),
-        geometry=np.array([circle] * MOST_SHAPES, dtype=object),
-        field_data=[np.array([f"value {at}"] * MOST_SHAPES, dtype=object) for at in range(10)],
+        geometry=np.array([circle] * MAX_SHAPES, dtype=object),
+        field_data=[np.array([f"value {at}"] * MAX_SHAPES, dtype=object) for at in range(10)],
         fields=np.array([f"c{at}" for at in range(10)], dtype=object),
         geometry_type="Polygon",
         crs="EPSG:26914",

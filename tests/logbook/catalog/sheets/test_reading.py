@@ -253,14 +253,14 @@ def test_a_sheet_that_asks_for_too_much_work_is_refused(cells, words):
 
 def test_too_many_bytes_rows_or_cells_are_refused(monkeypatch):
     # The limits of this process are not those of the one that reads, so the reader is called here.
-    monkeypatch.setattr(tables, "MOST_ROWS", 2)
+    monkeypatch.setattr(tables, "MAX_ROWS", 2)
     with pytest.raises(Unreadable, match="3 rows; at most 2"):
         list(tables.read_table(b"name\na\nb\nc\n"))
-    for limit, words in (("MOST_PLACES", "spans 4 cells"), ("MOST_CELLS", "more than 3 cells")):
+    for limit, words in (("MAX_PLACES", "spans 4 cells"), ("MAX_CELLS", "more than 3 cells")):
         with monkeypatch.context() as less:
             less.setattr(tables, limit, 3)
             with pytest.raises(Unreadable, match=words):
                 list(tables.read_table(b"name,b\na,c\n"))
-    monkeypatch.setattr(tables, "MOST_BYTES", 5)
+    monkeypatch.setattr(tables, "MAX_BYTES", 5)
     with pytest.raises(Unreadable, match="at most 5"):
         list(tables.read_table(b"name\na\n"))
