@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from logbook.checks import delivery, evidence, label, licence, weather
-from logbook.checks import law as duties
+from logbook.checks import delivery, evidence, label, law, licence, weather
 from logbook.checks.core import Check
 
 CHECKS: tuple[Check, ...] = (
@@ -57,7 +56,7 @@ CHECKS: tuple[Check, ...] = (
     evidence.tank_capacity,
     evidence.load_order,
     # What the law asks to be recorded
-    duties.record_elements,
-    duties.location_format,
-    duties.one_record_each,
+    law.record_elements,
+    law.location_format,
+    law.one_record_each,
 )

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from logbook.checks import law as checks
+from logbook.checks import law
 from logbook.checks.core import RunState, Severity, run_all
 from logbook.checks.registry import CHECKS
 from logbook.facts.duty import Role
@@ -20,7 +20,7 @@ from tests.logbook.law.complete import SETS, complete, without
 
 def test_an_element_that_legal_text_asks_for_is_missing() -> None:
     # ARSD 12:56:07:01: customer and address.
-    finding = the(checks.record_elements, without(complete("US-SD"), "customer-address"))
+    finding = the(law.record_elements, without(complete("US-SD"), "customer-address"))
     assert finding.severity is Severity.MISSING
     assert finding.key == "record-elements@customer.address"
     assert finding.sentence == (
@@ -34,7 +34,7 @@ def test_an_element_that_legal_text_asks_for_is_missing() -> None:
 
 def test_an_element_known_from_memory_or_a_summary_only_is_a_caution() -> None:
     # N.D. Admin. Code 60-03-01-07(2), its list from memory; 40 CFR 171.303(b)(7) by summaries.
-    finding = the(checks.record_elements, without(complete("US-ND"), "customer-address"))
+    finding = the(law.record_elements, without(complete("US-ND"), "customer-address"))
     assert finding.severity is Severity.CAUTION
     assert finding.sentence == (
         "Not in the record: the customer's address; US federal minimum for commercial applicators "
@@ -44,22 +44,22 @@ def test_an_element_known_from_memory_or_a_summary_only_is_a_caution() -> None:
 
 def test_a_blank_note_on_rinsate_is_missing_and_none_is_an_answer() -> None:
     # N.D. Admin. Code 60-03-01-07(2): the use or disposal of all rinsate.
-    finding = the(checks.record_elements, record__statements={})
+    finding = the(law.record_elements, record__statements={})
     assert (finding.severity, finding.about) == (Severity.MISSING, "statements.rinsate-note")
-    assert look(checks.record_elements, record__statements={"rinsate-note": "none"}) == []
+    assert look(law.record_elements, record__statements={"rinsate-note": "none"}) == []
 
 
 def test_one_fact_that_several_elements_stand_on_is_one_finding() -> None:
     # 40 CFR 170.309 asks for start and time of day; one blank, one finding.
     s = given(record__started_at=None)
-    finding = the(checks.record_elements, s)
+    finding = the(law.record_elements, s)
     assert finding.about == "started_at"
     assert "the start time" in finding.sentence
 
 
 def test_what_may_not_apply_is_a_caution_that_asks_for_a_word() -> None:
     # 4 TAC 7.33: a spray permit number in regulated counties.
-    finding = the(checks.record_elements, without(complete("US-TX"), "permit-number"))
+    finding = the(law.record_elements, without(complete("US-TX"), "permit-number"))
     assert finding.severity is Severity.CAUTION
     assert "write “none” or “not applicable”" in finding.settle
 
@@ -76,7 +76,7 @@ def test_what_may_not_apply_is_a_caution_that_asks_for_a_word() -> None:
 def test_a_word_is_asked_for_only_where_one_can_be_entered(
     place: str, element: str, about: str, takes_word: bool
 ) -> None:
-    found = look(checks.record_elements, without(complete(place), element))
+    found = look(law.record_elements, without(complete(place), element))
     finding = next(one for one in found if one.about == about)
     assert ("write “none”" in finding.settle) is takes_word
     assert ("say so beside this finding when you sign" in finding.settle) is not takes_word
@@ -88,7 +88,7 @@ def test_each_product_without_its_fact_has_its_own_finding() -> None:
     two = replace(s.products[0], product_id="other", name="Fenland 8 EC")
     s = given(s, products=(s.products[0], two))
     s = given(s, products__0__planned_rate=None, products__1__planned_rate=None)
-    assert [finding.about for finding in look(checks.record_elements, s)] == [
+    assert [finding.about for finding in look(law.record_elements, s)] == [
         "products.0.planned_rate",
         "products.1.planned_rate",
     ]
@@ -99,18 +99,18 @@ def test_a_word_with_its_reason_is_no_finding() -> None:
     s = complete("US-MN")
     no_meter = tuple(replace(one, wind_speed=q("not measured: no meter")) for one in s.weather)
     said = given(s, weather=no_meter, record__treated_area=q("none"))
-    assert look(checks.record_elements, said) == []
+    assert look(law.record_elements, said) == []
 
 
 @pytest.mark.parametrize("check", ["record_elements", "location_format"])
 def test_without_field_or_day_no_law_can_be_named(check: str) -> None:
     one = {
-        "record_elements": lack(checks.record_elements, field=None),
-        "location_format": lack(checks.location_format, field=None),
+        "record_elements": lack(law.record_elements, field=None),
+        "location_format": lack(law.location_format, field=None),
     }[check]
     assert one.needs == {"field": "field"}
     nothing = lack(
-        getattr(checks, check), field=None, record__started_at=None, record__finished_at=None
+        getattr(law, check), field=None, record__started_at=None, record__finished_at=None
     )
     assert set(nothing.needs) == {"started_at", "field"}
 
@@ -130,8 +130,8 @@ def placed(place: str, *kinds: str, drawn: bool = False) -> Snapshot:
 
 def test_california_accepts_the_township_grid_only() -> None:
     # 3 CCR 6624: county, section, township, range, base and meridian.
-    assert look(checks.location_format, placed("US-CA", "legal description")) == []
-    finding = the(checks.location_format, placed("US-CA", "description", "parcel"))
+    assert look(law.location_format, placed("US-CA", "legal description")) == []
+    finding = the(law.location_format, placed("US-CA", "description", "parcel"))
     assert finding.severity is Severity.MISSING
     assert finding.sentence == (
         "The place is stated as description and parcel, but California accepts legal description."
@@ -155,30 +155,30 @@ def test_a_rule_of_location_can_speak_to_one_role_alone(monkeypatch: pytest.Monk
 
 def test_new_south_wales_wants_an_address_and_an_outline() -> None:
     # Pesticides Regulation 2017 (NSW) cl. 35-37: property address and outline of the area.
-    assert look(checks.location_format, placed("AU-NSW", "address", drawn=True)) == []
-    finding = the(checks.location_format, placed("AU-NSW", "description"))
+    assert look(law.location_format, placed("AU-NSW", "address", drawn=True)) == []
+    finding = the(law.location_format, placed("AU-NSW", "description"))
     assert "accepts address; New South Wales accepts outline or map" in finding.sentence
-    drawn = the(checks.location_format, placed("AU-NSW", "description", drawn=True))
+    drawn = the(law.location_format, placed("AU-NSW", "description", drawn=True))
     assert "accepts address." in drawn.sentence
 
 
 def test_new_york_wants_an_address() -> None:
     # ECL 33-1205: address with five-digit ZIP code.
-    finding = the(checks.location_format, placed("US-NY", "description", drawn=True))
+    finding = the(law.location_format, placed("US-NY", "description", drawn=True))
     assert "New York accepts address" in finding.sentence
 
 
 def test_florida_takes_any_one_of_its_formats() -> None:
     # F.A.C. 5E-9.032; a point alone outlines nothing.
     for kind in ("legal description", "description"):
-        assert look(checks.location_format, placed("US-FL", kind)) == []
-    assert look(checks.location_format, placed("US-FL", drawn=True)) == []
-    assert the(checks.location_format, placed("US-FL", "coordinates")).severity is Severity.MISSING
+        assert look(law.location_format, placed("US-FL", kind)) == []
+    assert look(law.location_format, placed("US-FL", drawn=True)) == []
+    assert the(law.location_format, placed("US-FL", "coordinates")).severity is Severity.MISSING
 
 
 def test_a_format_from_memory_is_a_caution() -> None:
     # N.D. Admin. Code 60-03-01-07(2), the legal description from memory.
-    finding = the(checks.location_format, placed("US-ND", "address"))
+    finding = the(law.location_format, placed("US-ND", "address"))
     assert finding.severity is Severity.CAUTION
     assert finding.sentence.endswith("legal description; confirm with your authority.")
 
@@ -186,21 +186,21 @@ def test_a_format_from_memory_is_a_caution() -> None:
 def test_a_map_is_asked_above_one_acre_in_washington() -> None:
     # WAC 16-228-1320: map for agricultural land over 1 acre.
     s = placed("US-WA", "description")
-    assert the(checks.location_format, s).severity is Severity.CAUTION
-    assert look(checks.location_format, given(s, record__treated_area=q("1 ac"))) == []
+    assert the(law.location_format, s).severity is Severity.CAUTION
+    assert look(law.location_format, given(s, record__treated_area=q("1 ac"))) == []
 
 
 def test_a_member_state_may_provide_another_method() -> None:
     # Implementing Regulation (EU) 2023/564 Art. 1: whether it does, the record cannot tell.
-    assert the(checks.location_format, placed("FR", "address")).severity is Severity.CAUTION
-    assert look(checks.location_format, placed("FR", "parcel")) == []
+    assert the(law.location_format, placed("FR", "address")).severity is Severity.CAUTION
+    assert look(law.location_format, placed("FR", "parcel")) == []
 
 
 def test_no_place_at_all_is_the_finding_of_the_elements_alone() -> None:
     s = placed("US-CA")
-    assert look(checks.location_format, s) == []
-    assert "where the place is" in the(checks.record_elements, s).sentence
-    assert look(checks.location_format, given(placed("US-CA"), field__place="CA-ON")) == []
+    assert look(law.location_format, s) == []
+    assert "where the place is" in the(law.record_elements, s).sentence
+    assert look(law.location_format, given(placed("US-CA"), field__place="CA-ON")) == []
 
 
 # --- together with the run -----------------------------------------------------------------------
@@ -245,7 +245,7 @@ NE_NIGHT = {
 
 def test_work_over_two_days_is_a_breach_where_each_day_wants_its_own_record() -> None:
     # Neb. Rev. Stat. 2-2643 and 25 NAC 2-006.01: one record per unique location and unique date.
-    finding = the(checks.one_record_each, complete("US-NE", **NE_NIGHT))
+    finding = the(law.one_record_each, complete("US-NE", **NE_NIGHT))
     assert finding.severity is Severity.BREACH
     assert finding.key == "one-record-each@finished_at"
     assert finding.sentence == (
@@ -261,12 +261,12 @@ def test_a_day_is_one_of_the_field_not_of_greenwich() -> None:
         "record__started_at": datetime(2026, 6, 10, 23, 30, tzinfo=UTC),
         "record__finished_at": datetime(2026, 6, 11, 4, tzinfo=UTC),
     }
-    assert look(checks.one_record_each, complete("US-NE", **evening)) == []
+    assert look(law.one_record_each, complete("US-NE", **evening)) == []
 
 
 def test_where_no_law_wants_it_a_night_is_one_record() -> None:
     # ARSD 12:56:07:01 has no rule of one record a day.
-    assert look(checks.one_record_each, complete("US-SD", **NE_NIGHT)) == []
+    assert look(law.one_record_each, complete("US-SD", **NE_NIGHT)) == []
 
 
 def test_products_that_the_law_does_not_cover_make_no_breach_of_it() -> None:
@@ -276,7 +276,7 @@ def test_products_that_the_law_does_not_cover_make_no_breach_of_it() -> None:
         replace(one, label=one.label and replace(one.label, restricted_use=False))
         for one in s.products
     )
-    assert look(checks.one_record_each, replace(s, products=free)) == []
+    assert look(law.one_record_each, replace(s, products=free)) == []
 
 
 def test_licensees_who_share_a_job_are_told_that_each_keeps_a_record() -> None:
@@ -286,17 +286,17 @@ def test_licensees_who_share_a_job_are_told_that_each_keeps_a_record() -> None:
         "applicator": person("A. Lund", licences=(here,)),
         "crew": (person("C. Ness", licences=(here,)), person("P. Vik", licences=())),
     }
-    finding = the(checks.one_record_each, complete("US-IA", **both))
+    finding = the(law.one_record_each, complete("US-IA", **both))
     assert (finding.severity, finding.about) == (Severity.CAUTION, "crew")
     assert finding.sentence == (
         "A. Lund and C. Ness hold licences and share this job; Iowa wants each of them to keep a "
         "record."
     )
     alone = {**both, "crew": (person("P. Vik", licences=()),)}
-    assert look(checks.one_record_each, complete("US-IA", **alone)) == []
+    assert look(law.one_record_each, complete("US-IA", **alone)) == []
 
 
 def test_without_an_end_it_cannot_say_how_many_days_it_were() -> None:
     # Neb. Rev. Stat. 2-2643, as above.
-    lacking = lack(checks.one_record_each, complete("US-NE", record__finished_at=None))
+    lacking = lack(law.one_record_each, complete("US-NE", record__finished_at=None))
     assert set(lacking.needs) == {"finished_at"}

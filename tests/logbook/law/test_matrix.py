@@ -16,7 +16,7 @@ from logbook.facts.duty import Asked, DutySet, HowRead, Obligation, When
 from logbook.law.elements import ELEMENTS
 from tests.logbook.law.complete import SETS
 
-FILE = Path(__file__).parents[4] / "fixtures" / "duty_matrix.csv"
+FILE = Path(__file__).parents[3] / "fixtures" / "duty_matrix.csv"
 with FILE.open(encoding="utf-8", newline="") as _text:
     HEAD, CITATIONS, IDS, *ROWS = list(csv.reader(_text))
 COLUMNS = HEAD[2:]

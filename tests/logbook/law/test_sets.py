@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from logbook.checks import law as checks
+from logbook.checks import law
 from logbook.checks.core import CannotRun, Severity, run_all
 from logbook.checks.registry import CHECKS
 from logbook.facts.duty import Asked, DutySet, HowRead, Obligation, Role, When
@@ -49,8 +49,8 @@ def row(s: Snapshot, one: DutySet, name: str) -> Row | None:
 def test_a_complete_record_passes(one: DutySet) -> None:
     s = record_for(one)
     assert one in [applied.duty_set for applied in applicable(s)], one.citation
-    assert look(checks.record_elements, s) == []
-    assert look(checks.location_format, s) == []
+    assert look(law.record_elements, s) == []
+    assert look(law.location_format, s) == []
     asked = [row for row in statement(s, sets=(one,)) if row.outcome is not Outcome.NOT_ASKED]
     assert [row.asked.name for row in asked if row.stand.state is not State.GIVEN] == []
     for row in asked:
@@ -70,7 +70,7 @@ def test_an_element_taken_out_is_reported(one: DutySet, asked: Asked) -> None:
     if asked.name in ("date", "time-of-day"):
         # Without a day no law can be named: that is what is reported.
         with pytest.raises(CannotRun) as lack:
-            list(checks.record_elements.look(taken))
+            list(law.record_elements.look(taken))
         assert lack.value.needs == {"started_at": "start of the spraying"}
         return
     if (one.id, asked.name) in CANNOT_BE_BLANK:
@@ -85,7 +85,7 @@ def test_an_element_taken_out_is_reported(one: DutySet, asked: Asked) -> None:
     title = ELEMENTS[asked.name].title
     found = [
         finding
-        for finding in look(checks.record_elements, taken)
+        for finding in look(law.record_elements, taken)
         if title in finding.sentence and one.citation in finding.basis
     ]
     assert found, one.citation
@@ -120,7 +120,7 @@ def test_what_is_advised_or_not_settled_is_never_reported(one: DutySet) -> None:
         assert after.outcome is words[asked.obligation]
         said = [
             finding
-            for finding in look(checks.record_elements, taken)
+            for finding in look(law.record_elements, taken)
             if one.citation in finding.basis and ELEMENTS[asked.name].title in finding.sentence
         ]
         assert said == [], one.citation
@@ -152,7 +152,7 @@ def test_the_total_of_an_illinois_record_was_missing_by_law_before_and_is_a_caut
     # by two summaries.
     for day, severity in ((10, Severity.MISSING), (11, Severity.CAUTION)):
         s = without(complete("US-IL", date(2025, 7, day)), "product-total")
-        (finding,) = look(checks.record_elements, s)
+        (finding,) = look(law.record_elements, s)
         assert finding.severity is severity
         assert finding.about == "products.0.total_used"
         assert "40 CFR 171.303" in finding.basis
@@ -177,7 +177,7 @@ def test_the_federal_minimum_holds_where_a_state_asks_less() -> None:
     # 8 Ill. Adm. Code 250.150(b) asks for no name of the customer; 40 CFR 171.303(b)(7) does.
     rows = [row for row in statement(complete("US-IL")) if row.asked.name == "customer-name"]
     assert [row.applied.duty_set.id for row in rows] == ["us-40-cfr-171-303"]
-    (finding,) = look(checks.record_elements, without(complete("US-IL"), "customer-name"))
+    (finding,) = look(law.record_elements, without(complete("US-IL"), "customer-name"))
     assert "US federal minimum" in finding.sentence
 
 
