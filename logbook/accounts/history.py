@@ -1,4 +1,4 @@
-"""What became of the shelf, read again; `base.history` writes it."""
+"""What became of the shelf, read again; `tenancy.history` writes it."""
 
 from __future__ import annotations
 

@@ -101,7 +101,7 @@ this", which a program cannot; holds, purges and the business itself are for a p
 class Actor:
     """A person acting in one business; every service takes one.
 
-    Whoever acts from outside does so by one grant, and sees what it opens (`records.visible`).
+    Whoever acts from outside does so by one grant, and sees what it opens (`reading.visible`).
     Args: only, the rights beyond which the role counts for nothing: those of a token's scopes.
     """
 

@@ -196,7 +196,7 @@ PEOPLE = Shape(model=Person, children={"licences": Licence, "trainings": Trainin
 def save_person(
     *, actor: Actor, person_id: UUID, data: dict[str, Any], seen: str | None = None
 ) -> Any:
-    """Return the saved person with licences and trainings; see `base.rows.save_row`.
+    """Return the saved person with licences and trainings; see `tenancy.rows.save_row`.
 
     Raises: NotAllowed, Refused, RefusedInput.
     """

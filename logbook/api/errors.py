@@ -41,7 +41,7 @@ class PreconditionRequired(exceptions.APIException):
 def answer(error: Exception, context: dict[str, Any]) -> Response | None:
     """Return the response for what a view raised.
 
-    None for every other exception: `base.faults` answers a database that is gone or full, with
+    None for every other exception: `errors.faults` answers a database that is gone or full, with
     problem details too, and what nobody foresaw is a real 500.
     """
     if isinstance(error, (RefusedInput, BadRows)):

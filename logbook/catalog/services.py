@@ -41,7 +41,7 @@ def save_on_shelf(
     create: bool = True,
     seen: str | None = None,
 ) -> TenantModel:
-    """Return the saved row of the named shelf; see `base.rows.save_row` for what is raised.
+    """Return the saved row of the named shelf; see `tenancy.rows.save_row` for what is raised.
 
     The caller has asked for the right to change the shelf: roles live in accounts, not here.
     """

@@ -201,7 +201,7 @@ DEFAULT_FROM_EMAIL = env.str("EMAIL_FROM", default="spray-logbook@localhost")
 # The address of the site, for the links in a reminder; "" leaves them out.
 SITE_ADDRESS = env.str("SITE_ADDRESS", default="").rstrip("/")
 
-# A label of the shelf has three lists of up to 200 rows (`base.rowforms.MAX_ROWS`) of up to ten
+# A label of the shelf has three lists of up to 200 rows (`forms.rows.MAX_ROWS`) of up to ten
 # inputs; Django's own limit of 1000 inputs refused a long droplet table with no word of why.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_000
 

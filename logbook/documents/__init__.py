@@ -28,7 +28,7 @@ from a `window.Window` with `ran_at=None`.
 Modules, from the bottom: `drawing` (primitives, hatching, labels that keep apart), `strip`,
 `window`, `sketch`, `marks` (layouts), `svg` and `paint` (the two ways out), `typeface` (the paper's
 type), `page` (pages that fill), `ledger` (facts with marks beside them), `words` (how paper writes
-the lines of `rules.lines.document`), `duties` (what the law asks and where it stands), `sections`
+the lines of `sections.lines`), `duties` (what the law asks and where it stands), `sections`
 and `record` (the signed record and the customer's copy), `source`, `notices`, `posting` and
 `totals` (the other papers), `file` (head, foot and bytes of each).
 """

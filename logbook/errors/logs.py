@@ -44,7 +44,7 @@ def _escaped(found: re.Match[str]) -> str:
 
 
 class NotAFault(logging.Filter):
-    """Leaves out what `base.faults` has told in one line with its cause: no trace beside it."""
+    """Leaves out what `errors.faults` has told in one line with its cause: no trace beside it."""
 
     def filter(self, record: logging.LogRecord) -> bool:
         return not hasattr(getattr(record, "request", None), "fault")

@@ -72,7 +72,7 @@ def gettext_noop(text: str) -> str:
 def term(text: str) -> Message:
     """Return a word of the data (a class, a likelihood, a sign) as something said.
 
-    The word itself is marked where it stands, or in `rules.words` where that place may not know of
+    The word itself is marked where it stands, or in `facts.terms` where that place may not know of
     languages. A text that a person entered is never told: a product called "mist" stays so.
     """
     return text if isinstance(text, Message) else Message(text)

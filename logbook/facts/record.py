@@ -1,6 +1,6 @@
 """The frozen facts of one application record, as every check, seal and paper sees them.
 
-`records.snapshot` builds them from the rows; nothing here can reach the database, so a check
+`records.sealing` builds them from the rows; nothing here can reach the database, so a check
 cannot see more than what is sealed. Times are aware UTC datetimes with the field's zone beside
 them. `Answer` is a quantity as entered, a word (none, not applicable, not measured) or blank.
 """

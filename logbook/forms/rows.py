@@ -1,4 +1,4 @@
-"""Forms of one row with the rows that hang on it; they read, `base.rows.save_row` decides."""
+"""Forms of one row with the rows that hang on it; they read, `tenancy.rows.save_row` decides."""
 
 from __future__ import annotations
 

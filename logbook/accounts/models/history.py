@@ -9,7 +9,7 @@ from logbook.tenancy.models import TenantModel
 
 
 class ShelfChange(TenantModel):
-    """One row written, changed or removed; `base.history` writes it, triggers refuse every change.
+    """One row written, changed or removed; `tenancy.history` writes it, triggers refuse changes.
 
     `created_at` says when. No key leads to the row: it may be gone, what was done with it stays.
     """

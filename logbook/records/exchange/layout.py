@@ -113,7 +113,7 @@ def _twice_the_area(ring: Sequence[Sequence[float]]) -> float:
 
 
 def hashes_of(*, stated: Json, facts: Json, previous: str) -> tuple[str, str]:
-    """Return the leaf and the link that a seal of these members has; see `base.hashes`.
+    """Return the leaf and the link that a seal of these members has; see `hashing`.
 
     The hashed text is the RFC 8785 form of `stated` with the facts added as its member "facts".
     """

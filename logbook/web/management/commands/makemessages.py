@@ -18,7 +18,7 @@ class Command(makemessages.Command):
     xgettext_options = [
         *makemessages.Command.xgettext_options,
         "--keyword=msg",
-        # The title of an element of law, in `rules.duties.elements`.
+        # The title of an element of law, in `law.elements`.
         "--keyword=_make:2",
     ]
     # One message stays one line, so that a change of a word is a change of one line.
