@@ -17,6 +17,7 @@ from django.utils.translation import gettext_lazy
 
 from calc.errors import OutOfRange
 from calc.nozzle import SIZES, Designation, parse_designation
+from logbook.catalog.boundaries import boundary_text
 from logbook.catalog.choices import DutyClass
 from logbook.catalog.models import (
     CatchTest,
@@ -35,7 +36,6 @@ from logbook.catalog.models import (
     Rig,
     SensitivePlace,
 )
-from logbook.catalog.sheets.shapes import boundary_text
 from logbook.errors.exceptions import Refused
 from logbook.facts.choices import ADJUVANT_FUNCTIONS
 from logbook.facts.messages import gettext_noop

@@ -26,7 +26,8 @@ from logbook.records.reading.audit import fields_worked, sealed_work
 from logbook.records.reading.bookfilter import BookFilter, names_asked, read_filter
 from logbook.records.sealing.law import as_sealed
 from logbook.records.sealing.sealed import SealedRecord, read_seal
-from logbook.web.book import drawings, present
+from logbook.web import present
+from logbook.web.book import drawings
 from logbook.web.duties.present import CAUTIONS, SetShown, no_set, sets_of
 from logbook.web.listing import error_lines
 from logbook.web.viewbase import BookRequest, front_door

@@ -31,7 +31,7 @@ from logbook.facts.wording import bounds, three
 from logbook.localization.locale import format_number, localized, translate_word
 from logbook.localization.locale import format_value as as_entered
 from logbook.sections.phrases import nozzle_size
-from logbook.web.book.present import colour_class
+from logbook.web.present import colour_class
 
 DRAWN = 6
 """The best choices are drawn; more drawings than this make a phone page long, not clearer."""

@@ -25,8 +25,8 @@ from logbook.records.reading.deadlines import outlook
 from logbook.records.reading.examine import unexplained
 from logbook.web import choices
 from logbook.web.book.views import new_record_id
+from logbook.web.catalog.firststeps import first_steps
 from logbook.web.duties.present import due_shown
-from logbook.web.firststeps import first_steps
 from logbook.web.listing import FILES, error_lines, heads, query_with
 from logbook.web.viewbase import BookRequest, front_door
 

@@ -17,9 +17,9 @@ import numpy as np
 import shapely
 from django.utils.translation import gettext as _
 
+from logbook.catalog.boundaries import read_shapes
 from logbook.catalog.sheets.reading import Table
 from logbook.errors.exceptions import Refused
-from logbook.uploads import read_confined
 
 FORMATS = {
     "geojson": "application/geo+json",
@@ -28,36 +28,10 @@ FORMATS = {
 }
 """Endings and media types of the files that are written; the zip holds a shapefile."""
 
-Shape = tuple[dict[str, str], str | None]
-"""Attributes as text, and the GeoJSON geometry as text."""
-
 
 def is_named_as_shapes(name: str) -> bool:
     """Return whether a file is called as one of shapes is."""
     return PurePosixPath(name).suffix.lower() in (".kml", ".kmz", ".geojson")
-
-
-# --- in ------------------------------------------------------------------------------------------
-
-
-def read_shapes(raw: bytes) -> list[Shape]:
-    """Return the shapes of a GeoJSON, KML or zipped shapefile, in WGS 84.
-
-    Raises: Refused, saying why it cannot be read.
-    """
-    return [(told, shape) for told, shape in read_confined("shapes", raw)]
-
-
-def boundary_text(raw: bytes) -> str:
-    """Return the shapes of a file as one GeoJSON text, for the form of a field.
-
-    Raises: Refused as `read_shapes`.
-    """
-    features = ", ".join(
-        f'{{"type": "Feature", "properties": {{}}, "geometry": {shape or "null"}}}'
-        for _told, shape in read_shapes(raw)
-    )
-    return f'{{"type": "FeatureCollection", "features": [{features}]}}'
 
 
 # --- as a sheet ----------------------------------------------------------------------------------

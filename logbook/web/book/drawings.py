@@ -15,7 +15,7 @@ from logbook.documents import sketch as sketches
 from logbook.documents import window as windows
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import BusinessFacts, Snapshot
-from logbook.web.book.present import Mark
+from logbook.web.present import Mark
 
 
 @dataclass(frozen=True, kw_only=True)

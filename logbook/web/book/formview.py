@@ -21,7 +21,7 @@ from logbook.quantities.inputs import AnswerFormField, StatementField
 from logbook.records.writing.forms import PART, STATEMENT, DraftForms
 from logbook.records.writing.help import HELP, Help
 from logbook.sections.document import Margin
-from logbook.web.book.present import Mark, Noted, carried_words, mark_at
+from logbook.web.present import Mark, Noted, carried_words, mark_at
 
 ASKED = gettext_lazy(
     "What the law of this place or a label asks beyond the lines above. “None” and "

@@ -43,7 +43,8 @@ from logbook.records.writing.prefill import begin_like, prefill, take_plan
 from logbook.records.writing.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.sections.document import Margin
 from logbook.sections.lines import document
-from logbook.web.book import drawings, present
+from logbook.web import present
+from logbook.web.book import drawings
 from logbook.web.book.formview import FormView, Typed, written
 from logbook.web.duties import present as duties
 from logbook.web.viewbase import BookRequest, front_door

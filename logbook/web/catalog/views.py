@@ -24,9 +24,9 @@ from logbook.forms.rows import Sheet
 from logbook.tenancy.rows import Elsewhere, fingerprint
 from logbook.web.book.drawings import field_map
 from logbook.web.catalog.files import table_of
+from logbook.web.catalog.firststeps import next_step
 from logbook.web.catalog.kinds import KINDS, Kind, kind_of
 from logbook.web.catalog.present import areas, catch_result, count_differs, spot
-from logbook.web.firststeps import next_step
 from logbook.web.listing import FILES, query_with
 from logbook.web.viewbase import BookRequest, front_door
 

@@ -28,7 +28,7 @@ from logbook.law.elements import State
 from logbook.localization import locale
 from logbook.records.reading.deadlines import Item
 from logbook.records.sealing.law import LawOf
-from logbook.web.book.present import Mark
+from logbook.web.present import Mark
 
 CAUTIONS = (NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
 

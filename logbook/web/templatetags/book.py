@@ -27,7 +27,7 @@ from logbook.localization import locale
 from logbook.localization.locale import READINGS
 from logbook.records.names import Named
 from logbook.sections.document import Document, Line, Row
-from logbook.web.book import present
+from logbook.web import present
 
 register = template.Library()
 register.filter(present.heading)

@@ -12,7 +12,7 @@ from django.urls import reverse
 from logbook.checks.core import Run, RunState
 from logbook.facts.messages import joined, msg
 from logbook.records.writing.draft import begin_draft
-from logbook.web.book import present
+from logbook.web import present
 
 AGREED = Run(id="a", title="the speed", about=(), state=RunState.AGREED)
 BLIND = Run(id="b", title="the boom", about=(), state=RunState.NOT_RUN, why="needs rig")
