@@ -1,9 +1,4 @@
-"""Rows of a sheet into a plan: what is new, what is there already, what differs, what is wrong.
-
-The cells are read by the fields of the pages' own forms and cleaned by the models' own columns, so
-that no rule stands twice. A form for each row would cost as much again as the whole rest; here one
-form of each kind is made, and what was read from a cell once is kept, for most cells repeat.
-"""
+"""Rows of a sheet into a plan: what is new, what is there already, what differs, what is wrong."""
 
 from __future__ import annotations
 
@@ -13,22 +8,15 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from django import forms as django_forms
 from django.core.exceptions import ValidationError
-from django.core.validators import MaxLengthValidator
-from django.db.models import NOT_PROVIDED, CharField, TextField
-from django.forms.utils import ErrorDict
 from django.utils.translation import gettext as _
 
 from logbook.catalog.services import SHELVES
-from logbook.catalog.sheets.kinds import Column, ListColumn, Part, SheetKind, folded, unit_of
+from logbook.catalog.sheets.cells import PartReader
+from logbook.catalog.sheets.kinds import ListColumn, Part, SheetKind, folded
 from logbook.catalog.sheets.reading import Table
 from logbook.errors.exceptions import Refused
-from logbook.facts.quantity import BadAnswer
-from logbook.localization.locale import count, localized, plain_english
-from logbook.quantities.columns import QuantityField
-from logbook.quantities.inputs import AnswerFormField, plain_number
-from logbook.readers import MAX_IN_A_CELL
+from logbook.localization.locale import count
 
 MAX_NAMED = 200
 """Problems and differences that are named one by one; the rest are counted."""
@@ -36,12 +24,7 @@ MAX_NAMED = 200
 MAX_CHANGED = 2_000
 """Rows that are there already and may be changed at once: each is saved by itself."""
 
-_KEPT = 5_000
-"""Readings of one column that are kept."""
-
 _NOTHING: dict[str, Any] = {}
-
-_YES, _NO = frozenset(["yes", "y", "true", "1"]), frozenset(["no", "n", "false", "0"])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,170 +76,6 @@ class Plan:
         return bool(self.problems)
 
 
-Reading = tuple[Any, tuple[str, ...]]
-"""What was read from a cell, and what is wrong with it."""
-
-
-class _PartReader:
-    """Reads the cells of one part of each row."""
-
-    def __init__(self, part: Part, head: dict[str, int], business: Any) -> None:
-        self.part, self.business = part, business
-        self.form = part.form(business=business, system="us")
-        self.form_cleans = part.form.clean is not django_forms.ModelForm.clean
-        # Cleaned values are put in by hand, so nothing may be looked for among the data.
-        self.form.cleaned_data = {}
-        self.plain: list[tuple[Column, int, int, Any, Any, dict[Any, Reading]]] = []
-        self.checked_by_form: set[str] = set()
-        self.lists: list[tuple[ListColumn, int]] = []
-        model = part.model
-        for column in part.columns:
-            at = head.get(column.name, -1)
-            if isinstance(column, ListColumn):
-                self.lists.append((column, at))
-                continue
-            unit_at = head.get(unit_of(column.name), -1) if part.is_quantity(column) else -1
-            self.plain.append(
-                (
-                    column,
-                    at,
-                    unit_at,
-                    self.form.fields[column.of],
-                    model._meta.get_field(column.of),
-                    {},
-                )
-            )
-            if _says_all(self.form.fields[column.of], model._meta.get_field(column.of)):
-                self.checked_by_form.add(column.of)
-        places = [at for _c, at, *_rest in self.plain] + [at for _c, at in self.lists]
-        self.places = [at for at in places if at >= 0]
-        self.named = {column.of: column.name for column in part.columns}
-        self.named |= {column.list: column.name for column, _at in self.lists}
-        if part.reference:
-            self.named[part.reference.column] = part.reference.names[0].name
-
-    def is_blank(self, cells: list[str]) -> bool:
-        """Return whether the row says nothing about this part."""
-        return not any(at < len(cells) and cells[at].strip() for at in self.places)
-
-    def read(self, cells: list[str], refuse: Callable[[str, str, str], None]) -> dict[str, Any]:
-        """Return the columns that the cells say something about; a blank says nothing."""
-        found: dict[str, Any] = {}
-        width = len(cells)
-        for column, at, unit_at, form_field, model_field, kept in self.plain:
-            text = cells[at].strip() if -1 < at < width else ""
-            unit = cells[unit_at].strip() if -1 < unit_at < width else ""
-            if not text and not unit:
-                continue
-            key: Any = text if unit_at < 0 else (text, unit)
-            read = kept.get(key)
-            if read is None:
-                whole = column.of in self.checked_by_form
-                read = _read(form_field, None if whole else model_field, text, unit)
-                if len(kept) < _KEPT:
-                    kept[key] = read
-            value, faults = read
-            for fault in faults:
-                refuse(column.name, f"{text} {unit}".strip(), fault)
-            found[column.of] = value
-        return found
-
-    def complete(
-        self, found: dict[str, Any], refuse: Callable[[str, str, str], None]
-    ) -> dict[str, Any]:
-        """Return what a new row has where the cells are blank: what the form begins with."""
-        whole: dict[str, Any] = {}
-        for column, _at, _unit, form_field, model_field, _kept in self.plain:
-            name = column.of
-            if name in found:
-                continue
-            begun = self.form.get_initial_for_field(form_field, name)
-            if begun not in (None, "", []):
-                whole[name] = begun
-            elif form_field.required:
-                refuse(column.name, "", _("It is needed."))
-            elif model_field.default is NOT_PROVIDED:
-                whole[name] = form_field.empty_value if hasattr(form_field, "empty_value") else None
-        return whole
-
-    def cleaned(
-        self, found: dict[str, Any], refuse: Callable[[str, str, str], None]
-    ) -> dict[str, Any]:
-        """Return the columns after what the form itself says of them together."""
-        self.form.cleaned_data = dict(found)
-        self.form._errors = ErrorDict()  # type: ignore[attr-defined]
-        self.form.clean()
-        for name, texts in self.form.errors.items():
-            for text in texts:
-                refuse(self.named.get(name, name), "", str(text))
-        return {name: value for name, value in self.form.cleaned_data.items() if value is not None}
-
-
-def _says_all(form_field: Any, model_field: Any) -> bool:
-    """Return whether the form's field checks all that the model's column would of a plain text."""
-    return (
-        isinstance(model_field, (CharField, TextField))
-        and not isinstance(model_field, QuantityField)
-        and not model_field.choices
-        and all(
-            one in form_field.validators or isinstance(one, MaxLengthValidator)
-            for one in model_field.validators
-        )
-    )
-
-
-def _read(form_field: Any, model_field: Any, text: str, unit: str) -> Reading:
-    """Return what a cell says by the form's field and the model's column."""
-    try:
-        value = form_field.clean(_input_of(form_field, text, unit))
-        if model_field is not None:
-            value = model_field.clean(value, None)
-    except ValidationError as bad:
-        return None, tuple(bad.messages)
-    except BadAnswer as bad:
-        return None, (localized(bad),)
-    return value, ()
-
-
-def _input_of(form_field: Any, text: str, unit: str) -> Any:
-    """Return the text of a cell as the form's field takes it."""
-    if "\0" in text or "\0" in unit:
-        raise ValidationError(_("A character that cannot be stored (NUL) stands here."))
-    if len(text) > MAX_IN_A_CELL:
-        raise ValidationError(_("The cell is too long."))
-    if isinstance(form_field, AnswerFormField):
-        return [text, unit, ""]
-    if isinstance(form_field, django_forms.MultipleChoiceField):
-        return [_choice(form_field, one) for one in text.split(";") if one.strip()]
-    if isinstance(form_field, django_forms.ChoiceField):
-        return _choice(form_field, text)
-    if isinstance(form_field, django_forms.BooleanField):
-        if text.casefold() in _YES | _NO:
-            return text.casefold() in _YES
-        raise ValidationError(_("yes or no is needed here."))
-    if isinstance(form_field, django_forms.DecimalField):
-        return plain_number(text)
-    return text
-
-
-def _choice(form_field: Any, text: str) -> str:
-    """Return the value of a closed list, which may be written by its words."""
-    wanted = folded(text)
-    with plain_english():
-        english = {value: str(words).casefold() for value, words in form_field.choices}
-    for value, words in form_field.choices:
-        known = (str(value).casefold(), str(words).casefold(), english[value])
-        if value and wanted in known:
-            return str(value)
-    raise ValidationError(
-        _("“%(text)s” is not in the list; allowed are %(values)s.")
-        % {
-            "text": text[:60],
-            "values": ", ".join(str(value) for value, _words in form_field.choices if value),
-        }
-    )
-
-
 class Checker:
     """Makes the plan of one file."""
 
@@ -273,7 +92,7 @@ class Checker:
             )
         self.plan = Plan(total=len(table.rows))
         self.head = self._head()
-        self.parts = [_PartReader(part, self.head, business) for part in kind.parts]
+        self.parts = [PartReader(part, self.head, business) for part in kind.parts]
         self.standing = {part.shelf: self._standing(part) for part in kind.parts}
         self.named = {
             part.reference.shelf: self._names(part.reference.shelf)
@@ -375,7 +194,7 @@ class Checker:
 
     def _part(
         self,
-        reader: _PartReader,
+        reader: PartReader,
         number: int,
         cells: list[str],
         above: Any,
@@ -466,7 +285,7 @@ class Checker:
 
     def _new(
         self,
-        reader: _PartReader,
+        reader: PartReader,
         number: int,
         cells: list[str],
         row: Any,
@@ -495,7 +314,7 @@ class Checker:
 
     def _known(
         self,
-        reader: _PartReader,
+        reader: PartReader,
         number: int,
         cells: list[str],
         row: Any,
@@ -528,9 +347,7 @@ class Checker:
         self._digest.update(f"old {row.pk} {lines!r}\n".encode())
         return row
 
-    def _clean(
-        self, reader: _PartReader, row: Any, refuse: Callable[[str, str, str], None]
-    ) -> bool:
+    def _clean(self, reader: PartReader, row: Any, refuse: Callable[[str, str, str], None]) -> bool:
         """Return whether the model takes the row as a whole; its columns are clean already."""
         part = reader.part
         faults = len(self.plan.problems) + self.plan.further
@@ -548,7 +365,7 @@ class Checker:
 
     def _lists(
         self,
-        reader: _PartReader,
+        reader: PartReader,
         cells: list[str],
         row: Any,
         refuse: Callable[[str, str, str], None],
@@ -588,7 +405,7 @@ class Checker:
 
     def _list_differences(
         self,
-        reader: _PartReader,
+        reader: PartReader,
         cells: list[str],
         row: Any,
         refuse: Callable[[str, str, str], None],
