@@ -17,23 +17,23 @@ from typing import Generic
 from calc.coverage import CM_METRIC
 from calc.errors import N, Number, not_negative, positive, within
 from calc.flow import EXPONENT_RANGE, SPECIFIC_GRAVITY_RANGE, flow_at_pressure
+from calc.limits import (
+    DISAGREE,
+    LOOK_AGAIN,
+    Codes,
+    Comparison,
+    TargetJudgements,
+    judge_target_array,
+    judge_within_array,
+    verdict_target,
+    verdict_within,
+)
 from calc.uncertainty import (
     COVERAGE_FACTOR,
     relative_of_flow,
     relative_of_product_rate,
     relative_of_rate,
     relative_of_ratio,
-)
-from calc.verdict import (
-    DISAGREE,
-    LOOK_AGAIN,
-    Codes,
-    TargetJudgements,
-    Verdict,
-    judge_target_array,
-    judge_within_array,
-    verdict_target,
-    verdict_within,
 )
 
 USUAL_FIELD_EFFICIENCY = (0.5, 0.9)
@@ -236,7 +236,7 @@ def amount_used_verdict(
     u_rate: float,
     area_ha: float,
     u_area: float,
-) -> Verdict:
+) -> Comparison:
     """Return whether the amount used is what the rate would have used on the area. [unit]
 
     For the tank mix and for each product alike.
@@ -269,7 +269,7 @@ def travelled_area_verdict(
     u_swath: float,
     area_ha: float,
     u_area: float,
-) -> Verdict:
+) -> Comparison:
     """Return whether the distance sprayed, times the swath, is the area of the record. [ha]
 
     The distance is that with the boom on; where only the time is known it is speed times time.
@@ -305,7 +305,7 @@ def field_efficiency_verdict(
     u_speed: float,
     duration_min: float,
     u_duration: float,
-) -> Verdict:
+) -> Comparison:
     """Return whether the area could be sprayed from start to end at this speed. [1]
 
     The value is the field efficiency, area / (swath · speed · time). Above 1 is impossible; outside
@@ -347,7 +347,7 @@ def caught_flow_verdict(
     rated_flow_l_min: float,
     rated_pressure_kpa: float,
     exponent: float,
-) -> Verdict:
+) -> Comparison:
     """Return whether a caught flow is the rated flow at the pressure of the catch. [L/min]
 
     Args: caught_l_min of water from one nozzle [L/min] > 0, at pressure_kpa at the nozzle [kPa]

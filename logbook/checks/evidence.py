@@ -12,12 +12,12 @@ from calc.delivery import (
     travelled_area_verdict,
 )
 from calc.dose import amount_for_area
+from calc.limits import Comparison, Outcome, judge_target, judge_within
 from calc.uncertainty import (
     COVERAGE_FACTOR,
     relative_from_absolute_accuracy,
     relative_from_relative_accuracy,
 )
-from calc.verdict import Outcome, Verdict, judge_target, judge_within
 from logbook.checks.assessment import per_area
 from logbook.checks.core import CannotRun, Check, Finding, Severity, check, severity_of
 from logbook.checks.requirements import Requirements
@@ -510,7 +510,7 @@ def load_order(s: Snapshot) -> Iterator[Finding]:
 def _judged(
     one: Check,
     business: BusinessFacts,
-    verdict: Verdict,
+    verdict: Comparison,
     expected: float,
     *,
     about: str,

@@ -22,8 +22,8 @@ from calc.delivery import (
 )
 from calc.errors import OutOfRange
 from calc.flow import flow_at_pressure, nozzle_pressure_kpa, solution_flow_l_min
+from calc.limits import OUTCOMES, Outcome, judge_target, judge_within
 from calc.units import convert
-from calc.verdict import OUTCOMES, Outcome, judge_target, judge_within
 from tests.calc.vectors import Row, check, ids
 
 PLAIN = Settings(
