@@ -2,15 +2,13 @@
 
 rate = 60000 · D · q₀ · (p / p₀)ⁿ / (v · s · √SG). The known flow q₀ at p₀ is water: a nozzle's
 rated point, or better, a catch test. A caught flow is scaled from the pressure of the test to that
-of the record. If both were read on the same gauge at the same mark, the gauge's own error cancels;
-the pressure uncertainty to give is then its repeatability alone.
-
-The exponent is taken as exact. Single nozzles were measured at 0.45–0.52, so at twice the known
-pressure it may shift the flow by some percent: a flow known near the pressure used is worth more.
+of the record. What a gauge gets wrong cancels if both were read on it, and single nozzles were
+measured at exponents of 0.45–0.52: a flow known near the pressure used is worth more.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Generic
 
@@ -30,9 +28,11 @@ from calc.limits import (
 )
 from calc.uncertainty import (
     COVERAGE_FACTOR,
-    relative_of_flow,
+    combined,
+    coverage_factor_of,
+    exponent_source,
+    pressure_sources,
     relative_of_product_rate,
-    relative_of_rate,
     relative_of_ratio,
 )
 
@@ -66,8 +66,12 @@ class Settings(Generic[N]):
 class Uncertainties(Generic[N]):
     """The standard uncertainties of the settings; floats, or arrays that broadcast with them.
 
-    Attributes: flow, speed, spacing, specific_gravity and duty, relative [1] ≥ 0; pressure_kpa at
-    the nozzle [kPa] ≥ 0, absolute because that is how gauges err.
+    Attributes: flow, speed, spacing, specific_gravity and duty, relative [1] ≥ 0; pressure_kpa of
+    the rig's gauge [kPa] ≥ 0, absolute because that is how gauges err; repeatability_kpa of that
+    gauge [kPa] ≥ 0 if the known flow was caught on it, at known_at_kpa at the nozzle, else None;
+    known_at_kpa of the pressure of the known flow [kPa] ≥ 0, of another gauge, not read with
+    repeatability_kpa; exponent [1] ≥ 0; line_loss, the doubt of the measured loss over the nozzle's
+    pressure at that measurement [1] ≥ 0, not read with repeatability_kpa.
     """
 
     flow: N
@@ -76,6 +80,10 @@ class Uncertainties(Generic[N]):
     spacing: N
     specific_gravity: N
     duty: N
+    repeatability_kpa: N | float | None = None
+    known_at_kpa: N | float = 0.0
+    exponent: N | float = 0.0
+    line_loss: N | float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +92,8 @@ class Delivered(Generic[N]):
 
     Attributes: rate_l_ha of carrier [L/ha]; relative_u, its relative standard uncertainty [1];
     expanded_l_ha, U with k = 2 [L/ha]; nozzle_flow_l_min, the mean flow of the mix through one
-    nozzle [L/min]; nozzle_pressure_kpa [kPa].
+    nozzle [L/min]; nozzle_pressure_kpa [kPa]; sources, by name, what each input adds to relative_u,
+    relative and standard [1].
     """
 
     rate_l_ha: N
@@ -92,6 +101,12 @@ class Delivered(Generic[N]):
     expanded_l_ha: N
     nozzle_flow_l_min: N
     nozzle_pressure_kpa: N
+    sources: Mapping[str, N]
+
+    @property
+    def k(self) -> N:
+        """The coverage factor for 95 %, see `calc.uncertainty.coverage_factor_of`."""
+        return coverage_factor_of(sources=self.sources)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,22 +164,42 @@ def delivered(*, settings: Settings[N], uncertainties: Uncertainties[N]) -> Deli
         / s.specific_gravity**0.5
     )
     rate: N = CM_METRIC * flow / (s.speed_km_h * s.spacing_cm)
-    relative = relative_of_rate(
-        u_flow=relative_of_flow(
-            u_flow=u.flow, u_pressure=u.pressure_kpa / pressure, exponent=s.exponent
-        ),
-        u_speed=u.speed,
-        u_spacing=u.spacing,
-        u_duty=u.duty,
-        u_specific_gravity=u.specific_gravity,
-    )
+    sources = _sources(s, u, pressure)
+    relative = combined(sources=sources)
     return Delivered(
         rate_l_ha=rate,
         relative_u=relative,
         expanded_l_ha=COVERAGE_FACTOR * relative * rate,
         nozzle_flow_l_min=flow,
         nozzle_pressure_kpa=pressure,
+        sources=sources,
     )
+
+
+def _sources(s: Settings[N], u: Uncertainties[N], pressure: N) -> dict[str, N]:
+    """Return what each input adds to the rate's relative standard uncertainty, by name."""
+    own = u.repeatability_kpa
+    return {
+        "flow": not_negative("u_flow", u.flow),
+        **pressure_sources(
+            exponent=s.exponent,
+            gauge_kpa=s.gauge_kpa,
+            # What the rig's gauge showed in the test, the line loss being a fixed share.
+            known_at_kpa=s.known_at_kpa if own is None else s.known_at_kpa * s.gauge_kpa / pressure,
+            u_gauge_kpa=u.pressure_kpa,
+            u_repeatability_kpa=own,
+            u_known_at_kpa=u.known_at_kpa,
+        ),
+        "exponent": exponent_source(
+            pressure_kpa=pressure, known_at_kpa=s.known_at_kpa, u_exponent=u.exponent
+        ),
+        # A flow caught behind the same line has the same share lost.
+        "line loss": s.exponent * (not_negative("line_loss", u.line_loss) if own is None else 0.0),
+        "speed": not_negative("u_speed", u.speed),
+        "spacing": not_negative("u_spacing", u.spacing),
+        "duty": not_negative("u_duty", u.duty),
+        "density": 0.5 * not_negative("u_specific_gravity", u.specific_gravity),
+    }
 
 
 def product_rate(

@@ -317,8 +317,7 @@ def _inverse(relation: FloatArray) -> FloatArray:
         raise OutOfRange(
             "relation", relation.tolist(), "of estimates that each have a source of their own"
         )
-    inverse: FloatArray = np.linalg.inv(correlation) / np.outer(spread, spread)
-    return inverse
+    return np.asarray(np.linalg.inv(correlation) / np.outer(spread, spread), np.float64)
 
 
 def _odd(names: list[str], values: FloatArray, relation: FloatArray) -> tuple[str, ...]:
@@ -340,7 +339,7 @@ def _fit(
     logs: FloatArray, design: FloatArray, inverse: FloatArray
 ) -> tuple[list[float], FloatArray, float]:
     """Return parameters, their covariance and χ² of a weighted least-squares fit."""
-    covariance: FloatArray = np.linalg.inv(design.T @ inverse @ design)
+    covariance = np.asarray(np.linalg.inv(design.T @ inverse @ design), np.float64)
     parameters = covariance @ (design.T @ (inverse @ logs))
     left = logs - design @ parameters
     return parameters.tolist(), covariance, float(left @ inverse @ left)

@@ -10,12 +10,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, reduce
+from operator import add
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 
-from calc.errors import FloatArray, N, OutOfRange, not_negative, positive
+from calc.errors import FloatArray, N, Number, OutOfRange, not_negative, positive
 
 COVERAGE_FACTOR = 2.0
 """k: the expanded uncertainty is twice the standard one, about 95 % for a normal spread."""
@@ -147,7 +149,7 @@ def pressure_sources(
     gauge_kpa: N,
     known_at_kpa: N,
     u_gauge_kpa: N,
-    u_repeatability_kpa: N | None = None,
+    u_repeatability_kpa: N | float | None = None,
     u_known_at_kpa: N | float = 0.0,
 ) -> dict[str, N]:
     """Return what the pressures add to the rate's relative standard uncertainty, by source. [1]
@@ -184,7 +186,7 @@ def pressure_sources(
     }
 
 
-def exponent_source(*, pressure_kpa: N, known_at_kpa: N, u_exponent: N) -> N:
+def exponent_source(*, pressure_kpa: N, known_at_kpa: N, u_exponent: N | float) -> N:
     """Return what the doubt of the exponent adds to the rate's relative uncertainty. [1]
 
     Nothing at the pressure at which the flow is known, and more the farther away.
@@ -199,23 +201,6 @@ def exponent_source(*, pressure_kpa: N, known_at_kpa: N, u_exponent: N) -> N:
     return far * not_negative("u_exponent", u_exponent)
 
 
-def line_loss_source(*, exponent: N, gauge_kpa: N, loss_kpa: N, u_loss_kpa: N) -> N:
-    """Return what a measured line loss adds to the rate's relative uncertainty. [1]
-
-    The loss is a fixed share of the nozzle's pressure, so its doubt counts as at the measurement,
-    whatever the pressure used.
-
-    Args: exponent of the pressure law [1] > 0; gauge_kpa and loss_kpa when the loss was measured
-        [kPa], 0 ≤ loss < gauge; u_loss_kpa, standard [kPa] ≥ 0.
-    Raises: OutOfRange if an argument is out of its range.
-    Source: [JCGM-100] 5.1.
-    """
-    positive("exponent", exponent)
-    not_negative("loss_kpa", loss_kpa)
-    nozzle_kpa = positive("gauge_kpa − loss_kpa", gauge_kpa - loss_kpa)
-    return exponent * not_negative("u_loss_kpa", u_loss_kpa) / nozzle_kpa
-
-
 def combined(*, sources: Mapping[str, N]) -> N:
     """Return the relative standard uncertainty from independent sources: root sum of squares. [1]
 
@@ -224,9 +209,8 @@ def combined(*, sources: Mapping[str, N]) -> N:
     Raises: OutOfRange if there is no source.
     Source: [JCGM-100] 5.1.
     """
-    if not sources:
-        raise OutOfRange("sources", dict(sources), "one or more")
-    return _root(sum(part * part for part in sources.values()))
+    squares = [part * part for part in _parts(sources)]
+    return _root(reduce(add, squares))
 
 
 def coverage_factor(*, ruling: N, rest: N) -> N:
@@ -242,9 +226,10 @@ def coverage_factor(*, ruling: N, rest: N) -> N:
     """
     not_negative("ruling", ruling)
     not_negative("rest", rest)
-    share = ruling / np.maximum(np.hypot(ruling, rest), 1e-300)
-    k: N = np.interp(share, *_coverage_factors())
-    return k if isinstance(ruling, np.ndarray) or isinstance(rest, np.ndarray) else float(k)
+    # The least double keeps a budget of nothing but zeros from dividing by zero: k is then 1.96.
+    share = ruling / np.maximum(np.hypot(ruling, rest), np.finfo(np.float64).tiny)
+    k: N = _as_given(np.interp(share, *_coverage_factors()))
+    return k
 
 
 def coverage_factor_of(*, sources: Mapping[str, N]) -> N:
@@ -254,13 +239,26 @@ def coverage_factor_of(*, sources: Mapping[str, N]) -> N:
     Raises: OutOfRange if there is no source.
     Source: as for `coverage_factor`.
     """
-    whole = combined(sources=sources)
-    parts = [abs(part) for part in sources.values()]
-    if all(isinstance(part, float) for part in parts):
-        ruling = max(parts)
-        return coverage_factor(ruling=ruling, rest=max(whole**2 - ruling**2, 0.0) ** 0.5)
-    ruling = np.maximum.reduce(np.broadcast_arrays(*parts))
-    return coverage_factor(ruling=ruling, rest=np.maximum(whole**2 - ruling**2, 0.0) ** 0.5)
+    parts = [np.abs(part) for part in _parts(sources)]
+    ruling = reduce(np.maximum, parts)
+    rest = np.sqrt(np.maximum(reduce(add, [part**2 for part in parts]) - ruling**2, 0.0))
+    k: N = _as_given(coverage_factor(ruling=ruling, rest=rest))
+    return k
+
+
+def worst_case(*, estimate: N, sources: Mapping[str, N]) -> tuple[N, N]:
+    """Return the estimate with every input at the end of its half-width, in the estimate's unit.
+
+    To the first order: the half-widths, √3 times what each source adds, are summed to S, and the
+    ends are r·(1 − S), never below zero, and r/(1 − S), infinite if S reaches 1.
+
+    Args: estimate ≥ 0; sources, by name, relative and standard [1], rectangular; at least one.
+    Raises: OutOfRange if the estimate is negative or not finite, or there is no source.
+    Source: computed.
+    """
+    not_negative("estimate", estimate)
+    room = 1.0 - _ROOT_3 * reduce(add, [np.abs(part) for part in _parts(sources)])
+    return _as_given(estimate * np.maximum(room, 0.0)), _over(estimate, room)
 
 
 def interval(*, estimate: N, relative_u: N, k: N) -> tuple[N, N]:
@@ -275,12 +273,25 @@ def interval(*, estimate: N, relative_u: N, k: N) -> tuple[N, N]:
     """
     not_negative("estimate", estimate)
     reach = not_negative("relative_u", relative_u) * not_negative("k", k)
-    low: N = estimate / (1.0 + reach)
-    if not isinstance(low, np.ndarray):
-        return low, estimate / (1.0 - reach) if reach < 1.0 else math.inf
-    room = np.broadcast_to(1.0 - reach, low.shape)
-    high = np.divide(estimate, room, out=np.full(low.shape, math.inf), where=room > 0.0)
-    return low, high
+    return estimate / (1.0 + reach), _over(estimate, 1.0 - reach)
+
+
+def _over(estimate: Number, room: Number) -> Any:
+    """Return estimate / room, infinite where no room is left."""
+    none_left = np.full(np.broadcast(estimate, room).shape, math.inf)
+    return _as_given(np.divide(estimate, room, out=none_left, where=np.greater(room, 0.0)))
+
+
+def _as_given(value: Any) -> Any:
+    """Return an array as it is, and a single number, which numpy wraps, as a float."""
+    return value if isinstance(value, np.ndarray) and value.ndim else float(value)
+
+
+def _parts(sources: Mapping[str, N]) -> list[N]:
+    """Return what each source adds."""
+    if not sources:
+        raise OutOfRange("sources", dict(sources), "one or more")
+    return list(sources.values())
 
 
 @cache
@@ -300,7 +311,7 @@ def _coverage_factors() -> tuple[FloatArray, FloatArray]:
             return normal.inv_cdf(0.975)
         if share == 1.0:
             return 0.95 * _ROOT_3
-        a = share / (1.0 - share * share) ** 0.5 * _ROOT_3
+        a = share / math.sqrt(1.0 - share * share) * _ROOT_3
         low, high = 0.0, a + 3.0
         for _ in range(50):
             x = (low + high) / 2.0
@@ -308,7 +319,7 @@ def _coverage_factors() -> tuple[FloatArray, FloatArray]:
                 low = x
             else:
                 high = x
-        return low * (1.0 - share * share) ** 0.5
+        return low * math.sqrt(1.0 - share * share)
 
     shares = np.linspace(0.0, 1.0, 401)
     return shares, np.array([factor(float(share)) for share in shares])

@@ -15,13 +15,13 @@ from calc.droplets import (
     this_or_coarser,
     this_or_finer,
 )
+from calc.limits import Outcome, judge_within
 from calc.uncertainty import (
     COVERAGE_FACTOR,
     relative_from_relative_accuracy,
     standard_from_half_width,
 )
 from calc.units import convert
-from calc.verdict import Outcome, judge_within
 from logbook.checks.assessment import RateLine, carrier_line, per_area, product_line
 from logbook.checks.core import CannotRun, Check, Finding, Severity, check, severity_of
 from logbook.checks.label import carrier_window, comparable, contradictory, labels
