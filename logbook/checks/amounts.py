@@ -10,10 +10,10 @@ from calc.delivery import (
     travelled_area_verdict,
 )
 from calc.dose import amount_for_area
+from calc.limits import Comparison, Outcome, judge_target, judge_within
 from calc.uncertainty import (
     relative_from_relative_accuracy,
 )
-from calc.verdict import Outcome, Verdict, judge_target, judge_within
 from logbook.checks.assessment import per_area
 from logbook.checks.core import CannotRun, Check, Finding, Severity, check, severity_of
 from logbook.checks.estimates import (
@@ -311,7 +311,7 @@ def product_in_loads(s: Snapshot) -> Iterator[Finding]:
 def _judged(
     one: Check,
     business: BusinessFacts,
-    verdict: Verdict,
+    verdict: Comparison,
     expected: float,
     *,
     about: str,

@@ -16,9 +16,9 @@ from calc.dose import concentration_per_l
 from calc.droplets import ZONE_RULE_FROM, ClassAtPressure, exclusion_zone_ft
 from calc.errors import OutOfRange
 from calc.flow import speed_window
+from calc.limits import judge_target, judge_within
 from calc.uncertainty import COVERAGE_FACTOR, relative_from_relative_accuracy
 from calc.units import convert, dimension_of, reference_unit
-from calc.verdict import judge_target, judge_within
 from logbook.checks.core import CannotRun
 from logbook.checks.label import carrier_window, comparable, contradictory
 from logbook.checks.requirements import Requirements
@@ -51,7 +51,7 @@ class RateLine:
     label_max: float | None
     delivered: float | None
     expanded: float | None  # U, k = 2
-    against_planned: str  # a value of calc.verdict.Outcome, "" when there is nothing to compare
+    against_planned: str  # a value of calc.limits.Outcome, "" when there is nothing to compare
     against_label: str
     look_again: bool
     basis: str  # one sentence: where flow, pressure and concentration came from

@@ -8,7 +8,7 @@ from datetime import date
 from enum import StrEnum
 
 from calc.errors import OutOfRange
-from calc.verdict import Outcome
+from calc.limits import Outcome
 from logbook.facts.messages import gettext_noop, joined, msg
 from logbook.facts.record import Snapshot
 from logbook.facts.terms import out_of_range

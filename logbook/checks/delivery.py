@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from calc.verdict import Outcome
+from calc.limits import Outcome
 from logbook.checks.assessment import RateLine, carrier_line, per_area, product_line
 from logbook.checks.core import CannotRun, Check, Finding, Severity, check, severity_of
 from logbook.checks.label import carrier_window, comparable, contradictory, labels

@@ -12,12 +12,12 @@ from calc.droplets import (
     this_or_coarser,
     this_or_finer,
 )
+from calc.limits import Outcome, judge_within
 from calc.uncertainty import (
     COVERAGE_FACTOR,
     standard_from_half_width,
 )
 from calc.units import convert
-from calc.verdict import Outcome, judge_within
 from logbook.checks.core import CannotRun, Finding, Severity, check
 from logbook.checks.label import labels
 from logbook.checks.requirements import Requirements

@@ -9,11 +9,11 @@ from calc.coverage import field_area_amount, spraying_time_min
 from calc.delivery import (
     field_efficiency_verdict,
 )
+from calc.limits import Outcome, judge_within
 from calc.uncertainty import (
     COVERAGE_FACTOR,
     relative_from_absolute_accuracy,
 )
-from calc.verdict import Outcome, judge_within
 from logbook.checks.core import CannotRun, Finding, Severity, check, severity_of
 from logbook.checks.estimates import area_u, length_unit, swath_m, swath_u, tank_u
 from logbook.checks.requirements import Requirements

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from calc.coverage import refill_rate_l_ha
+from calc.limits import Outcome, judge_within
 from calc.units import convert, reference_unit
-from calc.verdict import Outcome, judge_within
 from logbook.checks.core import Finding, Severity, check
 from logbook.checks.requirements import Requirements
 from logbook.facts.messages import gettext_noop, msg, with_unit

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 from calc.calibration import EVENNESS_LIMIT, WEAR_LIMIT
 from calc.delivery import caught_flow_verdict
+from calc.limits import Outcome
 from calc.uncertainty import (
     relative_from_relative_accuracy,
     standard_from_half_width,
 )
 from calc.units import convert
-from calc.verdict import Outcome
 from logbook.checks.core import CannotRun, Finding, Severity, check, severity_of
 from logbook.checks.requirements import Requirements
 from logbook.checks.setting import (

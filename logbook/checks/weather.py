@@ -19,8 +19,8 @@ from calc.air import (
     pressure_from_elevation_kpa,
 )
 from calc.errors import OutOfRange
+from calc.limits import Outcome, judge_within
 from calc.sun import SunTimes, sun_times
-from calc.verdict import Outcome, judge_within
 from logbook.checks.core import Check, Finding, Severity, check
 from logbook.checks.label import Labelled, Window, labels, window
 from logbook.checks.requirements import Requirements

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from django.utils.translation import gettext as _
 
-from calc.verdict import Outcome
+from calc.limits import Outcome
 from logbook.checks.assessment import RateLine
 from logbook.documents.drawing import (
     Box,

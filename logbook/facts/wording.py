@@ -8,8 +8,8 @@ from datetime import datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
+from calc.limits import Outcome, judge_within
 from calc.units import convert, dimension_of
-from calc.verdict import Outcome, judge_within
 from logbook.facts.messages import Figure, Message, joined, msg, with_unit
 from logbook.facts.quantity import Answer, Quantity
 from logbook.facts.record import LabelFacts, ProductFacts, Snapshot

@@ -11,8 +11,8 @@ from datetime import date, datetime
 from typing import Any
 
 from calc.droplets import parse_class
+from calc.limits import Outcome
 from calc.nozzle import SIZES
-from calc.verdict import Outcome
 from logbook.checks.assessment import Assessment, RateLine
 from logbook.checks.core import Finding, Run
 from logbook.facts.choices import BROADCAST

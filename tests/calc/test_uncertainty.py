@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from calc.errors import OutOfRange
+from calc.limits import judge_within
 from calc.uncertainty import (
     TYPICAL_HALF_WIDTHS,
     expanded,
@@ -19,7 +20,6 @@ from calc.uncertainty import (
     relative_of_ratio,
     standard_from_half_width,
 )
-from calc.verdict import judge_within
 from tests.calc.vectors import Row, check, ids
 
 small = st.floats(min_value=0.0, max_value=0.5)

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from calc.verdict import Outcome
+from calc.limits import Outcome
 from logbook.catalog.nearby import places_near
 from logbook.checks.assessment import Assessment, RateLine
 from logbook.documents import fieldmap, strip, svg

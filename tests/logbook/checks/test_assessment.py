@@ -59,9 +59,9 @@ def test_the_carrier_line_is_in_the_unit_entered() -> None:
 
 
 def test_the_whisker_is_the_expanded_uncertainty() -> None:
-    # By hand, rectangular half-widths over √3: catch 1.5 %, gauge ½ · 2/40, speed 0.1/6, spacing
-    # 1 % → u 2.02 %, U = 2u (JCGM 100).
-    u = (0.015**2 + (0.5 * 2 / 40) ** 2 + (0.1 / 6) ** 2 + 0.01**2) ** 0.5 / 3**0.5
+    # By hand, rectangular half-widths over √3: catch 1.5 %, gauge ½ · 2/42, speed 0.1/6, spacing
+    # 1 % → u 1.97 %, U = 2u (JCGM 100).
+    u = (0.015**2 + (0.5 * 2 / 42) ** 2 + (0.1 / 6) ** 2 + 0.01**2) ** 0.5 / 3**0.5
     carrier = line("carrier")
     assert carrier.expanded == pytest.approx(2 * u * (carrier.delivered or 0), rel=1e-4)
 

@@ -26,13 +26,13 @@ def test_a_carrier_delivered_as_planned_agrees() -> None:
 
 
 def test_a_carrier_surely_beyond_the_tolerance_is_a_mismatch() -> None:
-    # 5940 · 0.303 / (5.0 · 20) = 18.0 gal/ac; speed 0.1/5 makes U 4.24 %: ± 0.76.
+    # 5940 · 0.303 / (5.0 · 20) = 18.0 gal/ac; speed 0.1/5, gauge ½ · 2/42 make U 4.16 %: ± 0.75.
     finding = the(delivery.carrier_against_planned, record__speed=q("5.0 mph"))
     assert finding.severity is Severity.MISMATCH
     assert finding.about == "planned_carrier"
     assert finding.sentence == (
         "Delivered 18.0 gal/ac, planned 15.0 gal/ac, 20.0 % more; at this rig's accuracy between "
-        "17.2 and 18.8."
+        "17.3 and 18.7."
     )
     assert finding.settle == (
         "6.0 mph would have given 15.0 gal/ac; correct the entry if it was misread."

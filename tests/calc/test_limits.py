@@ -8,7 +8,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from calc.errors import OutOfRange
-from calc.verdict import (
+from calc.limits import (
     CODES,
     OUTCOMES,
     Outcome,
