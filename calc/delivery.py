@@ -12,6 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Generic
 
+import numpy as np
+
 from calc.coverage import CM_METRIC
 from calc.errors import N, Number, not_negative, positive, within
 from calc.flow import EXPONENT_RANGE, SPECIFIC_GRAVITY_RANGE, flow_at_pressure
@@ -177,9 +179,12 @@ def delivered(*, settings: Settings[N], uncertainties: Uncertainties[N]) -> Deli
 
 
 def _sources(s: Settings[N], u: Uncertainties[N], pressure: N) -> dict[str, N]:
-    """Return what each input adds to the rate's relative standard uncertainty, by name."""
+    """Return what each input adds to the rate's relative standard uncertainty, by name.
+
+    An input that is exact in every row is left out, but for the flow.
+    """
     own = u.repeatability_kpa
-    return {
+    sources = {
         "flow": not_negative("u_flow", u.flow),
         **pressure_sources(
             exponent=s.exponent,
@@ -200,6 +205,7 @@ def _sources(s: Settings[N], u: Uncertainties[N], pressure: N) -> dict[str, N]:
         "duty": not_negative("u_duty", u.duty),
         "density": 0.5 * not_negative("u_specific_gravity", u.specific_gravity),
     }
+    return {name: part for name, part in sources.items() if name == "flow" or np.any(part)}
 
 
 def product_rate(

@@ -211,8 +211,9 @@ def judge_rates(
         raise OutOfRange("worst_high", float(at_most.min()), "zero or more")
 
     has_low, has_plan = least > 0.0, ~np.isnan(planned)
-    no_low = np.full(np.broadcast(rate, least).shape, math.inf)
-    below = 1.0 - np.divide(rate, least, out=no_low, where=has_low)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        below = 1.0 - rate / least
+    below = np.where(has_low, below, -math.inf)
     above = rate / most - 1.0
     off = rate / planned - 1.0
     far = np.abs(off)
@@ -222,28 +223,30 @@ def judge_rates(
     coarse = u > off_plan / (2.0 * LEAST_CAPABILITY)
     step = np.where(coarse, np.maximum(look_again, COARSE_STEP * u), look_again)
 
+    # The estimate is so many times beyond a limit: gross · high, or low / gross.
     beyond = np.maximum(above, below)
     breach = (
         (beyond > reach + ROUNDING)
-        | (rate >= gross * most)
-        | (has_low & (rate <= least / gross))
+        | (above >= gross - 1.0)
+        | (below >= 1.0 - 1.0 / gross)
         | (at_least > most * (1.0 + ROUNDING))
         | (at_most < least * (1.0 - ROUNDING))
     )
     mismatch = (beyond > step + ROUNDING) | (far > off_plan + ROUNDING)
     at_high = rate * (1.0 + reach) > most * (1.0 + ROUNDING)
-    at_low = rate * (1.0 - reach) < least * (1.0 - ROUNDING)
-    side = np.where(at_high & ~(at_low & (below > above)), 1, np.where(at_low, -1, 0))
-    undecided = coarse & (has_plan | (side != 0))
+    at_low = (rate * (1.0 - reach) < least * (1.0 - ROUNDING)) & has_low
+    at_low &= ~(at_high & (above >= below))
+    at_high &= ~at_low
+    undecided = coarse & (has_plan | at_low | at_high)
     again = far > np.maximum(look_again, reach) + ROUNDING
-    judged = has_plan | has_low | (most < math.inf)
-    codes = np.where(
-        breach, 4, np.where(mismatch, 3, np.where(undecided, 2, np.where(again, 1, judged - 1)))
-    )
+
+    codes = np.where(has_plan | has_low | (most < math.inf), np.int8(0), np.int8(NOT_JUDGED))
+    for code, rows in enumerate((again, undecided, mismatch, breach), start=1):
+        codes = np.where(rows, np.int8(code), codes)
     return Judgements(
-        codes.astype(np.int8),
-        side.astype(np.int8),
-        np.where(side > 0, above, np.where(side < 0, below, math.nan)),
+        codes,
+        at_high.astype(np.int8) - at_low.astype(np.int8),
+        np.where(at_high, above, np.where(at_low, below, math.nan)),
         off,
         coarse,
     )
