@@ -2,35 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from calc.coverage import rectangle_area_ha
-from calc.delivery import (
-    amount_used_verdict,
-    travelled_area_verdict,
-)
-from calc.dose import amount_for_area
-from calc.limits import Comparison, Outcome, judge_target, judge_within
-from calc.uncertainty import (
-    relative_from_relative_accuracy,
-)
-from logbook.checks.assessment import per_area
-from logbook.checks.core import CannotRun, Check, Finding, Severity, check, severity_of
+from calc.limits import Outcome, judge_within
+from calc.uncertainty import combined
+from calc.units import convert
+from calc.verdict import judge_rate
+from logbook.checks.assessment import MARKED
+from logbook.checks.core import CannotRun, Check, Finding, Severity, check
 from logbook.checks.estimates import (
-    DISTANCE_ACCURACY,
+    DISTANCE,
+    MIX,
+    SETTINGS,
     area_u,
+    distance_u,
+    evidence,
     length_unit,
+    number,
+    per_area,
+    product_u,
     swath_m,
     swath_u,
     tank_u,
+    total_of,
 )
 from logbook.checks.evidence import PRACTICE
 from logbook.checks.requirements import Requirements
 from logbook.checks.setting import nozzle_width, setting
-from logbook.facts.messages import msg
+from logbook.facts.messages import joined, msg, with_unit
 from logbook.facts.quantity import Quantity
-from logbook.facts.record import BusinessFacts, Snapshot
-from logbook.facts.wording import in_unit, more_or_less
+from logbook.facts.record import Snapshot
+from logbook.facts.wording import apart, either, in_unit, more_or_less, unit_of
 
 
 @check(
@@ -42,39 +45,13 @@ def mix_used(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
     mix = ask.number(s.record.mix_used, "mix_used")
     area = ask.number(s.record.treated_area, "treated_area")
+    if mix is not None and area is not None:
+        yield from _contradicted(mix_used, s, MIX)
     try:
-        laid = setting(s)
+        setting(s)
     except CannotRun as lack:
         raise ask.lack(lack) from None
-    if mix is None or area is None:
-        raise ask.lack()
-    verdict = amount_used_verdict(
-        quantity=msg("mix used"),
-        unit="L",
-        used=mix.si,
-        u_used=tank_u(laid.state.rig),
-        rate_per_ha=laid.laid.rate_l_ha,
-        u_rate=laid.laid.relative_u,
-        area_ha=area.si,
-        u_area=area_u(),
-    )
-    expected = amount_for_area(rate_per_ha=laid.laid.rate_l_ha, area_ha=area.si)
-    rate = in_unit(laid.laid.rate_l_ha, "L/ha", _rate_unit(s))
-    yield from _judged(
-        mix_used,
-        s.business,
-        verdict,
-        expected,
-        about="mix_used",
-        sentence=msg(
-            "Used {mix} of mix; the setting delivers {rate} on {area}, which takes {volume}",
-            mix=mix,
-            rate=rate,
-            area=area,
-            volume=in_unit(expected, "L", mix.unit),
-        ),
-        settle=msg("Read the tank again, check the treated area, pressure and speed."),
-    )
+    ask.done()
 
 
 @check(
@@ -100,10 +77,8 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
             continue
         if per_area(rate.unit):
             base = ask.number(s.record.treated_area, "treated_area")
-            u_base, per_base = area_u(), rate.si
         else:
             base = ask.number(s.record.mix_used, "mix_used")
-            u_base, per_base = tank_u(s.rig), _per_l(rate)
         if total is None or base is None:
             continue
         if not rate.dimension.startswith(f"{total.dimension}_"):
@@ -116,38 +91,7 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
                 )
             )
             continue
-        # Litres of mix stand here where hectares do otherwise: the rate is per litre then.
-        verdict = amount_used_verdict(
-            quantity=msg("{name} used", name=name),
-            unit="L" if total.dimension == "volume" else "kg",
-            used=total.si,
-            u_used=0.0,
-            rate_per_ha=per_base,
-            u_rate=0.0,
-            area_ha=base.si,
-            u_area=u_base,
-        )
-        expected = per_base * base.si
-        yield from _judged(
-            product_used,
-            s.business,
-            verdict,
-            expected,
-            about=f"{path}.total_used",
-            sentence=msg(
-                "Used {total} of {name}; {rate} on {base} takes {amount}",
-                total=total,
-                name=name,
-                rate=rate,
-                base=base,
-                amount=in_unit(expected, verdict.unit, total.unit),
-            ),
-            settle=msg(
-                "Check the total of {name}, its rate and {base}.",
-                name=name,
-                base=msg("the treated area") if per_area(rate.unit) else msg("the mix used"),
-            ),
-        )
+        yield from _contradicted(product_used, s, total_of(place))
     ask.done()
 
 
@@ -167,20 +111,17 @@ def distance_driven(s: Snapshot) -> Iterator[Finding]:
     if distance is None or area is None or rig is None or width is None:
         raise ask.lack()
     swath = swath_m(rig, width)
-    verdict = travelled_area_verdict(
-        distance_m=distance.si,
-        u_distance=relative_from_relative_accuracy(accuracy=DISTANCE_ACCURACY),
-        swath_m=swath,
-        u_swath=swath_u(rig),
-        area_ha=area.si,
-        u_area=area_u(),
-    )
+    if number(s.record.mix_used) is not None:
+        # With the mix used, distance and area are two estimates among the others.
+        yield from _contradicted(distance_driven, s, DISTANCE)
+        return
     travelled = rectangle_area_ha(distance_m=distance.si, width_m=swath)
-    yield from _judged(
+    yield from _apart(
         distance_driven,
-        s.business,
-        verdict,
+        s,
+        travelled,
         area.si,
+        {"distance": distance_u(), "swath": swath_u(rig), "area": area_u()},
         about="distance",
         sentence=msg(
             "Sprayed {distance} with a swath of {swath}, which makes {made}; treated area {area}",
@@ -230,22 +171,13 @@ def loads_used(s: Snapshot) -> Iterator[Finding]:
     ask.done()
     if total == 0.0:
         raise CannotRun(why=msg("nothing of the loads was used here"))
-    verdict = amount_used_verdict(
-        quantity=msg("mix used"),
-        unit="L",
-        used=mix.si,
-        u_used=tank_u(s.rig),
-        # The loads together, as one hectare of what they hold.
-        rate_per_ha=total,
-        u_rate=0.0,
-        area_ha=1.0,
-        u_area=0.0,
-    )
-    yield from _judged(
+    yield from _apart(
         loads_used,
-        s.business,
-        verdict,
+        s,
+        mix.si,
+        # The loads were read at the same tank.
         total,
+        {"tank": tank_u(s.rig)},
         about="mix_used",
         sentence=msg(
             "Mix used {mix}; the loads used here come to {volume}",
@@ -278,22 +210,13 @@ def product_in_loads(s: Snapshot) -> Iterator[Finding]:
         if put_in == 0.0:
             ask.refuse(msg("no load holds {name}", name=product.name))
             continue
-        verdict = amount_used_verdict(
-            quantity=msg("{name} used", name=product.name),
-            unit=total.unit,
-            used=total.si,
-            u_used=tank_u(s.rig),
-            rate_per_ha=put_in,
-            u_rate=0.0,
-            area_ha=1.0,
-            u_area=0.0,
-        )
         reference = "L" if total.dimension == "volume" else "kg"
-        yield from _judged(
+        yield from _apart(
             product_in_loads,
-            s.business,
-            verdict,
+            s,
+            total.si,
             put_in,
+            {"product": product_u(), "tank": tank_u(s.rig)},
             about=path,
             sentence=msg(
                 "Used {total} of {name}; the part of the loads used here held {amount}",
@@ -308,43 +231,107 @@ def product_in_loads(s: Snapshot) -> Iterator[Finding]:
     ask.done()
 
 
-def _judged(
+def _contradicted(one: Check, s: Snapshot, name: str) -> Iterator[Finding]:
+    """Yield the finding of evidence that contradicts itself, if `name` is the one to tell it.
+
+    It is one thing to look at, told once: beside the entry that the others contradict, or else
+    beside the first of those that were used.
+    """
+    seen = evidence(s)
+    if seen is None or seen.against is None:
+        return
+    names = [*seen.against.weights]
+    told = seen.odd if seen.odd not in ("", SETTINGS) else next(n for n in names if n != SETTINGS)
+    if told != name:
+        return
+    unit = unit_of(s.record.planned_carrier) or "L/ha"
+    rates = [convert(each.value, from_unit="L/ha", to_unit=unit) for each in seen.estimates]
+    ends = (min(rates), max(rates))
+    each_says = joined(
+        "; ",
+        (
+            msg(
+                "{rate} by {evidence}",
+                rate=with_unit(apart(rate, *(ends if rate in ends else ())), unit),
+                evidence=_says(s, each),
+            )
+            for rate, each in zip(rates, names, strict=True)
+        ),
+    )
+    about = name
+    if seen.odd:
+        about = "speed" if seen.odd == SETTINGS else seen.odd
+        blamed = either(
+            [_says(s, seen.odd), *(_SHARED[n] for n in seen.against.or_shared if n in _SHARED)]
+        )
+        end = msg("The others contradict {blamed}.", blamed=blamed)
+    else:
+        end = msg("They contradict one another; which of them is wrong cannot be told.")
+    yield one.finding(
+        Severity.MISMATCH,
+        about=about,
+        sentence=msg("{each:begin}. {end}", each=each_says, end=end),
+        basis=msg(
+            "What was set and what was used bear each other out; chance alone spreads them so far "
+            "in less than 1 % of records"
+        ),
+        settle=msg("Look at the entries that these figures rest on, and correct the wrong one."),
+    )
+
+
+def _says(s: Snapshot, name: str) -> str:
+    """Return what an estimate of the carrier rests on."""
+    if name.startswith("products."):
+        product = s.products[int(name.split(".")[1])]
+        return msg("the total of {name} used", name=product.name)
+    return _SAYS[name]
+
+
+_SAYS = {
+    SETTINGS: msg("the settings"),
+    MIX: msg("the mix used"),
+    DISTANCE: msg("the distance driven"),
+}
+
+_SHARED = {"area": msg("the treated area"), "tank": msg("the mix used")}
+"""Entries on which several estimates rest, by the source of doubt that they share."""
+
+
+def _apart(
     one: Check,
-    business: BusinessFacts,
-    verdict: Comparison,
+    s: Snapshot,
+    value: float,
     expected: float,
+    sources: Mapping[str, float],
     *,
     about: str,
     sentence: str,
     settle: str,
 ) -> Iterator[Finding]:
-    """Yield the finding of an amount that is not the expected one, by the business's tolerances."""
-    judged = judge_target(
-        value=verdict.value,
-        expanded=verdict.expanded,
-        target=expected,
-        look_again=float(business.look_again_percent) / 100.0,
-        disagree=float(business.disagree_percent) / 100.0,
+    """Yield the finding of an amount that is off what another entry says, by the yardstick.
+
+    Args: sources of the doubt of both together, relative and standard [1].
+    """
+    judged = judge_rate(
+        estimate=value,
+        relative_u=combined(sources=sources),
+        low=None,
+        high=None,
+        plan=expected,
+        look_again=float(s.business.look_again_percent) / 100.0,
+        off_plan=float(s.business.disagree_percent) / 100.0,
     )
-    severity = severity_of(judged.outcome, judged.look_again)
-    if severity is not None:
-        undecided = judged.outcome is Outcome.UNDECIDED
-        doubt = msg(
-            "; within {percent:f} % or not cannot be decided",
-            percent=business.disagree_percent,
-        )
+    if judged.verdict in MARKED:
         yield one.finding(
-            severity,
+            Severity.MISMATCH,
             about=about,
             sentence=msg(
-                "{sentence}: {difference}{doubt}.",
+                "{sentence}: {difference}.",
                 sentence=sentence,
-                difference=more_or_less(judged.deviation),
-                doubt=doubt if undecided else "",
+                difference=more_or_less(value / expected - 1.0),
             ),
             basis=PRACTICE,
             settle=settle,
-            undecided=undecided,
         )
 
 
@@ -375,17 +362,5 @@ def _put_in(s: Snapshot, product_id: str, total: Quantity, ask: Requirements) ->
     return held
 
 
-def _per_l(rate: Quantity) -> float:
-    """Return a rate per volume of mix as L or kg in a litre of mix."""
-    if rate.dimension == "volume_per_volume":
-        return rate.to("% v/v") / 100.0
-    return rate.to("kg/L")
-
-
 def _beyond(value: Quantity, limit: Quantity) -> bool:
     return judge_within(value=value.si, expanded=0.0, low=None, high=limit.si) is Outcome.DISAGREES
-
-
-def _rate_unit(s: Snapshot) -> str:
-    planned = s.record.planned_carrier
-    return planned.unit if isinstance(planned, Quantity) else "L/ha"

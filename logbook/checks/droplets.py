@@ -19,17 +19,17 @@ from calc.uncertainty import (
 )
 from calc.units import convert
 from logbook.checks.core import CannotRun, Finding, Severity, check
-from logbook.checks.label import labels
+from logbook.checks.label import SILENT, labels
 from logbook.checks.requirements import Requirements
 from logbook.checks.setting import (
     class_of,
     gauge_half_width_kpa,
     nozzle_state,
+    why_not_one,
 )
 from logbook.facts.messages import Message, gettext_noop, msg, term, with_unit
 from logbook.facts.quantity import Absence, Nothing
 from logbook.facts.record import Snapshot
-from logbook.facts.terms import of_calc
 from logbook.facts.wording import (
     MISREAD,
     beside,
@@ -60,29 +60,25 @@ def nozzle_pressure(s: Snapshot) -> Iterator[Finding]:
         low=nozzle.pressure_min.si,
         high=nozzle.pressure_max.si,
     )
-    if outcome is not Outcome.AGREES:
-        undecided = outcome is Outcome.UNDECIDED
+    # At the edge of the range the gauge cannot tell, which is no mark; what is surely outside is.
+    if outcome is Outcome.DISAGREES:
         at_nozzle = three(convert(state.pressure_kpa, from_unit="kPa", to_unit=unit))
         rated = limits(nozzle.pressure_min, nozzle.pressure_max, unit=unit)
         yield nozzle_pressure.finding(
-            Severity.CAUTION if undecided else Severity.MISMATCH,
+            Severity.MISMATCH,
             about="pressure",
             sentence=msg(
-                "Pressure at the nozzle {pressure}; {nozzle} is rated for {limits}{end}",
+                "Pressure at the nozzle {pressure}; {nozzle} is rated for {limits}.",
                 pressure=with_unit(at_nozzle, unit),
                 nozzle=nozzle.name,
                 limits=rated,
-                end=msg("; at this gauge's accuracy that cannot be decided.") if undecided else ".",
             ),
             basis=msg("Data sheet of {name}", name=nozzle.name),
             settle=settled(
                 s,
-                ahead=msg("Read the pressure on a more exact gauge.")
-                if undecided
-                else msg("Change speed or nozzle size so that the pressure comes into the range."),
-                done=msg("A more exact gauge would decide it.") if undecided else MISREAD,
+                ahead=msg("Change speed or nozzle size so that the pressure comes into the range."),
+                done=MISREAD,
             ),
-            undecided=undecided,
         )
 
 
@@ -97,6 +93,7 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
         (p, label) for _, p, label in labels(s, ask) if label.finest_class or label.coarsest_class
     ]
     if not asked:
+        ask.nothing(SILENT)
         ask.done()
         return
     try:
@@ -153,9 +150,8 @@ def droplet_class(s: Snapshot) -> Iterator[Finding]:
                 classes=classes,
             )
         if found.why:
-            said = Message(
-                "{said} ({reason})", {"said": said, "reason": of_calc(found.why, found.values)}
-            )
+            reason = why_not_one(found, unit)
+            said = Message("{said} ({reason})", {"said": said, "reason": reason})
         yield droplet_class.finding(
             Severity.BREACH if verdict is Allowed.FAILS else Severity.CAUTION,
             about="pressure",

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 
 from calc.calibration import EVENNESS_LIMIT, WEAR_LIMIT
 from calc.delivery import caught_flow_verdict
-from calc.limits import Outcome
+from calc.limits import DISAGREE
 from calc.uncertainty import (
     relative_from_relative_accuracy,
     standard_from_half_width,
 )
 from calc.units import convert
-from logbook.checks.core import CannotRun, Finding, Severity, check, severity_of
+from logbook.checks.core import CannotRun, Finding, Severity, check
 from logbook.checks.requirements import Requirements
 from logbook.checks.setting import (
     caught,
@@ -195,15 +195,14 @@ def caught_flow(s: Snapshot) -> Iterator[Finding]:
         rated_pressure_kpa=nozzle.rated_pressure.si,
         exponent=float(nozzle.exponent),
     )
-    severity = severity_of(verdict.outcome, verdict.look_again)
-    if severity is not None and verdict.low is not None and verdict.high is not None:
+    rated = ((verdict.low or 0.0) + (verdict.high or 0.0)) / 2.0
+    if abs(verdict.value / rated - 1.0) > DISAGREE:
         unit = nozzle.rated_flow.unit
-        rated = (verdict.low + verdict.high) / 2.0
         caught_words, rated_words = (
             three(convert(flow, from_unit="L/min", to_unit=unit)) for flow in (verdict.value, rated)
         )
         yield caught_flow.finding(
-            severity,
+            Severity.MISMATCH,
             about="catch_test",
             sentence=msg(
                 "The catch test of {day} gave {caught} on average at {pressure}; rated is "
@@ -218,7 +217,6 @@ def caught_flow(s: Snapshot) -> Iterator[Finding]:
                 "Data sheet of {name}; Nebraska (Klein) and Ohio State Extension", name=nozzle.name
             ),
             settle=msg("Check that the right nozzles are fitted and clean; replace worn ones."),
-            undecided=verdict.outcome is Outcome.UNDECIDED,
         )
 
 

@@ -20,6 +20,24 @@ def three(value: float) -> str:
     return Figure(format(Decimal(f"{value:.2e}"), "f"))
 
 
+def apart(value: float, *others: float | None) -> str:
+    """Return `value` to three figures, or as many more, up to six, as tell it from the others.
+
+    A sentence that says "18.0 against 18" says nothing: where two values differ, so do their
+    figures.
+    """
+    for figures in range(3, 7):
+        shown = Decimal(f"{value:.{figures - 1}e}")
+        if all(
+            other is None
+            or math.isclose(other, value, rel_tol=1e-9)
+            or not math.isclose(float(shown), float(f"{other:.{figures - 1}e}"), rel_tol=1e-9)
+            for other in others
+        ):
+            break
+    return Figure(format(shown, "f"))
+
+
 def short_number(value: float) -> str:
     """Return a limit without trailing zeros, at most four significant figures: "15"."""
     return Figure(format(Decimal(f"{value:.4g}"), "f"))

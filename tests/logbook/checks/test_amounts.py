@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-from typing import Any
-
 from logbook.checks import amounts
 from logbook.checks.core import Severity
 from tests.logbook.checks.build import lack, look, q, the
@@ -21,38 +18,53 @@ def test_mix_within_five_per_cent_agrees() -> None:
     assert look(amounts.mix_used, record__mix_used=q(f"{1875 * 1.0375:.1f} gal")) == []
 
 
-def test_mix_that_the_setting_cannot_have_used_is_a_mismatch() -> None:
-    # 14.9985 gal/ac on 125 ac takes 1875 gal.
-    finding = the(amounts.mix_used, record__mix_used=q("2400 gal"))
+def test_mix_that_the_others_contradict_is_a_mismatch() -> None:
+    # 2400 gal on 125 ac are 19.2 gal/ac; the settings and both products say 15.
+    finding = the(amounts.mix_used, record__mix_used=q("2400 gal"), record__distance=None)
     assert finding.severity is Severity.MISMATCH
+    assert finding.about == "mix_used"
     assert finding.sentence == (
-        "Used 2400 gal of mix; the setting delivers 15.0 gal/ac on 125 ac, which takes 1870 gal: "
-        "28.0 % more."
+        "15.0 gal/ac by the settings; 19.2 gal/ac by the mix used; 15.0 gal/ac by the total of "
+        "Fenland 4 EC used; 15.0 gal/ac by the total of Wetting 90 used. The others contradict the "
+        "mix used."
     )
 
 
-def test_mix_near_the_tolerance_cannot_be_decided() -> None:
-    finding = the(amounts.mix_used, record__mix_used=q("1710 gal"))
-    assert (finding.severity, finding.undecided) == (Severity.CAUTION, True)
-    assert finding.sentence.endswith(": 8.8 % less; within 10 % or not cannot be decided.")
+def test_two_that_contradict_each_other_name_none() -> None:
+    # Cox 2007: of two, the larger consistent subset is neither.
+    two = {"products__0__total_used": None, "products__1__total_used": None}
+    finding = the(amounts.mix_used, **two, record__mix_used=q("2400 gal"), record__distance=None)
+    assert finding.sentence == (
+        "15.0 gal/ac by the settings; 19.2 gal/ac by the mix used. They contradict one another; "
+        "which of them is wrong cannot be told."
+    )
 
 
-def test_mix_beyond_five_per_cent_is_looked_at_again() -> None:
-    sure: dict[str, Any] = {
-        "rig__gauge_accuracy": q("0.2 psi"),
-        "rig__speed_accuracy": q("0.01 mph"),
-        "rig__spacing_accuracy_percent": Decimal("0.1"),
-        "rig__tank_accuracy_percent": Decimal("0.5"),
-        "catch_test__accuracy_percent": Decimal("0.5"),
-    }
-    finding = the(amounts.mix_used, record__mix_used=q("2000 gal"), **sure)
-    assert (finding.severity, finding.undecided) == (Severity.CAUTION, False)
-    assert finding.sentence.endswith("6.7 % more.")
+def test_settings_that_the_amounts_contradict_are_told_at_their_first_box() -> None:
+    finding = the(amounts.mix_used, record__speed=q("5.0 mph"))
+    assert finding.about == "speed"
+    assert finding.sentence.endswith("The others contradict the settings.")
 
 
-def test_without_a_plan_the_rate_is_shown_in_the_reference_unit() -> None:
+def test_without_distance_it_may_as_well_be_the_area() -> None:
+    # Settings 15.0, tank and products 12.3 each: they share the area (computed).
+    finding = the(amounts.mix_used, record__treated_area=q("152 ac"), record__distance=None)
+    assert finding.sentence.endswith("The others contradict the settings or the treated area.")
+
+
+def test_a_contradiction_is_told_once() -> None:
+    for wrong in ({"record__mix_used": q("2400 gal")}, {"record__speed": q("4.0 mph")}):
+        told = [
+            finding
+            for check in (amounts.mix_used, amounts.product_used, amounts.distance_driven)
+            for finding in look(check, **wrong)
+        ]
+        assert len(told) == 1
+
+
+def test_without_a_plan_the_rates_are_shown_in_the_reference_unit() -> None:
     finding = the(amounts.mix_used, record__mix_used=q("2400 gal"), record__planned_carrier=None)
-    assert "the setting delivers 140 L/ha on 125 ac" in finding.sentence
+    assert finding.sentence.startswith("140 L/ha by the settings; 180 L/ha by the mix used; ")
 
 
 def test_the_mix_check_needs_mix_area_and_setting() -> None:
@@ -74,33 +86,29 @@ def test_the_products_that_the_rates_take_agree() -> None:
     assert look(amounts.product_used) == []
 
 
-def test_a_product_total_off_its_rate_is_a_mismatch() -> None:
-    # Montana MT 2000-14, formula 6a: 125 ac · 22 fl oz/ac = 2750 fl oz.
+def test_a_product_total_that_the_others_contradict_is_a_mismatch() -> None:
+    # Montana MT 2000-14, formula 6a: 125 ac · 22 fl oz/ac = 2750 fl oz; 25.8 gal are 3302.4.
     finding = the(amounts.product_used, products__0__total_used=q("25.8 gal"))
     assert finding.severity is Severity.MISMATCH
     assert finding.about == "products.0.total_used"
-    # 2750 / 128 = 21.48 gal.
-    assert finding.sentence == (
-        "Used 25.8 gal of Fenland 4 EC; 22 fl oz/ac on 125 ac takes 21.5 gal: 20.1 % more."
-    )
-    assert finding.settle == "Check the total of Fenland 4 EC, its rate and the treated area."
+    # 15 · 3302.4 / 2750.
+    assert "18.0 gal/ac by the total of Fenland 4 EC used" in finding.sentence
+    assert finding.sentence.endswith("The others contradict the total of Fenland 4 EC used.")
 
 
 def test_a_total_off_its_concentration_is_a_mismatch() -> None:
     # Montana MT 2000-14, formula 10a: 0.25 % of 1875 gal = 4.6875 gal = 600 fl oz.
     finding = the(amounts.product_used, products__1__total_used=q("800 fl oz"))
-    assert finding.sentence == (
-        "Used 800 fl oz of Wetting 90; 0.25 % v/v on 1875 gal takes 600 fl oz: 33.3 % more."
-    )
-    assert finding.settle.endswith("and the mix used.")
+    assert finding.about == "products.1.total_used"
+    assert "20.0 gal/ac by the total of Wetting 90 used" in finding.sentence
 
 
 def test_a_mass_per_volume_is_counted_too() -> None:
     # 17 lb/100 gal of 1875 gal = 318.75 lb.
-    salt = {"products__1__planned_rate": q("17 lb/100 gal")}
+    salt = {"products__1__planned_rate": q("17 lb/100 gal"), "loads": ()}
     assert look(amounts.product_used, products__1__total_used=q("318.75 lb"), **salt) == []
     finding = the(amounts.product_used, products__1__total_used=q("400 lb"), **salt)
-    assert "takes 319 lb: 25.5 % more" in finding.sentence
+    assert "18.8 gal/ac by the total of Wetting 90 used" in finding.sentence
 
 
 def test_a_dry_product_per_area_is_counted_in_mass() -> None:
@@ -140,10 +148,20 @@ def test_distance_times_swath_is_the_treated_area() -> None:
     assert look(amounts.distance_driven) == []
 
 
-def test_a_distance_that_makes_another_area_is_a_mismatch() -> None:
-    # 12.9 mi · 5280 ft · 60 ft / 43,560 ft² = 93.8 ac (NASDA Core Manual, ch. 11).
+NO_MIX = {"record__mix_used": None}
+
+
+def test_a_distance_that_the_others_contradict_is_a_mismatch() -> None:
+    # 12.9 mi · 5280 ft · 60 ft / 43,560 ft² = 93.8 ac (NASDA Core Manual, ch. 11): 1875 gal on them
+    # are 20.0 gal/ac.
     finding = the(amounts.distance_driven, record__distance=q("12.9 mi"))
     assert finding.severity is Severity.MISMATCH
+    assert finding.about == "distance"
+    assert "20.0 gal/ac by the distance driven" in finding.sentence
+
+
+def test_without_the_mix_a_distance_is_held_to_the_area() -> None:
+    finding = the(amounts.distance_driven, record__distance=q("12.9 mi"), **NO_MIX)
     assert finding.sentence == (
         "Sprayed 12.9 mi with a swath of 60.0 ft, which makes 93.8 ac; treated area 125 ac: "
         "24.9 % less."
@@ -151,7 +169,12 @@ def test_a_distance_that_makes_another_area_is_a_mismatch() -> None:
 
 
 def test_the_swath_of_a_metric_rig_is_in_metres() -> None:
-    finding = the(amounts.distance_driven, record__distance=q("12.9 mi"), rig__spacing=q("50.8 cm"))
+    finding = the(
+        amounts.distance_driven,
+        record__distance=q("12.9 mi"),
+        rig__spacing=q("50.8 cm"),
+        **NO_MIX,
+    )
     assert "a swath of 18.3 m" in finding.sentence
 
 
@@ -163,7 +186,7 @@ def test_bands_make_a_narrower_swath() -> None:
         "record__row_spacing": q("30 in"),
         "record__nozzles_per_row": 1,
     }
-    finding = the(amounts.distance_driven, **banded)
+    finding = the(amounts.distance_driven, **banded, **NO_MIX)
     assert "a swath of 30.0 ft, which makes 62.5 ac" in finding.sentence
 
 

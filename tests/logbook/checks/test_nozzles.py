@@ -101,20 +101,16 @@ def test_a_mean_flow_as_rated_agrees() -> None:
     assert look(nozzles.caught_flow) == []
 
 
-@pytest.mark.parametrize(
-    ("shown", "severity", "undecided"),
-    [
-        ("0.250", Severity.MISMATCH, False),  # caught 21 % more
-        ("0.277", Severity.CAUTION, True),  # 9.4 % more, ± 3.4 %
-        ("0.286", Severity.CAUTION, False),  # 5.9 % more
-    ],
-)
-def test_a_mean_flow_off_the_data_sheet_speaks(
-    shown: str, severity: Severity, undecided: bool
-) -> None:
-    finding = the(nozzles.caught_flow, nozzle__rated_flow=q(f"{shown} gal/min"))
-    assert (finding.severity, finding.undecided) == (severity, undecided)
-    assert f"gave 0.303 gal/min on average at 40 psi; rated is {shown} gal/min" in finding.sentence
+def test_a_mean_flow_far_off_the_data_sheet_is_a_mismatch() -> None:
+    # Caught 21 % more; beyond 10 % a set is replaced (Klein, Ohio State Extension).
+    finding = the(nozzles.caught_flow, nozzle__rated_flow=q("0.250 gal/min"))
+    assert finding.severity is Severity.MISMATCH
+    assert "gave 0.303 gal/min on average at 40 psi; rated is 0.250 gal/min" in finding.sentence
+
+
+def test_a_mean_flow_within_the_yardstick_is_quiet() -> None:
+    # Caught 9.4 % more than rated.
+    assert look(nozzles.caught_flow, nozzle__rated_flow=q("0.277 gal/min")) == []
 
 
 def test_the_mean_flow_needs_nozzle_and_rig() -> None:
