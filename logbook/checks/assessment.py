@@ -45,7 +45,7 @@ from logbook.checks.setting import (
     setting,
     why_not_one,
 )
-from logbook.facts.messages import Message, gettext_noop, joined, msg
+from logbook.facts.messages import Message, gettext_noop, msg
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import BusinessFacts, Snapshot
 from logbook.facts.terms import out_of_range
@@ -208,14 +208,18 @@ def carrier_line(s: Snapshot, laid: Setting | None) -> RateLine:
 def _basis(laid: Setting, seen: Evidence) -> str:
     """Return where the carrier rate is from: flow and pressure, and what else was evidence."""
     names = seen.best.weights
-    said = [laid.basis] if SETTINGS in names else []
-    if MIX in names:
-        said.append(msg("mix used over the treated area"))
-    if DISTANCE in names:
-        said.append(msg("mix used over distance and swath"))
+    others = [words for name, words in _OTHERS.items() if name in names]
     if any(name.startswith("products.") for name in names):
-        said.append(msg("products used over the treated area"))
-    return Message("{basis:begin}.", {"basis": joined("; ", said)})
+        others.append(msg("products over area"))
+    if not others:
+        return Message("{basis}.", {"basis": laid.basis})
+    if SETTINGS not in names:
+        return msg("By {others}; the settings contradict them.", others=listed(others))
+    return msg("{basis}, with {others}.", basis=laid.basis, others=listed(others))
+
+
+_OTHERS = {MIX: msg("mix over area"), DISTANCE: msg("mix over distance")}
+"""What else than the settings is evidence of the carrier rate."""
 
 
 def _in(unit: str, reference: str, best: Estimate) -> Estimate:
@@ -249,7 +253,7 @@ def product_line(s: Snapshot, place: int, laid: Setting | None) -> RateLine:
         basis = msg("{where}; {basis}.", where=where, basis=held.basis)
         if rate is not None:
             best = _in(unit, reference_unit(dimension_of(unit)), rate)
-            own = msg("the total used over the treated area")
+            own = msg("its total over the area")
             if [*rate.weights] == [total_of(place)]:
                 basis = Message("{basis:begin}.", {"basis": own})
             elif total_of(place) in rate.weights:

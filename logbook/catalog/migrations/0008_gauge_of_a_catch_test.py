@@ -15,7 +15,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='catchtest',
             name='gauge',
-            field=models.CharField(blank=True, choices=[('own', 'this rig’s own gauge'), ('other', 'another gauge')], default='', help_text='What the rig’s own gauge reads wrong cancels when the test is read on it too; only how well it repeats itself counts then.', max_length=10, verbose_name='pressure read on'),
+            field=models.CharField(blank=True, choices=[('own', 'this rig’s own gauge'), ('other', 'another gauge')], help_text='What the rig’s own gauge reads wrong cancels when the test is read on it too; only how well it repeats itself counts then.', max_length=10, verbose_name='pressure read on'),
         ),
         migrations.AddField(
             model_name='catchtest',

@@ -163,7 +163,7 @@ class CatchTest(TenantModel):
         CatchTestFacts, "volume_unit", blank=False, choices=[(u, u) for u in VOLUME_UNITS]
     )
     accuracy_percent = column_of(CatchTestFacts, "accuracy_percent", default=Decimal(2))
-    gauge = column_of(CatchTestFacts, "gauge", default="")
+    gauge = column_of(CatchTestFacts, "gauge")
     gauge_accuracy = column_of(CatchTestFacts, "gauge_accuracy")
 
     class Meta(TenantModel.Meta):

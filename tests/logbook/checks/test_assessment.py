@@ -66,8 +66,8 @@ def test_the_carrier_line_is_in_the_unit_entered() -> None:
     assert carrier.delivered == pytest.approx(15.0 * 9.353956228956, rel=1e-3)
     assert carrier.label_min == pytest.approx(93.53956, rel=1e-6)
     assert carrier.basis == (
-        "Flow from the catch test of 2026-04-02; mix used over the treated area; mix used over "
-        "distance and swath; products used over the treated area."
+        "Flow from the catch test of 2026-04-02, with mix over area, mix over distance and "
+        "products over area."
     )
     alone = line("carrier", **ALONE)
     assert alone.basis == "Flow from the catch test of 2026-04-02."
@@ -129,7 +129,7 @@ def test_its_own_total_over_the_area_enters_the_rate_of_a_product() -> None:
     # 2750 fl oz on 125 ac are 22 fl oz/ac.
     product = line("Fenland 4 EC")
     assert product.delivered == pytest.approx(22.0, rel=1e-3)
-    assert product.basis.endswith(f"; {BY_USE}; the total used over the treated area.")
+    assert product.basis.endswith(f"; {BY_USE}; its total over the area.")
 
 
 def test_loads_of_unlike_strength_weigh_by_what_was_used_here() -> None:
@@ -175,7 +175,7 @@ def test_without_loads_the_total_over_the_area_is_the_rate() -> None:
     # 2800 fl oz on 125 ac are 22.4 fl oz/ac; a strength of the mix would rest on that total too.
     product = line("Fenland 4 EC", **NO_LOADS, products__0__total_used=q("2800 fl oz"))
     assert product.delivered == pytest.approx(22.4, rel=1e-9)
-    assert product.basis == "The total used over the treated area."
+    assert product.basis == "Its total over the area."
 
 
 def test_without_loads_and_area_the_totals_say_the_concentration() -> None:
