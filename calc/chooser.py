@@ -18,7 +18,7 @@ from calc.coverage import ground_speed_km_h, nozzle_flow_l_min
 from calc.droplets import Allowed, DropletClass, allowed, class_at_pressure
 from calc.errors import OutOfRange, positive, within
 from calc.flow import EXPONENT_RANGE, density_factor, flow_at_pressure, pressure_for_flow
-from calc.verdict import Outcome, judge_within
+from calc.limits import Outcome, judge_within
 
 INSIDE_ONE_LIMIT = 1.1
 """How far inside the only limit of a label the rate is aimed; common practice, no source."""

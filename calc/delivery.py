@@ -2,38 +2,40 @@
 
 rate = 60000 · D · q₀ · (p / p₀)ⁿ / (v · s · √SG). The known flow q₀ at p₀ is water: a nozzle's
 rated point, or better, a catch test. A caught flow is scaled from the pressure of the test to that
-of the record. If both were read on the same gauge at the same mark, the gauge's own error cancels;
-the pressure uncertainty to give is then its repeatability alone.
-
-The exponent is taken as exact. Single nozzles were measured at 0.45–0.52, so at twice the known
-pressure it may shift the flow by some percent: a flow known near the pressure used is worth more.
+of the record. What a gauge gets wrong cancels if both were read on it, and single nozzles were
+measured at exponents of 0.45–0.52: a flow known near the pressure used is worth more.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Generic
+
+import numpy as np
 
 from calc.coverage import CM_METRIC
 from calc.errors import N, Number, not_negative, positive, within
 from calc.flow import EXPONENT_RANGE, SPECIFIC_GRAVITY_RANGE, flow_at_pressure
-from calc.uncertainty import (
-    COVERAGE_FACTOR,
-    relative_of_flow,
-    relative_of_product_rate,
-    relative_of_rate,
-    relative_of_ratio,
-)
-from calc.verdict import (
+from calc.limits import (
     DISAGREE,
     LOOK_AGAIN,
     Codes,
+    Comparison,
     TargetJudgements,
-    Verdict,
     judge_target_array,
     judge_within_array,
     verdict_target,
     verdict_within,
+)
+from calc.uncertainty import (
+    COVERAGE_FACTOR,
+    combined,
+    coverage_factor_of,
+    exponent_source,
+    pressure_sources,
+    relative_of_product_rate,
+    relative_of_ratio,
 )
 
 USUAL_FIELD_EFFICIENCY = (0.5, 0.9)
@@ -66,8 +68,12 @@ class Settings(Generic[N]):
 class Uncertainties(Generic[N]):
     """The standard uncertainties of the settings; floats, or arrays that broadcast with them.
 
-    Attributes: flow, speed, spacing, specific_gravity and duty, relative [1] ≥ 0; pressure_kpa at
-    the nozzle [kPa] ≥ 0, absolute because that is how gauges err.
+    Attributes: flow, speed, spacing, specific_gravity and duty, relative [1] ≥ 0; pressure_kpa of
+    the rig's gauge [kPa] ≥ 0, absolute because that is how gauges err; repeatability_kpa of that
+    gauge [kPa] ≥ 0 if the known flow was caught on it, at known_at_kpa at the nozzle, else None;
+    known_at_kpa of the pressure of the known flow [kPa] ≥ 0, of another gauge, not read with
+    repeatability_kpa; exponent [1] ≥ 0; line_loss, the doubt of the measured loss over the nozzle's
+    pressure at that measurement [1] ≥ 0, not read with repeatability_kpa.
     """
 
     flow: N
@@ -76,6 +82,10 @@ class Uncertainties(Generic[N]):
     spacing: N
     specific_gravity: N
     duty: N
+    repeatability_kpa: N | float | None = None
+    known_at_kpa: N | float = 0.0
+    exponent: N | float = 0.0
+    line_loss: N | float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +94,8 @@ class Delivered(Generic[N]):
 
     Attributes: rate_l_ha of carrier [L/ha]; relative_u, its relative standard uncertainty [1];
     expanded_l_ha, U with k = 2 [L/ha]; nozzle_flow_l_min, the mean flow of the mix through one
-    nozzle [L/min]; nozzle_pressure_kpa [kPa].
+    nozzle [L/min]; nozzle_pressure_kpa [kPa]; sources, by name, what each input adds to relative_u,
+    relative and standard [1].
     """
 
     rate_l_ha: N
@@ -92,6 +103,12 @@ class Delivered(Generic[N]):
     expanded_l_ha: N
     nozzle_flow_l_min: N
     nozzle_pressure_kpa: N
+    sources: Mapping[str, N]
+
+    @property
+    def k(self) -> N:
+        """The coverage factor for 95 %, see `calc.uncertainty.coverage_factor_of`."""
+        return coverage_factor_of(sources=self.sources)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,22 +166,46 @@ def delivered(*, settings: Settings[N], uncertainties: Uncertainties[N]) -> Deli
         / s.specific_gravity**0.5
     )
     rate: N = CM_METRIC * flow / (s.speed_km_h * s.spacing_cm)
-    relative = relative_of_rate(
-        u_flow=relative_of_flow(
-            u_flow=u.flow, u_pressure=u.pressure_kpa / pressure, exponent=s.exponent
-        ),
-        u_speed=u.speed,
-        u_spacing=u.spacing,
-        u_duty=u.duty,
-        u_specific_gravity=u.specific_gravity,
-    )
+    sources = _sources(s, u, pressure)
+    relative = combined(sources=sources)
     return Delivered(
         rate_l_ha=rate,
         relative_u=relative,
         expanded_l_ha=COVERAGE_FACTOR * relative * rate,
         nozzle_flow_l_min=flow,
         nozzle_pressure_kpa=pressure,
+        sources=sources,
     )
+
+
+def _sources(s: Settings[N], u: Uncertainties[N], pressure: N) -> dict[str, N]:
+    """Return what each input adds to the rate's relative standard uncertainty, by name.
+
+    An input that is exact in every row is left out, but for the flow.
+    """
+    own = u.repeatability_kpa
+    sources = {
+        "flow": not_negative("u_flow", u.flow),
+        **pressure_sources(
+            exponent=s.exponent,
+            gauge_kpa=s.gauge_kpa,
+            # What the rig's gauge showed in the test, the line loss being a fixed share.
+            known_at_kpa=s.known_at_kpa if own is None else s.known_at_kpa * s.gauge_kpa / pressure,
+            u_gauge_kpa=u.pressure_kpa,
+            u_repeatability_kpa=own,
+            u_known_at_kpa=u.known_at_kpa,
+        ),
+        "exponent": exponent_source(
+            pressure_kpa=pressure, known_at_kpa=s.known_at_kpa, u_exponent=u.exponent
+        ),
+        # A flow caught behind the same line has the same share lost.
+        "line loss": s.exponent * (not_negative("line_loss", u.line_loss) if own is None else 0.0),
+        "speed": not_negative("u_speed", u.speed),
+        "spacing": not_negative("u_spacing", u.spacing),
+        "duty": not_negative("u_duty", u.duty),
+        "density": 0.5 * not_negative("u_specific_gravity", u.specific_gravity),
+    }
+    return {name: part for name, part in sources.items() if name == "flow" or np.any(part)}
 
 
 def product_rate(
@@ -236,7 +277,7 @@ def amount_used_verdict(
     u_rate: float,
     area_ha: float,
     u_area: float,
-) -> Verdict:
+) -> Comparison:
     """Return whether the amount used is what the rate would have used on the area. [unit]
 
     For the tank mix and for each product alike.
@@ -269,7 +310,7 @@ def travelled_area_verdict(
     u_swath: float,
     area_ha: float,
     u_area: float,
-) -> Verdict:
+) -> Comparison:
     """Return whether the distance sprayed, times the swath, is the area of the record. [ha]
 
     The distance is that with the boom on; where only the time is known it is speed times time.
@@ -305,7 +346,7 @@ def field_efficiency_verdict(
     u_speed: float,
     duration_min: float,
     u_duration: float,
-) -> Verdict:
+) -> Comparison:
     """Return whether the area could be sprayed from start to end at this speed. [1]
 
     The value is the field efficiency, area / (swath · speed · time). Above 1 is impossible; outside
@@ -347,7 +388,7 @@ def caught_flow_verdict(
     rated_flow_l_min: float,
     rated_pressure_kpa: float,
     exponent: float,
-) -> Verdict:
+) -> Comparison:
     """Return whether a caught flow is the rated flow at the pressure of the catch. [L/min]
 
     Args: caught_l_min of water from one nozzle [L/min] > 0, at pressure_kpa at the nozzle [kPa]

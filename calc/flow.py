@@ -209,6 +209,30 @@ def line_loss_kpa(*, coefficient: N, boom_flow_l_min: N, exponent: float = 2.0) 
     return coefficient * _power(boom_flow_l_min, exponent)
 
 
+def line_loss_share(*, gauge_kpa: N, loss_kpa: N) -> N:
+    """Return the line loss as a share of the nozzle's pressure, from one paired reading. [1]
+
+    Loss and nozzle pressure both go with density · flow², so that their ratio is the same at any
+    pressure and for any liquid: it is measured once.
+
+    Args: gauge_kpa [kPa] > 0 and loss_kpa from there to the nozzle [kPa], 0 ≤ loss < gauge.
+    Raises: OutOfRange if an argument is outside its range.
+    Source: [ORIFICE-LAW], [LINE-EXPONENT] with the exponent 2.
+    """
+    not_negative("loss_kpa", loss_kpa)
+    return loss_kpa / positive("gauge_kpa - loss_kpa", gauge_kpa - loss_kpa)
+
+
+def line_loss_at_gauge_kpa(*, gauge_kpa: N, share: N) -> N:
+    """Return the line loss at a gauge reading: gauge · c / (1 + c). [kPa]
+
+    Args: gauge_kpa [kPa] > 0; share c of the nozzle's pressure from `line_loss_share` [1] ≥ 0.
+    Raises: OutOfRange if an argument is outside its range.
+    Source: as for `line_loss_share`.
+    """
+    return positive("gauge_kpa", gauge_kpa) * not_negative("share", share) / (1.0 + share)
+
+
 def nozzle_pressure_kpa(*, gauge_kpa: N, line_loss_kpa: N, static_head_kpa: N) -> N:
     """Return the pressure at the nozzle. [kPa]
 

@@ -6,20 +6,34 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TypeVar
 
-from calc.delivery import product_rate
-from calc.dose import concentration_per_l
 from calc.droplets import ZONE_RULE_FROM, ClassAtPressure, exclusion_zone_ft
 from calc.errors import OutOfRange
+from calc.evidence import Estimate
 from calc.flow import speed_window
-from calc.uncertainty import COVERAGE_FACTOR, relative_from_relative_accuracy
+from calc.uncertainty import interval, worst_case
 from calc.units import convert, dimension_of, reference_unit
-from calc.verdict import judge_target, judge_within
+from calc.verdict import VERDICTS, Judgement, Verdict, judge_rate
+from logbook.checks.accuracy import too_coarse
 from logbook.checks.core import CannotRun
+from logbook.checks.estimates import (
+    DISTANCE,
+    MIX,
+    SETTINGS,
+    Evidence,
+    concentration,
+    evidence,
+    number,
+    per_area,
+    product_estimate,
+    product_u,
+    total_of,
+)
 from logbook.checks.label import carrier_window, comparable, contradictory
 from logbook.checks.requirements import Requirements
 from logbook.checks.setting import (
@@ -29,14 +43,27 @@ from logbook.checks.setting import (
     nozzle_state,
     nozzle_width,
     setting,
+    why_not_one,
 )
-from logbook.facts.messages import Message, msg
-from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
-from logbook.facts.record import BusinessFacts, LoadFacts, ProductFacts, Snapshot
-from logbook.facts.terms import of_calc, out_of_range
+from logbook.facts.messages import Message, gettext_noop, msg
+from logbook.facts.quantity import Quantity
+from logbook.facts.record import BusinessFacts, Snapshot
+from logbook.facts.terms import out_of_range
 from logbook.facts.wording import listed, three
 
 T = TypeVar("T")
+
+MARKED = (Verdict.MISMATCH, Verdict.BREACH)
+"""The verdicts that carry a mark."""
+
+MARKS_OF = {
+    Verdict.AGREES.value: "agrees",
+    Verdict.LOOK_AGAIN.value: "agrees",
+    Verdict.UNDECIDED.value: "undecided",
+    Verdict.MISMATCH.value: "mismatch",
+    Verdict.BREACH.value: "breach",
+}
+"""The mark of each verdict."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,11 +77,37 @@ class RateLine:
     label_min: float | None
     label_max: float | None
     delivered: float | None
-    expanded: float | None  # U, k = 2
-    against_planned: str  # a value of calc.verdict.Outcome, "" when there is nothing to compare
+    expanded: float | None  # U = k u
+    against_planned: str  # a value of calc.verdict.Verdict, "" when there is nothing to compare
     against_label: str
     look_again: bool
     basis: str  # one sentence: where flow, pressure and concentration came from
+    # The heavier of the two; "" where there is none, and in what was sealed before the rule of
+    # calc.verdict: there a label that the rate "does not agree" with was broken.
+    verdict: str = ""
+    at_limit: str = ""  # quiet words of a rate at the label's limit
+    k: float = 2.0
+    least: float | None = None  # the ends between which the truth lies with 95 %
+    most: float | None = None  # None beside `least`: no upper end
+
+    @property
+    def ends(self) -> tuple[float, float | None] | None:
+        """The ends between which the truth lies; the upper may be open. None if not computed."""
+        if self.least is not None:
+            return self.least, self.most
+        if self.delivered is None or self.expanded is None:
+            return None
+        return self.delivered - self.expanded, self.delivered + self.expanded
+
+    @property
+    def marks(self) -> tuple[str, str]:
+        """The marks against label and plan: "breach", "mismatch", "undecided", "agrees", ""."""
+        label = MARKS_OF.get(self.against_label, "")
+        plan = MARKS_OF.get(self.against_planned, "")
+        if not self.verdict:
+            return "breach" if label == "mismatch" else label, plan
+        # What cannot be decided is said once for the record, and is no mark.
+        return label.replace("undecided", ""), plan.replace("undecided", "")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,15 +123,7 @@ class Assessment:
     flow_basis: str
     statements: tuple[str, ...]  # cautions that go with this setting; no findings
     not_computed: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Concentration:
-    """What is in a litre of the mix, in the reference unit of the amount, and where it is from."""
-
-    per_l: float
-    relative_u: float
-    basis: str
+    undecided: str = ""  # that this accuracy is too coarse, and what would do; said once
 
 
 def assess(s: Snapshot) -> Assessment:
@@ -108,10 +153,10 @@ def assess(s: Snapshot) -> Assessment:
         flow = attempt(msg("Nozzle flow"), partial(_mix_flow, state))
         classes = attempt(msg("Droplet class"), partial(class_of, state))
         speeds = attempt(msg("Speed window"), partial(_speeds, s, state))
-    if classes is not None:
+    if state is not None and classes is not None:
         if not classes.candidates:
             lacking[
-                msg("Droplet class: {reason}.", reason=of_calc(classes.why, classes.values))
+                msg("Droplet class: {reason}.", reason=why_not_one(classes, state.gauge.unit))
             ] = None
         statements = attempt(msg("Exclusion zone"), partial(_statements, s, classes))
     return Assessment(
@@ -124,6 +169,16 @@ def assess(s: Snapshot) -> Assessment:
         flow_basis=state.basis if state else "",
         statements=statements or (),
         not_computed=tuple(lacking),
+        undecided=_undecided(s, laid) if laid and lines[0] else "",
+    )
+
+
+def _undecided(s: Snapshot, laid: Setting) -> str:
+    seen = evidence(s)
+    return too_coarse(
+        laid,
+        off_plan=float(s.business.disagree_percent) / 100.0,
+        relative_u=seen.best.relative_u if seen else None,
     )
 
 
@@ -133,10 +188,11 @@ def _mix_flow(state: NozzleState) -> float:
 
 def carrier_line(s: Snapshot, laid: Setting | None) -> RateLine:
     """Return the line of the carrier; without `laid`, of plan and label alone."""
-    planned = _number(s.record.planned_carrier)
+    planned = number(s.record.planned_carrier)
     asked = carrier_window(s, Requirements())
     unit = _unit(planned, asked.low if asked else None, asked.high if asked else None) or "L/ha"
     usable = asked if asked and not contradictory(asked) else None
+    seen = evidence(s) if laid else None
     return _line(
         s.business,
         subject="carrier",
@@ -144,10 +200,31 @@ def carrier_line(s: Snapshot, laid: Setting | None) -> RateLine:
         unit=unit,
         planned=planned,
         label=(usable.low, usable.high) if usable else (None, None),
-        delivered=convert(laid.laid.rate_l_ha, from_unit="L/ha", to_unit=unit) if laid else None,
-        expanded=convert(laid.laid.expanded_l_ha, from_unit="L/ha", to_unit=unit) if laid else None,
-        basis=laid.basis + "." if laid else "",
+        best=_in(unit, "L/ha", seen.best) if seen else None,
+        basis=_basis(laid, seen) if laid and seen else "",
     )
+
+
+def _basis(laid: Setting, seen: Evidence) -> str:
+    """Return where the carrier rate is from: flow and pressure, and what else was evidence."""
+    names = seen.best.weights
+    others = [words for name, words in _OTHERS.items() if name in names]
+    if any(name.startswith("products.") for name in names):
+        others.append(msg("products over area"))
+    if not others:
+        return Message("{basis}.", {"basis": laid.basis})
+    if SETTINGS not in names:
+        return msg("By {others}; the settings contradict them.", others=listed(others))
+    return msg("{basis}, with {others}.", basis=laid.basis, others=listed(others))
+
+
+_OTHERS = {MIX: msg("mix over area"), DISTANCE: msg("mix over distance")}
+"""What else than the settings is evidence of the carrier rate."""
+
+
+def _in(unit: str, reference: str, best: Estimate) -> Estimate:
+    """Return an estimate in another unit."""
+    return Estimate(best.name, convert(best.value, from_unit=reference, to_unit=unit), best.sources)
 
 
 def product_line(s: Snapshot, place: int, laid: Setting | None) -> RateLine:
@@ -158,7 +235,7 @@ def product_line(s: Snapshot, place: int, laid: Setting | None) -> RateLine:
     ask = Requirements()
     product = s.products[place]
     path = f"products.{place}.planned_rate"
-    planned = _number(product.planned_rate)
+    planned = number(product.planned_rate)
     label = product.label
     limits = (label.rate_min, label.rate_max) if label else (None, None)
     unit = _unit(planned, *limits)
@@ -168,18 +245,27 @@ def product_line(s: Snapshot, place: int, laid: Setting | None) -> RateLine:
     if planned is not None and label is not None and not comparable(planned, product, label, ask):
         limits = (None, None)
     held = concentration(s, place, unit)
+    best: Estimate | None = None
+    basis: str = Message("{basis:begin}.", {"basis": held.basis})
     if per_area(unit):
-        delivered, expanded = _per_area(held, laid, unit)
+        rate = product_estimate(s, place, held) if laid else None
         where = laid.basis if laid else msg("No carrier rate")
-        basis: str = msg("{where}; {basis}.", where=where, basis=held.basis)
+        basis = msg("{where}; {basis}.", where=where, basis=held.basis)
+        if rate is not None:
+            best = _in(unit, reference_unit(dimension_of(unit)), rate)
+            own = msg("its total over the area")
+            if [*rate.weights] == [total_of(place)]:
+                basis = Message("{basis:begin}.", {"basis": own})
+            elif total_of(place) in rate.weights:
+                basis = msg("{where}; {basis}; {own}.", where=where, basis=held.basis, own=own)
     else:
         # Per litre of mix: L/L is per cent by volume / 100, the mass is in kg/L.
         if dimension_of(unit) == "volume_per_volume":
-            delivered = convert(100.0 * held.per_l, from_unit="% v/v", to_unit=unit)
+            value = convert(100.0 * held.per_l, from_unit="% v/v", to_unit=unit)
         else:
-            delivered = convert(held.per_l, from_unit="kg/L", to_unit=unit)
-        expanded = COVERAGE_FACTOR * held.relative_u * delivered
-        basis = Message("{basis:begin}.", {"basis": held.basis})
+            value = convert(held.per_l, from_unit="kg/L", to_unit=unit)
+        # What was measured into the tank, and the tank.
+        best = Estimate(path, value, {total_of(place): product_u(), "tank": held.relative_u})
     return _line(
         s.business,
         subject=product.name,
@@ -187,142 +273,8 @@ def product_line(s: Snapshot, place: int, laid: Setting | None) -> RateLine:
         unit=unit,
         planned=planned,
         label=limits,
-        delivered=delivered,
-        expanded=expanded,
+        best=best,
         basis=basis,
-    )
-
-
-def per_area(unit: str) -> bool:
-    """Return whether a product rate in `unit` is an amount per area, not per volume of mix."""
-    return dimension_of(unit) in ("volume_rate", "mass_rate")
-
-
-def concentration(s: Snapshot, place: int, unit: str) -> Concentration:
-    """Return what is in a litre of the mix: from the loads, the totals or, last, the plan.
-
-    Args: place of the product in the record; unit of its rate, which says volume or mass.
-    Raises: CannotRun, naming the facts that lack or the amounts that are of another kind.
-    """
-    product = s.products[place]
-    asked = "volume" if dimension_of(unit).startswith("volume") else "mass"
-    tank_u = 0.0
-    if s.rig is not None:
-        tank_u = relative_from_relative_accuracy(
-            accuracy=float(s.rig.tank_accuracy_percent) / 100.0
-        )
-    parts = [
-        part.amount
-        for load in s.loads
-        for part in load.parts
-        if part.product_id == product.product_id
-    ]
-    total, mix = _number(product.total_used), _number(s.record.mix_used)
-    if parts:
-        _of_one_kind(product, parts, asked, unit)
-        amount, volume, weighed = _of_the_loads(s, product)
-        return Concentration(
-            per_l=concentration_per_l(amount=amount, mix_volume_l=volume),
-            relative_u=tank_u,
-            basis=msg("concentration from the loads, weighed by {weighed}", weighed=weighed),
-        )
-    if total is not None and mix is not None and mix.si > 0.0:
-        _of_one_kind(product, [total], asked, unit)
-        return Concentration(
-            per_l=concentration_per_l(amount=total.si, mix_volume_l=mix.si),
-            relative_u=tank_u,
-            basis=msg("concentration from the total used and the mix used"),
-        )
-    ask = Requirements()
-    planned = ask.number(
-        product.planned_rate,
-        f"products.{place}.planned_rate",
-        msg("the planned rate of {name}", name=product.name),
-    )
-    if per_area(unit):
-        carrier = ask.number(s.record.planned_carrier, "planned_carrier")
-        if planned is None or carrier is None:
-            raise ask.lack()
-        return Concentration(
-            per_l=concentration_per_l(amount=planned.si, mix_volume_l=carrier.si),
-            relative_u=0.0,
-            basis=msg("concentration as planned, so that this only restates the carrier"),
-        )
-    ask.number(
-        product.total_used,
-        f"products.{place}.total_used",
-        msg("the total of {name} used", name=product.name),
-    )
-    ask.number(s.record.mix_used, "mix_used")
-    raise ask.lack()
-
-
-def _of_the_loads(s: Snapshot, product: ProductFacts) -> tuple[float, float, str]:
-    """Return the product and the mix that the loads brought here, and what they are weighed by.
-
-    Two loads of unlike strength lay down what was used here of each, not what was mixed.
-    """
-    used = [_used_here_l(load) for load in s.loads]
-    blank = [place for place, litres in enumerate(used, 1) if litres is None]
-    weights = [
-        load.mixed_volume.si if litres is None else litres
-        for load, litres in zip(s.loads, used, strict=True)
-    ]
-    if sum(weights) <= 0.0:
-        weights = [load.mixed_volume.si for load in s.loads]
-        weighed = msg("what was mixed, as nothing of them was used here")
-    elif not blank:
-        weighed = msg("what was used here of each")
-    elif len(blank) == len(used):
-        weighed = msg("what was mixed, as what was used here of each is not known")
-    else:
-        weighed = msg(
-            "what was used here of each, or mixed where that is not known (load {loads})",
-            loads=listed(map(str, blank)),
-        )
-    amount = sum(
-        weight * part.amount.si / load.mixed_volume.si
-        for load, weight in zip(s.loads, weights, strict=True)
-        for part in load.parts
-        if part.product_id == product.product_id
-    )
-    return amount, sum(weights), weighed
-
-
-def _used_here_l(load: LoadFacts) -> float | None:
-    """Return what was used here of a load; None where that is blank or was not measured. [L]"""
-    used = load.used_here
-    if isinstance(used, Nothing) and used.kind is Absence.NONE:
-        return 0.0
-    return used.si if isinstance(used, Quantity) else None
-
-
-def _of_one_kind(product: ProductFacts, amounts: list[Quantity], asked: str, unit: str) -> None:
-    for amount in amounts:
-        if amount.dimension != asked:
-            raise CannotRun(
-                why=msg(
-                    "{name} is planned in {unit} and entered in {other}",
-                    name=product.name,
-                    unit=unit,
-                    other=amount.unit,
-                )
-            )
-
-
-def _per_area(
-    held: Concentration, laid: Setting | None, unit: str
-) -> tuple[float | None, float | None]:
-    """Return the delivered rate and its expanded uncertainty in `unit`; None without a carrier."""
-    if laid is None:
-        return None, None
-    rate = product_rate(
-        delivered=laid.laid, concentration_per_l=held.per_l, u_concentration=held.relative_u
-    )
-    reference = reference_unit(dimension_of(unit))
-    return (
-        convert(rate.rate_per_ha, from_unit=reference, to_unit=unit),
-        convert(rate.expanded_per_ha, from_unit=reference, to_unit=unit),
     )
 
 
@@ -334,46 +286,79 @@ def _line(
     unit: str,
     planned: Quantity | None,
     label: tuple[Quantity | None, Quantity | None],
-    delivered: float | None,
-    expanded: float | None,
+    best: Estimate | None,
     basis: str,
 ) -> RateLine:
-    """Return a line with its two judgements, where there is something to compare."""
+    """Return a line with its judgement, where there is something to compare.
+
+    Args: best, the delivered rate in `unit`, None where there is none.
+    """
     target = planned.to(unit) if planned is not None else None
     low, high = (None if limit is None else limit.to(unit) for limit in label)
-    against_planned, against_label, look_again = "", "", False
-    if delivered is not None and expanded is not None:
-        if target is not None:
-            judged = judge_target(
-                value=delivered,
-                expanded=expanded,
-                target=target,
-                look_again=float(business.look_again_percent) / 100.0,
-                disagree=float(business.disagree_percent) / 100.0,
-            )
-            against_planned, look_again = judged.outcome.value, judged.look_again
-        if low is not None or high is not None:
-            against_label = judge_within(
-                value=delivered, expanded=expanded, low=low, high=high
-            ).value
-    return RateLine(
+    line = RateLine(
         subject=subject,
         path=path,
         unit=unit,
         planned=target,
         label_min=low,
         label_max=high,
-        delivered=delivered,
-        expanded=expanded,
-        against_planned=against_planned,
-        against_label=against_label,
-        look_again=look_again,
+        delivered=None,
+        expanded=None,
+        against_planned="",
+        against_label="",
+        look_again=False,
         basis=basis,
     )
+    if best is None:
+        return line
+    least, most = interval(estimate=best.value, relative_u=best.relative_u, k=best.k)
+    line = replace(
+        line,
+        delivered=best.value,
+        expanded=best.k * best.relative_u * best.value,
+        k=best.k,
+        least=least,
+        most=most if math.isfinite(most) else None,
+    )
+    worst_low, worst_high = worst_case(estimate=best.value, sources=best.sources)
+    judged = partial(
+        judge_rate,
+        estimate=best.value,
+        relative_u=best.relative_u,
+        look_again=float(business.look_again_percent) / 100.0,
+        off_plan=float(business.disagree_percent) / 100.0,
+        worst_low=worst_low,
+        worst_high=worst_high,
+    )
+    verdicts = []
+    if target is not None:
+        plan = judged(low=None, high=None, plan=target).verdict
+        verdicts.append(plan)
+        line = replace(line, against_planned=plan.value, look_again=plan is Verdict.LOOK_AGAIN)
+    if low is not None or high is not None:
+        found = judged(low=low, high=high, plan=None)
+        verdicts.append(found.verdict)
+        line = replace(line, against_label=found.verdict.value, at_limit=_at_limit(found))
+    return replace(line, verdict=max(verdicts, key=VERDICTS.index).value if verdicts else "")
 
 
-def _number(answer: Answer) -> Quantity | None:
-    return answer if isinstance(answer, Quantity) else None
+def _at_limit(found: Judgement) -> str:
+    """Return the quiet words of a rate at the label's limit; "" where it is not, or is marked."""
+    if found.verdict in MARKED or found.beyond is None or found.probability is None:
+        return ""
+    high, inside = found.at_limit == "high", found.beyond < 0.0
+    where = msg(
+        gettext_noop("{percent:.1f} % below it")
+        if high == inside
+        else gettext_noop("{percent:.1f} % above it"),
+        percent=100.0 * abs(found.beyond),
+    )
+    words = gettext_noop("at the label’s limit: best estimate {where}, {chance:.0f} % likely below")
+    if high:
+        words = gettext_noop(
+            "at the label’s limit: best estimate {where}, {chance:.0f} % likely above"
+        )
+    return msg(words, where=where, chance=100.0 * found.probability)
 
 
 def _unit(*quantities: Quantity | None) -> str | None:
@@ -410,7 +395,7 @@ def _statements(s: Snapshot, classes: ClassAtPressure) -> tuple[str, ...]:
     The rule measures the height above the soil; the record has it above the target, so the zone
     that would end at 12 in is stated with that condition.
     """
-    day, height = s.local_day(), _number(s.record.boom_height)
+    day, height = s.local_day(), number(s.record.boom_height)
     finer = classes.finer
     if s.field is None or not s.field.place.startswith("US") or finer is None or height is None:
         return ()

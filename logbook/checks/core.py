@@ -8,7 +8,7 @@ from datetime import date
 from enum import StrEnum
 
 from calc.errors import OutOfRange
-from calc.verdict import Outcome
+from calc.limits import Outcome
 from logbook.facts.messages import gettext_noop, joined, msg
 from logbook.facts.record import Snapshot
 from logbook.facts.terms import out_of_range
@@ -36,6 +36,17 @@ class Severity(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Consequence:
+    """What another check had to say, and follows from the finding under which it stands."""
+
+    code: str
+    severity: Severity
+    about: str
+    sentence: str
+    basis: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Finding:
     """One thing that a check has to say, in one plain sentence with its numbers."""
 
@@ -46,6 +57,7 @@ class Finding:
     basis: str  # label edition, law, standard or practice it stands on
     settle: str  # what would settle it
     undecided: bool = False  # "cannot be decided at this accuracy"
+    leads: tuple[Consequence, ...] = ()  # what goes with it; explained with it
 
     @property
     def ground(self) -> str:
@@ -94,6 +106,10 @@ class CannotRun(Exception):
         self.why = why
         self.quantities = quantities
         super().__init__(why or joined(", ", self.needs.values()))
+
+
+class NothingToLookAt(Exception):
+    """Raised by a check where nothing asks for what it looks at; `str` says why, in words."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -164,11 +180,12 @@ class RunState(StrEnum):
     AGREED = gettext_noop("looked and agreed")
     FOUND = gettext_noop("found something")
     NOT_RUN = gettext_noop("could not look")
+    NOTHING = gettext_noop("nothing to look at")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Run:
-    """One check's outcome; silence always means "looked and agreed"."""
+    """One check's outcome; "looked and agreed" is never said of what had nothing to look at."""
 
     id: str
     title: str
@@ -213,6 +230,9 @@ def run_all(snapshot: Snapshot, checks: Iterable[Check]) -> Report:
                 found.append(finding)
         except OutOfRange as refusal:
             found.append(_out_of_range(one, refusal))
+        except NothingToLookAt as nothing:
+            (why,) = nothing.args
+            state = RunState.NOTHING
         except CannotRun as lack:
             state, why = RunState.NOT_RUN, lack.why
             quantities |= lack.quantities

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from calc.coverage import refill_rate_l_ha
+from calc.limits import Outcome, judge_within
 from calc.units import convert, reference_unit
-from calc.verdict import Outcome, judge_within
 from logbook.checks.core import Finding, Severity, check
 from logbook.checks.requirements import Requirements
 from logbook.facts.messages import gettext_noop, msg, with_unit
@@ -34,6 +34,9 @@ KINDS_WITHOUT_LABEL = ("adjuvant", "fertilizer")
 
 AIR_INDUCTION = ("air-induction flat fan", "air-induction twin flat fan")
 DRIFT_REDUCER = "drift reducer"
+
+NO_LABEL = msg("no label on the shelf")
+SILENT = msg("the label is silent")
 
 Labelled = tuple[int, ProductFacts, LabelFacts]
 """A product's place in the record, the product and its label edition."""
@@ -60,7 +63,10 @@ class Window:
 
 
 def labels(s: Snapshot, ask: Requirements) -> list[Labelled]:
-    """Return the products with their labels; remember the products whose label is blank."""
+    """Return the products with their labels; remember the products whose label is blank.
+
+    Without any there is nothing to look at; a check that looks at something else says so.
+    """
     ask.fact(s.products or None, "products")
     found = []
     for place, product in enumerate(s.products):
@@ -72,6 +78,8 @@ def labels(s: Snapshot, ask: Requirements) -> list[Labelled]:
                 f"products.{place}.label",
                 msg("the label edition of {name}", name=product.name),
             )
+    if not found:
+        ask.nothing(NO_LABEL)
     return found
 
 
@@ -144,7 +152,10 @@ def label_edition(s: Snapshot) -> Iterator[Finding]:
 )
 def planned_rate(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
-    for place, product, label in labels(s, ask):
+    asked = labels(s, ask)
+    if not any(label.rate_min or label.rate_max for _, _, label in asked):
+        ask.nothing(SILENT)
+    for place, product, label in asked:
         if label.rate_min is None and label.rate_max is None:
             continue
         path = f"products.{place}.planned_rate"
@@ -275,6 +286,8 @@ def planned_carrier(s: Snapshot) -> Iterator[Finding]:
                     s, ahead=msg("Plan a carrier volume within the labels."), done=MISREAD
                 ),
             )
+    else:
+        ask.nothing(SILENT)
     ask.done()
 
 
@@ -319,6 +332,8 @@ def boom_height(s: Snapshot) -> Iterator[Finding]:
                     done=MISREAD,
                 ),
             )
+    else:
+        ask.nothing(SILENT)
     ask.done()
 
 
@@ -330,7 +345,10 @@ def boom_height(s: Snapshot) -> Iterator[Finding]:
 def required_adjuvants(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
     present = {function for product in s.products for function in product.adjuvant_functions}
-    for place, product, label in labels(s, ask):
+    asked = labels(s, ask)
+    if not any(label.required_adjuvants for _, _, label in asked):
+        ask.nothing(SILENT)
+    for place, product, label in asked:
         lacking = [function for function in label.required_adjuvants if function not in present]
         if lacking:
             yield required_adjuvants.finding(
@@ -359,6 +377,8 @@ def required_adjuvants(s: Snapshot) -> Iterator[Finding]:
 def forbidden_adjuvants(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
     asked = labels(s, ask)
+    if not any(label.forbidden_adjuvants for _, _, label in asked):
+        ask.nothing(SILENT)
     for place, adjuvant in enumerate(s.products):
         against = [
             (product, label, function)
@@ -398,6 +418,8 @@ def drift_reducer(s: Snapshot) -> Iterator[Finding]:
     forbidding = [
         (p, label) for _, p, label in labels(s, ask) if label.no_drift_reducer_with_air_induction
     ]
+    if not forbidding:
+        ask.nothing(SILENT)
     for place, product in enumerate(s.products):
         if forbidding and DRIFT_REDUCER in product.adjuvant_functions:
             nozzle = ask.fact(s.nozzle, "nozzle")

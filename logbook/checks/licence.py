@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from logbook.checks.core import Finding, Severity, check
-from logbook.checks.label import labels
+from logbook.checks.label import SILENT, labels
 from logbook.checks.requirements import Requirements
 from logbook.facts.messages import gettext_noop, msg
 from logbook.facts.record import LicenceFacts, PersonFacts, Snapshot
@@ -196,6 +196,8 @@ def licence_category(s: Snapshot) -> Iterator[Finding]:
                     "Enter the licence with that category, or name a supervisor who holds it."
                 ),
             )
+    else:
+        ask.nothing(SILENT)
     ask.done()
 
 

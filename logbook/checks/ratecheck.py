@@ -17,13 +17,13 @@ import numpy.typing as npt
 from calc.delivery import Settings, SettingsCheck, Uncertainties, check_settings
 from calc.errors import FloatArray
 from calc.flow import EXPONENT_RANGE, SPECIFIC_GRAVITY_RANGE
+from calc.limits import DISAGREE, LOOK_AGAIN, OUTCOMES
 from calc.uncertainty import (
     COVERAGE_FACTOR,
     TYPICAL_HALF_WIDTHS,
     relative_from_relative_accuracy,
 )
 from calc.units import convert, units_of
-from calc.verdict import DISAGREE, LOOK_AGAIN, OUTCOMES
 from logbook.facts.messages import Figure, Message, joined, msg, with_unit
 from logbook.facts.quantity import BadAnswer, Quantity, parse_answer
 from logbook.facts.wording import either

@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from logbook.checks import delivery, evidence, label, law, licence, weather
+from logbook.checks import (
+    amounts,
+    delivery,
+    droplets,
+    evidence,
+    label,
+    law,
+    licence,
+    nozzles,
+    weather,
+)
 from logbook.checks.core import Check
 
 CHECKS: tuple[Check, ...] = (
@@ -11,14 +21,14 @@ CHECKS: tuple[Check, ...] = (
     delivery.carrier_against_label,
     delivery.product_against_planned,
     delivery.product_against_label,
-    delivery.nozzle_pressure,
-    delivery.droplet_class,
-    delivery.line_loss,
-    delivery.catch_test,
-    delivery.nozzles_mounted,
-    delivery.nozzle_evenness,
-    delivery.nozzle_wear,
-    delivery.caught_flow,
+    droplets.nozzle_pressure,
+    droplets.droplet_class,
+    droplets.line_loss,
+    nozzles.catch_test,
+    nozzles.nozzles_mounted,
+    nozzles.nozzle_evenness,
+    nozzles.nozzle_wear,
+    nozzles.caught_flow,
     # What the label asks
     label.label_edition,
     label.planned_rate,
@@ -46,13 +56,13 @@ CHECKS: tuple[Check, ...] = (
     licence.licence_category,
     # Whether the entries bear each other out
     evidence.start_before_end,
-    evidence.mix_used,
-    evidence.product_used,
-    evidence.distance_driven,
+    amounts.mix_used,
+    amounts.product_used,
+    amounts.distance_driven,
     evidence.time_taken,
     evidence.treated_area,
-    evidence.loads_used,
-    evidence.product_in_loads,
+    amounts.loads_used,
+    amounts.product_in_loads,
     evidence.tank_capacity,
     evidence.load_order,
     # What the law asks to be recorded

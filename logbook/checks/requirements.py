@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TypeVar
 
-from logbook.checks.core import CannotRun
+from logbook.checks.core import CannotRun, NothingToLookAt
 from logbook.facts.messages import joined, msg, term
 from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
 from logbook.facts.sets import NAMES
@@ -29,6 +29,7 @@ class Requirements:
         self._blank: dict[str, str] = {}
         self._words: dict[str, None] = {}
         self._quantities: set[str] = set()
+        self._nothing = ""
 
     def fact(self, value: T | None, path: str, name: str = "") -> T | None:
         """Return `value`; a blank is remembered under its path and plain name."""
@@ -61,6 +62,14 @@ class Requirements:
         """Remember a reason, in words, why something cannot be looked at."""
         self._words[why] = None
 
+    def nothing(self, why: str) -> None:
+        """Remember that there is nothing to look at, and why; the first reason stands."""
+        self._nothing = self._nothing or why
+
+    def looked(self) -> None:
+        """Take back that there is nothing to look at: something else was looked at."""
+        self._nothing = ""
+
     def take(self, lack: CannotRun) -> None:
         """Remember all that another exception names."""
         self._blank |= lack.needs
@@ -79,9 +88,11 @@ class Requirements:
         )
 
     def done(self) -> None:
-        """Raise `lack` if anything lacks."""
+        """Raise `lack` if anything lacks, NothingToLookAt if that is all there was to find out."""
         if self._blank or self._words:
             raise self.lack()
+        if self._nothing:
+            raise NothingToLookAt(self._nothing)
 
 
 def absence_words(nothing: Nothing) -> str:

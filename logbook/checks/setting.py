@@ -8,6 +8,7 @@ from __future__ import annotations
 import weakref
 from collections.abc import Callable
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import wraps
 from typing import TypeVar
 
@@ -21,17 +22,17 @@ from calc.coverage import (
     ground_speed_km_h,
 )
 from calc.delivery import Delivered, Settings, Uncertainties, delivered
-from calc.droplets import ClassAtPressure, class_at_pressure, parse_class
+from calc.droplets import BETWEEN, ClassAtPressure, class_at_pressure, parse_class
 from calc.flow import (
-    density_factor,
     flow_at_pressure,
-    line_loss_coefficient,
-    line_loss_kpa,
+    line_loss_at_gauge_kpa,
+    line_loss_share,
     nozzle_pressure_kpa,
     pressure_for_new_rate,
     solution_flow_l_min,
 )
 from calc.uncertainty import (
+    TYPICAL_HALF_WIDTHS,
     relative_from_absolute_accuracy,
     relative_from_relative_accuracy,
     standard_from_half_width,
@@ -39,15 +40,15 @@ from calc.uncertainty import (
 from calc.units import convert
 from logbook.checks.core import CannotRun
 from logbook.checks.requirements import Requirements
-from logbook.facts.messages import gettext_noop, msg, term, with_unit
+from logbook.facts.messages import gettext_noop, msg, term
 from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
 from logbook.facts.record import CatchTestFacts, NozzleFacts, RecordFacts, RigFacts, Snapshot
 from logbook.facts.wording import beside, by_step, in_unit
 
 T = TypeVar("T")
 
-LOSS_HALVINGS = 60
-"""Halvings of the span in which the line loss lies; the last is below the noise of a double."""
+KEPT = 8
+"""So many answers of one computation are kept, for the record and for trials of it."""
 
 
 @dataclass(frozen=True)
@@ -60,12 +61,17 @@ class NozzleState:
     known_flow_l_min: float
     known_at_kpa: float
     u_flow: float  # relative
-    caught: bool
-    line_loss_kpa: float
+    test: CatchTestFacts | None  # in force
+    loss_share: float  # of the pressure at the nozzle
     pressure_kpa: float
     specific_gravity: float
     duty: float  # fraction
     basis: str
+
+    @property
+    def line_loss_kpa(self) -> float:
+        """The pressure lost between gauge and nozzle. [kPa]"""
+        return self.gauge.si - self.pressure_kpa
 
     @property
     def exponent(self) -> float:
@@ -98,7 +104,6 @@ class Setting:
     speed: Quantity
     width: EffectiveWidth
     laid: Delivered[float]
-    uncertainties: Uncertainties[float]
 
     @property
     def basis(self) -> str:
@@ -108,7 +113,7 @@ class Setting:
         area = term(self.width.basis.value)
         return msg("{basis}, per {area}", basis=self.state.basis, area=area)
 
-    def speed_for(self, rate_l_ha: float) -> str:
+    def speed_for(self, rate_l_ha: float) -> Quantity:
         """Return the speed that delivers a rate at this pressure, in the unit entered."""
         speed = ground_speed_km_h(
             flow_l_min=self.laid.nozzle_flow_l_min,
@@ -118,7 +123,7 @@ class Setting:
         half_width = speed_half_width_km_h(self.state.rig, self.speed)
         return _read_off(speed, half_width, "km/h", self.speed.unit)
 
-    def gauge_for(self, rate_l_ha: float) -> str | None:
+    def gauge_for(self, rate_l_ha: float) -> Quantity | None:
         """Return the gauge pressure that delivers a rate at this speed, in the unit entered.
 
         None if it is outside the nozzle's rated range.
@@ -132,44 +137,9 @@ class Setting:
         )
         if not state.nozzle.pressure_min.si <= pressure <= state.nozzle.pressure_max.si:
             return None
-        flow = self.laid.nozzle_flow_l_min
-        loss = line_loss_kpa(
-            coefficient=state.line_loss_kpa / flow**2,
-            boom_flow_l_min=flow * rate_l_ha / self.laid.rate_l_ha,
-        )
         half_width = gauge_half_width_kpa(state.rig, state.gauge)
-        return _read_off(pressure + loss, half_width, "kPa", state.gauge.unit)
-
-    def weakest(self) -> tuple[str, str]:
-        """Return the remedy of the largest uncertainty of the rate, ahead of the work and after."""
-        u, state = self.uncertainties, self.state
-        gauge = state.exponent * u.pressure_kpa / state.pressure_kpa
-        if state.caught:
-            flow = (
-                msg("Repeat the catch test more exactly"),
-                msg("A more exact catch test would decide it."),
-            )
-        else:
-            flow = (
-                msg("Catch-test the nozzles"),
-                msg("A catch test of the nozzles would decide it."),
-            )
-        parts = {
-            flow: u.flow,
-            (
-                msg("Read the pressure on a more exact gauge"),
-                msg("A more exact gauge would decide it."),
-            ): gauge,
-            (
-                msg("Measure the ground speed more exactly"),
-                msg("A more exact ground speed would decide it."),
-            ): u.speed,
-            (
-                msg("Measure the nozzle spacing"),
-                msg("A measured nozzle spacing would decide it."),
-            ): u.spacing,
-        }
-        return max(parts, key=lambda part: parts[part])
+        reading = pressure * (1.0 + state.loss_share)
+        return _read_off(reading, half_width, "kPa", state.gauge.unit)
 
 
 def catch_test_in_force(s: Snapshot) -> CatchTestFacts | None:
@@ -205,19 +175,22 @@ def caught(test: CatchTestFacts, *, new: NozzleFacts | None = None) -> CatchTest
 
 
 def kept(compute: Callable[[Snapshot], T]) -> Callable[[Snapshot], T]:
-    """Return `compute`, with its last answer kept for as long as its snapshot lives.
+    """Return `compute`, with its last answers kept for as long as their snapshots live.
 
     Eight checks of a run ask for the same; a snapshot is frozen, so the answer cannot grow stale.
+    More than one is kept, for a check may try the record with another entry.
     """
-    last: dict[str, tuple[weakref.ref[Snapshot], T]] = {}
+    last: dict[int, tuple[weakref.ref[Snapshot], T]] = {}
 
     @wraps(compute)
     def once(s: Snapshot) -> T:
-        known = last.get("answer")
+        known = last.get(id(s))
         if known is not None and known[0]() is s:
             return known[1]
         answer = compute(s)
-        last["answer"] = (weakref.ref(s), answer)
+        if len(last) >= KEPT:
+            last.pop(next(iter(last)), None)
+        last[id(s)] = (weakref.ref(s), answer)
         return answer
 
     return once
@@ -257,13 +230,13 @@ def nozzle_state(s: Snapshot) -> NozzleState:
             rated_pressure=nozzle.rated_pressure,
         )
 
-    lost = 0.0
+    share = 0.0
     if loss_flow is not None:
-        boom_at_known = rig.nozzle_count * duty * known_flow
-        boom_at_known /= density_factor(specific_gravity=gravity)
-        lost = _line_loss_kpa(
-            *(loss_flow, gauge.si, boom_at_known, known_at.si, float(nozzle.exponent))
-        )
+        loss_kpa, boom_l_min = loss_flow
+        # What is lost goes with the square of the flow, and so does the pressure at the nozzle.
+        at_known = loss_kpa * (rig.nozzle_count * duty * known_flow / boom_l_min) ** 2
+        share = line_loss_share(gauge_kpa=known_at.si + at_known, loss_kpa=at_known)
+    lost = line_loss_at_gauge_kpa(gauge_kpa=gauge.si, share=share)
     at_nozzle = nozzle_pressure_kpa(gauge_kpa=gauge.si, line_loss_kpa=lost, static_head_kpa=0.0)
     there = in_unit(at_nozzle, "kPa", gauge.unit)
     if there != in_unit(known_at.si, "kPa", gauge.unit):
@@ -282,12 +255,43 @@ def nozzle_state(s: Snapshot) -> NozzleState:
         known_flow_l_min=known_flow,
         known_at_kpa=known_at.si,
         u_flow=relative_from_relative_accuracy(accuracy=accuracy / 100.0),
-        caught=test is not None,
-        line_loss_kpa=lost,
+        test=test,
+        loss_share=share,
         pressure_kpa=at_nozzle,
         specific_gravity=gravity,
         duty=duty,
         basis=basis,
+    )
+
+
+def _uncertainties(state: NozzleState, speed: Quantity) -> Uncertainties[float]:
+    """Return the standard uncertainties of the setting.
+
+    What the rig's own gauge reads wrong cancels if the catch test was read on it and its
+    repeatability is known; another gauge brings its own accuracy. Where that was not said, the
+    accuracy of the rig's gauge counts once. Density, duty and the lost pressure are taken as
+    entered: no accuracy of them is asked.
+    """
+    rig, test, repeats = state.rig, state.test, state.rig.gauge_repeatability
+    own, other = None, 0.0
+    if test is not None and test.gauge == "own" and repeats is not None:
+        own = standard_from_half_width(half_width=half_width_kpa(repeats, state.gauge))
+    elif test is not None and test.gauge == "other" and test.gauge_accuracy is not None:
+        other = standard_from_half_width(
+            half_width=half_width_kpa(test.gauge_accuracy, test.pressure)
+        )
+    return Uncertainties(
+        flow=state.u_flow,
+        pressure_kpa=standard_from_half_width(half_width=gauge_half_width_kpa(rig, state.gauge)),
+        repeatability_kpa=own,
+        known_at_kpa=other,
+        exponent=standard_from_half_width(half_width=TYPICAL_HALF_WIDTHS["exponent"]),
+        speed=relative_u(rig.speed_accuracy, speed),
+        spacing=relative_from_relative_accuracy(
+            accuracy=float(rig.spacing_accuracy_percent) / 100.0
+        ),
+        specific_gravity=0.0,
+        duty=0.0,
     )
 
 
@@ -306,19 +310,6 @@ def setting(s: Snapshot) -> Setting:
         raise ask.lack(lack) from None
     if speed is None or width is None:
         raise ask.lack()
-    rig = state.rig
-    half_width_kpa = gauge_half_width_kpa(rig, state.gauge)
-    uncertainties = Uncertainties(
-        flow=state.u_flow,
-        pressure_kpa=standard_from_half_width(half_width=half_width_kpa),
-        speed=relative_u(rig.speed_accuracy, speed),
-        spacing=relative_from_relative_accuracy(
-            accuracy=float(rig.spacing_accuracy_percent) / 100.0
-        ),
-        # Density and duty are taken as entered: no accuracy of them is asked.
-        specific_gravity=0.0,
-        duty=0.0,
-    )
     laid = delivered(
         settings=Settings(
             known_flow_l_min=state.known_flow_l_min,
@@ -331,9 +322,9 @@ def setting(s: Snapshot) -> Setting:
             specific_gravity=state.specific_gravity,
             duty=state.duty,
         ),
-        uncertainties=uncertainties,
+        uncertainties=_uncertainties(state, speed),
     )
-    return Setting(state, speed, width, laid, uncertainties)
+    return Setting(state, speed, width, laid)
 
 
 def nozzle_width(s: Snapshot, ask: Requirements) -> EffectiveWidth | None:
@@ -377,9 +368,23 @@ def class_of(state: NozzleState) -> ClassAtPressure:
     )
 
 
+def why_not_one(found: ClassAtPressure, unit: str) -> str:
+    """Return why the table gives no single class, its pressures in the reader's unit."""
+    if not found.between_kpa:
+        return term(found.why)
+    low, high = (in_unit(end, "kPa", unit) for end in found.between_kpa)
+    if found.why == BETWEEN:
+        return msg("between the listed {low} and {high}", low=low, high=high)
+    return msg("outside the table, which runs from {low} to {high}", low=low, high=high)
+
+
 def gauge_half_width_kpa(rig: RigFacts, reading: Quantity) -> float:
     """Return how far off a reading of the rig's gauge may be. [kPa]"""
-    accuracy = rig.gauge_accuracy
+    return half_width_kpa(rig.gauge_accuracy, reading)
+
+
+def half_width_kpa(accuracy: Quantity, reading: Quantity) -> float:
+    """Return how far off a reading of pressure may be, by an accuracy absolute or in %. [kPa]"""
     if accuracy.dimension == "fraction":
         return accuracy.to("%") / 100.0 * reading.si
     return accuracy.si
@@ -425,37 +430,7 @@ def _loss_flow(rig: RigFacts, ask: Requirements) -> tuple[float, float] | None:
     return None if flow is None else (rig.line_loss.si, flow.si)
 
 
-def _line_loss_kpa(
-    paired: tuple[float, float],
-    gauge_kpa: float,
-    boom_at_known_l_min: float,
-    known_at_kpa: float,
-    exponent: float,
-) -> float:
-    """Return the loss at the boom's present flow, which itself depends on the loss. [kPa]"""
-    loss_kpa, flow_l_min = paired
-    # The loss was read at some other pressure, perhaps a higher one: only the difference counts.
-    coefficient = line_loss_coefficient(
-        gauge_kpa=gauge_kpa + loss_kpa, nozzle_kpa=gauge_kpa, boom_flow_l_min=flow_l_min
-    )
-    low, high = 0.0, gauge_kpa
-    # The more is taken as lost, the less flows and the less is lost: one loss alone fits.
-    for _ in range(LOSS_HALVINGS):
-        lost = (low + high) / 2.0
-        boom = flow_at_pressure(
-            rated_flow_l_min=boom_at_known_l_min,
-            rated_pressure_kpa=known_at_kpa,
-            pressure_kpa=gauge_kpa - lost,
-            exponent=exponent,
-        )
-        if line_loss_kpa(coefficient=coefficient, boom_flow_l_min=boom) > lost:
-            low = lost
-        else:
-            high = lost
-    return low
-
-
-def _read_off(value: float, half_width: float, from_unit: str, unit: str) -> str:
+def _read_off(value: float, half_width: float, from_unit: str, unit: str) -> Quantity:
     """Return a value no finer than the instrument reads it."""
     shown, step = (convert(one, from_unit=from_unit, to_unit=unit) for one in (value, half_width))
-    return with_unit(by_step(shown, step), unit)
+    return Quantity(Decimal(by_step(shown, step)), unit)

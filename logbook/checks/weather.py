@@ -19,10 +19,10 @@ from calc.air import (
     pressure_from_elevation_kpa,
 )
 from calc.errors import OutOfRange
+from calc.limits import Outcome, judge_within
 from calc.sun import SunTimes, sun_times
-from calc.verdict import Outcome, judge_within
 from logbook.checks.core import Check, Finding, Severity, check
-from logbook.checks.label import Labelled, Window, labels, window
+from logbook.checks.label import SILENT, Labelled, Window, labels, window
 from logbook.checks.requirements import Requirements
 from logbook.facts.messages import gettext_noop, msg, term
 from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
@@ -137,6 +137,8 @@ def wind_window(s: Snapshot) -> Iterator[Finding]:
     asked = labels(s, ask)
     for_wind = window(asked, low=lambda label: label.wind_min, high=lambda label: label.wind_max)
     for_gusts = window(asked, high=lambda label: label.wind_max)
+    if for_wind is None:
+        ask.nothing(SILENT)
     if for_wind:
         for path, at, reading in _readings(s, ask):
             speed, gust = _wind(reading), reading.gust
@@ -197,6 +199,8 @@ def wind_height(s: Snapshot) -> Iterator[Finding]:
                     ),
                     settle=msg("Read the wind at boom height, beside the field."),
                 )
+    else:
+        ask.nothing(SILENT)
     ask.done()
 
 
@@ -226,6 +230,8 @@ def temperature_limits(s: Snapshot) -> Iterator[Finding]:
                 at,
                 asked,
             )
+    else:
+        ask.nothing(SILENT)
     ask.done()
 
 
@@ -252,6 +258,8 @@ def time_of_day(s: Snapshot) -> Iterator[Finding]:
         if before:
             margin = _minutes(finish, sun.sunset)
             yield from _by_the_sun(s, "finished_at", finish, sun.sunset, margin, *before)
+    else:
+        ask.nothing(SILENT)
     ask.done()
 
 
@@ -263,6 +271,7 @@ def time_of_day(s: Snapshot) -> Iterator[Finding]:
 def inversion(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
     forbidding = [(p, label) for _, p, label in labels(s, ask) if label.inversion_forbidden]
+    ask.looked()  # at the signs, whatever a label says of them
     suns: dict[object, SunTimes | None] = {}
     for path, at, reading in _readings(s, ask):
         wind = ask.number(_wind(reading), f"{path}.wind_speed", msg("the wind speed {at}", at=at))

@@ -128,7 +128,9 @@ class Sections:
             self.sheet.y += 3.0
         runs = self.sealed.runs
         agreed = sum(run.state is RunState.AGREED for run in runs)
-        listed = f"{agreed} looked and agreed; the sealed record lists them."
+        nothing_there = sum(run.state is RunState.NOTHING for run in runs)
+        had = f", {nothing_there} had nothing to look at" if nothing_there else ""
+        listed = f"{agreed} looked and agreed{had}; the sealed record lists them."
         if self.sealed.findings:
             self.ledger.text(Run("Other checks: "), *words.quiet(listed), size=SMALL)
         else:
@@ -139,11 +141,12 @@ class Sections:
         again, off = map(phrases.percent, (business.look_again_percent, business.disagree_percent))
         measure = (
             f"look again beyond {again} off plan, does not agree beyond {off}; a catch test holds "
-            f"{business.catch_test_max_days} days; uncertainty with k = 2."
+            f"{business.catch_test_max_days} days; doubt at about 95 %."
         )
         for name, told in (
             (f"Could not be looked at ({len(not_run)})", "; ".join(not_run)),
             ("Not computed", " ".join(self.sealed.assessment.not_computed)),
+            ("Not decided", self.sealed.assessment.undecided),
             ("Goes with this setting", " ".join(self.sealed.assessment.statements)),
             ("Measures of this business", measure),
         ):
@@ -155,6 +158,9 @@ class Sections:
         word = f"{kind.capitalize()}{', cannot be decided' if finding.undecided else ''}. "
         basis = f"{finding.ground.rstrip('.')}. To settle: {finding.settle}"
         told = [(Run(word, kind, True), Run(finding.sentence)), words.quiet(basis)]
+        for one in finding.leads:
+            follows = f"{one.severity.value.capitalize()}, follows from it: {one.sentence}"
+            told.append(words.quiet(follows))
         explained = self.sealed.explanations.get(finding.key)
         if explained or finding.severity.must_be_explained:
             told.append((Run("The signer says: ", bold=True), *words.text_or_blank(explained)))

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from django.utils.translation import gettext as _
 
-from calc.verdict import Outcome
+from calc.verdict import Verdict
 from logbook.checks.assessment import RateLine
 from logbook.documents.drawing import (
     Box,
@@ -38,7 +38,7 @@ LEAST_SPAN = 0.15
 """The least scale to each side of the middle, as a share of the greatest number."""
 
 LEGEND = (
-    "Hatched: what the label allows. Tick: planned. Dot and whisker: delivered, with U (k = 2)."
+    "Hatched: what the label allows. Tick: planned. Dot and whisker: delivered, with its doubt."
 )
 
 
@@ -60,8 +60,7 @@ def scale_of(line: RateLine, *, left: float, right: float) -> Scale | None:
     """Return the scale that shows every figure of a line; None if the line has none."""
     shown = [each for each in (line.planned, line.label_min, line.label_max) if each is not None]
     if line.delivered is not None:
-        spread = line.expanded or 0.0
-        shown += [line.delivered - spread, line.delivered + spread]
+        shown += whisker(line)
     if not shown:
         return None
     low, high = min(shown), max(shown)
@@ -71,6 +70,13 @@ def scale_of(line: RateLine, *, left: float, right: float) -> Scale | None:
     below = 2.0 * room if line.label_min is None and line.label_max is not None else room
     above = 2.0 * room if line.label_max is None and line.label_min is not None else room
     return Scale(max(low - below, 0.0), high + above, left, right)
+
+
+def whisker(line: RateLine) -> tuple[float, float]:
+    """Return the ends of the whisker; as far above as below where there is no upper end."""
+    delivered = line.delivered or 0.0
+    low, high = line.ends or (delivered, delivered)
+    return low, 2.0 * delivered - low if high is None else high
 
 
 def describe(line: RateLine, *, business: BusinessFacts | None = None) -> str:
@@ -100,7 +106,11 @@ def _delivered(line: RateLine) -> Message:
     rate = with_unit(three(line.delivered), line.unit)
     if not line.expanded:
         return msg("Delivered {rate}", rate=rate)
-    low, high = line.delivered - line.expanded, line.delivered + line.expanded
+    low, high = line.ends or (line.delivered, line.delivered)
+    if high is None:
+        return msg(
+            "Delivered {rate}, {low} or more, without an upper end", rate=rate, low=three(low)
+        )
     return msg(
         "Delivered {rate}, between {low} and {high}", rate=rate, low=three(low), high=three(high)
     )
@@ -117,14 +127,17 @@ def outcome_of(line: RateLine, *, business: BusinessFacts | None = None) -> str:
     """
     label, plan = (term(one) if one else "" for one in (line.against_label, line.against_planned))
     near = percent(business.disagree_percent) if business else ""
-    if label == Outcome.UNDECIDED:
+    if line.at_limit and label != Verdict.UNDECIDED:
+        label = msg("{outcome}, {limit}", outcome=label, limit=line.at_limit)
+    elif label == Verdict.UNDECIDED:
         label = msg("{outcome}, whether it is within the label", outcome=label)
-    if plan == Outcome.UNDECIDED:
+    if plan == Verdict.UNDECIDED:
         words = gettext_noop("{outcome}, whether it is near enough to the plan")
         if near:
             words = gettext_noop("{outcome}, whether it is within {near} of the plan")
         plan = msg(words, outcome=plan, near=near)
-    elif plan == Outcome.AGREES and line.look_again:
+    elif plan in (Verdict.AGREES, Verdict.LOOK_AGAIN) and line.look_again:
+        plan = term(Verdict.AGREES.value)
         words = gettext_noop("{outcome}, but not close: look again")
         far = percent(business.look_again_percent) if business else ""
         if near:
@@ -137,12 +150,12 @@ def outcome_of(line: RateLine, *, business: BusinessFacts | None = None) -> str:
 
 def role_of(line: RateLine) -> str:
     """Return the role in which the delivered rate is drawn."""
-    if line.against_label == Outcome.DISAGREES:
-        return "breach"
-    if line.against_planned == Outcome.DISAGREES:
-        return "mismatch"
+    marks = set(line.marks)
+    for grave in ("breach", "mismatch"):
+        if grave in marks:
+            return grave
     outcomes = {line.against_label, line.against_planned} - {""}
-    return "agrees" if outcomes == {Outcome.AGREES} and not line.look_again else "ink"
+    return "agrees" if outcomes == {Verdict.AGREES} and not line.look_again else "ink"
 
 
 def rate_strip(
@@ -218,8 +231,9 @@ def _band(line: RateLine, scale: Scale, *, top: float, bottom: float, size: floa
 
 
 def _dot(line: RateLine, delivered: float, scale: Scale, *, y: float, size: float) -> list[Shape]:
-    x, spread, role = scale.at(delivered), line.expanded or 0.0, role_of(line)
-    low, high = scale.at(max(delivered - spread, scale.low)), scale.at(delivered + spread)
+    x, role = scale.at(delivered), role_of(line)
+    least, most = whisker(line)
+    low, high = scale.at(max(least, scale.low)), scale.at(most)
     cap = 0.3 * size
     return [
         Line(low, y, high, y, role, 0.12 * size),

@@ -54,6 +54,12 @@ ADJUVANT_FUNCTIONS = {
 }
 """Adjuvant functions as the trade names them (terms of ASTM E1519, from memory)."""
 
+TEST_GAUGES = {
+    "own": gettext_noop("this rig’s own gauge"),
+    "other": gettext_noop("another gauge"),
+}
+"""On which gauge the pressure of a catch test was read."""
+
 NOZZLE_KINDS = {
     "flat fan": gettext_noop("flat fan"),
     "pre-orifice flat fan": gettext_noop("pre-orifice flat fan"),

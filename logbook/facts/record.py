@@ -22,6 +22,7 @@ from logbook.facts.choices import (
     PATTERNS,
     PRODUCT_KINDS,
     SIGNS,
+    TEST_GAUGES,
     WORKER_WARNINGS,
 )
 from logbook.facts.duty import Asked, Deadline, Retention
@@ -490,6 +491,21 @@ class CatchTestFacts:
     accuracy_percent: Decimal = fact(
         gettext_noop("catch and clock together within (%)"), kind=_percent("0.1", 20)
     )
+    gauge: str = fact(
+        gettext_noop("pressure read on"),
+        kind=Choice(TEST_GAUGES, blank=True),
+        default="",
+        help=gettext_noop(
+            "What the rig’s own gauge reads wrong cancels when the test is read on it too; only how"
+            " well it repeats itself counts then."
+        ),
+    )
+    gauge_accuracy: Quantity | None = fact(
+        gettext_noop("that other gauge good to within"),
+        kind=Amount(dimensions=("pressure", "fraction"), words=False, above=0),
+        default=None,
+        help=ACCURACY_HELP,
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -537,6 +553,15 @@ class RigFacts:
         kind=Amount(dimensions=("flow",), above=0),
         section=Section.WITH,
         path="rig.line_loss_flow",
+    )
+    gauge_repeatability: Quantity | None = fact(
+        gettext_noop("pressure gauge repeats itself within"),
+        kind=Amount(dimensions=("pressure", "fraction"), words=False, above=0),
+        default=None,
+        help=gettext_noop(
+            "Half-width, as a quantity or in %: how far two readings of one pressure lie apart. "
+            "Blank: not known."
+        ),
     )
 
     @property

@@ -48,10 +48,14 @@ WORDS = (
     gettext_noop("light blue"),
     gettext_noop("light green"),
     gettext_noop("black"),
-    # calc.verdict
+    # calc.limits and calc.verdict
     gettext_noop("agrees"),
     gettext_noop("does not agree"),
     gettext_noop("cannot be decided at this accuracy"),
+    gettext_noop("look again"),
+    gettext_noop("outside the label"),
+    gettext_noop("look again"),
+    gettext_noop("outside the label"),
     # calc.coverage
     gettext_noop("treated area"),
     gettext_noop("field area"),

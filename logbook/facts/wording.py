@@ -8,8 +8,8 @@ from datetime import datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
+from calc.limits import Outcome, judge_within
 from calc.units import convert, dimension_of
-from calc.verdict import Outcome, judge_within
 from logbook.facts.messages import Figure, Message, joined, msg, with_unit
 from logbook.facts.quantity import Answer, Quantity
 from logbook.facts.record import LabelFacts, ProductFacts, Snapshot
@@ -18,6 +18,24 @@ from logbook.facts.record import LabelFacts, ProductFacts, Snapshot
 def three(value: float) -> str:
     """Return `value` with three significant figures, as a computed number deserves: "17.6"."""
     return Figure(format(Decimal(f"{value:.2e}"), "f"))
+
+
+def apart(value: float, *others: float | None) -> str:
+    """Return `value` to three figures, or as many more, up to six, as tell it from the others.
+
+    A sentence that says "18.0 against 18" says nothing: where two values differ, so do their
+    figures.
+    """
+    for figures in range(3, 7):
+        shown = Decimal(f"{value:.{figures - 1}e}")
+        if all(
+            other is None
+            or math.isclose(other, value, rel_tol=1e-9)
+            or not math.isclose(float(shown), float(f"{other:.{figures - 1}e}"), rel_tol=1e-9)
+            for other in others
+        ):
+            break
+    return Figure(format(shown, "f"))
 
 
 def short_number(value: float) -> str:

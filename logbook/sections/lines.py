@@ -12,7 +12,7 @@ from typing import Any
 
 from calc.droplets import parse_class
 from calc.nozzle import SIZES
-from calc.verdict import Outcome
+from calc.verdict import Verdict
 from logbook.checks.assessment import Assessment, RateLine
 from logbook.checks.core import Finding, Run
 from logbook.facts.choices import BROADCAST
@@ -41,7 +41,6 @@ from logbook.facts.wording import as_given, bounds, limits, three
 from logbook.law.elements import ELEMENTS
 from logbook.sections import phrases
 from logbook.sections.document import (
-    AGREES,
     BLANK,
     Document,
     DocumentSection,
@@ -60,13 +59,6 @@ OF_A_PRODUCT, OF_A_LOAD = declared(ProductFacts), declared(LoadFacts)
 OF_A_READING = declared(WeatherFacts)
 
 BANDED = tuple(one for one in OF_THE_RECORD.values() if one.banded)
-
-OF_OUTCOME = {
-    Outcome.AGREES.value: AGREES,
-    Outcome.DISAGREES.value: "mismatch",
-    Outcome.UNDECIDED.value: "undecided",
-}
-"""The mark of each outcome of a comparison with what was planned."""
 
 
 @dataclass(frozen=True)
@@ -449,9 +441,9 @@ def _rate(
     delivered = [Piece(msg("not computed"))]
     if rate and rate.delivered is not None:
         delivered = [Piece(with_unit(three(rate.delivered), rate.unit))]
-        if rate.expanded is not None:
-            low, high = rate.delivered - rate.expanded, rate.delivered + rate.expanded
-            delivered.append(quiet(bounds(three(low), three(high))))
+        if rate.ends is not None:
+            low, high = rate.ends
+            delivered.append(quiet(bounds(three(low), None if high is None else three(high))))
     outcomes = [*_outcomes(rate)] if rate else []
     against = outcomes or [quiet(msg("nothing to compare"))]
     return Row(
@@ -469,12 +461,14 @@ def _rate(
 
 def _outcomes(rate: RateLine) -> Iterator[Piece]:
     """Yield how the delivered rate stands, each answer with its mark."""
+    of_label, of_plan = (mark or "quiet" for mark in rate.marks)
     if label := rate.against_label:
-        kind = "breach" if label == Outcome.DISAGREES else OF_OUTCOME[label]
-        yield Piece(msg("label: {outcome}", outcome=term(label)), kind)
+        yield Piece(msg("label: {outcome}", outcome=term(label)), of_label)
+    if rate.at_limit:
+        yield quiet(rate.at_limit)
     if plan := rate.against_planned:
-        yield Piece(msg("plan: {outcome}", outcome=term(plan)), OF_OUTCOME[plan])
-    if rate.look_again:
+        yield Piece(msg("plan: {outcome}", outcome=term(plan)), of_plan)
+    if rate.look_again and plan != Verdict.LOOK_AGAIN:
         yield Piece(msg("look again"))
 
 

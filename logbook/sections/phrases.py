@@ -101,13 +101,16 @@ def both_systems(quantity: Quantity) -> str:
 
 def rig_accuracy(rig: RigFacts) -> str:
     """Return the accuracies of a rig, as half-widths."""
-    return msg(
+    known = msg(
         "gauge ±{gauge}, speed ±{speed}, spacing ±{spacing}, tank ±{tank}",
         gauge=rig.gauge_accuracy,
         speed=rig.speed_accuracy,
         spacing=percent(rig.spacing_accuracy_percent),
         tank=percent(rig.tank_accuracy_percent),
     )
+    if rig.gauge_repeatability is None:
+        return known
+    return msg("{known}, gauge repeats ±{gauge}", known=known, gauge=rig.gauge_repeatability)
 
 
 def nozzle_size(size: str) -> str:
@@ -144,13 +147,24 @@ def catch_test(test: CatchTestFacts, nozzle: NozzleFacts | None, system: str) ->
 
     Args: system of units of the mean, "us" or "metric".
     """
+    at: str = Message("{pressure}", {"pressure": test.pressure})
+    if test.gauge == "own":
+        at = msg("{pressure} on the rig’s own gauge", pressure=test.pressure)
+    elif test.gauge_accuracy is not None:
+        at = msg(
+            "{pressure} on another gauge, ±{gauge}",
+            pressure=test.pressure,
+            gauge=test.gauge_accuracy,
+        )
+    elif test.gauge:
+        at = msg("{pressure} on another gauge", pressure=test.pressure)
     return msg(
         "{day} by {who}, {count} nozzles for {time} at {pressure}, ±{accuracy}: {result}",
         day=test.tested_on,
         who=test.tested_by or BLANK,
         count=len(test.volumes),
         time=test.time,
-        pressure=test.pressure,
+        pressure=at,
         accuracy=percent(test.accuracy_percent),
         result=_caught(test, nozzle, usual_unit(("flow",), system=system)),
     )

@@ -195,6 +195,7 @@ class Silence:
 
     agreed: int
     blind: tuple[Run, ...]  # the checks that could not look, each with its reason
+    nothing: int = 0  # the checks that had nothing to look at
 
     @property
     def folded(self) -> tuple[Run, ...]:
@@ -226,8 +227,10 @@ class Silence:
     @property
     def words(self) -> str:
         """The sentence of a record without findings."""
-        if self.whole:
+        if self.whole and not self.nothing:
             return _("Every check looked and agreed.")
+        if self.whole:
+            return _("%(checks)s looked and agreed.") % {"checks": self.checks}
         return _("%(checks)s looked and agreed; %(blind)d could not look:") % {
             "checks": self.checks,
             "blind": len(self.blind),
@@ -245,6 +248,7 @@ def silence(runs: Iterable[Run]) -> Silence:
     return Silence(
         agreed=sum(run.state is RunState.AGREED for run in all_runs),
         blind=tuple(run for run in all_runs if run.state is RunState.NOT_RUN),
+        nothing=sum(run.state is RunState.NOTHING for run in all_runs),
     )
 
 

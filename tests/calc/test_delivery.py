@@ -22,8 +22,8 @@ from calc.delivery import (
 )
 from calc.errors import OutOfRange
 from calc.flow import flow_at_pressure, nozzle_pressure_kpa, solution_flow_l_min
+from calc.limits import OUTCOMES, Outcome, judge_target, judge_within
 from calc.units import convert
-from calc.verdict import OUTCOMES, Outcome, judge_target, judge_within
 from tests.calc.vectors import Row, check, ids
 
 PLAIN = Settings(
@@ -270,7 +270,8 @@ def test_one_label_limit_is_enough():
 
 def test_floats_give_floats():
     laid = delivered(settings=PLAIN, uncertainties=TYPICAL)
-    assert all(type(getattr(laid, field.name)) is float for field in fields(laid))
+    numbers = [getattr(laid, field.name) for field in fields(laid) if field.name != "sources"]
+    assert all(type(each) is float for each in [*numbers, *laid.sources.values(), laid.k])
 
 
 @pytest.mark.parametrize("bad", [0.0, -1.0, math.nan, math.inf])

@@ -233,6 +233,16 @@ FORMULAS = [
         scalars=("exponent",),
     ),
     Contract(
+        flow.line_loss_share,
+        {"gauge_kpa": 300.0, "loss_kpa": 30.0},
+        {"gauge_kpa": (30.0, *ZERO_OR_NEGATIVE), "loss_kpa": (300.0, *NEGATIVE)},
+    ),
+    Contract(
+        flow.line_loss_at_gauge_kpa,
+        {"gauge_kpa": 300.0, "share": 0.1},
+        {"gauge_kpa": ZERO_OR_NEGATIVE, "share": NEGATIVE},
+    ),
+    Contract(
         flow.nozzle_pressure_kpa,
         {"gauge_kpa": 300.0, "line_loss_kpa": 30.0, "static_head_kpa": 5.0},
         {"gauge_kpa": ZERO_OR_NEGATIVE, "line_loss_kpa": NEGATIVE},
@@ -410,6 +420,28 @@ def test_the_line_loss_goes_through_its_reading_and_scales(loss, boom, factor, e
 def test_twice_the_flow_loses_four_times_the_pressure_unless_told_otherwise() -> None:
     k = flow.line_loss_coefficient(gauge_kpa=300.0, nozzle_kpa=290.0, boom_flow_l_min=60.0)
     assert flow.line_loss_kpa(coefficient=k, boom_flow_l_min=120.0) == pytest.approx(40.0)
+
+
+@given(
+    loss=st.floats(min_value=1, max_value=100),
+    used=PRESSURES,
+    gravity=st.floats(min_value=0.8, max_value=1.9),
+)
+def test_the_line_loss_is_a_fixed_share_whatever_pressure_and_density(loss, used, gravity) -> None:
+    # The closed form against the two laws it comes from: loss and nozzle pressure that the same
+    # flow makes, sought by bisection.
+    share = flow.line_loss_share(gauge_kpa=300.0, loss_kpa=loss)
+    of_line = loss / 100.0**2  # 300 on the gauge is a flow of 100
+    of_nozzle = (300.0 - loss) / 100.0**2
+    low, high = 0.0, 1000.0
+    for _ in range(100):
+        through = (low + high) / 2.0
+        if gravity * (of_line + of_nozzle) * through**2 < used:
+            low = through
+        else:
+            high = through
+    lost = gravity * of_line * high**2
+    assert flow.line_loss_at_gauge_kpa(gauge_kpa=used, share=share) == pytest.approx(lost)
 
 
 def test_the_pressure_at_the_nozzle_is_what_line_and_rise_leave() -> None:

@@ -355,6 +355,16 @@ class SignSerializer(Strict):
     )
 
 
+class ConsequenceSerializer(Strict):
+    """What another check had to say, and follows from the finding under which it stands."""
+
+    code = serializers.CharField()
+    severity = OneOf([(severity.value, severity.value) for severity in Severity])
+    about = serializers.CharField()
+    sentence = serializers.CharField()
+    basis = serializers.CharField()
+
+
 class FindingSerializer(Strict):
     """One thing that a check has to say."""
 
@@ -367,6 +377,9 @@ class FindingSerializer(Strict):
     settle = serializers.CharField(help_text="What would settle it.")
     undecided = serializers.BooleanField(help_text="It cannot be decided at this accuracy.")
     must_be_explained = serializers.BooleanField(source="severity.must_be_explained")
+    leads = ConsequenceSerializer(
+        many=True, help_text="What follows from it, and is explained with it."
+    )
 
 
 class RunSerializer(Strict):
@@ -389,11 +402,28 @@ class RateLineSerializer(Strict):
     label_min = serializers.FloatField(allow_null=True)
     label_max = serializers.FloatField(allow_null=True)
     delivered = serializers.FloatField(allow_null=True)
-    expanded = serializers.FloatField(allow_null=True, help_text="Expanded uncertainty, k = 2.")
-    against_planned = serializers.CharField(allow_blank=True)
-    against_label = serializers.CharField(allow_blank=True)
+    expanded = serializers.FloatField(allow_null=True, help_text="Expanded uncertainty, k · u.")
+    against_planned = serializers.CharField(
+        allow_blank=True,
+        help_text="“agrees”, “look again”, “cannot be decided at this accuracy” or “does not "
+        "agree”; empty where there is nothing to compare.",
+    )
+    against_label = serializers.CharField(
+        allow_blank=True,
+        help_text="As against_planned, or “outside the label”. What was sealed before “verdict” "
+        "calls that “does not agree”.",
+    )
     look_again = serializers.BooleanField()
     basis = serializers.CharField()
+    verdict = serializers.CharField(
+        allow_blank=True, help_text="The heavier of the two; empty in what was sealed before."
+    )
+    at_limit = serializers.CharField(
+        allow_blank=True, help_text="That the rate is at the label's limit, and how likely beyond."
+    )
+    k = serializers.FloatField(help_text="Coverage factor of “expanded”, for 95 %.")
+    least = serializers.FloatField(allow_null=True, help_text="The truth lies between this …")
+    most = serializers.FloatField(allow_null=True, help_text="… and this; null: no upper end.")
 
 
 class AssessmentSerializer(Strict):
@@ -416,6 +446,9 @@ class AssessmentSerializer(Strict):
     flow_basis = serializers.CharField(allow_blank=True)
     statements = serializers.ListField(child=serializers.CharField())
     not_computed = serializers.ListField(child=serializers.CharField())
+    undecided = serializers.CharField(
+        allow_blank=True, help_text="That the rig measures too coarsely, and what would do."
+    )
 
 
 class ExaminationSerializer(Strict):

@@ -109,6 +109,7 @@ class Rig(TenantModel):
     tank_accuracy_percent = column_of(RigFacts, "tank_accuracy_percent", default=Decimal(3))
     line_loss = column_of(RigFacts, "line_loss")
     line_loss_flow = column_of(RigFacts, "line_loss_flow")
+    gauge_repeatability = column_of(RigFacts, "gauge_repeatability")
 
     class Meta(TenantModel.Meta):
         ordering = ["name", "id"]
@@ -162,6 +163,8 @@ class CatchTest(TenantModel):
         CatchTestFacts, "volume_unit", blank=False, choices=[(u, u) for u in VOLUME_UNITS]
     )
     accuracy_percent = column_of(CatchTestFacts, "accuracy_percent", default=Decimal(2))
+    gauge = column_of(CatchTestFacts, "gauge")
+    gauge_accuracy = column_of(CatchTestFacts, "gauge_accuracy")
 
     class Meta(TenantModel.Meta):
         ordering = ["-tested_on", "-created_at"]

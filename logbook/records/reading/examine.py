@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import partial
 from uuid import UUID
 
 from django.db.models import QuerySet
 
 from logbook.accounts.rights import Actor, Right
 from logbook.checks.assessment import Assessment, assess
+from logbook.checks.causes import Recent, told
 from logbook.checks.core import Report, run_all
+from logbook.checks.estimates import number
 from logbook.checks.registry import CHECKS
 from logbook.facts.record import Snapshot
 from logbook.records.models import ApplicationRecord
@@ -69,6 +72,32 @@ def look_at(record: ApplicationRecord) -> Examination:
     return Examination(
         record=record,
         snapshot=snapshot,
-        report=run_all(snapshot, CHECKS),
+        report=told(snapshot, run_all(snapshot, CHECKS), recent=partial(_recent, record)),
         assessment=assess(snapshot),
     )
+
+
+RECENT = 3
+"""So many earlier jobs of a rig are looked at for what it is usually set to."""
+
+
+def _recent(record: ApplicationRecord) -> list[Recent]:
+    """Return how the rig was set on its last sealed jobs, in one query.
+
+    It says what may have been meant; it is in no seal, for those jobs are other customers'.
+    """
+    if record.rig_id is None:
+        return []
+    jobs = (
+        ApplicationRecord.objects.filter(
+            business_id=record.business_id, rig_id=record.rig_id, signed_at__isnull=False
+        )
+        .exclude(amendment__signed_at__isnull=False)
+        .exclude(pk__in=[record.pk, *filter(None, [record.amends_id])])
+    )
+    return [
+        Recent(speed=number(speed), pressure=number(pressure))
+        for speed, pressure in jobs.order_by("-started_at", "-id").values_list("speed", "pressure")[
+            :RECENT
+        ]
+    ]

@@ -237,6 +237,8 @@ def _catch_test(record: ApplicationRecord) -> facts.CatchTestFacts | None:
         volumes=test.readings(),
         volume_unit=test.volume_unit,
         accuracy_percent=test.accuracy_percent,
+        gauge=test.gauge,
+        gauge_accuracy=test.gauge_accuracy,
     )
 
 

@@ -7,7 +7,6 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from calc.verdict import Outcome
 from logbook.catalog.nearby import places_near
 from logbook.checks.assessment import Assessment, RateLine
 from logbook.documents import fieldmap, strip, svg
@@ -50,12 +49,8 @@ def strips(
 
 def _mark(line: RateLine) -> Mark | None:
     """Return the mark of the heavier of the two comparisons."""
-    outcomes = {line.against_label, line.against_planned} - {""}
-    if not outcomes:
-        return None
-    if Outcome.DISAGREES.value in outcomes:
-        return Mark(kind="mismatch")
-    return Mark(kind="undecided" if Outcome.UNDECIDED.value in outcomes else "agrees")
+    grave = ("breach", "mismatch", "undecided", "agrees")
+    return next((Mark(kind=kind) for kind in grave if kind in line.marks), None)
 
 
 def window(facts: Snapshot, assessment: Assessment) -> str:

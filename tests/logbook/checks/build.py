@@ -18,7 +18,7 @@ from typing import Any
 
 from calc.geometry import area_ha
 from calc.units import UNITS
-from logbook.checks.core import CannotRun, Check, Finding
+from logbook.checks.core import CannotRun, Check, Finding, NothingToLookAt, run_all
 from logbook.facts.quantity import Answer, parse_answer
 from logbook.facts.record import (
     BusinessFacts,
@@ -367,10 +367,24 @@ def _put(facts: Any, path: list[str], value: Any) -> Any:
 
 
 def look(check: Check, snapshot: Snapshot | None = None, /, **changes: Any) -> list[Finding]:
-    """Return what a check finds; every finding stands under the check's own id."""
-    found = list(check.look(given(snapshot, **changes)))
+    """Return what a check finds; every finding stands under the check's own id.
+
+    Where it had nothing to look at, it found nothing: `state` tells the two apart.
+    """
+    # Kept as long as it is looked at: answers are kept by snapshot.
+    facts = given(snapshot, **changes)
+    try:
+        found = list(check.look(facts))
+    except NothingToLookAt:
+        found = []
     assert {finding.code for finding in found} <= {check.id}
     return found
+
+
+def state(check: Check, snapshot: Snapshot | None = None, /, **changes: Any) -> tuple[str, str]:
+    """Return what became of a check, and why."""
+    (run,) = run_all(given(snapshot, **changes), [check]).runs
+    return run.state.value, run.why
 
 
 def the(check: Check, snapshot: Snapshot | None = None, /, **changes: Any) -> Finding:

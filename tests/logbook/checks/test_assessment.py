@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -25,6 +25,16 @@ NO_AMOUNTS: dict[str, Any] = NO_LOADS | {
 
 
 KINDS = "Delivered rate of Fenland 4 EC: Fenland 4 EC is planned in oz/ac and entered in fl oz."
+
+
+BY_LOADS: dict[str, Any] = {
+    **{name: None for name in NO_AMOUNTS if name != "loads"},
+    "record__distance": None,
+}
+"""The loads alone say what the mix holds, the settings how much of it was laid down."""
+
+ALONE: dict[str, Any] = NO_AMOUNTS | {"record__distance": None}
+"""The settings are all that says what was delivered."""
 
 
 def line(subject: str, **changes: Any) -> RateLine:
@@ -53,30 +63,79 @@ def test_the_carrier_line_is_in_the_unit_entered() -> None:
     # 15 gal/ac = 140.309 L/ha (9.353956228956 L/ha each, exact).
     carrier = line("carrier", record__planned_carrier=q("140.31 L/ha"))
     assert carrier.unit == "L/ha"
-    assert carrier.delivered == pytest.approx(14.9985 * 9.353956228956, rel=1e-6)
+    assert carrier.delivered == pytest.approx(15.0 * 9.353956228956, rel=1e-3)
     assert carrier.label_min == pytest.approx(93.53956, rel=1e-6)
-    assert carrier.basis == "Flow from the catch test of 2026-04-02."
+    assert carrier.basis == (
+        "Flow from the catch test of 2026-04-02, with mix over area, mix over distance and "
+        "products over area."
+    )
+    alone = line("carrier", **ALONE)
+    assert alone.basis == "Flow from the catch test of 2026-04-02."
 
 
 def test_the_whisker_is_the_expanded_uncertainty() -> None:
-    # By hand, rectangular half-widths over √3: catch 1.5 %, gauge ½ · 2/40, speed 0.1/6, spacing
-    # 1 % → u 2.02 %, U = 2u (JCGM 100).
-    u = (0.015**2 + (0.5 * 2 / 40) ** 2 + (0.1 / 6) ** 2 + 0.01**2) ** 0.5 / 3**0.5
-    carrier = line("carrier")
-    assert carrier.expanded == pytest.approx(2 * u * (carrier.delivered or 0), rel=1e-4)
+    # By hand, rectangular half-widths over √3 (JCGM 100): catch 1.5 %, gauge ½ · 2/42, speed 0.1/6,
+    # spacing 1 % → u 1.99 %.
+    u = (0.015**2 + (0.5 * 2 / 42) ** 2 + (0.1 / 6) ** 2 + 0.01**2) ** 0.5 / 3**0.5
+    carrier = line("carrier", **ALONE)
+    assert carrier.delivered == pytest.approx(14.9985, rel=1e-4)
+    # No single part rules, so k is near that of a normal spread.
+    assert 1.9 < carrier.k < 1.96
+    assert carrier.expanded == pytest.approx(carrier.k * u * 14.9985, rel=1e-4)
+    # The error is a share of the truth: r/(1 + kU) to r/(1 − kU).
+    assert carrier.ends == (
+        pytest.approx(14.9985 / (1 + carrier.k * u), rel=1e-4),
+        pytest.approx(14.9985 / (1 - carrier.k * u), rel=1e-4),
+    )
+
+
+def test_all_evidence_narrows_the_whisker() -> None:
+    alone, all_of_it = line("carrier", **ALONE), line("carrier")
+    assert (all_of_it.expanded or 0.0) < 0.6 * (alone.expanded or 0.0)
+    assert all_of_it.delivered == pytest.approx(15.0, rel=2e-3)
+
+
+def test_an_accuracy_that_knows_no_upper_end_says_so() -> None:
+    slow = line("carrier", **ALONE, record__speed=q("0.1 mph"), rig__speed_accuracy=q("0.2 mph"))
+    assert slow.ends is not None
+    assert slow.ends[0] > 0.0
+    assert slow.ends[1] is None
+
+
+def test_what_was_sealed_before_has_the_ends_of_its_expanded_uncertainty() -> None:
+    old = replace(line("carrier"), least=None, most=None, delivered=15.0, expanded=0.6)
+    assert old.ends == (pytest.approx(14.4), pytest.approx(15.6))
+    assert replace(old, expanded=None).ends is None
+
+
+def test_a_label_that_an_old_seal_does_not_agree_with_is_broken() -> None:
+    old = replace(line("carrier"), verdict="", against_label="does not agree")
+    assert old.marks == ("breach", "agrees")
+    assert replace(old, verdict="does not agree").marks == ("mismatch", "agrees")
+    undecided = replace(old, against_label="cannot be decided at this accuracy")
+    assert undecided.marks == ("undecided", "agrees")
+    # Today it is said once for the record, and is no mark.
+    assert replace(undecided, verdict="cannot be decided at this accuracy").marks[0] == ""
 
 
 def test_a_product_follows_carrier_and_concentration() -> None:
     # 2750 fl oz in 1875 gal is 1.4667 fl oz/gal; times 14.9985 gal/ac.
-    product = line("Fenland 4 EC")
+    product = line("Fenland 4 EC", **BY_LOADS)
     assert product.delivered == pytest.approx(14.9985 * 2750 / 1875, rel=1e-6)
     assert product.basis.endswith(f"; {BY_USE}.")
+
+
+def test_its_own_total_over_the_area_enters_the_rate_of_a_product() -> None:
+    # 2750 fl oz on 125 ac are 22 fl oz/ac.
+    product = line("Fenland 4 EC")
+    assert product.delivered == pytest.approx(22.0, rel=1e-3)
+    assert product.basis.endswith(f"; {BY_USE}; its total over the area.")
 
 
 def test_loads_of_unlike_strength_weigh_by_what_was_used_here() -> None:
     # Load 1: 1000 gal with 2000 fl oz, 100 used; load 2: 875 gal with 875 fl oz, all used. By hand:
     # (100 · 2 + 875 · 1) / 975 = 1.1026 fl oz/gal, not 2875 / 1875 = 1.533.
-    unlike = {
+    unlike = BY_LOADS | {
         "loads__0__parts__0__amount": q("2000 fl oz"),
         "loads__0__used_here": q("100 gal"),
         "loads__1__parts__0__amount": q("875 fl oz"),
@@ -102,6 +161,7 @@ def test_a_load_without_its_use_weighs_by_what_was_mixed(
 ) -> None:
     product = line(
         "Fenland 4 EC",
+        **BY_LOADS,
         loads__0__parts__0__amount=q("2000 fl oz"),
         loads__1__parts__0__amount=q("875 fl oz"),
         loads__0__used_here=first and q(first),
@@ -111,14 +171,27 @@ def test_a_load_without_its_use_weighs_by_what_was_mixed(
     assert f"weighed by {weighed}" in product.basis
 
 
-def test_without_loads_the_totals_say_the_concentration() -> None:
-    product = line("Fenland 4 EC", **NO_LOADS, products__0__total_used=q("3000 fl oz"))
-    assert product.delivered == pytest.approx(14.9985 * 3000 / 1875, rel=1e-6)
+def test_without_loads_the_total_over_the_area_is_the_rate() -> None:
+    # 2800 fl oz on 125 ac are 22.4 fl oz/ac; a strength of the mix would rest on that total too.
+    product = line("Fenland 4 EC", **NO_LOADS, products__0__total_used=q("2800 fl oz"))
+    assert product.delivered == pytest.approx(22.4, rel=1e-9)
+    assert product.basis == "Its total over the area."
+
+
+def test_without_loads_and_area_the_totals_say_the_concentration() -> None:
+    product = line(
+        "Fenland 4 EC",
+        **NO_LOADS,
+        products__0__total_used=q("2800 fl oz"),
+        record__treated_area=None,
+        record__distance=None,
+    )
+    assert product.delivered == pytest.approx(14.9985 * 2800 / 1875, rel=1e-6)
     assert product.basis.endswith("; concentration from the total used and the mix used.")
 
 
 def test_without_amounts_a_product_line_only_restates_the_carrier() -> None:
-    product = line("Fenland 4 EC", **NO_AMOUNTS, record__speed=q("5.0 mph"))
+    product = line("Fenland 4 EC", **ALONE, record__speed=q("5.0 mph"))
     assert product.delivered == pytest.approx(22 * 14.9985 * 6 / 5 / 15, rel=1e-6)
     assert product.basis.endswith(
         "concentration as planned, so that this only restates the carrier."
@@ -130,12 +203,15 @@ def test_a_rate_per_volume_is_a_concentration_itself() -> None:
     product = line("Wetting 90", record__speed=None)
     assert product.unit == "% v/v"
     assert product.delivered == pytest.approx(0.25)
-    assert product.expanded == pytest.approx(2 * 0.02 / 3**0.5 * 0.25)
+    # The tank marks and what was measured out, each within 2 %, rectangular.
+    assert product.expanded == pytest.approx(product.k * (2 / 3) ** 0.5 * 0.02 * 0.25)
     assert product.basis == f"C{BY_USE[1:]}."
 
 
 def test_without_a_rig_the_tank_marks_are_taken_as_exact() -> None:
-    assert line("Wetting 90", rig=None).expanded == 0.0
+    # What is left is one rectangle, of which 95 % is 1.645 standard uncertainties.
+    product = line("Wetting 90", rig=None)
+    assert product.expanded == pytest.approx(0.95 * 0.02 * 0.25, rel=1e-3)
 
 
 def test_a_mass_per_volume_is_one_too() -> None:
@@ -150,7 +226,7 @@ def test_a_mass_per_volume_is_one_too() -> None:
 
 
 def test_a_dry_product_is_in_mass_per_area() -> None:
-    # 3 lb/ac on 125 ac is 375 lb in 1875 gal: 3 lb/ac again at 15 gal/ac.
+    # 375 lb on 125 ac are 3 lb/ac.
     product = line(
         "Fenland 4 EC",
         **NO_LOADS,
@@ -158,7 +234,7 @@ def test_a_dry_product_is_in_mass_per_area() -> None:
         products__0__total_used=q("375 lb"),
         products__0__label=a_label(),
     )
-    assert product.delivered == pytest.approx(3 * 14.9985 / 15, rel=1e-6)
+    assert product.delivered == pytest.approx(3.0, rel=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -203,7 +279,7 @@ def test_a_dry_product_is_in_mass_per_area() -> None:
         ),
         (
             {"nozzle__exponent": Decimal("0.9")},
-            "Nozzle flow and pressure: exponent is 0.9; it must be between 0.4 and 0.6.",
+            "Delivered carrier rate: exponent is 0.9; it must be between 0.4 and 0.6.",
         ),
     ],
 )
@@ -243,11 +319,39 @@ def test_a_label_in_another_kind_of_rate_is_no_limit_to_draw() -> None:
 
 
 def test_the_tolerances_are_those_of_the_business() -> None:
-    fast = {"record__speed": q("5.68 mph")}
+    fast = ALONE | {"record__speed": q("5.6 mph")}  # 7.1 % more than planned
     assert line("carrier", **fast).look_again
-    assert not line("carrier", **fast, business__look_again_percent=Decimal(6)).look_again
+    assert line("carrier", **fast).against_planned == "look again"
+    assert not line("carrier", **fast, business__look_again_percent=Decimal(8)).look_again
     strict = line("carrier", **fast, business__disagree_percent=Decimal(5))
-    assert strict.against_planned == "cannot be decided at this accuracy"
+    assert strict.against_planned == "does not agree"
+
+
+def test_a_plan_at_the_limit_of_the_label_agrees_and_says_so_quietly() -> None:
+    # 5940 · 0.303 / (5.8 · 20) = 15.51 gal/ac: 3.4 % above 15, with u 2.0 % likely beyond it, but
+    # not with 97.5 % (JCGM 106:2012, 7 and 8): by hand Φ(3.44 / 1.99) = 0.958.
+    at_most = {"products__0__label__carrier_max": q("15 gal/ac")}
+    carrier = line("carrier", **ALONE, **at_most, record__speed=q("5.8 mph"))
+    assert carrier.against_label == "agrees"
+    limit = "at the label’s limit: best estimate"
+    assert carrier.at_limit == f"{limit} 3.4 % above it, 96 % likely above"
+    below = line("carrier", **ALONE, products__0__label__carrier_min=q("15.2 gal/ac"))
+    assert below.at_limit == f"{limit} 1.3 % below it, 75 % likely below"
+    assert line("carrier", **ALONE).at_limit == ""
+
+
+def test_a_single_rate_on_the_label_agrees_where_it_is_kept() -> None:
+    single = {f"products__0__label__{end}": q("22 fl oz/ac") for end in ("rate_min", "rate_max")}
+    product = line("Fenland 4 EC", **single)
+    assert (product.against_label, product.verdict) == ("agrees", "agrees")
+
+
+def test_too_coarse_a_rig_is_said_once_with_what_would_do() -> None:
+    coarse = assess(given(**ALONE, rig__gauge_accuracy=q("12 psi")))
+    assert {one.verdict for one in coarse.lines} == {"cannot be decided at this accuracy"}
+    assert {mark for one in coarse.lines for mark in one.marks} <= {"", "agrees"}
+    assert coarse.undecided.endswith("A gauge good to within 4.3 psi would do.")
+    assert assess(given(**ALONE)).undecided == ""
 
 
 def test_the_windows_are_those_of_the_nozzle() -> None:

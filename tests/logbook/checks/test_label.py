@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
-from logbook.checks import label
-from logbook.checks.core import CannotRun, Check, Severity
+from logbook.checks import label, weather
+from logbook.checks.core import Check, Severity
+from logbook.checks.label import NO_LABEL, SILENT
 from logbook.checks.registry import CHECKS
 from tests.logbook.checks.build import (
     clean,
@@ -18,6 +19,7 @@ from tests.logbook.checks.build import (
     lack,
     look,
     q,
+    state,
     surfactant,
     the,
 )
@@ -410,7 +412,22 @@ def test_the_interval_needs_the_day() -> None:
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.id)
 def test_a_silent_label_gives_nothing_to_find(check: Check) -> None:
     silent = given(products=(herbicide(), surfactant()), products__0__label=a_label())
-    try:
-        assert list(check.look(silent)) == []
-    except CannotRun as lacking:
-        raise AssertionError(f"{check.id} cannot run: {lacking}") from lacking
+    assert state(check, silent) in (("looked and agreed", ""), ("nothing to look at", SILENT))
+
+
+def test_what_a_silent_label_leaves_nothing_to_look_at_is_not_said_to_agree() -> None:
+    silent = given(products__0__label=a_label())
+    assert {one.id for one in CHECKS if state(one, silent)[0] == "nothing to look at"} == {
+        *("carrier-against-label", "product-against-label", "droplet-class"),
+        *("planned-rate", "planned-carrier", "boom-height", "drift-reducer"),
+        *("required-adjuvants", "forbidden-adjuvants", "licence-category"),
+        *("wind-window", "wind-height", "temperature-limits", "time-of-day"),
+    }
+
+
+def test_no_label_on_the_shelf_is_told_from_a_silent_one() -> None:
+    fertilizer = given(products=(surfactant(),))
+    assert state(label.planned_rate, fertilizer) == ("nothing to look at", NO_LABEL)
+    assert state(label.label_edition, fertilizer) == ("nothing to look at", NO_LABEL)
+    # The signs of an inversion are looked at whatever a label says of them.
+    assert state(weather.inversion, fertilizer) == ("looked and agreed", "")

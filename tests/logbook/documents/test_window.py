@@ -286,8 +286,8 @@ def test_the_window_of_a_record_is_what_was_computed_of_it():
     window = window_of(snapshot, computed)
     assert window.ran_at == (computed.nozzle_pressure_kpa, snapshot.record.speed.si)
     assert window.carrier_l_ha == pytest.approx((93.54, 187.08), rel=1e-4)
-    carrier = computed.lines[0]
-    assert window.rate(*window.ran_at) / 9.35396 == pytest.approx(carrier.delivered, rel=1e-5)
+    # 5940 · 0.303 / (6.0 · 20) = 14.9985 gal/ac (UF/IFAS WG013): what the setting delivers.
+    assert window.rate(*window.ran_at) / 9.35396 == pytest.approx(14.9985, rel=1e-5)
 
 
 def test_a_setting_that_could_not_be_computed_is_drawn_as_rated_without_a_rig():
