@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logbook.checks import delivery, evidence, label, law, licence, weather
+from logbook.checks import delivery, evidence, label, law, licence, season, weather
 from logbook.checks.core import Check
 
 CHECKS: tuple[Check, ...] = (
@@ -27,9 +27,9 @@ CHECKS: tuple[Check, ...] = (
     label.required_adjuvants,
     label.forbidden_adjuvants,
     label.drift_reducer,
-    label.season_maximum,
-    label.applications_maximum,
-    label.application_interval,
+    season.season_maximum,
+    season.applications_maximum,
+    season.application_interval,
     # The weather
     weather.weather_times,
     weather.wind_window,

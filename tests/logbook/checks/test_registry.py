@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from logbook.checks import delivery, evidence, label, law, licence, weather
+from logbook.checks import delivery, evidence, label, law, licence, season, weather
 from logbook.checks.assessment import assess
 from logbook.checks.core import Check, RunState, run_all
 from logbook.checks.registry import CHECKS
@@ -16,7 +16,7 @@ from logbook.checks.requirements import NAMES
 from tests.logbook.checks.build import clean, earlier, given, paths, q, training
 
 HERE = Path(__file__).parent
-MODULES = (delivery, label, weather, licence, evidence, law)
+MODULES = (delivery, label, season, weather, licence, evidence, law)
 PATHS = set(paths(given(earlier=(earlier(),), applicator__trainings=(training(),))))
 
 
