@@ -5,18 +5,20 @@ The limits are those of the label edition; where it is silent there is nothing t
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date
+from functools import cache
 
-from calc.coverage import refill_rate_l_ha
-from calc.units import convert, reference_unit
 from calc.verdict import Outcome, judge_within
+from logbook.checks.assessment import RateLine, assess
 from logbook.checks.core import Finding, Severity, check
 from logbook.checks.label import labels
 from logbook.checks.requirements import Requirements
+from logbook.checks.used import used_of
 from logbook.facts.messages import gettext_noop, msg, with_unit
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import EarlierUse, ProductFacts, Snapshot
+from logbook.facts.used import Basis, RateUsed
 from logbook.facts.wording import edition, limits, listed, settled, three, unit_of
 
 
@@ -28,18 +30,17 @@ from logbook.facts.wording import edition, limits, listed, settled, three, unit_
 def season_maximum(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
     day = ask.fact(s.local_day(), "started_at")
+    lines = cache(lambda: assess(s).lines)
     for place, product, label in labels(s, ask):
         most = label.season_max
         if most is None or day is None:
             continue
-        now = _rate_now(s, place, product, most, ask)
-        total = now or 0.0
-        of_parts = [total]
+        now = _used_now(s, place, most, lines, ask)
         others = _this_year(s, product, day)
         parts = _parts_of_this_treatment(s, product)
+        known = []
         for use in others:
-            rate = use.rate
-            if rate is None or rate.dimension != most.dimension:
+            if use.rate is None or use.rate.dimension != most.dimension:
                 ask.refuse(
                     msg(
                         "record no. {number} has no rate of {name} in {unit}",
@@ -49,51 +50,114 @@ def season_maximum(s: Snapshot) -> Iterator[Finding]:
                     )
                 )
             else:
-                total += rate.to(most.unit)
-                of_parts += [rate.to(most.unit)] if use in parts else []
-        within = judge_within(value=total, expanded=0.0, low=None, high=float(most.value))
-        if now is not None and within is not Outcome.AGREES:
-            before = msg(", {records} included", records=_numbers(others)) if others else ""
-            unit = unit_of(product.planned_rate)
-            # Where only the parts of this job together carry it over the limit, and they treated
-            # other area, no ground had more than the heaviest part and what came before.
-            at_most = total - sum(of_parts) + max(of_parts)
-            apart = judge_within(value=at_most, expanded=0.0, low=None, high=float(most.value))
-            only_parts = bool(parts) and apart is Outcome.AGREES
-            told = (
-                msg(
-                    "; {records} treated another part of the field in the same job, so that "
-                    "no ground had more than {amount}",
-                    records=_numbers(parts),
-                    amount=with_unit(three(at_most), most.unit),
-                )
-                if only_parts
-                else ""
+                known.append(use)
+        if now is None or now.none:
+            continue
+        share = float(s.business.look_again_percent) / 100.0
+        amounts = [(use.rate.to(most.unit), use.basis) for use in known if use.rate]
+        total = now.rate.to(most.unit) + sum(rate for rate, _ in amounts)
+        # A computed rate stands for more than the label only beyond its own doubt, unless it bears
+        # out a plan that does.
+        sure = [_sure(*one, share) for one in amounts]
+        here = _sure(now.rate.to(most.unit), now.basis, share, plan=_plan(product, most))
+        if not _over(here + sum(sure), most):
+            continue
+        # Where only the parts of this job together carry it over the limit, and they treated other
+        # area, no ground had more than the heaviest part and what came before.
+        of_parts = [one for one, use in zip(sure, known, strict=True) if use in parts]
+        at_most = here + sum(sure) - sum((here, *of_parts)) + max((here, *of_parts))
+        only_parts = bool(parts) and not _over(at_most, most)
+        before = msg(", {records} included", records=_numbers(others)) if others else ""
+        told = (
+            msg(
+                "; {records} treated another part of the field in the same job, so that "
+                "no ground had more than {amount}",
+                records=_numbers(parts),
+                amount=with_unit(three(at_most), most.unit),
             )
-            yield season_maximum.finding(
-                Severity.CAUTION if only_parts else Severity.BREACH,
-                about=f"products.{place}.planned_rate",
-                sentence=msg(
-                    "{name} comes to {total} on this field in {year}{before}; "
-                    "label asks {limits}{told}.",
-                    name=product.name,
-                    total=with_unit(three(total), most.unit),
-                    year=day.year,
-                    before=before,
-                    limits=limits(None, most, unit=unit),
-                    told=told,
+            if only_parts
+            else ""
+        )
+        yield season_maximum.finding(
+            Severity.CAUTION if only_parts else Severity.BREACH,
+            about=f"products.{place}.{RESTS_ON[now.basis]}",
+            sentence=msg(
+                "{name} comes to {total} on this field in {year}{before}; "
+                "label asks {limits}{told}{basis}.",
+                name=product.name,
+                total=with_unit(three(total), most.unit),
+                year=day.year,
+                before=before,
+                limits=limits(None, most, unit=unit_of(product.planned_rate)),
+                told=told,
+                basis=_without_total(now, known),
+            ),
+            basis=edition(product, label),
+            settle=settled(
+                s,
+                ahead=msg("Plan a lower rate, or leave the product out for the season."),
+                done=msg(
+                    "Correct the rates if they are mistyped; use no more of the product on "
+                    "this field in the season."
                 ),
-                basis=edition(product, label),
-                settle=settled(
-                    s,
-                    ahead=msg("Plan a lower rate, or leave the product out for the season."),
-                    done=msg(
-                        "Correct the rates if they are mistyped; use no more of the product on "
-                        "this field in the season."
-                    ),
-                ),
-            )
+            ),
+        )
     ask.done()
+
+
+RESTS_ON = {
+    Basis.TOTAL: "total_used",
+    Basis.DELIVERED: "planned_rate",
+    Basis.PLANNED: "planned_rate",
+}
+"""The input of a product that its rate used is to be corrected in."""
+
+
+def _over(amount: float, most: Quantity) -> bool:
+    judged = judge_within(value=amount, expanded=0.0, low=None, high=float(most.value))
+    return judged is not Outcome.AGREES
+
+
+def _sure(rate: float, basis: str, share: float, *, plan: float | None = None) -> float:
+    """Return what of a rate used is beyond doubt; of one that was computed the part within it.
+
+    Args: share [1] within which a computed rate is not told from another; plan, which counts where
+    the computed rate bears it out.
+    """
+    if basis != Basis.DELIVERED:
+        return rate
+    low, high = rate * (1.0 - share), rate * (1.0 + share)
+    return plan if plan is not None and low <= plan <= high else low
+
+
+def _plan(product: ProductFacts, most: Quantity) -> float | None:
+    rate = product.planned_rate
+    if not isinstance(rate, Quantity) or rate.dimension != most.dimension:
+        return None
+    return rate.to(most.unit)
+
+
+def _without_total(now: RateUsed, others: list[EarlierUse]) -> str:
+    """Return which of the rates are not totals over treated areas, and what they are instead."""
+    said: str = ""
+    for basis, words in WITHOUT_TOTAL.items():
+        here = [msg("this record")] if now.basis is basis else []
+        there = [
+            msg("no. {number}", number=one.record_number) for one in others if one.basis == basis
+        ]
+        if here or there:
+            said = said + msg(words, records=listed([*here, *there]))
+    return said
+
+
+WITHOUT_TOTAL = {
+    Basis.DELIVERED: gettext_noop(
+        "; no total over its area is given for {records}, so the delivered rate as computed counts"
+    ),
+    Basis.PLANNED: gettext_noop(
+        "; no total over its area is given for {records}, so the planned rate counts"
+    ),
+}
 
 
 @check(
@@ -105,7 +169,7 @@ def applications_maximum(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
     day = ask.fact(s.local_day(), "started_at")
     for place, product, label in labels(s, ask):
-        if label.applications_max is None or day is None:
+        if label.applications_max is None or day is None or _unused(s, place):
             continue
         parts = _parts_of_this_treatment(s, product)
         others = [use for use in _this_year(s, product, day) if use not in parts]
@@ -153,7 +217,7 @@ def application_interval(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
     day = ask.fact(s.local_day(), "started_at")
     for place, product, label in labels(s, ask):
-        if label.interval_days is None or day is None:
+        if label.interval_days is None or day is None or _unused(s, place):
             continue
         parts = _parts_of_this_treatment(s, product)
         nearest = min(
@@ -199,12 +263,18 @@ def _apart(days: int) -> str:
     return msg("{days} days after", days=-days)
 
 
+def _unused(s: Snapshot, place: int) -> bool:
+    """Return whether a total says that the product was planned and not used: no application."""
+    used = used_of(s, place, tuple)
+    return used is not None and used.none
+
+
 def _numbers(uses: list[EarlierUse]) -> str:
     return listed(msg("no. {number}", number=use.record_number) for use in uses)
 
 
 def _earlier_uses(s: Snapshot, product: ProductFacts) -> list[EarlierUse]:
-    return [use for use in s.earlier if use.product_id == product.product_id]
+    return [use for use in s.earlier if use.product_id == product.product_id and not use.none]
 
 
 def _this_year(s: Snapshot, product: ProductFacts, day: date) -> list[EarlierUse]:
@@ -236,38 +306,35 @@ def _parts_of_this_treatment(s: Snapshot, product: ProductFacts) -> list[Earlier
     return parts
 
 
-def _rate_now(
-    s: Snapshot, place: int, product: ProductFacts, most: Quantity, ask: Requirements
-) -> float | None:
-    """Return product per area of this record in the unit of the label; remember what lacks.
-
-    It is the planned rate; for a rate per volume of mix, the total used over the treated area.
-    """
-    path = f"products.{place}"
-    rate = ask.number(
-        product.planned_rate,
-        f"{path}.planned_rate",
-        msg("the planned rate of {name}", name=product.name),
-    )
-    if rate is None:
-        return None
-    if rate.dimension == most.dimension:
-        return rate.to(most.unit)
-    total = ask.number(
-        product.total_used, f"{path}.total_used", msg("the total of {name} used", name=product.name)
-    )
-    area = ask.number(s.record.treated_area, "treated_area")
-    if total is None or area is None:
-        return None
-    if f"{total.dimension}_rate" != most.dimension:
+def _used_now(
+    s: Snapshot,
+    place: int,
+    most: Quantity,
+    lines: Callable[[], tuple[RateLine, ...]],
+    ask: Requirements,
+) -> RateUsed | None:
+    """Return the rate used of this record, of the label's dimension; remember what lacks."""
+    product, path = s.products[place], f"products.{place}"
+    used = used_of(s, place, lines)
+    if used is None:
+        name = product.name
+        ask.number(
+            product.planned_rate,
+            f"{path}.planned_rate",
+            msg("the planned rate of {name}", name=name),
+        )
+        ask.number(
+            product.total_used, f"{path}.total_used", msg("the total of {name} used", name=name)
+        )
+        ask.number(s.record.treated_area, "treated_area")
+    elif used.rate.dimension != most.dimension:
         ask.refuse(
             msg(
                 "{name} was used in {unit} and is limited in {other}",
                 name=product.name,
-                unit=total.unit,
+                unit=used.rate.unit,
                 other=most.unit,
             )
         )
         return None
-    per_area = refill_rate_l_ha(volume_l=total.si, area_ha=area.si)
-    return convert(per_area, from_unit=reference_unit(most.dimension), to_unit=most.unit)
+    return used

@@ -693,10 +693,16 @@ class EarlierUse:
 
     product_id: str
     applied_on: date  # local day of its end, or of its start while the end is not known
-    rate: Quantity | None  # product per area
+    rate: Quantity | None  # product per area, as used
     record_number: int
     same_job: bool = False  # this job, broken off and resumed
     treated_area: Answer = None
+    basis: str = "planned"  # of the rate, `used.Basis`; what was sealed before counted the plan
+
+    @property
+    def none(self) -> bool:
+        """Whether a total says that nothing of the product was used."""
+        return self.basis == "total" and self.rate is not None and not self.rate.value
 
 
 @dataclass(frozen=True, kw_only=True)

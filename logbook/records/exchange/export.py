@@ -16,10 +16,12 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.errors.exceptions import Refused
+from logbook.facts.codec import from_json
+from logbook.facts.record import Snapshot
 from logbook.localization import locale
 from logbook.localization.locale import plain_english
 from logbook.records.exchange import columns
-from logbook.records.exchange.layout import FORMAT, VERSION, Json, application_of
+from logbook.records.exchange.layout import FORMAT, VERSION, Json, application_of, rates_used
 from logbook.records.exchange.strict import compact
 from logbook.records.models import LoadUse, Seal
 from logbook.records.reading.selectors import seals_of
@@ -111,9 +113,10 @@ def record_of(seal: Seal) -> Json:
     """Return one record of the file from a seal fetched by `_seals`."""
     stated: Json = json.loads(seal.text)
     facts = stated.pop("facts")
+    used = rates_used(from_json(facts, Snapshot), stated)
     return {
         "id": facts["record"]["id"],
-        "application": application_of(facts),
+        "application": application_of(facts, used),
         "facts": facts,
         "loads": [_load(use) for use in seal.record.load_uses.all()],
         "seal": {

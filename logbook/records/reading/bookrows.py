@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
+from itertools import zip_longest
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -171,7 +172,7 @@ def _answer(answer: Answer) -> tuple[Cell, Cell]:
 SEASON_HEAD = (
     *("customer", "field", "crop", "product", "applications", "last on"),
     *("total used", "total used unit", "no entry before", "no harvest before", "time zone"),
-    "now called",
+    *("now called", "rates used, summed", "rates used unit", "rates known from"),
 )
 """One line a unit of a total: sums as entered are kept apart by their unit."""
 
@@ -182,5 +183,6 @@ def season_table(season: Iterable[SeasonLine]) -> Iterator[tuple[Cell, ...]]:
         names = (one.customer.name, one.field.name, one.crop.name, one.product.name)
         said: tuple[Cell, ...] = (*names, one.applications, one.last_on)
         ends = (one.local_reentry, one.harvest_from, one.time_zone, _now_called(one.now_called))
-        for total in one.total or (None,):
-            yield (*said, *_answer(total), *ends)
+        known_from = "; ".join(one.used_from)
+        for total, used in zip_longest(one.total or (None,), one.used):
+            yield (*said, *_answer(total), *ends, *_answer(used), known_from)

@@ -6,7 +6,7 @@ The number of queries does not depend on how many products, loads or readings a 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -25,6 +25,7 @@ from logbook.catalog.models import (
     Planting,
     Rig,
 )
+from logbook.checks.used import used_of_product
 from logbook.facts import record as facts
 from logbook.facts.duty import (
     Asked,
@@ -38,9 +39,10 @@ from logbook.facts.duty import (
     Since,
     When,
 )
-from logbook.facts.quantity import Quantity
+from logbook.facts.used import Basis, RateUsed, rate_used
 from logbook.localization.locale import plain_english
-from logbook.records.models import ApplicationRecord, LoadUse, ProductLine
+from logbook.records.models import ApplicationRecord, LoadUse, ProductLine, Seal
+from logbook.records.sealing.sealed import facts_and_rates
 
 FORMAT = 2
 """The number of the layout below and of the sealed text; a change that old readers would misread
@@ -406,17 +408,40 @@ def _earlier(record: ApplicationRecord) -> tuple[facts.EarlierUse, ...]:
     )
     zone = ZoneInfo(record.time_zone)
     job = _job(record, [line.record for line in lines])
+    used = _used(lines)
     return tuple(
         facts.EarlierUse(
             product_id=str(line.product_id),
             applied_on=line.done_at.astimezone(zone).date(),
-            rate=line.planned_rate if isinstance(line.planned_rate, Quantity) else None,
+            rate=one.rate if one else None,
             record_number=line.record.seal.number,
             same_job=line.record_id in job,
             treated_area=line.record.treated_area,
+            basis=one.basis if one else Basis.PLANNED,
         )
-        for line in lines
+        for line, one in zip(lines, used, strict=True)
     )
+
+
+def _used(lines: Collection[ProductLine]) -> list[RateUsed | None]:
+    """Return the rate used of each sealed line; the texts of those without a total are read."""
+    found = [
+        rate_used(planned=line.planned_rate, total=line.total_used, area=line.record.treated_area)
+        for line in lines
+    ]
+    open_ = {
+        line.record_id
+        for line, one in zip(lines, found, strict=True)
+        if one is None or one.basis is not Basis.TOTAL
+    }
+    texts = Seal.objects.filter(record_id__in=open_, purged_at__isnull=True) if open_ else ()
+    read = {seal.record_id: facts_and_rates(seal.text) for seal in texts}
+    return [
+        used_of_product(*read[line.record_id], str(line.product_id))
+        if line.record_id in read
+        else one
+        for line, one in zip(lines, found, strict=True)
+    ]
 
 
 def _job(record: ApplicationRecord, others: list[ApplicationRecord]) -> set[Any]:

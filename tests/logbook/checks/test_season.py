@@ -20,7 +20,10 @@ def with_second(**limits: Any) -> dict[str, Any]:
     return {"products__1__label": a_label(edition="2026-02", **limits)}
 
 
-TWICE = (earlier(), earlier(applied_on=date(2026, 5, 26), record_number=44))
+TWICE = (
+    earlier(basis="total"),
+    earlier(applied_on=date(2026, 5, 26), record_number=44, basis="total"),
+)
 
 
 def test_the_season_total_up_to_the_limit_agrees() -> None:
@@ -57,22 +60,85 @@ def test_a_rate_per_volume_counts_by_the_total_used() -> None:
     assert "Wetting 90 comes to 4.80 fl oz/ac on this field" in finding.sentence
 
 
-def test_the_season_check_cannot_run_without_the_rates() -> None:
-    assert (
-        "products.0.planned_rate"
-        in lack(season.season_maximum, products__0__planned_rate=None).needs
-    )
-    lacking = lack(
-        season.season_maximum,
-        products__1__total_used=None,
-        record__treated_area=None,
-        **PER_VOLUME,
-    )
-    assert set(lacking.needs) == {"products.1.total_used", "treated_area"}
+def test_the_season_check_cannot_run_without_any_rate() -> None:
+    nothing = {"record__speed": None, "products__0__planned_rate": None}
+    lacking = lack(season.season_maximum, products__0__total_used=None, **nothing)
+    assert set(lacking.needs) == {"products.0.planned_rate", "products.0.total_used"}
     kinds = lack(season.season_maximum, products__1__total_used=q("40 lb"), **PER_VOLUME)
-    assert kinds.why == "Wetting 90 was used in lb and is limited in fl oz/ac"
+    assert kinds.why == "Wetting 90 was used in lb/ac and is limited in fl oz/ac"
     unknown = lack(season.season_maximum, earlier=(earlier(rate=None),))
     assert unknown.why == "record no. 41 has no rate of Fenland 4 EC in fl oz/ac"
+
+
+# What was used, by hand: 3850 fl oz on 125 ac = 30.8 fl oz/ac (definition of a rate). The delivered
+# rate of the clean record is 22.0 fl oz/ac to within its accuracy; computed.
+ONCE = {f"{LABEL}__season_max": q("30 fl oz/ac")}
+NO_TOTAL = {"products__0__total_used": None}
+
+
+def test_what_was_used_counts_and_not_what_was_planned() -> None:
+    # A plan of 22 passes the maximum of 30 that 30.8 used breaks.
+    finding = the(season.season_maximum, **ONCE, products__0__total_used=q("3850 fl oz"))
+    assert finding.severity is Severity.BREACH
+    assert finding.about == "products.0.total_used"
+    assert finding.sentence == (
+        "Fenland 4 EC comes to 30.8 fl oz/ac on this field in 2026; label asks at most 30 fl oz/ac."
+    )
+
+
+def test_a_plan_above_the_maximum_is_none_where_less_was_used() -> None:
+    plan = {"products__0__planned_rate": q("32 fl oz/ac")}
+    assert look(season.season_maximum, **ONCE, **plan) == []
+
+
+def test_without_a_total_the_delivered_rate_counts_and_is_said() -> None:
+    # At half the speed twice the mix, and twice the product, is laid down: 44 fl oz/ac.
+    finding = the(season.season_maximum, **ONCE, **NO_TOTAL, record__speed=q("3 mph"))
+    assert finding.about == "products.0.planned_rate"
+    assert finding.sentence.endswith(
+        "; label asks at most 30 fl oz/ac; no total over its area is given for this record, so the "
+        "delivered rate as computed counts."
+    )
+
+
+def test_a_computed_rate_breaks_no_maximum_within_its_own_doubt() -> None:
+    # The plan is the maximum itself, and the computed rate is that to within the look-again share.
+    at_most = {f"{LABEL}__season_max": q("22 fl oz/ac")}
+    for speed in ("5.8 mph", "6 mph", "6.2 mph"):
+        assert look(season.season_maximum, **at_most, **NO_TOTAL, record__speed=q(speed)) == []
+
+
+def test_a_computed_rate_that_bears_out_too_high_a_plan_breaks_it() -> None:
+    at_most = {f"{LABEL}__season_max": q("21.5 fl oz/ac")}
+    assert the(season.season_maximum, **at_most, **NO_TOTAL).severity is Severity.BREACH
+
+
+def test_the_plan_counts_only_where_nothing_else_is_known_and_it_is_said() -> None:
+    at_most = {f"{LABEL}__season_max": q("20 fl oz/ac")}
+    finding = the(season.season_maximum, **at_most, **NO_TOTAL, record__speed=None)
+    assert finding.sentence.endswith(
+        "; no total over its area is given for this record, so the planned rate counts."
+    )
+    assert look(season.season_maximum, **ONCE, **NO_TOTAL, record__speed=None) == []
+
+
+def test_parts_of_a_maximum_come_to_the_maximum_exactly() -> None:
+    # Three thirds of 64 fl oz/ac, each used on 125 ac at 2666.67 of 2666.666… fl oz, cut off.
+    third = earlier(basis="total", rate=q("21.333333333 fl oz/ac"))
+    here = {"record__treated_area": q("3 ac"), "products__0__total_used": q("64 fl oz")}
+    assert look(season.season_maximum, earlier=(third, third), **here) == []
+
+
+def test_a_product_that_was_planned_and_not_used_is_no_application() -> None:
+    for total in ("0 fl oz", "none"):
+        unused = {"products__0__total_used": q(total)}
+        assert look(season.season_maximum, earlier=TWICE, **unused) == []
+        assert look(season.applications_maximum, earlier=TWICE, **unused) == []
+        near = earlier(applied_on=date(2026, 6, 1))
+        assert look(season.application_interval, earlier=(near,), **unused) == []
+    none = earlier(applied_on=date(2026, 6, 1), rate=q("0 fl oz/ac"), basis="total")
+    assert look(season.applications_maximum, earlier=(none, none)) == []
+    assert look(season.application_interval, earlier=(none,)) == []
 
 
 def test_the_last_allowed_application_agrees() -> None:
@@ -87,9 +153,14 @@ def test_an_application_too_many_is_a_breach() -> None:
     )
 
 
-PART = {"same_job": True, "applied_on": date(2026, 6, 9), "treated_area": q("60 ac")}
+PART = {
+    "same_job": True,
+    "applied_on": date(2026, 6, 9),
+    "treated_area": q("60 ac"),
+    "basis": "total",
+}
 """The day before, on 60 of the 125 ac; the record itself is of 60 ac too."""
-REST = {"record__treated_area": q("60 ac")}
+REST = {"record__treated_area": q("60 ac"), "products__0__total_used": q("1320 fl oz")}
 
 
 def test_a_job_resumed_on_other_area_is_one_application() -> None:

@@ -85,6 +85,10 @@ class TestSeason:
 
     def test_a_signed_record_counts_in_its_year_alone(self, owner: Any, signed: Any) -> None:
         (line,) = selectors.season(actor=owner, year=2026)
+        # 2752 fl oz on 125.1 ac; definition of a rate.
+        assert [str(rate) for rate in line.used] == ["21.998401278 fl oz/ac"]
+        assert [str(rate) for rate in line.used_shown] == ["22.0 fl oz/ac"]
+        assert line.used_from == ()
         assert (line.field.name, line.product.name) == ("North L", "Leafkill")
         assert line.applications == 1
         assert [str(total) for total in line.total] == ["2752 fl oz"]

@@ -376,6 +376,18 @@ def test_the_sealed_records_of_the_period_are_summed(owner: Any, seal_one: Any, 
     assert one.actives[0].kilograms.value == Decimal("54.295")
 
 
+def test_a_record_without_a_total_is_in_none_and_its_rate_is_said(
+    owner: Any, seal_one: Any, yard: Any
+) -> None:
+    told = line(yard, "1 gal")
+    seal_one(products=[told | {"total_used": None}], loads=[], speed=None)
+    (total,) = totals(actor=owner, **YEAR).products
+    assert total.entered == ()
+    assert total.left_out == (
+        "no. 1: blank, 22.0 fl oz/ac (planned rate; total used or treated area is not given)",
+    )
+
+
 def test_the_seal_counts_not_what_the_shelf_says_today(
     owner: Any, seal_one: Any, yard: Any
 ) -> None:
