@@ -280,7 +280,7 @@ def _training(s: Snapshot, _: tuple[int, ...]) -> Stand:
 
 
 def _day(s: Snapshot, _: tuple[int, ...]) -> Stand:
-    """Return the local day of the end; of work over midnight both days, each with its own date."""
+    """Return the local day; of work over midnight both days, each with its own date."""
     times = [(name, getattr(s.record, name)) for name in ("started_at", "finished_at")]
     dated = [(name, instant.astimezone(s.zone).date()) for name, instant in times if instant]
     days: list[Part] = [(name, Message("{day}", {"day": day})) for name, day in dated]

@@ -10,7 +10,6 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import F, Prefetch, Q, QuerySet
-from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -246,7 +245,7 @@ def season(*, actor: Actor, year: int, customer_id: UUID | None = None) -> list[
     actor.must(Right.READ)
     today = {f"{what}_now": F(f"record__{SHELF[what]}") for what in ("customer", "field", "crop")}
     seals = seals_of(actor).only("record_id", "text").annotate(**today)
-    seals = seals.order_by(Coalesce("record__finished_at", "record__started_at"), "number")
+    seals = seals.order_by("record__started_at", "number")
     if customer_id:
         seals = seals.filter(record__customer_id=customer_id)
     rows = Product.objects.within(actor.business).values_list("pk", "name")
@@ -266,10 +265,13 @@ def work_of(
 ) -> Iterator[tuple[Seal, Snapshot, Rates]]:
     """Yield the seals of work of a period, both days counted, with the facts and rates they hold.
 
-    The day is that of the end of the work, or its start, local at the field. A corrected record
-    counts as its last amendment says; what a purged one held is gone.
+    The day is `Snapshot.local_day`. A corrected record counts as its last amendment says; what a
+    purged one held is gone.
     """
-    standing = seals.filter(around(first, last, via="record__"), purged_at__isnull=True)
+    # A local day lies within a day of the same date in UTC.
+    begin = datetime.combine(first, time(), UTC) - timedelta(days=1)
+    end = datetime.combine(last, time(), UTC) + timedelta(days=2)
+    standing = seals.filter(record__started_at__range=(begin, end), purged_at__isnull=True)
     standing = standing.exclude(record__amendment__signed_at__isnull=False)
     for seal in standing.iterator(chunk_size=500):
         facts, rates = facts_and_rates(seal.text)
@@ -277,19 +279,6 @@ def work_of(
         # No record is signed without its field and the start of the work.
         if day is not None and first <= day <= last:
             yield seal, facts, rates
-
-
-def around(first: date, last: date, *, via: str = "") -> Q:
-    """Return the records whose local day may be one of these days, or a day beside them.
-
-    A local day lies within a day of the same date in UTC.
-    Args: via, the way from the row asked for to its record: "", "record__".
-    """
-    begin = datetime.combine(first, time(), UTC) - timedelta(days=1)
-    end = datetime.combine(last, time(), UTC) + timedelta(days=2)
-    ended = Q(**{f"{via}finished_at__gte": begin, f"{via}finished_at__lt": end})
-    begun = Q(**{f"{via}started_at__gte": begin, f"{via}started_at__lt": end})
-    return ended | (Q(**{f"{via}finished_at__isnull": True}) & begun)
 
 
 def _season_line(

@@ -182,11 +182,11 @@ class TestSeason:
         assert (line.last_record_id, f"{line.last_on}") == (late.pk, "2026-07-13")
         assert (line.applications, str(line.total[0])) == (2, "5504 fl oz")
 
-    def test_a_work_of_new_year_s_night_counts_once_by_the_day_on_which_it_ended(
+    def test_a_work_of_new_year_s_night_counts_once_by_the_day_on_which_it_began(
         self, owner: Any, entry: dict[str, Any]
     ) -> None:
         record = worked(owner, entry, datetime(2025, 12, 31, 23, 30))  # noqa: DTZ001
-        for year, counted in ((2025, 0), (2026, 1)):
+        for year, counted in ((2025, 1), (2026, 0)):
             asked = {"day_from": date(year, 1, 1), "day_to": date(year, 12, 31)}
             assert len(selectors.season(actor=owner, year=year)) == counted
             assert totals(actor=owner, **asked).records == counted
