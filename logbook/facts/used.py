@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
+from functools import cache
 
 from calc.units import UNITS, dimension_of, reference_unit
 from logbook.facts.messages import gettext_noop
@@ -48,7 +49,7 @@ def rate_used(
     total: Answer,
     area: Answer,
     carrier: Answer = None,
-    delivered: Quantity | None = None,
+    delivered: Answer = None,
 ) -> RateUsed | None:
     """Return the product per area that was used; None where nothing says it.
 
@@ -65,7 +66,7 @@ def rate_used(
             return RateUsed(used, Basis.TOTAL)
         if isinstance(total, Nothing) and total.kind is Absence.NONE and per_area(wanted):
             return RateUsed(Quantity(Decimal(0), wanted), Basis.TOTAL)
-    if delivered is not None:
+    if isinstance(delivered, Quantity):
         return RateUsed(delivered, Basis.DELIVERED)
     if isinstance(planned, Quantity) and (meant := in_carrier(planned, carrier)):
         return RateUsed(meant, Basis.PLANNED)
@@ -84,32 +85,36 @@ def in_carrier(rate: Quantity, carrier: Answer) -> Quantity | None:
     dimension = {"volume_per_volume": "volume_rate", "mass_per_volume": "mass_rate"}
     if rate.dimension not in dimension or not isinstance(carrier, Quantity):
         return None
+    unit = reference_unit(dimension[rate.dimension])
     # Reference units: % v/v, g/L and L/ha; so hundredths of a litre, or grams, per litre of mix.
     part = Fraction(1, 100 if rate.dimension == "volume_per_volume" else 1000)
-    unit = reference_unit(dimension[rate.dimension])
-    return _quantity(_exact(rate) * part * _exact(carrier), unit)
+    factor = part * UNITS[rate.unit].factor * UNITS[carrier.unit].factor / UNITS[unit].factor
+    (n, d), (cn, cd) = rate.value.as_integer_ratio(), carrier.value.as_integer_ratio()
+    return _quantity(n * cn, d * cd, factor, unit)
 
 
 def _over(total: Quantity, area: Quantity, wanted: str) -> Quantity | None:
     """Return a total over an area, in the unit `wanted` if it is of the kind."""
-    dimension = f"{total.dimension}_rate"
-    both = f"{total.unit}/{area.unit}"
-    units = (one for one in (wanted, both) if one in UNITS and dimension_of(one) == dimension)
-    return _quantity(_exact(total) / _exact(area), next(units, reference_unit(dimension)))
+    unit, factor = _quotient(total.unit, area.unit, wanted)
+    (n, d), (an, ad) = total.value.as_integer_ratio(), area.value.as_integer_ratio()
+    return _quantity(n * ad, d * an, factor, unit)
 
 
-def _exact(one: Quantity) -> Fraction:
-    """Return the value in the reference unit of its dimension, none of which here has an offset."""
-    return Fraction(one.value) * UNITS[one.unit].factor
+@cache
+def _quotient(amount: str, area: str, wanted: str) -> tuple[str, Fraction]:
+    """Return the unit of an amount over an area, and what the quotient is to be multiplied by."""
+    dimension = f"{dimension_of(amount)}_rate"
+    units = (wanted, f"{amount}/{area}", reference_unit(dimension))
+    unit = next(one for one in units if one in UNITS and dimension_of(one) == dimension)
+    return unit, UNITS[amount].factor / UNITS[area].factor / UNITS[unit].factor
 
 
-def _quantity(exact: Fraction, unit: str) -> Quantity | None:
-    """Return an exact rate, in the reference unit, as a decimal of `unit`; None if it is too large.
+def _quantity(n: int, d: int, factor: Fraction, unit: str) -> Quantity | None:
+    """Return n / d times a factor as a decimal of `unit`; None if it is too large.
 
     Cut off after nine decimals, not rounded: thirds of a limit must not come to more than it.
     """
-    value = exact / UNITS[unit].factor
-    if value >= 10**12:
+    cut = n * factor.numerator * 10**9 // (d * factor.denominator)
+    if cut >= 10**21:
         return None
-    cut = Decimal(value.numerator * 10**9 // value.denominator).scaleb(-9)
-    return Quantity(cut.normalize() + 0, unit)  # 1E+2 + 0 is 100
+    return Quantity(Decimal(cut).scaleb(-9).normalize() + 0, unit)  # 1E+2 + 0 is 100

@@ -16,8 +16,6 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.errors.exceptions import Refused
-from logbook.facts.codec import from_json
-from logbook.facts.record import Snapshot
 from logbook.localization import locale
 from logbook.localization.locale import plain_english
 from logbook.records.exchange import columns
@@ -113,10 +111,9 @@ def record_of(seal: Seal) -> Json:
     """Return one record of the file from a seal fetched by `_seals`."""
     stated: Json = json.loads(seal.text)
     facts = stated.pop("facts")
-    used = rates_used(from_json(facts, Snapshot), stated)
     return {
         "id": facts["record"]["id"],
-        "application": application_of(facts, used),
+        "application": application_of(facts, rates_used(facts, stated)),
         "facts": facts,
         "loads": [_load(use) for use in seal.record.load_uses.all()],
         "seal": {

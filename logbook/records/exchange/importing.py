@@ -22,6 +22,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
+from logbook.checks.used import used_of
 from logbook.errors.exceptions import Refused, RefusedInput
 from logbook.facts.codec import from_json, to_json
 from logbook.facts.messages import gettext_noop
@@ -256,7 +257,8 @@ def _entry(record: Any, at: str, reader: Reader, stated_origin: Json | None) -> 
     if from_json:
         stated_origin = _origin_of(members, f"{at}.seal", reader)
         given = members["application"]
-        used = layout.rates_used(snapshot, (members["seal"] or {}).get("stated"))
+        lines = layout.computed((members["seal"] or {}).get("stated"))
+        used = [used_of(snapshot, place, lines) for place in range(len(snapshot.products))]
         derived = layout.application_of(members["facts"], used)
         if not _names_basis(given):
             derived = layout.as_before_1_2(derived, members["facts"])

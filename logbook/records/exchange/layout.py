@@ -11,16 +11,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
-from functools import cache
 from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from logbook.checks.assessment import RateLine
-from logbook.checks.used import used_of
+from logbook.checks.used import Lines, used_from
 from logbook.facts.codec import from_json, to_json
-from logbook.facts.quantity import Quantity
-from logbook.facts.record import Snapshot
+from logbook.facts.quantity import Answer, Quantity
 from logbook.facts.used import Basis, RateUsed
 from logbook.hashing import canonical, leaf_hash, link_hash
 
@@ -73,12 +71,27 @@ def application_of(facts: Json, used: Sequence[RateUsed | None]) -> Json:
     }
 
 
-def rates_used(s: Snapshot, stated: Json | None) -> list[RateUsed | None]:
-    """Return the rate used of each product of a record, by its facts and what its seal computed.
+def rates_used(facts: Json, stated: Json) -> list[RateUsed | None]:
+    """Return the rate used of each product of a sealed record, of its facts as JSON.
 
-    Args: stated, what the seal states beside the facts; rates that cannot be read there count as
-    not computed.
+    Args: stated, what the seal states beside the facts.
     """
+    area, carrier = (_answer(facts["record"][name]) for name in ("treated_area", "planned_carrier"))
+    return [
+        used_from(
+            place,
+            computed(stated),
+            planned=_answer(line["planned_rate"]),
+            total=_answer(line["total_used"]),
+            area=area,
+            carrier=carrier,
+        )
+        for place, line in enumerate(facts["products"])
+    ]
+
+
+def computed(stated: Json | None) -> Lines:
+    """Return what reads the rates that a seal computed; none where they cannot be read there."""
 
     def lines() -> tuple[RateLine, ...]:
         try:
@@ -89,7 +102,12 @@ def rates_used(s: Snapshot, stated: Json | None) -> list[RateUsed | None]:
             return ()
         return found
 
-    return [used_of(s, place, cache(lines)) for place in range(len(s.products))]
+    return lines
+
+
+def _answer(data: Json | None) -> Answer:
+    found: Answer = from_json(data, Answer)
+    return found
 
 
 def _dose(line: Json, used: RateUsed | None) -> Json:
