@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
@@ -252,3 +252,25 @@ def test_a_later_application_signed_first_counts_as_well(applied_on: date, apart
 def test_the_interval_needs_the_day() -> None:
     undated = {"record__started_at": None, "record__finished_at": None}
     assert "started_at" in lack(season.application_interval, **undated).needs
+
+
+NEW_YEARS_NIGHT = {
+    # 22:30 CST on 31 December 2026 to 01:30.
+    "record__started_at": datetime(2027, 1, 1, 4, 30, tzinfo=UTC),
+    "record__finished_at": datetime(2027, 1, 1, 7, 30, tzinfo=UTC),
+}
+
+
+def test_a_job_over_the_year_s_end_is_of_the_season_in_which_it_began() -> None:
+    # 22 + 22 + 22 = 66 of at most 64 fl oz/ac in 2026; in 2027 there is nothing beside it.
+    assert "in 2026" in the(season.season_maximum, earlier=TWICE, **NEW_YEARS_NIGHT).sentence
+    next_year = tuple(earlier(applied_on=date(2027, 1, 20), basis="total") for _ in TWICE)
+    assert look(season.season_maximum, earlier=next_year, **NEW_YEARS_NIGHT) == []
+
+
+def test_the_interval_counts_calendar_days_over_the_year_s_end() -> None:
+    # From 31 December to 13 January are 13 days, to the 14th fourteen.
+    for day, kept in ((13, False), (14, True)):
+        use = earlier(applied_on=date(2027, 1, day))
+        found = look(season.application_interval, earlier=(use,), **NEW_YEARS_NIGHT)
+        assert (found == []) is kept
