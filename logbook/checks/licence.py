@@ -202,14 +202,22 @@ def licence_category(s: Snapshot) -> Iterator[Finding]:
 
 
 def _who_when_where(s: Snapshot, ask: Requirements | None = None) -> tuple[PersonFacts, date, str]:
-    """Return the applicator, the local day and the place; what is blank is raised."""
+    """Return the applicator, the local day and the place; what is blank is raised.
+
+    Of a job over midnight it is the day on which fewer licences hold.
+    """
     ask = ask or Requirements()
     person = ask.fact(s.applicator, "applicator")
     day = ask.fact(s.local_day(), "started_at")
     field = ask.fact(s.field, "field")
     if person is None or day is None or field is None:
         raise ask.lack()
-    return person, day, field.place
+    place = field.place
+
+    def held(one: date) -> int:
+        return len(_valid(person, one, place)) + len(_valid(s.supervisor, one, place))
+
+    return person, min(s.days, key=held), place
 
 
 def _valid(person: PersonFacts | None, day: date, place: str) -> tuple[LicenceFacts, ...]:

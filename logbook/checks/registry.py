@@ -11,6 +11,7 @@ from logbook.checks import (
     law,
     licence,
     nozzles,
+    season,
     weather,
 )
 from logbook.checks.core import Check
@@ -37,9 +38,9 @@ CHECKS: tuple[Check, ...] = (
     label.required_adjuvants,
     label.forbidden_adjuvants,
     label.drift_reducer,
-    label.season_maximum,
-    label.applications_maximum,
-    label.application_interval,
+    season.season_maximum,
+    season.applications_maximum,
+    season.application_interval,
     # The weather
     weather.weather_times,
     weather.wind_window,

@@ -160,6 +160,5 @@ def customer_name(s: Snapshot) -> str:
 
 
 def day_of(s: Snapshot) -> str:
-    """Return the local day of the work, or that it is blank."""
-    day = s.local_day()
-    return day.isoformat() if day else "day blank"
+    """Return the local day of the work, both where it goes over midnight, or that it is blank."""
+    return " to ".join(map(str, s.days)) or "day blank"

@@ -121,7 +121,7 @@ class Since(StrEnum):
 class KeepFrom(StrEnum):
     """From when the years of keeping count."""
 
-    APPLICATION = "application"
+    APPLICATION = "application"  # the local day at the field on which the work ended
     RECORD_DATE = "record date"
     REENTRY_END = "re-entry end"
     NEXT_NEW_YEAR = "next 1 January"

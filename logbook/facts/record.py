@@ -25,6 +25,7 @@ from logbook.facts.choices import (
     TEST_GAUGES,
     WORKER_WARNINGS,
 )
+from logbook.facts.days import days_of_work
 from logbook.facts.duty import Asked, Deadline, Retention
 from logbook.facts.messages import gettext_noop
 from logbook.facts.quantity import Answer, Quantity
@@ -717,11 +718,17 @@ class EarlierUse:
     """
 
     product_id: str
-    applied_on: date  # local day of its end, or of its start while the end is not known
-    rate: Quantity | None  # product per area
+    applied_on: date  # local day on which it began; sealed before: on which it ended
+    rate: Quantity | None  # product per area, as used
     record_number: int
     same_job: bool = False  # this job, broken off and resumed
     treated_area: Answer = None
+    basis: str = "planned"  # of the rate, `used.Basis`; what was sealed before counted the plan
+
+    @property
+    def none(self) -> bool:
+        """Whether a total says that nothing of the product was used."""
+        return self.basis == "total" and self.rate is not None and not self.rate.value
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -1058,7 +1065,11 @@ class Snapshot:
             return "us" if self.field and self.field.place.startswith("US") else "metric"
         return "us" if first.unit in US_UNITS else "metric"
 
+    @property
+    def days(self) -> tuple[date, ...]:
+        """The first and the last local day of the work: `days_of_work`."""
+        return days_of_work(self.record.started_at, self.record.finished_at, self.zone)
+
     def local_day(self) -> date | None:
-        """Return the local date at the field on which the spraying ended (or started)."""
-        instant = self.record.finished_at or self.record.started_at
-        return instant.astimezone(self.zone).date() if instant else None
+        """Return the day of the work, on which it began, local at the field; None if not known."""
+        return next(iter(self.days), None)

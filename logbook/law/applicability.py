@@ -92,22 +92,22 @@ def applicable(
     work: Work = Work.FIELD,
     sets: tuple[DutySet, ...] | None = None,
 ) -> tuple[Applied, ...]:
-    """Return the sets that speak of the record on its own day, those of its labels at the end.
+    """Return the sets that speak of the record on a day of its work, those of its labels last.
 
     None apply while the field or the day is blank: which law holds cannot be said then. A record
     of fertilizers and adjuvants alone is under none; one without products is under all, so that the
     products are asked for.
     Args: role of who answers for the record; work, its kind; sets, all that are carried if None.
     """
-    day = s.local_day()
-    if day is None or s.field is None:
+    if not s.days or s.field is None:
         return ()
     place = s.field.place
     carried = _at(place) if sets is None else tuple(one for one in sets if one.holds_at(place))
     found = [
         applied
         for one in carried
-        if work in one.work and one.in_force_on(day) and _over(s, one.area_over)
+        if work in one.work and _over(s, one.area_over)
+        for day in [day for day in s.days if one.in_force_on(day)][:1]
         if (applied := _applied(s, one, role, day))
     ]
     return (*found, *_labels(s, role))

@@ -12,7 +12,7 @@ from datetime import date
 from enum import StrEnum
 
 from logbook.facts.duty import LocationFormat
-from logbook.facts.messages import Message, joined, msg, term
+from logbook.facts.messages import Message, joined, msg, term, with_unit
 from logbook.facts.quantity import Absence, Answer, BadAnswer, Nothing, Quantity, parse_answer
 from logbook.facts.record import (
     CropFacts,
@@ -23,7 +23,8 @@ from logbook.facts.record import (
     Snapshot,
     WeatherFacts,
 )
-from logbook.facts.wording import clock_at, listed
+from logbook.facts.used import Basis, rate_used
+from logbook.facts.wording import clock_at, listed, three
 
 
 class State(StrEnum):
@@ -279,7 +280,7 @@ def _training(s: Snapshot, _: tuple[int, ...]) -> Stand:
 
 
 def _day(s: Snapshot, _: tuple[int, ...]) -> Stand:
-    """Return the local day of the end; of work over midnight both days, each with its own date."""
+    """Return the local day; of work over midnight both days, each with its own date."""
     times = [(name, getattr(s.record, name)) for name in ("started_at", "finished_at")]
     dated = [(name, instant.astimezone(s.zone).date()) for name, instant in times if instant]
     days: list[Part] = [(name, Message("{day}", {"day": day})) for name, day in dated]
@@ -408,6 +409,29 @@ def _target(s: Snapshot, covered: tuple[int, ...]) -> Stand:
     if lines.state is State.MISSING and s.record.purpose:
         return _stand([("purpose", s.record.purpose)])
     return lines
+
+
+def _rate(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+    """Return the rates used: totals over the treated area, or as planned, which is said.
+
+    A rate that was computed from the setting is no entry, and stands in no law's place.
+    """
+    parts: list[Part] = []
+    for place in covered:
+        product = s.products[place]
+        path, planned = f"products.{place}.planned_rate", product.planned_rate
+        used = rate_used(planned=planned, total=product.total_used, area=s.record.treated_area)
+        said = _words(planned)
+        if used is not None and used.basis is Basis.TOTAL:
+            path = f"products.{place}.total_used"
+            rate = with_unit(three(float(used.rate.value)), used.rate.unit)
+            said = msg("{rate}, as used", rate=rate)
+        elif isinstance(planned, Quantity):
+            said = msg("{rate}, as planned", rate=planned)
+        if len(covered) > 1 and isinstance(said, str):
+            said = joined(": ", (product.name, said))
+        parts.append((path, said))
+    return _stand(parts, blank="products")
 
 
 def _dilution(s: Snapshot, covered: tuple[int, ...]) -> Stand:
@@ -615,8 +639,8 @@ _ALL = (
     _make(
         "rate",
         "the rate per unit area",
-        "products.*.planned_rate",
-        _lines(lambda p: _words(p.planned_rate), "planned_rate"),
+        "products.*.total_used treated_area products.*.planned_rate",
+        _rate,
     ),
     _make(
         "product-total",

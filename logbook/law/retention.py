@@ -80,19 +80,19 @@ def _since(s: Snapshot, since: KeepFrom, recorded_at: datetime) -> date:
         return recorded_at.astimezone(s.zone).date()
     if since is KeepFrom.REENTRY_END:
         return _entry_day(s)
-    day = _work_day(s)
+    day = _last_day(s)
     return date(day.year + 1, 1, 1) if since is KeepFrom.NEXT_NEW_YEAR else day
 
 
-def _work_day(s: Snapshot) -> date:
-    day = s.local_day()
-    if day is None:
+def _last_day(s: Snapshot) -> date:
+    """Return the local day of the end of the work, from which its years count: the later of two."""
+    if not s.days:
         raise ValueError("The day of the work is blank; no term counts from it.")
-    return day
+    return s.days[-1]
 
 
 def _entry_day(s: Snapshot) -> date:
     found = intervals(s)
     if found.entry_from is None:
-        return _work_day(s)
+        return _last_day(s)
     return found.entry_from.astimezone(s.zone).date()

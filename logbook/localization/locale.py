@@ -9,6 +9,7 @@ this kind is built, because a seal's hash and a paper's bytes may not depend on 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import ContextDecorator
 from dataclasses import dataclass
 from datetime import date, datetime, time
@@ -150,6 +151,16 @@ def format_day(value: date | None) -> str:
         return f"{value:%Y-%m-%d}"
     pattern = "medium" if cldr != "es_ES" else "d MMM y"
     return format_date(value, pattern, locale=cldr)
+
+
+def format_days(days: Sequence[date]) -> str:
+    """Return the days of a work: one, or the first and the last; "" for none."""
+    if len(days) < 2:
+        return format_day(next(iter(days), None))
+    return gettext("%(first)s to %(last)s") % {
+        "first": format_day(days[0]),
+        "last": format_day(days[-1]),
+    }
 
 
 def clock_time(value: datetime | time) -> str:

@@ -6,7 +6,7 @@ Labels are those of the declarations. A value is given as it is, a sentence as a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -15,6 +15,7 @@ from calc.nozzle import SIZES
 from calc.verdict import Verdict
 from logbook.checks.assessment import Assessment, RateLine
 from logbook.checks.core import Finding, Run
+from logbook.checks.used import used_of
 from logbook.facts.choices import BROADCAST
 from logbook.facts.intervals import intervals
 from logbook.facts.messages import joined, msg, term, with_unit
@@ -37,6 +38,7 @@ from logbook.facts.record import (
 from logbook.facts.sets import OF_A_RECORD
 from logbook.facts.spec import Choice, Fact, Section, declared
 from logbook.facts.units import ABOVE_GROUND, usual_unit
+from logbook.facts.used import Basis
 from logbook.facts.wording import as_given, bounds, limits, three
 from logbook.law.elements import ELEMENTS
 from logbook.sections import phrases
@@ -423,10 +425,19 @@ def _rates(seen: _Seen) -> Iterator[Row]:
         yield _rate(
             (strong(product.name),),
             _fact(OF_A_PRODUCT["planned_rate"], product.planned_rate, planned),
-            _fact(OF_A_PRODUCT["total_used"], product.total_used, used),
+            _used(seen.s, place, _fact(OF_A_PRODUCT["total_used"], product.total_used, used)),
             asks if label else msg("label blank"),
             rates.get(planned),
         )
+
+
+def _used(s: Snapshot, place: int, total: Line) -> Line:
+    """Return the cell of a total with the rate that it comes to on the treated area."""
+    used = used_of(s, place, tuple)
+    if used is None or used.basis is not Basis.TOTAL:
+        return total
+    rate = with_unit(three(float(used.rate.value)), used.rate.unit)
+    return replace(total, pieces=(*total.pieces, quiet(rate)), between="\n")
 
 
 def asked(rate: RateLine, unit: str = "") -> str:

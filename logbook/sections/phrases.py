@@ -30,6 +30,7 @@ from logbook.facts.record import (
 )
 from logbook.facts.terms import out_of_range
 from logbook.facts.units import usual_unit
+from logbook.facts.used import Basis
 from logbook.facts.wording import limits, listed, three
 from logbook.law.elements import ELEMENTS
 
@@ -209,9 +210,20 @@ def earlier_use(use: EarlierUse, product: str) -> str:
         "{day} {product}, {rate} ({record})",
         day=use.applied_on,
         product=product,
-        rate=use.rate or msg("rate blank"),
+        rate=_rate_used(use),
         record=joined(", ", (told_of, msg("the same job"))) if use.same_job else told_of,
     )
+
+
+def _rate_used(use: EarlierUse) -> str:
+    if use.rate is None:
+        return msg("rate blank")
+    if use.basis == Basis.PLANNED:
+        return msg("{rate} planned", rate=use.rate)
+    rate = with_unit(three(float(use.rate.value)), use.rate.unit)
+    if use.basis == Basis.DELIVERED:
+        return msg("{rate} delivered, as computed", rate=rate)
+    return msg("{rate} used", rate=rate)
 
 
 def edition(label: LabelFacts) -> str:

@@ -111,7 +111,7 @@ def _audited(place: int, record: Any) -> Audited:
     return Audited(
         record=record,
         sealed=sealed,
-        day=locale.format_day(facts.local_day()),
+        day=locale.format_days(facts.days),
         crop=facts.crop.name if facts.crop else "",
         products=", ".join(product.name for product in facts.products),
         strips=drawings.strips(sealed.assessment, facts.business, key=f"record-{place}-"),

@@ -153,7 +153,8 @@ def season(request: BookRequest) -> HttpResponse:
     columns = (
         *(("customer", _("Customer")), ("field", _("Field")), ("", _("Crop"))),
         *(("product", _("Product")), ("times", _("Times")), ("last", _("Last"))),
-        *(("", _("Total used")), ("", _("No entry before")), ("", _("No harvest before"))),
+        *(("", _("Total used")), ("", _("Rates used, summed"))),
+        *(("", _("No entry before")), ("", _("No harvest before"))),
     )
     context = {
         "season": found,

@@ -546,6 +546,15 @@ class SeasonLineSerializer(Strict):
     total = serializers.ListField(
         child=AnswerField("volume", "mass"), help_text="Sums as entered, one per unit."
     )
+    used = serializers.ListField(
+        child=AnswerField("volume_rate", "mass_rate"),
+        help_text="Sums of the rates used, one per unit, as if all were on the same ground: the "
+        "total used over the treated area, else the delivered rate, else the planned one.",
+    )
+    used_from = serializers.ListField(
+        child=serializers.CharField(),
+        help_text="What the rates used are known from, where not from totals over treated areas.",
+    )
     reentry_ends = InstantField(allow_null=True)
     harvest_from = DayField(allow_null=True)
     time_zone = serializers.CharField()

@@ -63,7 +63,6 @@ HEADINGS = {
     "finished_at": "end",
     "treated_area": "treated_size",
     "growth_stage_bbch": "bbch",
-    "planned_rate": "dose",
 }
 """Columns that have the name that Implementing Regulation (EU) 2023/564 gives the fact."""
 
@@ -143,6 +142,14 @@ COLUMNS: tuple[Column, ...] = (
     Column(
         "label_edition", gettext_lazy("Edition of the label in force on the day; not read back.")
     ),
+    *_pair("dose", gettext_lazy("Rate used: total over area, or as the next column says")),
+    Column(
+        "dose_basis",
+        gettext_lazy(
+            "What the dose is known from: total, delivered (computed) or planned; not read back. "
+            "Where it is blank, the dose is read as the planned rate."
+        ),
+    ),
     *columns_of(OF_PRODUCT.values()),
     *columns_of(one for name, one in OWN.items() if name not in _BESIDE),
     Column("rig", gettext_lazy("Name of the rig; not read back.")),
@@ -175,8 +182,8 @@ EXAMPLE = {
     "treated_size_unit": "ac",
     "product": "Leafkill 4",
     "product_kind": "foliar herbicide",
-    "dose_value": "22",
-    "dose_unit": "fl oz/ac",
+    "planned_rate_value": "22",
+    "planned_rate_unit": "fl oz/ac",
     "pattern": "broadcast",
 }
 """The example row of the template; reading passes it over."""
@@ -192,8 +199,10 @@ NEEDED = ("version", "record_id", "business", "product", "start")
 
 def rows_of(record: Json) -> Iterator[list[str]]:
     """Yield the rows of one record of the JSON layout, in the order of `COLUMNS`."""
-    for product in record["facts"]["products"] or [None]:
-        cells = {**_record_cells(record), **(_product_cells(product) if product else {})}
+    products, doses = record["facts"]["products"], record["application"]["products"]
+    lines = [_product_cells(*pair) for pair in zip(products, doses, strict=True)]
+    for line in lines or [{}]:
+        cells = {**_record_cells(record), **line}
         yield [guarded(cells.get(name, "")) for name in NAMES]
 
 
@@ -247,8 +256,10 @@ def _record_cells(record: Json) -> dict[str, str]:
 _NOBODY: Json = {"licence_numbers": []}
 
 
-def _product_cells(product: Json) -> dict[str, str]:
+def _product_cells(product: Json, application: Json) -> dict[str, str]:
     return {
+        **_answer_cells("dose", application["dose"]),
+        "dose_basis": _cell(application["dose_basis"]),
         "product": product["name"],
         "authorisation_number": product["registration_number"],
         "product_kind": product["kind"],
@@ -575,7 +586,18 @@ class _Rows:
             "label": None,
             **{name: self._text(column, f"{at}.{name}") for name, column in _PRODUCT_TEXTS.items()},
             **{name: self._fact(one, f"{at}.{name}") for name, one in OF_PRODUCT.items()},
+            **self._dose_as_planned(f"{at}.planned_rate"),
         }
+
+    def _dose_as_planned(self, path: str) -> Json:
+        """Return the dose as the planned rate, where nothing says that it is another.
+
+        So it is in files before version 1.2, which have no column of their own for the plan.
+        """
+        row = self.row
+        if row["dose_basis"] or row["planned_rate_value"] or row["planned_rate_unit"]:
+            return {}
+        return {"planned_rate": self._answer("dose", path)}
 
 
 _PRODUCT_TEXTS = {
@@ -589,6 +611,7 @@ _OF_PRODUCT = frozenset(
     [
         *_PRODUCT_TEXTS.values(),
         *(column.name for column in columns_of(OF_PRODUCT.values())),
+        *("dose_value", "dose_unit", "dose_basis"),
         "label_edition",
     ]
 )

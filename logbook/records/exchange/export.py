@@ -19,7 +19,7 @@ from logbook.errors.exceptions import Refused
 from logbook.localization import locale
 from logbook.localization.locale import plain_english
 from logbook.records.exchange import columns
-from logbook.records.exchange.layout import FORMAT, VERSION, Json, application_of
+from logbook.records.exchange.layout import FORMAT, VERSION, Json, application_of, rates_used
 from logbook.records.exchange.strict import compact
 from logbook.records.models import LoadUse, Seal
 from logbook.records.reading.selectors import seals_of
@@ -113,7 +113,7 @@ def record_of(seal: Seal) -> Json:
     facts = stated.pop("facts")
     return {
         "id": facts["record"]["id"],
-        "application": application_of(facts),
+        "application": application_of(facts, rates_used(facts, stated)),
         "facts": facts,
         "loads": [_load(use) for use in seal.record.load_uses.all()],
         "seal": {

@@ -22,6 +22,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
+from logbook.checks.used import used_of
 from logbook.errors.exceptions import Refused, RefusedInput
 from logbook.facts.codec import from_json, to_json
 from logbook.facts.messages import gettext_noop
@@ -254,9 +255,14 @@ def _entry(record: Any, at: str, reader: Reader, stated_origin: Json | None) -> 
             f"{at}.id", members["id"], _("it has to be the id in facts.record, not empty.")
         )
     if from_json:
-        derived = layout.application_of(members["facts"])
-        _refuse_disagreement(members["application"], derived, f"{at}.application", reader)
         stated_origin = _origin_of(members, f"{at}.seal", reader)
+        given = members["application"]
+        lines = layout.computed((members["seal"] or {}).get("stated"))
+        used = [used_of(snapshot, place, lines) for place in range(len(snapshot.products))]
+        derived = layout.application_of(members["facts"], used)
+        if not _names_basis(given):
+            derived = layout.as_before_1_2(derived, members["facts"])
+        _refuse_disagreement(given, derived, f"{at}.application", reader)
     return _Entry(
         at=at,
         id=snapshot.record.id,
@@ -274,6 +280,13 @@ def _is_zone(name: str) -> bool:
     except (ZoneInfoNotFoundError, ValueError, OSError):
         return False
     return True
+
+
+def _names_basis(application: Any) -> bool:
+    """Return whether the dose says what it is known from, as it does from version 1.2 on."""
+    products = application.get("products") if isinstance(application, dict) else None
+    rows = products if isinstance(products, list) else []
+    return any(isinstance(one, dict) and "dose_basis" in one for one in rows)
 
 
 def _refuse_disagreement(given: Any, derived: Any, at: str, reader: Reader) -> None:

@@ -10,16 +10,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from decimal import Decimal
 from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from logbook.checks.assessment import RateLine
+from logbook.checks.used import Lines, used_from
+from logbook.facts.codec import from_json, to_json
+from logbook.facts.quantity import Answer, Quantity
+from logbook.facts.used import Basis, RateUsed
 from logbook.hashing import canonical, leaf_hash, link_hash
 
 FORMAT = "urn:uuid:8d0c3f0e-54b1-4c0b-9c5f-1f2c7a6e4d30"
 """Names the layout, and is the `$id` of its schema; it never changes."""
 
-VERSION = "1.1"
+VERSION = "1.2"
+"""From 1.2 on the dose is what was used and says what it is known from; before, it is the plan."""
 
 AREA = "area"
 """The type of use. The regulation also knows closed spaces and treated seed, which no ground rig
@@ -28,10 +35,11 @@ treats."""
 Json = dict[str, Any]
 
 
-def application_of(facts: Json) -> Json:
+def application_of(facts: Json, used: Sequence[RateUsed | None]) -> Json:
     """Return the content that the regulation asks for, of the facts of a record as JSON.
 
     The time of day always stands there: whether the authorisation limits it is not ours to say.
+    Args: used, the rate of each product.
     """
     record, field, crop = facts["record"], facts["field"], facts["crop"]
     zone = ZoneInfo(field["time_zone"] if field else "UTC")
@@ -46,10 +54,10 @@ def application_of(facts: Json) -> Json:
             {
                 "name": line["name"],
                 "authorisation_number": line["registration_number"],
-                "dose": line["planned_rate"],
+                **_dose(line, rate),
                 "total_used": line["total_used"],
             }
-            for line in facts["products"]
+            for line, rate in zip(facts["products"], used, strict=True)
         ],
         "plot": plot_of(field) if field else None,
         "treated_size": record["treated_area"],
@@ -61,6 +69,68 @@ def application_of(facts: Json) -> Json:
         },
         "applicator": facts["applicator"] and _person(facts["applicator"]),
     }
+
+
+def rates_used(facts: Json, stated: Json) -> list[RateUsed | None]:
+    """Return the rate used of each product of a sealed record, of its facts as JSON.
+
+    Args: stated, what the seal states beside the facts.
+    """
+    area, carrier = (_answer(facts["record"][name]) for name in ("treated_area", "planned_carrier"))
+    return [
+        used_from(
+            place,
+            computed(stated),
+            planned=_answer(line["planned_rate"]),
+            total=_answer(line["total_used"]),
+            area=area,
+            carrier=carrier,
+        )
+        for place, line in enumerate(facts["products"])
+    ]
+
+
+def computed(stated: Json | None) -> Lines:
+    """Return what reads the rates that a seal computed; none where they cannot be read there."""
+
+    def lines() -> tuple[RateLine, ...]:
+        try:
+            found: tuple[RateLine, ...] = from_json(
+                (stated or {})["assessment"]["lines"], tuple[RateLine, ...]
+            )
+        except (KeyError, TypeError, ValueError):
+            return ()
+        return found
+
+    return lines
+
+
+def _answer(data: Json | None) -> Answer:
+    found: Answer = from_json(data, Answer)
+    return found
+
+
+def _dose(line: Json, used: RateUsed | None) -> Json:
+    """Return the rate used, or what was planned where that is no rate per area.
+
+    A quotient has four significant figures; more are not in the area of a counter or map.
+    """
+    if used is None:
+        basis = Basis.PLANNED if "unit" in (line["planned_rate"] or ()) else None
+        return {"dose": line["planned_rate"], "dose_basis": basis and basis.value}
+    rate = used.rate
+    if used.basis is not Basis.PLANNED:
+        rate = Quantity(Decimal(f"{rate.value:.4g}") + 0, rate.unit)
+    return {"dose": to_json(rate), "dose_basis": used.basis.value}
+
+
+def as_before_1_2(application: Json, facts: Json) -> Json:
+    """Return the content as files before 1.2 have it: the dose is the planned rate."""
+    products = [
+        {**{name: one[name] for name in one if name != "dose_basis"}, "dose": line["planned_rate"]}
+        for one, line in zip(application["products"], facts["products"], strict=True)
+    ]
+    return {**application, "products": products}
 
 
 def _at_field(instant: str | None, zone: ZoneInfo) -> datetime | None:

@@ -24,6 +24,7 @@ from logbook.facts.codec import is_needed
 from logbook.facts.quantity import Absence, Answer, Quantity
 from logbook.facts.record import Snapshot
 from logbook.facts.spec import declared
+from logbook.facts.used import Basis
 from logbook.records.exchange import layout
 from logbook.records.exchange.reading import DAY, DECIMAL, INSTANT, LAYOUT
 
@@ -306,9 +307,19 @@ _FIXED: Json = {
                     {
                         "name": {"type": "string"},
                         "authorisation_number": {"type": "string"},
-                        "dose": _ANSWER,
+                        "dose": {
+                            "description": "The rate used: the total over the treated area, else "
+                            "the delivered rate as computed, else the planned rate.",
+                            **_ANSWER,
+                        },
+                        "dose_basis": {
+                            "description": "What the dose is known from; null where it is no "
+                            "rate. Absent before version 1.2, where the dose is the planned rate.",
+                            "enum": [*map(str, Basis), None],
+                        },
                         "total_used": _ANSWER,
-                    }
+                    },
+                    optional=("dose_basis",),
                 ),
             },
             "plot": _or_null({"$ref": "#/$defs/Plot"}),

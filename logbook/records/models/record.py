@@ -23,6 +23,7 @@ from logbook.catalog.models import (
     Rig,
 )
 from logbook.facts.choices import BROADCAST, PATTERNS, SIGNS
+from logbook.facts.days import days_of_work
 from logbook.facts.messages import gettext_noop
 from logbook.facts.record import (
     CropFacts,
@@ -123,7 +124,7 @@ class ApplicationRecord(TenantModel):
     # Values taken over from elsewhere that nobody touched or confirmed yet: name -> where from.
     carried = models.JSONField(default=dict, blank=True, editable=False)
     set_aside_at = models.DateTimeField(null=True, editable=False)  # its trace: SetAside
-    book_at = models.DateTimeField(editable=False)  # its place in the book: start of work, or now
+    book_at = models.DateTimeField(editable=False)  # its place in the book: start, end, or now
     # What the shelf called them when it was signed, out of the sealed text; lists read no text.
     sealed_customer = _sealed_name()
     sealed_field = _sealed_name()
@@ -135,7 +136,7 @@ class ApplicationRecord(TenantModel):
         ordering = ["-book_at", "-id"]
         indexes = [
             models.Index(fields=["business", "-book_at", "-id"], name="record_book_order"),
-            models.Index(fields=["field", "finished_at"], name="record_field_history"),
+            models.Index(fields=["field", "started_at"], name="record_field_jobs"),
             # The book narrowed by one thing is in the order of the book, too.
             *(
                 models.Index(fields=["business", name, "-book_at", "-id"], name=f"record_by_{name}")
@@ -189,7 +190,7 @@ class ApplicationRecord(TenantModel):
         return f"{self.field_name.name or _('no field yet')}, {translate_word(self.get_state())}"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        self.book_at = self.started_at or self.book_at or timezone.now()
+        self.book_at = self.started_at or self.finished_at or self.book_at or timezone.now()
         super().save(*args, **kwargs)
 
     def get_state(self) -> str:
@@ -221,17 +222,14 @@ class ApplicationRecord(TenantModel):
         return now_called([*names, *(("product", line.named) for line in self.products.all())])
 
     @property
-    def day(self) -> date | None:
-        """The local day at the field on which the work began."""
-        return (
-            self.started_at.astimezone(ZoneInfo(self.time_zone)).date() if self.started_at else None
-        )
+    def days(self) -> tuple[date, ...]:
+        """The first and the last local day of the work: `days_of_work`."""
+        return days_of_work(self.started_at, self.finished_at, ZoneInfo(self.time_zone))
 
     @property
-    def local_day(self) -> date | None:
-        """The local day at the field on which the work ended (or began): `Snapshot.local_day`."""
-        instant = self.finished_at or self.started_at
-        return instant.astimezone(ZoneInfo(self.time_zone)).date() if instant else None
+    def day(self) -> date | None:
+        """The day of the work, on which it began, local at the field; None if not known."""
+        return next(iter(self.days), None)
 
     @property
     def superseded_by(self) -> int | None:

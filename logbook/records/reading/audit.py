@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
-from django.db.models import Q, QuerySet
-from django.db.models.functions import Coalesce
+from django.db.models import QuerySet
 
 from logbook.accounts.rights import Actor, Right
 from logbook.records.models import ApplicationRecord
-from logbook.records.reading.selectors import around, book
+from logbook.records.reading.selectors import book
 from logbook.records.reading.visible import visible
 
 
@@ -21,19 +18,10 @@ def sealed_work(
 ) -> QuerySet[ApplicationRecord]:
     """Return the sealed records open to the actor, the newest work first, narrowed.
 
-    Args: year, of the local day at the field, as `ApplicationRecord.local_day` says it.
+    Args: year, of the day of the work.
     """
-    rows = book(actor=actor, state="signed", field_id=field_id)
-    rows = rows.defer("amends__seal__text", "amendment__seal__text")
-    if year is None:
-        return rows
-    rows = rows.filter(around(date(year, 1, 1), date(year, 12, 31)))
-    rows = rows.alias(ended=Coalesce("finished_at", "started_at"))
-    within = Q(pk__in=[])
-    for name in rows.order_by().values_list("time_zone", flat=True).distinct():
-        begin, end = (datetime(one, 1, 1, tzinfo=ZoneInfo(name)) for one in (year, year + 1))
-        within |= Q(time_zone=name, ended__gte=begin, ended__lt=end)
-    return rows.filter(within)
+    rows = book(actor=actor, state="signed", field_id=field_id, year=year)
+    return rows.defer("amends__seal__text", "amendment__seal__text")
 
 
 def fields_worked(*, actor: Actor) -> list[tuple[UUID, str]]:

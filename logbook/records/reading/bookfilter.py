@@ -434,7 +434,7 @@ def _on_days(business: Any, first: date | None, last: date | None) -> Q:
     Midnight is another instant at every field; which clocks there are matters only for the work
     begun while it was midnight somewhere.
     """
-    condition = Q(started_at__isnull=False)
+    condition = Q(started_at__isnull=False) | Q(finished_at__isnull=False)
     # Beyond these days no instant can be reckoned, and nobody sprayed.
     first = first if first and first.year > 1 else None
     last = last if last and last.year < date.max.year else None
@@ -456,7 +456,8 @@ def _begun(business: Any, day: date, *, later: bool) -> Q:
         .values_list("time_zone", flat=True)
         .distinct()
     )
-    # The place in the book is the start of the work, and has the index.
+    # The place in the book is the start of the work (its end where no start is said), and has the
+    # index.
     outside = Q(book_at__gt=over) if later else Q(book_at__lt=opens)
     within = Q(book_at__gte=opens) if later else Q(book_at__lte=over)
     for zone in zones:

@@ -7,7 +7,9 @@ takes two queries whatever it shows.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import date
 from functools import cache
+from itertools import zip_longest
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -15,6 +17,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import QuerySet
 
 from logbook.accounts.rights import Actor, Right
+from logbook.facts.days import days_of_work
 from logbook.facts.quantity import Answer, Quantity
 from logbook.records.models import ApplicationRecord, ProductLine
 from logbook.records.names import SHELF, Named, now_called
@@ -24,7 +27,8 @@ from logbook.records.reading.visible import visible
 from logbook.tables.files import Cell, in_parts
 
 SHOWN = (
-    *("id", "book_at", "started_at", "time_zone", "signed_at", "field__name", "customer__name"),
+    *("id", "book_at", "started_at", "finished_at", "time_zone", "signed_at"),
+    *("field__name", "customer__name"),
     *("sealed_field", "sealed_customer"),
     *("seal__number", "seal__breaches", "seal__findings", "amends_id", "amends__seal__number"),
     *("amendment__signed_at", "amendment__seal__number", "set_aside_at"),
@@ -67,9 +71,9 @@ def state_of(line: dict[str, Any]) -> str:
     return "signed" if line["signed_at"] else "draft"
 
 
-def day_of(line: dict[str, Any]) -> str:
-    """Return the local day at the field on which the work of a line began; "" if none is said."""
-    return _clock(line, "started_at")[:10]
+def days_of(line: dict[str, Any]) -> tuple[date, ...]:
+    """Return the first and the last local day of the work of a line: `days_of_work`."""
+    return days_of_work(line["started_at"], line["finished_at"], ZoneInfo(line["time_zone"]))
 
 
 def _clock(line: dict[str, Any], name: str) -> str:
@@ -110,7 +114,7 @@ COUNTED = ("breaches", "mismatches", "missing", "findings", "unexplained")
 """What a seal counts, in the order of the head."""
 
 _FURTHER = (
-    *("finished_at", "planting__crop", "applicator__name", "rig__name", "purpose"),
+    *("planting__crop", "applicator__name", "rig__name", "purpose"),
     *("treated_area", "planned_carrier", "mix_used"),
     *("sealed_crop", "sealed_applicator", "sealed_rig"),
     *(f"seal__{name}" for name in COUNTED),
@@ -148,7 +152,7 @@ def _record(line: dict[str, Any]) -> Iterator[Cell]:
     yield state_of(line)
     yield line["amends__seal__number"]
     yield line["amendment__seal__number"] if line["amendment__signed_at"] else None
-    yield day_of(line)
+    yield next((day.isoformat() for day in days_of(line)), "")
     yield _clock(line, "started_at")
     yield _clock(line, "finished_at")
     yield line["time_zone"]
@@ -171,7 +175,7 @@ def _answer(answer: Answer) -> tuple[Cell, Cell]:
 SEASON_HEAD = (
     *("customer", "field", "crop", "product", "applications", "last on"),
     *("total used", "total used unit", "no entry before", "no harvest before", "time zone"),
-    "now called",
+    *("now called", "rates used, summed", "rates used unit", "rates known from"),
 )
 """One line a unit of a total: sums as entered are kept apart by their unit."""
 
@@ -182,5 +186,6 @@ def season_table(season: Iterable[SeasonLine]) -> Iterator[tuple[Cell, ...]]:
         names = (one.customer.name, one.field.name, one.crop.name, one.product.name)
         said: tuple[Cell, ...] = (*names, one.applications, one.last_on)
         ends = (one.local_reentry, one.harvest_from, one.time_zone, _now_called(one.now_called))
-        for total in one.total or (None,):
-            yield (*said, *_answer(total), *ends)
+        known_from = "; ".join(one.used_from)
+        for total, used in zip_longest(one.total or (None,), one.used):
+            yield (*said, *_answer(total), *ends, *_answer(used), known_from)

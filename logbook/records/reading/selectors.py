@@ -10,22 +10,25 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import F, Prefetch, Q, QuerySet
-from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from calc.dose import reentry_end
 from logbook.accounts.rights import Actor, Right
 from logbook.catalog.models import Product
+from logbook.checks.used import used_of
 from logbook.errors.exceptions import NotThere, RefusedInput
 from logbook.facts.intervals import intervals
+from logbook.facts.messages import msg, term, with_unit
 from logbook.facts.quantity import Quantity
-from logbook.facts.record import ProductFacts, Snapshot
+from logbook.facts.record import Snapshot
+from logbook.facts.used import BASIS_WORDS, Basis, RateUsed
+from logbook.facts.wording import three
 from logbook.records.models import ApplicationRecord, Load, LoadUse, Seal
 from logbook.records.names import SHELF, Named, now_called
 from logbook.records.reading.bookfilter import BookFilter, narrowed
 from logbook.records.reading.visible import the_one, visible
-from logbook.records.sealing.sealed import facts_of
+from logbook.records.sealing.sealed import Rates, facts_and_rates, facts_of
 
 
 def book(
@@ -198,6 +201,8 @@ class SeasonLine:
     applications: int
     last_on: date
     total: tuple[Quantity, ...]  # as entered, one sum per unit
+    used: tuple[Quantity, ...]  # the rates used, likewise, as if all were on the same ground
+    used_from: tuple[str, ...]  # what the rates are known from, where not from a total
     reentry_ends: datetime | None
     harvest_from: date | None
     time_zone: str
@@ -208,6 +213,11 @@ class SeasonLine:
         """What is called otherwise by now."""
         names = ("customer", "field", "crop", "product")
         return now_called((what, getattr(self, what)) for what in names)
+
+    @property
+    def used_shown(self) -> tuple[str, ...]:
+        """The rates used, to three figures, as computed numbers deserve."""
+        return tuple(with_unit(three(float(one.value)), one.unit) for one in self.used)
 
     @property
     def last_record_id(self) -> UUID:
@@ -235,54 +245,47 @@ def season(*, actor: Actor, year: int, customer_id: UUID | None = None) -> list[
     actor.must(Right.READ)
     today = {f"{what}_now": F(f"record__{SHELF[what]}") for what in ("customer", "field", "crop")}
     seals = seals_of(actor).only("record_id", "text").annotate(**today)
-    seals = seals.order_by(Coalesce("record__finished_at", "record__started_at"), "number")
+    seals = seals.order_by("record__started_at", "number")
     if customer_id:
         seals = seals.filter(record__customer_id=customer_id)
     rows = Product.objects.within(actor.business).values_list("pk", "name")
     products = {str(pk): name for pk, name in rows}
     groups: dict[tuple[str, str, str], list[SeasonLine]] = {}
-    for seal, facts in work_of(seals, date(year, 1, 1), date(year, 12, 31)):
-        for product in facts.products:
-            line = _season_line(seal, facts, product, products.get(product.product_id))
+    for seal, facts, rates in work_of(seals, date(year, 1, 1), date(year, 12, 31)):
+        for place, product in enumerate(facts.products):
+            line = _season_line(seal, facts, rates, place, products.get(product.product_id))
             key = (line.customer_id, line.field_id, product.product_id)
             groups.setdefault(key, []).append(line)
     lines = [_joined(group) for group in groups.values()]
     return sorted(lines, key=lambda line: (line.customer, line.field, line.product))
 
 
-def work_of(seals: QuerySet[Seal], first: date, last: date) -> Iterator[tuple[Seal, Snapshot]]:
-    """Yield the seals of work of a period, both days counted, with the facts that they hold.
+def work_of(
+    seals: QuerySet[Seal], first: date, last: date
+) -> Iterator[tuple[Seal, Snapshot, Rates]]:
+    """Yield the seals of work of a period, both days counted, with the facts and rates they hold.
 
-    The day is that of the end of the work, or its start, local at the field. A corrected record
-    counts as its last amendment says; what a purged one held is gone.
+    The day is `Snapshot.local_day`. A corrected record counts as its last amendment says; what a
+    purged one held is gone.
     """
-    standing = seals.filter(around(first, last, via="record__"), purged_at__isnull=True)
+    # A local day lies within a day of the same date in UTC.
+    begin = datetime.combine(first, time(), UTC) - timedelta(days=1)
+    end = datetime.combine(last, time(), UTC) + timedelta(days=2)
+    standing = seals.filter(record__started_at__range=(begin, end), purged_at__isnull=True)
     standing = standing.exclude(record__amendment__signed_at__isnull=False)
     for seal in standing.iterator(chunk_size=500):
-        facts = facts_of(seal)
+        facts, rates = facts_and_rates(seal.text)
         day = facts.local_day()
         # No record is signed without its field and the start of the work.
         if day is not None and first <= day <= last:
-            yield seal, facts
-
-
-def around(first: date, last: date, *, via: str = "") -> Q:
-    """Return the records whose local day may be one of these days, or a day beside them.
-
-    A local day lies within a day of the same date in UTC.
-    Args: via, the way from the row asked for to its record: "", "record__".
-    """
-    begin = datetime.combine(first, time(), UTC) - timedelta(days=1)
-    end = datetime.combine(last, time(), UTC) + timedelta(days=2)
-    ended = Q(**{f"{via}finished_at__gte": begin, f"{via}finished_at__lt": end})
-    begun = Q(**{f"{via}started_at__gte": begin, f"{via}started_at__lt": end})
-    return ended | (Q(**{f"{via}finished_at__isnull": True}) & begun)
+            yield seal, facts, rates
 
 
 def _season_line(
-    seal: Any, facts: Snapshot, product: ProductFacts, product_now: str | None
+    seal: Any, facts: Snapshot, rates: Rates, place: int, product_now: str | None
 ) -> SeasonLine:
     """Return the line of one application; names and intervals as they were sealed."""
+    product, used = facts.products[place], used_of(facts, place, rates)
     ends = intervals(replace(facts, products=(product,)))
     day = facts.local_day()
     if facts.field is None or facts.customer is None or day is None:
@@ -297,11 +300,18 @@ def _season_line(
         applications=1,
         last_on=day,
         total=sums([product.total_used]),
+        used=(used.rate,) if used else (),
+        used_from=() if used and used.basis is Basis.TOTAL else (known_from(used),),
         reentry_ends=ends.entry_from,
         harvest_from=ends.harvest_from,
         time_zone=facts.field.time_zone,
         record_ids=(seal.record_id,),
     )
+
+
+def known_from(used: RateUsed | None) -> str:
+    """Return what a rate used is known from, in words."""
+    return term(BASIS_WORDS[used.basis]) if used else msg("rate not known")
 
 
 def _joined(lines: list[SeasonLine]) -> SeasonLine:
@@ -316,6 +326,8 @@ def _joined(lines: list[SeasonLine]) -> SeasonLine:
         lines[-1],
         applications=len(lines),
         total=sums(one for line in lines for one in line.total),
+        used=sums(one for line in lines for one in line.used),
+        used_from=tuple(dict.fromkeys(one for line in lines for one in line.used_from)),
         reentry_ends=max(entries, default=None),
         harvest_from=max(harvests, default=None),
         record_ids=tuple(line.record_ids[0] for line in lines),

@@ -23,16 +23,18 @@ from django.utils.translation import gettext as _
 from calc.units import UNITS
 from logbook.accounts.rights import Actor, Right
 from logbook.catalog.models import Customer
+from logbook.checks.used import used_of
 from logbook.errors.exceptions import NotThere, RefusedInput
 from logbook.facts.duty import DutySet
-from logbook.facts.messages import gettext_noop, msg, term
-from logbook.facts.quantity import Answer, Nothing, Quantity
-from logbook.facts.record import IngredientFacts, LabelFacts, ProductFacts
-from logbook.facts.wording import listed
+from logbook.facts.messages import gettext_noop, joined, msg, term, with_unit
+from logbook.facts.quantity import Answer, Quantity
+from logbook.facts.record import IngredientFacts, LabelFacts, ProductFacts, Snapshot
+from logbook.facts.wording import listed, three
 from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE, source_words
 from logbook.law.reader import duty_sets
 from logbook.localization.locale import format_day, plain_english
-from logbook.records.reading.selectors import seals_of, sums, work_of
+from logbook.records.reading.selectors import known_from, seals_of, sums, work_of
+from logbook.records.sealing.sealed import Rates
 from logbook.tables.cells import guarded
 
 NO_DENSITY = msg("not convertible: density not given")
@@ -54,6 +56,7 @@ class Use:
 
     record_number: int
     product: ProductFacts
+    rate: str = ""  # the rate used and what it is known from, where there is no total
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -189,10 +192,12 @@ def _product_total(
 def _left_out(uses: Iterable[Use]) -> Iterator[str]:
     for use in uses:
         answer: Answer = use.product.total_used
-        if answer is None:
-            yield msg("no. {number}: {answer}", number=use.record_number, answer=msg("blank"))
-        elif isinstance(answer, Nothing):
-            yield msg("no. {number}: {answer}", number=use.record_number, answer=answer)
+        if isinstance(answer, Quantity):
+            continue
+        said = msg(
+            "no. {number}: {answer}", number=use.record_number, answer=answer or msg("blank")
+        )
+        yield joined(", ", (said, use.rate)) if use.rate else said
 
 
 def _in_label_units(
@@ -372,13 +377,16 @@ def totals(
     uses: list[Use] = []
     records = 0
     rows = seals.order_by("number").only("record_id", "number", "text")
-    for seal, facts in work_of(rows, day_from, day_to):
+    for seal, facts, rates in work_of(rows, day_from, day_to):
         if place and not (facts.field and f"{facts.field.place}-".startswith(f"{place}-")):
             continue
         if customer_id and not (facts.customer and facts.customer.id == str(customer_id)):
             continue
         records += 1
-        uses += [Use(record_number=seal.number, product=one) for one in facts.products]
+        uses += [
+            Use(record_number=seal.number, product=one, rate=_instead(facts, place, rates))
+            for place, one in enumerate(facts.products)
+        ]
     return Totals(
         day_from=day_from,
         day_to=day_to,
@@ -391,6 +399,17 @@ def totals(
         rule=rule,
         place=place,
     )
+
+
+def _instead(s: Snapshot, place: int, rates: Rates) -> str:
+    """Return the rate used of a product that gives no total, in words; "" where it does."""
+    if isinstance(s.products[place].total_used, Quantity):
+        return ""
+    used = used_of(s, place, rates)
+    if used is None or used.none:
+        return ""
+    rate = with_unit(three(float(used.rate.value)), used.rate.unit)
+    return msg("{rate} ({known_from})", rate=rate, known_from=known_from(used))
 
 
 _PLACE = re.compile(r"[A-Z]{2}(-[A-Z0-9]{1,3})?")

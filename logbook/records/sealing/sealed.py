@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cache
 
-from logbook.checks.assessment import Assessment
+from logbook.checks.assessment import Assessment, RateLine
 from logbook.checks.core import Finding, Run
 from logbook.facts.codec import from_json
 from logbook.facts.record import Snapshot
@@ -63,10 +65,23 @@ def read_seal(seal: Seal) -> SealedRecord:
     )
 
 
+Rates = Callable[[], tuple[RateLine, ...]]
+"""The lines of an assessment, read when they are asked for."""
+
+
 def facts_of(seal: Seal) -> Snapshot:
     """Return the facts that a seal holds, which costs a third of reading all of it."""
-    snapshot: Snapshot = from_json(json.loads(seal.text)["facts"], Snapshot)
-    return snapshot
+    return facts_and_rates(seal.text)[0]
+
+
+def facts_and_rates(text: str) -> tuple[Snapshot, Rates]:
+    """Return the facts of a sealed text, and its rates as they were computed then."""
+    content = json.loads(text)
+    lines = content["assessment"]["lines"]
+    return (
+        from_json(content["facts"], Snapshot),
+        cache(lambda: from_json(lines, tuple[RateLine, ...])),
+    )
 
 
 def _law(named: list[dict[str, str]] | None) -> tuple[tuple[str, str], ...] | None:

@@ -6,13 +6,11 @@ The number of queries does not depend on how many products, loads or readings a 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import timedelta
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch, QuerySet
-from django.db.models.functions import Coalesce
 
 from calc.geometry import inside_point
 from logbook.accounts.models import Person
@@ -25,6 +23,7 @@ from logbook.catalog.models import (
     Planting,
     Rig,
 )
+from logbook.checks.used import used_of_product
 from logbook.facts import record as facts
 from logbook.facts.duty import (
     Asked,
@@ -38,9 +37,10 @@ from logbook.facts.duty import (
     Since,
     When,
 )
-from logbook.facts.quantity import Quantity
+from logbook.facts.used import Basis, RateUsed, rate_used
 from logbook.localization.locale import plain_english
-from logbook.records.models import ApplicationRecord, LoadUse, ProductLine
+from logbook.records.models import ApplicationRecord, LoadUse, ProductLine, Seal
+from logbook.records.sealing.sealed import facts_and_rates
 
 FORMAT = 2
 """The number of the layout below and of the sealed text; a change that old readers would misread
@@ -226,7 +226,7 @@ def _catch_test(record: ApplicationRecord) -> facts.CatchTestFacts | None:
     if record.nozzle_set_id is None:
         return None
     tests = CatchTest.objects.filter(nozzle_set_id=record.nozzle_set_id)
-    if day := record.local_day:
+    if day := record.day:
         tests = tests.filter(tested_on__lte=day)
     test = tests.order_by("-tested_on", "-created_at").first()
     return test and facts.CatchTestFacts(
@@ -379,17 +379,16 @@ def _is_corrected(record: ApplicationRecord) -> bool:
 
 
 _A_YEAR = timedelta(days=366)
-"""To each side of the work; the calendar year of its day lies within."""
+"""To each side of the start of the work; the calendar year of its day lies within."""
 
 
 def _earlier(record: ApplicationRecord) -> tuple[facts.EarlierUse, ...]:
     """Return the sealed uses of the same products on the field within a year of this work.
 
     Those sprayed later count too: the season's total and the interval do not depend on the order of
-    signing. A record without an end counts by its start; one that was amended since counts as its
-    amendment says, not twice.
+    signing. One that was amended since counts as its amendment says, not twice.
     """
-    instant = record.finished_at or record.started_at
+    instant = record.started_at or record.finished_at
     if record.field_id is None or instant is None:
         return ()
     lines = (
@@ -398,27 +397,49 @@ def _earlier(record: ApplicationRecord) -> tuple[facts.EarlierUse, ...]:
             record__field_id=record.field_id,
             record__signed_at__isnull=False,
         )
-        .annotate(done_at=Coalesce("record__finished_at", "record__started_at"))
-        .filter(done_at__range=(instant - _A_YEAR, instant + _A_YEAR))
+        # No record is signed without its start.
+        .filter(record__started_at__range=(instant - _A_YEAR, instant + _A_YEAR))
         .exclude(record__amendment__signed_at__isnull=False)
         .exclude(record_id__in=[record.id, *([record.amends_id] if record.amends_id else [])])
         .select_related("record__seal")
         .defer("record__seal__text")
-        .order_by("done_at", "record_id", "position")
+        .order_by("record__started_at", "record_id", "position")
     )
-    zone = ZoneInfo(record.time_zone)
     job = _job(record, [line.record for line in lines])
+    used = _used(lines)
     return tuple(
         facts.EarlierUse(
             product_id=str(line.product_id),
-            applied_on=line.done_at.astimezone(zone).date(),
-            rate=line.planned_rate if isinstance(line.planned_rate, Quantity) else None,
+            applied_on=line.record.days[0],
+            rate=one.rate if one else None,
             record_number=line.record.seal.number,
             same_job=line.record_id in job,
             treated_area=line.record.treated_area,
+            basis=one.basis if one else Basis.PLANNED,
         )
-        for line in lines
+        for line, one in zip(lines, used, strict=True)
     )
+
+
+def _used(lines: Collection[ProductLine]) -> list[RateUsed | None]:
+    """Return the rate used of each sealed line; the texts of those without a total are read."""
+    found = [
+        rate_used(planned=line.planned_rate, total=line.total_used, area=line.record.treated_area)
+        for line in lines
+    ]
+    open_ = {
+        line.record_id
+        for line, one in zip(lines, found, strict=True)
+        if one is None or one.basis is not Basis.TOTAL
+    }
+    texts = Seal.objects.filter(record_id__in=open_, purged_at__isnull=True) if open_ else ()
+    read = {seal.record_id: facts_and_rates(seal.text) for seal in texts}
+    return [
+        used_of_product(*read[line.record_id], str(line.product_id))
+        if line.record_id in read
+        else one
+        for line, one in zip(lines, found, strict=True)
+    ]
 
 
 def _job(record: ApplicationRecord, others: list[ApplicationRecord]) -> set[Any]:

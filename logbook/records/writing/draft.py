@@ -345,7 +345,7 @@ def _labels_in_force(products: Iterable[Product], day: date | None) -> dict[UUID
 def refresh_labels(record: ApplicationRecord) -> None:
     """A draft moved to another day stands under the edition of that day."""
     lines = list(record.products.select_related("product", "label"))
-    labels = _labels_in_force((line.product for line in lines), record.local_day)
+    labels = _labels_in_force((line.product for line in lines), record.day)
     for line in lines:
         label = labels.get(line.product_id)
         if line.label != label:
@@ -374,7 +374,7 @@ def _write_products(
         )
         errors.clean(line, path)
         lines.append(line)
-    labels = _labels_in_force((line.product for line in lines), record.local_day)
+    labels = _labels_in_force((line.product for line in lines), record.day)
     for line in lines:
         line.label = labels.get(line.product_id)
     names = ("position", "product_id", "label_id", *columns_of(ProductFacts))

@@ -27,7 +27,7 @@ from logbook.facts.spec import Amount, Instant, declared
 from logbook.law.applicability import Outcome, statement
 from logbook.law.elements import ELEMENTS, STATED, State
 from logbook.localization.compass import NAMES, POINTS
-from logbook.localization.locale import format_day, format_value, translate_word
+from logbook.localization.locale import format_day, format_days, format_value, translate_word
 from logbook.quantities.inputs import AnswerFormField, Boxes, StatementField
 from logbook.records.models import (
     ApplicationRecord,
@@ -269,7 +269,7 @@ def _job_name(record: ApplicationRecord) -> str:
     number = (
         _("no. %(number)s") % {"number": record.seal.number} if record.signed_at else _("draft")
     )
-    return f"{format_day(record.day)}, {number}"
+    return f"{format_days(record.days)}, {number}"
 
 
 def _uuid(text: Any) -> Any:

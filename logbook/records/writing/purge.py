@@ -17,7 +17,7 @@ from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
 from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.facts.messages import gettext_noop
-from logbook.localization.locale import format_day, translate_word
+from logbook.localization.locale import format_day, format_days, translate_word
 from logbook.records.models import (
     ApplicationRecord,
     Chain,
@@ -94,7 +94,7 @@ def _refuse_what_is_not_signed(together: list[ApplicationRecord], seals: dict[UU
     for one in drafts:
         if one.set_aside_at:
             named = str(one.field or _("no field yet")) + (
-                f", {format_day(one.day)}" if one.day else ""
+                f", {format_days(one.days)}" if one.days else ""
             )
             raise Refused(
                 _(

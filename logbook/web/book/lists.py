@@ -239,8 +239,7 @@ def _lines(rows: list[dict[str, Any]]) -> SafeString:
 
 
 def _day(row: dict[str, Any]) -> str:
-    written = bookrows.day_of(row)
-    return locale.format_day(date.fromisoformat(written)) if written else ""
+    return locale.format_days(bookrows.days_of(row))
 
 
 def _state(row: dict[str, Any], words: _Words) -> str:

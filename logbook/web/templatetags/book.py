@@ -145,6 +145,12 @@ def day(value: Any) -> str:
 
 
 @register.filter
+def days(value: Any) -> str:
+    """Return the first and the last day of a work, or its one day."""
+    return locale.format_days(value)
+
+
+@register.filter
 def at(value: Any, zone: Any) -> str:
     """Return an instant as the clock in `zone` (a zone or its name) showed it."""
     return locale.instant(value, ZoneInfo(zone) if isinstance(zone, str) else zone)

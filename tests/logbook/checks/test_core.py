@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 
@@ -140,8 +140,7 @@ def test_a_record_without_a_day_is_judged_by_all_rules() -> None:
 
 def test_the_day_is_the_local_one_at_the_field() -> None:
     # 23:30 on 10 June in Chicago is 04:30 UTC on the 11th.
-    late = clean().record.finished_at
-    assert late is not None
-    late = late.replace(day=11, hour=4, minute=30)
-    assert given(record__finished_at=late).local_day() == date(2026, 6, 10)
-    assert given(record__finished_at=late, field=None).local_day() == date(2026, 6, 11)
+    late = {"record__started_at": datetime(2026, 6, 11, 4, 30, tzinfo=UTC)}
+    late |= {"record__finished_at": datetime(2026, 6, 11, 4, 50, tzinfo=UTC)}
+    assert given(**late).local_day() == date(2026, 6, 10)
+    assert given(**late, field=None).local_day() == date(2026, 6, 11)

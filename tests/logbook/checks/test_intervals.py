@@ -34,6 +34,21 @@ def test_harvest_counts_days_from_the_day_after_the_work() -> None:
     assert (found.harvest_from, found.harvest_product) == (date(2025, 7, 5), "Fenland 4 EC")
 
 
+def test_of_a_job_over_midnight_both_intervals_count_from_its_end() -> None:
+    # 22:30 CST on 31 December to 01:30 on 1 January; 12 h on, and 21 days after the day of the end.
+    # 40 CFR 170 and NPIC count from the end of the application; the sums are by hand.
+    found = intervals(
+        given(
+            record__started_at=datetime(2026, 1, 1, 4, 30, tzinfo=UTC),
+            record__finished_at=datetime(2026, 1, 1, 7, 30, tzinfo=UTC),
+            products__0__label__reentry_hours=Decimal(12),
+            products__0__label__preharvest_days=21,
+        )
+    )
+    assert found.entry_from == datetime(2026, 1, 1, 19, 30, tzinfo=UTC)
+    assert found.harvest_from == date(2026, 1, 22)
+
+
 def test_labels_without_intervals_set_none() -> None:
     assert intervals(given(products__0__label=a_label())) == Intervals()
 

@@ -1,4 +1,4 @@
-"""The label as data: edition, planned rates, boom, adjuvants, season; silent where it is silent."""
+"""The label as data: edition, planned rates, boom, adjuvants; silent where it is silent."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from logbook.checks.label import NO_LABEL, SILENT
 from logbook.checks.registry import CHECKS
 from tests.logbook.checks.build import (
     clean,
-    earlier,
     given,
     herbicide,
     lack,
@@ -243,167 +242,6 @@ def test_a_drift_reducer_is_allowed_with_other_nozzles_or_labels(change: dict[st
 
 def test_the_drift_reducer_check_needs_the_nozzle() -> None:
     assert lack(label.drift_reducer, nozzle=None, **REDUCER).needs == {"nozzle": "nozzles"}
-
-
-# --- season ----------------------------------------------------------------------------------
-
-TWICE = (earlier(), earlier(applied_on=date(2026, 5, 26), record_number=44))
-
-
-def test_the_season_total_up_to_the_limit_agrees() -> None:
-    # 22 + 22 = 44 of at most 64 fl oz/ac; what was used in another year does not count.
-    last_year = earlier(applied_on=date(2025, 6, 20), rate=q("32 fl oz/ac"))
-    assert look(label.season_maximum, earlier=(last_year, earlier())) == []
-    assert look(label.season_maximum, **{f"{LABEL}__season_max": q("22 fl oz/ac")}) == []
-
-
-def test_a_season_total_above_the_limit_is_a_breach() -> None:
-    # 22 + 22 + 22 = 66 of at most 64 fl oz/ac.
-    finding = the(label.season_maximum, earlier=TWICE)
-    assert finding.severity is Severity.BREACH
-    assert finding.sentence == (
-        "Fenland 4 EC comes to 66.0 fl oz/ac on this field in 2026, no. 41 and no. 44 included; "
-        "label asks at most 64 fl oz/ac."
-    )
-
-
-def test_one_rate_above_the_season_limit_is_a_breach_of_its_own() -> None:
-    finding = the(label.season_maximum, **{f"{LABEL}__season_max": q("1 pt/ac")})
-    assert finding.sentence == (
-        "Fenland 4 EC comes to 1.38 pt/ac on this field in 2026; label asks at most 1 pt/ac "
-        "(16.0 fl oz/ac)."
-    )
-
-
-PER_VOLUME = with_second(season_max=q("4 fl oz/ac"))
-
-
-def test_a_rate_per_volume_counts_by_the_total_used() -> None:
-    # 600 fl oz on 125 ac = 4.8 fl oz/ac.
-    finding = the(label.season_maximum, **PER_VOLUME)
-    assert "Wetting 90 comes to 4.80 fl oz/ac on this field" in finding.sentence
-
-
-def test_the_season_check_cannot_run_without_the_rates() -> None:
-    assert (
-        "products.0.planned_rate"
-        in lack(label.season_maximum, products__0__planned_rate=None).needs
-    )
-    lacking = lack(
-        label.season_maximum,
-        products__1__total_used=None,
-        record__treated_area=None,
-        **PER_VOLUME,
-    )
-    assert set(lacking.needs) == {"products.1.total_used", "treated_area"}
-    kinds = lack(label.season_maximum, products__1__total_used=q("40 lb"), **PER_VOLUME)
-    assert kinds.why == "Wetting 90 was used in lb and is limited in fl oz/ac"
-    unknown = lack(label.season_maximum, earlier=(earlier(rate=None),))
-    assert unknown.why == "record no. 41 has no rate of Fenland 4 EC in fl oz/ac"
-
-
-def test_the_last_allowed_application_agrees() -> None:
-    assert look(label.applications_maximum, earlier=(earlier(),)) == []
-
-
-def test_an_application_too_many_is_a_breach() -> None:
-    finding = the(label.applications_maximum, earlier=TWICE)
-    assert finding.sentence == (
-        "This record with no. 41 and no. 44 makes 3 applications of Fenland 4 EC to this field in "
-        "2026; label asks at most 2."
-    )
-
-
-PART = {"same_job": True, "applied_on": date(2026, 6, 9), "treated_area": q("60 ac")}
-"""The day before, on 60 of the 125 ac; the record itself is of 60 ac too."""
-REST = {"record__treated_area": q("60 ac")}
-
-
-def test_a_job_resumed_on_other_area_is_one_application() -> None:
-    # At most 2 in the year: one in May, and this one in two parts.
-    parts = (earlier(), earlier(record_number=44, **PART))
-    assert look(label.applications_maximum, earlier=parts, **REST) == []
-    assert look(label.application_interval, earlier=parts, **REST) == []
-
-
-@pytest.mark.parametrize(
-    ("part", "rest"),
-    [
-        ({"treated_area": q("90 ac")}, {}),  # 150 ac of a field of 125: the parts overlap
-        ({"treated_area": None}, {}),
-        ({}, {"record__treated_area": None}),
-        ({"same_job": False}, {}),
-    ],
-)
-def test_parts_that_may_overlap_count_each_for_itself(
-    part: dict[str, Any], rest: dict[str, Any]
-) -> None:
-    parts = (earlier(), earlier(record_number=44, **PART | part))
-    assert the(label.applications_maximum, earlier=parts, **REST | rest).severity is Severity.BREACH
-    assert the(label.application_interval, earlier=parts, **REST | rest).severity is Severity.BREACH
-
-
-def test_the_parts_of_a_job_add_to_the_season_but_are_no_breach_by_themselves() -> None:
-    # 22 + 22 = 44 of at most 40, but each on ground of its own: 22 there.
-    finding = the(
-        label.season_maximum,
-        earlier=(earlier(record_number=44, **PART),),
-        **REST,
-        **{f"{LABEL}__season_max": q("40 fl oz/ac")},
-    )
-    assert finding.severity is Severity.CAUTION
-    assert finding.sentence == (
-        "Fenland 4 EC comes to 44.0 fl oz/ac on this field in 2026, no. 44 included; label asks at "
-        "most 40 fl oz/ac; no. 44 treated another part of the field in the same job, so that no "
-        "ground had more than 22.0 fl oz/ac."
-    )
-
-
-def test_a_season_over_the_limit_without_the_parts_stays_a_breach() -> None:
-    # 22 in May and 22 on either part: 44 on the ground, of at most 40.
-    finding = the(
-        label.season_maximum,
-        earlier=(earlier(), earlier(record_number=44, **PART)),
-        **REST,
-        **{f"{LABEL}__season_max": q("40 fl oz/ac")},
-    )
-    assert finding.severity is Severity.BREACH
-
-
-def test_the_count_needs_the_label() -> None:
-    assert "products.0.label" in lack(label.applications_maximum, products__0__label=None).needs
-
-
-def test_an_interval_kept_agrees() -> None:
-    assert look(label.application_interval) == []
-    assert look(label.application_interval, earlier=(earlier(applied_on=date(2026, 5, 27)),)) == []
-
-
-def test_an_application_too_early_is_a_breach() -> None:
-    finding = the(label.application_interval, earlier=(earlier(applied_on=date(2026, 5, 28)),))
-    assert finding.severity is Severity.BREACH
-    assert finding.sentence == (
-        "Fenland 4 EC was also applied to this field on 2026-05-28 (no. 41), 13 days before; label "
-        "asks at least 14 days."
-    )
-
-
-@pytest.mark.parametrize(
-    ("applied_on", "apart"),
-    [
-        (date(2026, 6, 10), "the same day"),
-        (date(2026, 6, 11), "1 day after"),
-        (date(2026, 6, 23), "13 days after"),
-    ],
-)
-def test_a_later_application_signed_first_counts_as_well(applied_on: date, apart: str) -> None:
-    finding = the(label.application_interval, earlier=(earlier(applied_on=applied_on),))
-    assert f"on {applied_on} (no. 41), {apart}; label" in finding.sentence
-
-
-def test_the_interval_needs_the_day() -> None:
-    undated = {"record__started_at": None, "record__finished_at": None}
-    assert "started_at" in lack(label.application_interval, **undated).needs
 
 
 # --- silence ---------------------------------------------------------------------------------

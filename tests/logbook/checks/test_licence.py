@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 
@@ -222,3 +222,17 @@ def test_the_category_check_needs_the_products() -> None:
 def test_the_clean_record_is_not_changed_by_a_test() -> None:
     assert given() == clean()
     assert q("15.0 gal/ac") == clean().record.planned_carrier
+
+
+def test_of_a_job_over_midnight_the_licence_holds_on_both_days() -> None:
+    # 23:00 CDT on 10 June to 01:00.
+    night = {
+        "record__started_at": datetime(2026, 6, 11, 4, 0, tzinfo=UTC),
+        "record__finished_at": datetime(2026, 6, 11, 6, 0, tzinfo=UTC),
+    }
+    for ends, valid in ((date(2026, 6, 10), False), (date(2026, 6, 11), True)):
+        held = (a_licence(expires_on=ends),)
+        assert (look(licence.applicator_licence, applicator__licences=held, **night) == []) is valid
+    begins = (a_licence(valid_from=date(2026, 6, 11)),)
+    found = the(licence.applicator_licence, applicator__licences=begins, **night)
+    assert "on 2026-06-10" in found.sentence

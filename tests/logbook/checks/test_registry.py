@@ -17,6 +17,7 @@ from logbook.checks import (
     law,
     licence,
     nozzles,
+    season,
     weather,
 )
 from logbook.checks.assessment import assess
@@ -26,7 +27,7 @@ from logbook.checks.requirements import NAMES
 from tests.logbook.checks.build import clean, earlier, given, paths, q, training
 
 HERE = Path(__file__).parent
-MODULES = (delivery, droplets, nozzles, label, weather, licence, evidence, amounts, law)
+MODULES = (delivery, droplets, nozzles, label, season, weather, licence, evidence, amounts, law)
 PATHS = set(paths(given(earlier=(earlier(),), applicator__trainings=(training(),))))
 
 

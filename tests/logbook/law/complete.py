@@ -135,7 +135,7 @@ _TAKEN_OUT: dict[str, dict[str, Any]] = {
     "registration-number": {"products__0__registration_number": ""},
     "active-ingredient": {"products__0__label__ingredients": ()},
     "label-company": {"products__0__registrant": ""},
-    "rate": {"products__0__planned_rate": None},
+    "rate": {"products__0__planned_rate": None, "products__0__total_used": None},
     "product-total": {"products__0__total_used": None},
     "dilution": {"loads": (), "record__planned_carrier": None},
     "mix-volume": {"record__planned_carrier": None, "record__mix_used": None},

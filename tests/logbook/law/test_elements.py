@@ -75,7 +75,7 @@ def test_every_element_stands_at_facts_that_exist() -> None:
         ("registration-number", "00000-1"),
         ("active-ingredient", "inventol"),
         ("label-company", "Invented Chemical"),
-        ("rate", "22 fl oz/ac"),
+        ("rate", "22.0 fl oz/ac, as used"),
         ("product-total", "2750 fl oz"),
         (
             "dilution",
@@ -139,7 +139,8 @@ def test_a_word_is_an_answer_and_a_blank_is_not(text: str, state: State, value: 
         state,
         value,
     )
-    assert stand("rate", products__0__planned_rate=q(text)) == (state, value)
+    no_total = {"products__0__total_used": None}
+    assert stand("rate", products__0__planned_rate=q(text), **no_total) == (state, value)
 
 
 @pytest.mark.parametrize(
@@ -203,7 +204,13 @@ def test_a_record_without_products_lacks_the_products() -> None:
 
 def test_each_covered_product_has_to_have_its_own() -> None:
     assert blank("registration-number", BOTH) == ("products.1.registration_number",)
-    assert stand("rate", BOTH)[1] == "Fenland 4 EC: 22 fl oz/ac; Wetting 90: 0.25 % v/v"
+    # 2750 and 600 fl oz on 125 ac; definition of a rate.
+    assert stand("rate", BOTH)[1] == (
+        "Fenland 4 EC: 22.0 fl oz/ac, as used; Wetting 90: 4.80 fl oz/ac, as used"
+    )
+    assert stand("rate", BOTH, record__treated_area=None)[1] == (
+        "Fenland 4 EC: 22 fl oz/ac, as planned; Wetting 90: 0.25 % v/v, as planned"
+    )
     assert stand("product-name", BOTH)[1] == "Fenland 4 EC; Wetting 90"
 
 

@@ -109,3 +109,14 @@ def test_where_no_set_speaks_no_term_is_known() -> None:
 def test_every_set_says_from_which_day_it_counts() -> None:
     counted = {one.since for each in SETS.values() for one in each.retention}
     assert counted == set(KeepFrom)
+
+
+def test_of_a_job_over_midnight_the_years_count_from_its_end() -> None:
+    # WAC 16-228-1320: 7 years; of two days the later one keeps it longer. 23:00 to 01:00 PDT.
+    s = given(
+        complete("US-WA"),
+        record__started_at=datetime(2026, 6, 11, 6, 0, tzinfo=UTC),
+        record__finished_at=datetime(2026, 6, 11, 8, 0, tzinfo=UTC),
+    )
+    assert [str(day) for day in s.days] == ["2026-06-10", "2026-06-11"]
+    assert first(s).until == date(2033, 6, 11)

@@ -142,8 +142,12 @@ def test_7_cfr_110_ends_with_the_local_day_at_the_field() -> None:
     # FR Doc. 2025-08220: midnight of 10 July in Illinois is 05:00 UTC of the 11th.
     s = complete("US-IL", date(2025, 7, 10))
     last = given(s, record__finished_at=datetime(2025, 7, 11, 4, 59, 59, tzinfo=UTC))
-    over = given(s, record__finished_at=datetime(2025, 7, 11, 5, 0, 0, tzinfo=UTC))
+    midnight = datetime(2025, 7, 11, 5, 0, 0, tzinfo=UTC)
+    begun_before = given(s, record__finished_at=midnight)
+    over = given(begun_before, record__started_at=midnight)
     assert "us-7-cfr-110" in ids(last)
+    # The part before midnight was under it: a set binds that is in force on any day of the work.
+    assert "us-7-cfr-110" in ids(begun_before)
     assert "us-7-cfr-110" not in ids(over)
 
 

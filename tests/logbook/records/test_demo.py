@@ -146,7 +146,8 @@ class TestLoadedDemo(TestCase):
         zone = ZoneInfo("America/Chicago")
         assert facts.record.started_at.astimezone(zone).day == 21
         assert facts.record.finished_at.astimezone(zone).day == 22
-        assert f"{facts.local_day()}" == "2026-07-22"
+        assert [str(day) for day in facts.days] == ["2026-07-21", "2026-07-22"]
+        assert f"{facts.local_day()}" == "2026-07-21"
 
     def test_one_load_serves_two_fields_in_order(self) -> None:
         shared = [

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 from datetime import datetime
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from logbook.facts.record import EarlierUse
 from logbook.records.reading.examine import examine
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.sign import sign
+from tests import factories as make
 
 
 def seen(owner: Any, entry: dict[str, Any], **times: datetime | None) -> tuple[EarlierUse, ...]:
@@ -63,6 +67,68 @@ def test_a_sealed_use_without_an_end_counts_by_its_start(
     )
     times = {"started_at": at(2026, 7, 1, 8), "finished_at": at(2026, 7, 1, 9)}
     assert {f"{use.applied_on}" for use in seen(owner, entry, **times)} == {"2026-06-12"}
+
+
+def test_what_was_used_counts_and_only_without_a_total_is_the_seal_read(
+    owner: Any, entry: dict[str, Any], sealed_lines: Any
+) -> None:
+    # 3853.08 fl oz on 125.1 ac = 30.8 fl oz/ac (definition of a rate); the plan is 22.
+    later = {"started_at": at(2026, 7, 1, 8), "finished_at": at(2026, 7, 1, 9)}
+    sealed_lines(total_used=make.q("3853.08 fl oz"))
+    (use,) = seen(owner, entry, **later)
+    assert (str(use.rate), use.basis) == ("30.8 fl oz/ac", "total")
+    lines = sealed_lines(total_used=None)
+    (use,) = [one for one in seen(owner, entry, **later) if one.basis != "total"]
+    assert use.basis == "delivered"
+    assert use.rate is not None
+    assert float(use.rate.value) == pytest.approx(lines[1]["delivered"], rel=1e-3)
+    draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+    save_draft(actor=owner, record_id=draft.pk, revision=1, data=entry | {"weather": []} | later)
+
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as found:
+            examine(actor=owner, record_id=draft.pk)
+        return len(found)
+
+    queries()
+    before = queries()
+    for _ in range(2):
+        sealed_lines(total_used=None)
+    assert queries() == before
+
+
+def test_without_total_and_setting_the_plan_counts(
+    owner: Any, entry: dict[str, Any], sealed_lines: Any
+) -> None:
+    sealed_lines(total_used=None, record={"speed": None})
+    later = {"started_at": at(2026, 7, 1, 8), "finished_at": at(2026, 7, 1, 9)}
+    (use,) = seen(owner, entry, **later)
+    assert (str(use.rate), use.basis) == ("22 fl oz/ac", "planned")
+
+
+@pytest.fixture
+def sealed_lines(owner: Any, entry: dict[str, Any], confirmed: Any, now: datetime) -> Any:
+    """Return what signs a record with a changed line; it gives the rates that were sealed."""
+
+    def made(record: dict[str, Any] | None = None, **changes: Any) -> list[dict[str, Any]]:
+        draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+        lines = [{**entry["products"][0], **changes}]
+        loads = [{**one, "parts": []} for one in entry["loads"]]
+        data = entry | {"products": lines, "loads": loads, "weather": []} | (record or {})
+        saved = save_draft(actor=owner, record_id=draft.pk, revision=1, data=data)
+        report = examine(actor=owner, record_id=draft.pk).report
+        seal = sign(
+            actor=owner,
+            record_id=draft.pk,
+            revision=saved.revision,
+            explanations={one.key: "So it was there." for one in report.must_be_explained()},
+            confirmation=confirmed(owner),
+            now=now,
+        )
+        found: list[dict[str, Any]] = json.loads(seal.text)["assessment"]["lines"]
+        return found
+
+    return made
 
 
 def test_a_job_resumed_is_told_from_another_job(

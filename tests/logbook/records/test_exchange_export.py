@@ -67,7 +67,7 @@ class TestJson:
         file = exported(owner)
         VALIDATOR.validate(file)
         assert file["format"] == schema.schema()["$id"] == layout.FORMAT
-        assert file["version"] == "1.1"
+        assert file["version"] == "1.2"
         assert file["$schema"] == "schema"
         assert file["exported_at"] == "2026-12-01T08:00:00+00:00"
 
@@ -89,7 +89,9 @@ class TestJson:
                 {
                     "name": "Leafkill",
                     "authorisation_number": record["facts"]["products"][0]["registration_number"],
-                    "dose": {"value": "22", "unit": "fl oz/ac"},
+                    # 2752 fl oz on 125.1 ac; definition of a rate.
+                    "dose": {"value": "22.00", "unit": "fl oz/ac"},
+                    "dose_basis": "total",
                     "total_used": {"value": "2752", "unit": "fl oz"},
                 }
             ],
@@ -342,13 +344,31 @@ class TestCsv:
         first, second = cells(exported_csv(owner))
         assert first["record_id"] == second["record_id"]
         assert (first["product"], second["product"]) == ("Leafkill", "Wetter")
-        assert (second["dose_value"], second["dose_unit"]) == ("0.25", "% v/v")
+        assert (second["planned_rate_value"], second["planned_rate_unit"]) == ("0.25", "% v/v")
+        # Without a total: 0.25 % of the planned 15 gal/ac, 140.31 L/ha; computed.
+        assert (second["dose_value"], second["dose_unit"]) == ("0.350773358", "L/ha")
+        assert second["dose_basis"] == "planned"
         assert (second["total_used_value"], second["total_used_unit"]) == ("", "")
         assert first["start"] == "2026-06-12T09:30:00-05:00"
         assert (first["treated_size_value"], first["treated_size_unit"]) == ("125.1", "ac")
         assert first["bbch"] == "14"
         assert json.loads(first["plot"])["geometry"]["type"] == "Polygon"
         assert first["seal_number"] == "1"
+
+    def test_the_dose_is_what_was_used_or_else_delivered(
+        self, owner: Any, entry: dict[str, Any], sealed_record: Any
+    ) -> None:
+        (line,) = entry["products"]
+        loads = [{**one, "parts": []} for one in entry["loads"]]
+        sealed_record(products=[line | {"total_used": make.q("3853.08 fl oz")}], loads=loads)
+        sealed_record(products=[line | {"total_used": None}], loads=loads)
+        first, second = cells(exported_csv(owner))
+        # 3853.08 fl oz on 125.1 ac; definition of a rate. The plan is 22 fl oz/ac.
+        assert (first["dose_value"], first["dose_basis"]) == ("30.8", "total")
+        assert second["dose_basis"] == "delivered"
+        sealed = json.loads(Seal.objects.get(number=2).text)["assessment"]["lines"][1]
+        assert float(second["dose_value"]) == pytest.approx(sealed["delivered"], rel=1e-3)
+        assert second["planned_rate_value"] == "22"
 
     def test_it_is_rfc_4180_with_every_column_explained(self, owner: Any, signed: Any) -> None:
         text = exported_csv(owner)
@@ -377,6 +397,7 @@ class TestCsv:
     ) -> None:
         (record,) = exported(owner)["records"]
         record["facts"] |= {"customer": None, "field": None, "products": []}
+        record["application"] |= {"products": []}
         (row,) = columns.rows_of(record)
         found = dict(zip(columns.NAMES, row, strict=True))
         assert {found[name] for name in ("customer", "field", "plot", "product")} == {""}
@@ -410,11 +431,13 @@ def test_a_record_without_field_has_no_plot_and_utc_times() -> None:
         "products": [],
         **dict.fromkeys(("field", "crop", "applicator")),
     }
-    application = layout.application_of(facts)
+    application = layout.application_of(facts, ())
     assert application["plot"] is None
     assert application["start"] is None
     assert application["date"] == "2026-06-12"
     assert (
-        layout.application_of({**facts, "record": {**facts["record"], "finished_at": None}})["date"]
+        layout.application_of({**facts, "record": {**facts["record"], "finished_at": None}}, ())[
+            "date"
+        ]
         is None
     )

@@ -796,6 +796,24 @@ class TestFile:
     def test_a_newer_minor_version_is_read(self, newcomer: Any, file: dict[str, Any]) -> None:
         assert bring_in(newcomer, {**file, "version": "1.7"}).written
 
+    def test_a_file_from_before_the_dose_was_what_was_used_is_read(
+        self, newcomer: Any, file: dict[str, Any]
+    ) -> None:
+        # Up to version 1.1 the dose was the planned rate, and no basis stood beside it.
+        (product,) = file["records"][0]["application"]["products"]
+        del product["dose_basis"]
+        product["dose"] = {"value": "22", "unit": "fl oz/ac"}
+        assert bring_in(newcomer, file).count(NEW) == 1
+        product["dose"] = {"value": "23", "unit": "fl oz/ac"}
+        assert "the facts of the record say" in told(bring_in(newcomer, file))
+
+    def test_a_dose_that_is_not_what_was_used_is_refused(
+        self, newcomer: Any, file: dict[str, Any]
+    ) -> None:
+        (product,) = file["records"][0]["application"]["products"]
+        product["dose_basis"] = "planned"
+        assert "dose_basis" in told(bring_in(newcomer, file))
+
     def test_a_file_over_the_limits_is_refused(self, newcomer: Any, file: dict[str, Any]) -> None:
         import json
 
@@ -828,6 +846,18 @@ class TestCsv:
         # What the columns do not hold is not made up.
         assert (facts.rig, facts.loads, facts.products[0].label) == (None, (), None)
         assert facts.record.note.startswith("Taken over from Long Furrow Spraying, no. 1, seal ")
+
+    def test_a_dose_without_its_basis_is_the_plan_and_one_with_it_is_not(
+        self, newcomer: Any, rows: list[dict[str, str]]
+    ) -> None:
+        # Columns before version 1.2 had the plan in "dose" alone.
+        for row in rows:
+            row |= {"dose_value": "21", "dose_unit": "fl oz/ac", "planned_rate_value": ""}
+            row |= {"planned_rate_unit": "", "dose_basis": "", "version": "1.1"}
+        report = bring_in(newcomer, as_csv(rows))
+        (record_id,) = [one.record_id for one in report.outcomes]
+        lines = ApplicationRecord.objects.get(pk=record_id).products.all()
+        assert [str(line.planned_rate) for line in lines] == ["21 fl oz/ac"]
 
     def test_a_second_time_nothing_changes_and_json_is_the_same_record(
         self, newcomer: Any, rows: list[dict[str, str]], file: dict[str, Any]
@@ -920,7 +950,7 @@ class TestCsv:
             ("customer_address", "", 'row 2, column customer_address: "": This field'),
             ("product_kind", "magic", 'row 2, column product_kind: "magic": '),
             ("product", "", 'row 2, column product: "": This field cannot be blank'),
-            ("version", "2.0", 'row 2, column version: "2.0": version 1.1 is read here.'),
+            ("version", "2.0", 'row 2, column version: "2.0": version 1.2 is read here.'),
             ("record_id", "", 'row 2, column record_id: "": the id of the record is needed.'),
             ("seal_number", "x", 'row 2, column seal_number: "x": a whole number'),
             ("total_used_value", "-1", "row 2, columns total_used_value and total_used_unit: "),

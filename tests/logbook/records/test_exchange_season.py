@@ -163,7 +163,8 @@ class TestSeason(TestCase):
                 products += 1
                 assert row["product"] == product.name
                 assert row["authorisation_number"] == product.registration_number
-                assert f"{row['dose_value']} {row['dose_unit']}" == str(product.planned_rate)
+                planned = f"{row['planned_rate_value']} {row['planned_rate_unit']}"
+                assert planned == str(product.planned_rate)
                 assert f"{row['total_used_value']} {row['total_used_unit']}" == str(
                     product.total_used
                 )

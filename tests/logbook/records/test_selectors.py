@@ -85,6 +85,10 @@ class TestSeason:
 
     def test_a_signed_record_counts_in_its_year_alone(self, owner: Any, signed: Any) -> None:
         (line,) = selectors.season(actor=owner, year=2026)
+        # 2752 fl oz on 125.1 ac; definition of a rate.
+        assert [str(rate) for rate in line.used] == ["21.998401278 fl oz/ac"]
+        assert [str(rate) for rate in line.used_shown] == ["22.0 fl oz/ac"]
+        assert line.used_from == ()
         assert (line.field.name, line.product.name) == ("North L", "Leafkill")
         assert line.applications == 1
         assert [str(total) for total in line.total] == ["2752 fl oz"]
@@ -178,11 +182,11 @@ class TestSeason:
         assert (line.last_record_id, f"{line.last_on}") == (late.pk, "2026-07-13")
         assert (line.applications, str(line.total[0])) == (2, "5504 fl oz")
 
-    def test_a_work_of_new_year_s_night_counts_once_by_the_day_on_which_it_ended(
+    def test_a_work_of_new_year_s_night_counts_once_by_the_day_on_which_it_began(
         self, owner: Any, entry: dict[str, Any]
     ) -> None:
         record = worked(owner, entry, datetime(2025, 12, 31, 23, 30))  # noqa: DTZ001
-        for year, counted in ((2025, 0), (2026, 1)):
+        for year, counted in ((2025, 1), (2026, 0)):
             asked = {"day_from": date(year, 1, 1), "day_to": date(year, 12, 31)}
             assert len(selectors.season(actor=owner, year=year)) == counted
             assert totals(actor=owner, **asked).records == counted

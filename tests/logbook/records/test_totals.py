@@ -376,6 +376,18 @@ def test_the_sealed_records_of_the_period_are_summed(owner: Any, seal_one: Any, 
     assert one.actives[0].kilograms.value == Decimal("54.295")
 
 
+def test_a_record_without_a_total_is_in_none_and_its_rate_is_said(
+    owner: Any, seal_one: Any, yard: Any
+) -> None:
+    told = line(yard, "1 gal")
+    seal_one(products=[told | {"total_used": None}], loads=[], speed=None)
+    (total,) = totals(actor=owner, **YEAR).products
+    assert total.entered == ()
+    assert total.left_out == (
+        "no. 1: blank, 22.0 fl oz/ac (planned rate; total used or treated area is not given)",
+    )
+
+
 def test_the_seal_counts_not_what_the_shelf_says_today(
     owner: Any, seal_one: Any, yard: Any
 ) -> None:
@@ -410,7 +422,7 @@ def test_a_corrected_record_counts_as_its_amendment_says(
         (date(2026, 1, 1), date(2026, 6, 11), 0),
     ],
 )
-def test_the_day_is_the_local_one_at_the_end_of_the_work(
+def test_the_day_is_the_local_one_at_the_start_of_the_work(
     owner: Any, seal_one: Any, day_from: date, day_to: date, records: int
 ) -> None:
     # 23:30 CDT on 12 June is 04:30 UTC on 13 June.
@@ -420,15 +432,15 @@ def test_the_day_is_the_local_one_at_the_end_of_the_work(
     assert totals(actor=owner, day_from=day_from, day_to=day_to).records == records
 
 
-def test_work_past_midnight_counts_on_the_day_it_ended(owner: Any, seal_one: Any) -> None:
+def test_work_past_midnight_counts_on_the_day_it_began(owner: Any, seal_one: Any) -> None:
     seal_one(
         started_at=datetime.fromisoformat("2026-12-31T22:00"),
         finished_at=datetime.fromisoformat("2027-01-01T00:30"),
         weather=[],
     )
-    assert totals(actor=owner, **YEAR).records == 0
+    assert totals(actor=owner, **YEAR).records == 1
     day = date(2027, 1, 1)
-    assert totals(actor=owner, day_from=day, day_to=day).records == 1
+    assert totals(actor=owner, day_from=day, day_to=day).records == 0
 
 
 def test_a_record_whose_end_is_blank_counts_on_the_day_it_began(owner: Any, seal_one: Any) -> None:
