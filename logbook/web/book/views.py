@@ -37,8 +37,10 @@ from logbook.records.sealing.sealed import read_seal
 from logbook.records.writing.amend import AlreadyBegun, begin_amendment
 from logbook.records.writing.discard import bring_back, may_set_aside, set_aside
 from logbook.records.writing.draft import Closed, add_reading, begin_draft, why_closed
+from logbook.records.writing.draftforms import DraftForms, uint
 from logbook.records.writing.explain import keep_explanations, taken_over
-from logbook.records.writing.forms import DraftForms, WindForm, to_state, uint, wall_clock
+from logbook.records.writing.forms import WindForm, to_state
+from logbook.records.writing.inputs import wall_clock
 from logbook.records.writing.prefill import begin_like, prefill, take_plan
 from logbook.records.writing.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.sections.document import Margin
