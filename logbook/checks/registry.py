@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logbook.checks import delivery, evidence, label, law, licence, weather
+from logbook.checks import delivery, entries, evidence, label, law, licence, weather
 from logbook.checks.core import Check
 
 CHECKS: tuple[Check, ...] = (
@@ -44,7 +44,8 @@ CHECKS: tuple[Check, ...] = (
     licence.restricted_use,
     licence.supervised_helper,
     licence.licence_category,
-    # Whether the entries bear each other out
+    # Whether the entries are what was meant, and bear each other out
+    entries.usual_range,
     evidence.start_before_end,
     evidence.mix_used,
     evidence.product_used,

@@ -23,6 +23,7 @@ from logbook.facts.spec import (
     Computed,
     Count,
     Day,
+    Fact,
     Flag,
     Instant,
     Kind,
@@ -33,6 +34,7 @@ from logbook.facts.spec import (
     declared,
 )
 from logbook.facts.units import Units
+from logbook.facts.usual import likely
 from logbook.facts.wording import either
 from logbook.localization.locale import localized, translate_word
 
@@ -117,6 +119,7 @@ class QuantityField(_TextColumn):
         self.words = words
         self.units = units  # of the form alone, so no migration knows of them
         self.above, self.at_least, self.at_most = above, at_least, at_most
+        self.fact: Fact | None = None  # the declared fact whose column it is
         super().__init__(*args, **{"max_length": 200, "null": True, "blank": True, **kwargs})
 
     def deconstruct(self) -> Any:
@@ -178,12 +181,10 @@ class QuantityField(_TextColumn):
         words, limit = bound
         shown = convert(limit, from_unit=reference_unit(value.dimension), to_unit=value.unit)
         allowed = msg(words, limit=with_unit(Figure(f"{float(shown):.4g}"), value.unit))
-        raise ValidationError(
-            localized(
-                msg("{value} is not possible; it must be {allowed}.", value=value, allowed=allowed)
-            ),
-            code="bound",
-        )
+        said = msg("{value} is not possible; it must be {allowed}.", value=value, allowed=allowed)
+        if meant := self.fact and likely(value, self.fact.kind):
+            said = msg("{said} Was {meant} meant?", said=said, meant=meant)
+        raise ValidationError(localized(said), code="bound")
 
     def run_validators(self, value: Any) -> None:
         super().run_validators("" if value is None else str(value))
