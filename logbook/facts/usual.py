@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from calc.units import convert, dimension_of
+from calc.units import UNITS, convert, dimension_of
 from logbook.facts.messages import msg, with_unit
 from logbook.facts.quantity import Answer, Quantity
 from logbook.facts.spec import Amount, Fact, Usual
@@ -41,12 +41,12 @@ def question(answer: Answer, fact: Fact) -> str:
     return msg("{said} Was {meant} meant?", said=said, meant=meant) if meant else said
 
 
-def likely(answer: Quantity, kind: object) -> str:
+def likely(answer: Answer, kind: object) -> str:
     """Return the value within the usual range that a slip of the unit made this one of; "" if none.
 
     The same number in another unit in use here, or 60 % for 0.6 %.
     """
-    if not isinstance(kind, Amount):
+    if not isinstance(kind, Amount) or not isinstance(answer, Quantity):
         return ""
     own = [one for one in kind.usual if dimension_of(one.unit) == answer.dimension]
     fits = (one for one in _slips(answer, kind) if own and not _outside(one, own[0]))
@@ -59,7 +59,15 @@ def _slips(answer: Quantity, kind: Amount) -> Iterator[Quantity]:
         yield Quantity(answer.value * 100, "%")
     if answer.value:
         units = menu((answer.dimension,), kind.units)
+        # Whoever writes in feet more likely meant inches than centimetres.
+        units.sort(key=lambda unit: _is_metric(unit) is not _is_metric(answer.unit))
         yield from (Quantity(answer.value, unit) for unit in units)
+
+
+def _is_metric(unit: str) -> bool:
+    """Return whether a unit is a power of ten of its reference unit, which is metric."""
+    factor = UNITS[unit].factor
+    return {*str(factor.numerator), *str(factor.denominator)} <= {"1", "0"}
 
 
 def _outside(quantity: Quantity, usual: Usual) -> bool:

@@ -34,7 +34,7 @@ from logbook.facts.spec import (
     declared,
 )
 from logbook.facts.units import Units
-from logbook.facts.usual import likely
+from logbook.facts.usual import likely, question
 from logbook.facts.wording import either
 from logbook.localization.locale import localized, translate_word
 
@@ -262,6 +262,16 @@ def _column_of(kind: Kind, label: Any, options: dict[str, Any]) -> Any:
         case Computed():
             return models.FloatField(label, null=True, editable=False, **options)
     raise TypeError(f"{label} is not a column of its own.")
+
+
+def asked(row: models.Model) -> dict[str, str]:
+    """Return what is asked about the quantities of a row outside their usual range, by column."""
+    found = {
+        column.name: localized(question(getattr(row, column.name), column.fact))
+        for column in row._meta.concrete_fields
+        if isinstance(column, QuantityField) and column.fact
+    }
+    return {name: said for name, said in found.items() if said}
 
 
 def choices_of(words: Mapping[str, str]) -> list[tuple[str, Any]]:

@@ -11,6 +11,7 @@ import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from django import forms as django_forms
@@ -25,6 +26,7 @@ from logbook.catalog.sheets.kinds import Column, ListColumn, Part, SheetKind, fo
 from logbook.catalog.sheets.reading import Table
 from logbook.errors.exceptions import Refused
 from logbook.facts.quantity import BadAnswer
+from logbook.facts.usual import question
 from logbook.localization.locale import count, localized, plain_english
 from logbook.quantities.columns import QuantityField
 from logbook.quantities.inputs import AnswerFormField, plain_number
@@ -84,6 +86,7 @@ class Plan:
     new_rows: int = 0
     differences: list[Difference] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    questions: list[Problem] = field(default_factory=list)  # numbers outside their usual range
     further: int = 0
     digest: str = ""
 
@@ -93,8 +96,11 @@ class Plan:
         return bool(self.problems)
 
 
-Reading = tuple[Any, tuple[str, ...]]
-"""What was read from a cell, and what is wrong with it."""
+Reading = tuple[Any, tuple[str, ...], str]
+"""What was read from a cell, what is wrong with it, and what is asked about it."""
+
+Say = Callable[[str, str, str], None]
+"""Takes what is said about a cell: the name of its column, what stands there, the words."""
 
 
 class _PartReader:
@@ -139,7 +145,7 @@ class _PartReader:
         """Return whether the row says nothing about this part."""
         return not any(at < len(cells) and cells[at].strip() for at in self.places)
 
-    def read(self, cells: list[str], refuse: Callable[[str, str, str], None]) -> dict[str, Any]:
+    def read(self, cells: list[str], refuse: Say, ask: Say) -> dict[str, Any]:
         """Return the columns that the cells say something about; a blank says nothing."""
         found: dict[str, Any] = {}
         width = len(cells)
@@ -155,15 +161,15 @@ class _PartReader:
                 read = _read(form_field, None if whole else model_field, text, unit)
                 if len(kept) < _KEPT:
                     kept[key] = read
-            value, faults = read
+            value, faults, question = read
             for fault in faults:
                 refuse(column.name, f"{text} {unit}".strip(), fault)
+            if question:
+                ask(column.name, f"{text} {unit}".strip(), question)
             found[column.of] = value
         return found
 
-    def complete(
-        self, found: dict[str, Any], refuse: Callable[[str, str, str], None]
-    ) -> dict[str, Any]:
+    def complete(self, found: dict[str, Any], refuse: Say) -> dict[str, Any]:
         """Return what a new row has where the cells are blank: what the form begins with."""
         whole: dict[str, Any] = {}
         for column, _at, _unit, form_field, model_field, _kept in self.plain:
@@ -179,9 +185,7 @@ class _PartReader:
                 whole[name] = form_field.empty_value if hasattr(form_field, "empty_value") else None
         return whole
 
-    def cleaned(
-        self, found: dict[str, Any], refuse: Callable[[str, str, str], None]
-    ) -> dict[str, Any]:
+    def cleaned(self, found: dict[str, Any], refuse: Say) -> dict[str, Any]:
         """Return the columns after what the form itself says of them together."""
         self.form.cleaned_data = dict(found)
         self.form._errors = ErrorDict()  # type: ignore[attr-defined]
@@ -212,10 +216,11 @@ def _read(form_field: Any, model_field: Any, text: str, unit: str) -> Reading:
         if model_field is not None:
             value = model_field.clean(value, None)
     except ValidationError as bad:
-        return None, tuple(bad.messages)
+        return None, tuple(bad.messages), ""
     except BadAnswer as bad:
-        return None, (localized(bad),)
-    return value, ()
+        return None, (localized(bad),), ""
+    fact = getattr(model_field, "fact", None)
+    return value, (), localized(question(value, fact)) if fact else ""
 
 
 def _input_of(form_field: Any, text: str, unit: str) -> Any:
@@ -380,12 +385,12 @@ class Checker:
         cells: list[str],
         above: Any,
         last: bool,
-        refuse: Callable[[str, str, str], None],
+        refuse: Say,
     ) -> Any:
         """Return the row that this part of the line stands for; None where it cannot be told."""
         part = reader.part
         faults = len(self.plan.problems) + self.plan.further
-        said = reader.read(cells, refuse)
+        said = reader.read(cells, refuse, partial(self._note, self.plan.questions, number, cells))
         if part.reference:
             said[part.reference.column] = self._referred(part, cells, refuse)
         if part.above:
@@ -432,9 +437,7 @@ class Checker:
             self.seen[part.shelf][key] = (number, row, _NOTHING if last else said)
         return row
 
-    def _referred(
-        self, part: Part, cells: list[str], refuse: Callable[[str, str, str], None]
-    ) -> Any:
+    def _referred(self, part: Part, cells: list[str], refuse: Say) -> Any:
         reference = part.reference
         assert reference is not None  # noqa: S101  (the caller has looked)
         name, more = (self._cell(cells, column.name) for column in reference.names)
@@ -472,7 +475,7 @@ class Checker:
         row: Any,
         said: dict[str, Any],
         last: bool,
-        refuse: Callable[[str, str, str], None],
+        refuse: Say,
     ) -> Any:
         part = reader.part
         faults = len(self.plan.problems) + self.plan.further
@@ -501,7 +504,7 @@ class Checker:
         row: Any,
         said: dict[str, Any],
         last: bool,
-        refuse: Callable[[str, str, str], None],
+        refuse: Say,
     ) -> Any:
         part = reader.part
         lines = []
@@ -528,9 +531,7 @@ class Checker:
         self._digest.update(f"old {row.pk} {lines!r}\n".encode())
         return row
 
-    def _clean(
-        self, reader: _PartReader, row: Any, refuse: Callable[[str, str, str], None]
-    ) -> bool:
+    def _clean(self, reader: _PartReader, row: Any, refuse: Say) -> bool:
         """Return whether the model takes the row as a whole; its columns are clean already."""
         part = reader.part
         faults = len(self.plan.problems) + self.plan.further
@@ -551,7 +552,7 @@ class Checker:
         reader: _PartReader,
         cells: list[str],
         row: Any,
-        refuse: Callable[[str, str, str], None],
+        refuse: Say,
     ) -> dict[str, list[Any]]:
         """Return the rows that hang on a row, as its cells list them."""
         found: dict[str, list[Any]] = {}
@@ -591,7 +592,7 @@ class Checker:
         reader: _PartReader,
         cells: list[str],
         row: Any,
-        refuse: Callable[[str, str, str], None],
+        refuse: Say,
     ) -> list[tuple[str, str, str]]:
         """Return the lists that the file writes otherwise; they are changed on the page alone."""
         lines = []
@@ -608,12 +609,19 @@ class Checker:
         if len(self.plan.problems) >= MAX_NAMED:
             self.plan.further += 1
             return
-        which = ", ".join(filter(None, (self._cell(cells, name) for name in self.kind.names)))
-        self.plan.problems.append(
-            Problem(
-                row=row, column=column, value=value[:200], allowed=allowed[:500], which=which[:200]
+        self._note(self.plan.problems, row, cells, column, value, allowed)
+
+    def _note(
+        self, of: list[Problem], row: int, cells: list[str], column: str, value: str, said: str
+    ) -> None:
+        """Note what is said about a cell, if there is room in the list."""
+        if len(of) < MAX_NAMED:
+            which = ", ".join(filter(None, (self._cell(cells, name) for name in self.kind.names)))
+            of.append(
+                Problem(
+                    row=row, column=column, value=value[:200], allowed=said[:500], which=which[:200]
+                )
             )
-        )
 
 
 def _agrees(row: Any, said: dict[str, Any]) -> bool:

@@ -968,3 +968,17 @@ class TestCsv:
         text = as_csv(rows).replace("supervisor", "applicator", 1)
         with pytest.raises(Refused, match="stands twice in the first row: applicator"):
             bring_in(newcomer, text)
+
+
+def test_a_number_outside_its_usual_range_comes_in_and_is_asked_about(
+    newcomer: Any, open_file: dict[str, Any]
+) -> None:
+    slip = changed(open_file, "facts.record.pressure", {"value": "3", "unit": "psi"})
+    report = bring_in(newcomer, second(slip))
+    assert report.problems == ()
+    assert {outcome.asked for outcome in report.outcomes} == {
+        (
+            "Pressure at the gauge: 3 psi is outside what is usual, 10.2 to 218 psi. "
+            "Was 3 bar meant?",
+        )
+    }
