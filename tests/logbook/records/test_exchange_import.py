@@ -38,6 +38,7 @@ from logbook.records.reading.examine import examine
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.sign import sign
 from tests import factories as make
+from tests.conftest import said_of
 from tests.logbook.records.exchange import (
     as_csv,
     bring_in,
@@ -142,7 +143,7 @@ class TestDrafts:
             actor=newcomer,
             record_id=record_id,
             revision=seen.record.revision,
-            explanations={one.key: "so it was" for one in seen.report.findings},
+            explanations={one.key: said_of(one, "so it was then") for one in seen.report.findings},
             confirmation=confirmed(newcomer),
             now=now,
         )
