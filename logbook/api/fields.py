@@ -103,7 +103,7 @@ class AnswerField(serializers.Field[Any, Any, Any, Any]):
                     )
                     % {
                         "quantity": quantity,
-                        "value": repr(own["value"]),
+                        "value": f"{own['value']:.6g}",
                         "unit": own["unit"],
                     }
                 )

@@ -589,7 +589,7 @@ class _Reading:
     def _order(self, values: dict[str, FloatArray], given: dict[str, Flags]) -> None:
         both = given["label_min"] & given["label_max"]
         # A difference of the last bits is one of conversion, not of the label.
-        crossed = both & (values["label_min"] > values["label_max"] * (1.0 + 1e-12))
+        crossed = both & (values["label_min"] * (1.0 - 1e-12) > values["label_max"])
         for place in np.flatnonzero(crossed).tolist():
             low, high = values["label_min"][place], values["label_max"][place]
             said = msg(
@@ -667,7 +667,7 @@ def _quantity(cell: Any, column: Column) -> Quantity | None:
     """Return a cell that could be read, as a quantity; None for one beyond any that is entered."""
     number, unit = _read(cell, column)
     try:
-        return Quantity(Decimal(f"{number:.12g}"), unit)
+        return Quantity(Decimal(f"{number:.6g}"), unit)
     except BadAnswer:
         return None
 

@@ -203,7 +203,7 @@ def test_a_dry_product_is_in_mass_per_area() -> None:
         ),
         (
             {"nozzle__exponent": Decimal("0.9")},
-            "Nozzle flow and pressure: exponent is 0.9; it must be between 0.4 and 0.6.",
+            "Nozzle flow and pressure: pressure exponent is 0.9; it must be between 0.4 and 0.6.",
         ),
     ],
 )
