@@ -210,6 +210,11 @@ def written(actor: Any, data: dict[str, Any]) -> Any:
     return save_draft(actor=actor, record_id=draft.pk, revision=draft.revision, data=data)
 
 
+def said_of(finding: Any, text: str) -> str:
+    """Return the text as it is said of the finding: of a breach and of a blank not the same."""
+    return f"{text} It was left blank." if finding.severity == "missing" else text
+
+
 def sealed_by(actor: Any, draft: Any, *, now: datetime = NOW, explained: str = "") -> Any:
     """Return the draft, signed by the actor.
 
@@ -225,7 +230,7 @@ def sealed_by(actor: Any, draft: Any, *, now: datetime = NOW, explained: str = "
         actor=actor,
         record_id=draft.pk,
         revision=draft.revision,
-        explanations={one.key: explained for one in found},
+        explanations={one.key: said_of(one, explained) for one in found},
         confirmation=Confirmation(user=actor.user),
         now=now,
     )

@@ -89,10 +89,6 @@ class AnswerField(serializers.Field[Any, Any, Any, Any]):
         number = repr(value) if isinstance(value, (int, float)) else value
         if isinstance(value, bool) or not isinstance(number, str) or not isinstance(unit, str):
             raise self._no_answer()
-        if isinstance(value, str) and not _NUMBER.match(value):
-            raise BadAnswer(
-                _('"%(text)s" is not a number; write it like 12.5.') % {"text": value[:40]}
-            )
         quantity = make_quantity(number, unit, dimensions=self.dimensions)
         if "si" in data:
             own = self.to_representation(quantity)["si"]
@@ -107,7 +103,7 @@ class AnswerField(serializers.Field[Any, Any, Any, Any]):
                     )
                     % {
                         "quantity": quantity,
-                        "value": repr(own["value"]),
+                        "value": f"{own['value']:.6g}",
                         "unit": own["unit"],
                     }
                 )
@@ -203,7 +199,8 @@ class AnswerSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-
                 "type": "string",
                 "title": "as text",
                 "writeOnly": True,
-                "description": "Number, space, unit; read but never served.",
+                "description": "Number, space, unit; read but never served. A decimal comma, units "
+                "in capitals and 6½ are read too; “1,234” is refused, for it may be two numbers.",
                 "pattern": self._text_pattern(units),
                 "examples": [example(dimensions)],
             },

@@ -103,7 +103,7 @@ def time_taken(s: Snapshot) -> Iterator[Finding]:
                 speed=speed,
                 swath=in_unit(swath, "m", length_unit(rig)),
                 needed=_hours(needed),
-                share=100.0 * verdict.value,
+                share=float(f"{100.0 * verdict.value:.3g}"),
                 end=msg("; usual is 50 to 90 %.")
                 if severity is Severity.CAUTION
                 else msg(", more than all."),

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any
 
 import numpy as np
@@ -26,6 +27,9 @@ from calc.uncertainty import (
 from calc.units import convert, units_of
 from logbook.facts.messages import Figure, Message, joined, msg, with_unit
 from logbook.facts.quantity import BadAnswer, Quantity, parse_answer
+from logbook.facts.record import CatchTestFacts, LabelFacts, RecordFacts, RigFacts
+from logbook.facts.spec import Fact, declared
+from logbook.facts.usual import likely, question
 from logbook.facts.wording import either
 
 Flags = npt.NDArray[np.bool_]
@@ -70,7 +74,8 @@ class Column:
     """One thing that a row says: its units, its range, and what holds where a row is silent.
 
     Attributes: unit in which a plain number is read; low and high, in that unit, both allowed;
-    needed, whether every row must say it; usual, the value where a row is silent.
+    needed, whether every row must say it; usual, the value where a row is silent; fact, the fact
+    of a record that it is, by whose usual range a number is asked about.
     """
 
     name: str
@@ -81,6 +86,7 @@ class Column:
     high: float
     needed: bool = False
     usual: float | None = None
+    fact: Fact | None = None
     share_of: str = ""  # for an accuracy: the column it is an accuracy of; then % is allowed too
 
     @property
@@ -139,6 +145,7 @@ COLUMNS: dict[str, Column] = {
             unit="kPa",
             low=1,
             high=10_000,
+            fact=declared(CatchTestFacts)["pressure"],
         ),
         Column(
             name="pressure",
@@ -147,6 +154,7 @@ COLUMNS: dict[str, Column] = {
             unit="kPa",
             low=1,
             high=10_000,
+            fact=declared(RecordFacts)["pressure"],
         ),
         Column(
             name="line_loss",
@@ -156,6 +164,7 @@ COLUMNS: dict[str, Column] = {
             low=0,
             high=10_000,
             usual=0.0,
+            fact=declared(RigFacts)["line_loss"],
         ),
         Column(
             name="exponent",
@@ -172,8 +181,9 @@ COLUMNS: dict[str, Column] = {
             dimension="speed",
             unit="km/h",
             low=0.1,
-            high=100,
+            high=60,
             needed=True,
+            fact=declared(RecordFacts)["speed"],
         ),
         Column(
             name="spacing",
@@ -194,6 +204,7 @@ COLUMNS: dict[str, Column] = {
             low=SPECIFIC_GRAVITY_RANGE[0],
             high=SPECIFIC_GRAVITY_RANGE[1],
             usual=1.0,
+            fact=declared(RecordFacts)["density"],
         ),
         Column(
             name="duty",
@@ -203,6 +214,7 @@ COLUMNS: dict[str, Column] = {
             low=1,
             high=100,
             usual=100.0,
+            fact=declared(RecordFacts)["duty"],
         ),
         _accuracy(
             "flow",
@@ -241,6 +253,7 @@ COLUMNS: dict[str, Column] = {
             unit="L/ha",
             low=0.01,
             high=100_000,
+            fact=declared(LabelFacts)["carrier_min"],
         ),
         Column(
             name="label_max",
@@ -249,6 +262,7 @@ COLUMNS: dict[str, Column] = {
             unit="L/ha",
             low=0.01,
             high=100_000,
+            fact=declared(LabelFacts)["carrier_max"],
         ),
         Column(
             name="planned",
@@ -257,6 +271,7 @@ COLUMNS: dict[str, Column] = {
             unit="L/ha",
             low=0.01,
             high=100_000,
+            fact=declared(RecordFacts)["planned_carrier"],
         ),
     )
 }
@@ -267,12 +282,14 @@ class RateCheck:
     """What came of judging rows.
 
     Attributes: unit of every rate; assumed, the usual values that stood in where rows were silent,
-    as text by column; found, arrays in L/ha; which rows have a known pressure, a label limit, a
+    as text by column; questions, by the path of a cell, about numbers outside their usual range;
+    found, arrays in L/ha; which rows have a known pressure, a label limit, a
     plan.
     """
 
     unit: str
     assumed: dict[str, str]
+    questions: dict[str, str]
     found: SettingsCheck[FloatArray]
     scaled: Flags
     labelled: Flags
@@ -292,6 +309,7 @@ class RateCheck:
             "formula": FORMULA,
             "uncertainty_basis": UNCERTAINTY_BASIS,
             "assumed": self.assumed,
+            "questions": self.questions,
             "caution": CAUTION,
             "results": list(self._results()),
         }
@@ -385,6 +403,7 @@ class _Reading:
     rows: Sequence[Any]
     prefix: str  # of the path of a cell, with {} for the place of the row
     errors: dict[str, list[str]] = field(default_factory=dict)
+    questions: dict[str, str] = field(default_factory=dict)
     more: int = 0
 
     def check(self, unit: str) -> RateCheck:
@@ -414,6 +433,7 @@ class _Reading:
         return RateCheck(
             unit=unit,
             assumed=self._assumed(given, scaled),
+            questions=self.questions,
             found=check_settings(
                 settings=Settings(
                     known_flow_l_min=values["known_flow"],
@@ -479,11 +499,12 @@ class _Reading:
                 if shares[place]
                 else column.bound
             )
-            self._refuse(
-                place,
-                column.name,
-                msg("{given}; it must be {bound}.", given=_said(cells[place]), bound=bound),
-            )
+            said = msg("{given}; it must be {bound}.", given=_said(cells[place]), bound=bound)
+            if column.fact and (meant := likely(_quantity(cells[place], column), column.fact.kind)):
+                said = msg("{said} Was {meant} meant?", said=said, meant=meant)
+            self._refuse(place, column.name, said)
+        if column.fact:
+            self._ask(column, column.fact, cells, numbers, given & inside)
         if column.needed:
             for place in np.flatnonzero(~given).tolist():
                 said = msg(
@@ -495,6 +516,20 @@ class _Reading:
         if column.usual is not None:
             numbers = np.where(given, numbers, column.usual)
         return numbers, given, shares
+
+    def _ask(
+        self, column: Column, fact: Fact, cells: list[Any], numbers: FloatArray, taken: Flags
+    ) -> None:
+        """Ask about the numbers outside the usual range of the fact, the first of them by name."""
+        for usual in getattr(fact.kind, "usual", ()):
+            low, high = (
+                convert(end, from_unit=usual.unit, to_unit=column.unit)
+                for end in (usual.low, usual.high)
+            )
+            unusual = taken & ~((numbers >= low * (1 - 1e-9)) & (numbers <= high * (1 + 1e-9)))
+            for place in np.flatnonzero(unusual)[: MAX_ERRORS - len(self.questions)].tolist():
+                path = f"{self.prefix.format(place)}{column.name}"
+                self.questions[path] = question(_quantity(cells[place], column), fact)
 
     def _numbers(self, cells: list[Any]) -> FloatArray:
         try:
@@ -554,7 +589,7 @@ class _Reading:
     def _order(self, values: dict[str, FloatArray], given: dict[str, Flags]) -> None:
         both = given["label_min"] & given["label_max"]
         # A difference of the last bits is one of conversion, not of the label.
-        crossed = both & (values["label_min"] > values["label_max"] * (1.0 + 1e-12))
+        crossed = both & (values["label_min"] * (1.0 - 1e-12) > values["label_max"])
         for place in np.flatnonzero(crossed).tolist():
             low, high = values["label_min"][place], values["label_max"][place]
             said = msg(
@@ -626,6 +661,15 @@ def _read(cell: Any, column: Column) -> tuple[float, str]:
             units=joined(", ", column.units),
         )
     )
+
+
+def _quantity(cell: Any, column: Column) -> Quantity | None:
+    """Return a cell that could be read, as a quantity; None for one beyond any that is entered."""
+    number, unit = _read(cell, column)
+    try:
+        return Quantity(Decimal(f"{number:.6g}"), unit)
+    except BadAnswer:
+        return None
 
 
 def _float(number: float) -> float:

@@ -6,6 +6,7 @@ from logbook.checks import (
     amounts,
     delivery,
     droplets,
+    entries,
     evidence,
     label,
     law,
@@ -55,7 +56,8 @@ CHECKS: tuple[Check, ...] = (
     licence.restricted_use,
     licence.supervised_helper,
     licence.licence_category,
-    # Whether the entries bear each other out
+    # Whether the entries are what was meant, and bear each other out
+    entries.usual_range,
     evidence.start_before_end,
     amounts.mix_used,
     amounts.product_used,

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from enum import StrEnum
+from functools import cache
 
 from calc.units import UNITS, convert, dimension_of, other_system, reference_unit
 from logbook.facts.messages import Figure, gettext_noop, joined, msg, with_unit
@@ -99,7 +100,75 @@ class Quantity:
 Answer = Quantity | Nothing | None
 """What stands in a field for a quantity: a quantity, a word, or blank."""
 
-_NUMBER = re.compile(r"^\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+))\s*(.*?)\s*$")
+MAX_DIGITS = 24
+"""The most characters of a number."""
+
+_PARTS = {"½": "5", "¼": "25", "¾": "75", "⅛": "125", "⅜": "375", "⅝": "625", "⅞": "875"}
+"""Fractions of one character that are whole decimals, by what stands behind the point."""
+
+_TYPED = re.compile(rf"([+-]?[0-9.,]*[{''.join(_PARTS)}]?)\s*(.*)", re.DOTALL)
+_NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)")
+_PART = re.compile(rf"([+-]?[0-9]*)([{''.join(_PARTS)}])")
+
+_ABBREVIATED = {"gpa": "gal/ac", "gpm": "gal/min", "kph": "km/h"}
+_UNITS = {code.casefold(): code for code in UNITS} | _ABBREVIATED
+
+
+def unit_meant(text: str) -> str:
+    """Return the code of a unit as a person writes it ("MPH", "gal / ac", "gpa"), else the text."""
+    return text if text in UNITS else _UNITS.get(re.sub(r"\s*/\s*", "/", text).casefold(), text)
+
+
+def number_and_unit(text: str) -> tuple[str, str]:
+    """Return the number that a text begins with and what follows: "6,5 MPH" as "6,5" and "MPH"."""
+    match = _TYPED.fullmatch(text.strip())
+    return (match[1], match[2]) if match else ("", text)
+
+
+def plain_number(text: str, *, mark: str = ".") -> str:
+    """Return a number as typed with the point as its decimal mark; "6½" is 6.5.
+
+    Point and comma are both decimal marks ("1.5", "1,5"), but the one that is not the reader's own
+    may stand for thousands, and then it is refused, not guessed: "1,200 gal" read as 1.2 gal is a
+    thousand times wrong.
+
+    Args: mark, the reader's own.
+    Raises: BadAnswer, saying how to write it.
+    """
+    if len(text) > MAX_DIGITS:
+        raise BadAnswer(
+            msg(
+                "{number}… has too many digits; at most {most}.",
+                number=text[:MAX_DIGITS],
+                most=MAX_DIGITS,
+            )
+        )
+    other = "." if mark == "," else ","
+    if _thousands(other, mark).fullmatch(text):
+        read: str = Figure(text.replace(other, "").replace(mark, "."))
+        if text.count(other) == 1 and mark not in text:
+            read = msg("{whole} or {broken}", whole=read, broken=Figure(text.replace(other, ".")))
+        raise BadAnswer(
+            msg('"{text}" can be read in two ways; write {read}.', text=text, read=read)
+        )
+    if part := _PART.fullmatch(text):
+        return f"{part[1]}.{_PARTS[part[2]]}"
+    if not _NUMBER.fullmatch(text):
+        raise BadAnswer(
+            msg(
+                '"{value}" is not a number; write it like {example}.',
+                value=text,
+                example=Figure("12.5"),
+            )
+        )
+    return text.replace(",", ".")
+
+
+@cache
+def _thousands(group: str, mark: str) -> re.Pattern[str]:
+    """Return the shape of a number whose thousands may be set apart by `group`."""
+    thousands = rf"({re.escape(group)}[0-9]{{3}})+"
+    return re.compile(rf"[+-]?[0-9]{{1,3}}{thousands}({re.escape(mark)}[0-9]*)?")
 
 
 def parse_answer(text: str, *, dimensions: tuple[str, ...], words: bool = True) -> Answer:
@@ -118,8 +187,8 @@ def parse_answer(text: str, *, dimensions: tuple[str, ...], words: bool = True) 
                 msg('"{text}" is not allowed here; a number with its unit is needed.', text=text)
             )
         return Nothing(Absence(word.strip().lower()), reason.strip())
-    match = _NUMBER.match(text)
-    if match is None:
+    number, unit = number_and_unit(text)
+    if not number.strip("+-.,"):
         raise BadAnswer(
             msg(
                 '"{text}" is not a number with a unit, such as {example}.',
@@ -127,24 +196,18 @@ def parse_answer(text: str, *, dimensions: tuple[str, ...], words: bool = True) 
                 example=example(dimensions),
             )
         )
-    return make_quantity(match[1], match[2], dimensions=dimensions)
+    return make_quantity(number, unit, dimensions=dimensions)
 
 
-def make_quantity(value: str, unit: str, *, dimensions: tuple[str, ...]) -> Quantity:
+def make_quantity(
+    value: str, unit: str, *, dimensions: tuple[str, ...], mark: str = "."
+) -> Quantity:
     """Return the quantity of the two entered texts.
 
+    Args: mark, the reader's own decimal mark; see `plain_number`.
     Raises: BadAnswer if the number or unit cannot be read or the dimension is not allowed.
     """
-    try:
-        number = Decimal(value.strip())
-    except InvalidOperation:
-        raise BadAnswer(
-            msg(
-                '"{value}" is not a number; write it like {example}.',
-                value=value,
-                example=Figure("12.5"),
-            )
-        ) from None
+    number, unit = Decimal(plain_number(value.strip(), mark=mark)), unit_meant(unit.strip())
     if unit not in UNITS or dimension_of(unit) not in dimensions:
         allowed = [code for code, one in UNITS.items() if one.dimension in dimensions]
         raise BadAnswer(

@@ -44,6 +44,7 @@ from logbook.facts.spec import (
     Section,
     Statements,
     Text,
+    Usual,
     Values,
     fact,
 )
@@ -65,6 +66,15 @@ PRODUCT_RATE = (*PER_AREA, "volume_per_volume", "mass_per_volume")
 
 CONTENT = ("mass_per_volume", "mass_per_mass")
 """The dimensions of what a product holds of an ingredient."""
+
+BOOM_PRESSURE = (Usual(70, 1500, "kPa"),)
+CARRIERS = (Usual(30, 1500, "L/ha"),)
+OF_PRODUCT = (Usual(0.001, 50_000, "L"), Usual(0.001, 50_000, "kg"))
+OF_MIX = (Usual(1, 50_000, "L"),)
+ABOVE_TARGET = (Usual(0.1, 2.5, "m"),)
+WIND = (Usual(0, 70, "km/h"),)
+"""Usual ranges that several facts share: wide enough for ordinary work of a ground rig, and narrow
+enough that a number in the wrong unit mostly falls out of them."""
 
 MAX_REENTRY_H, MAX_PREHARVEST_DAYS = 8784, 1096
 """No re-entry interval is longer than a year, no pre-harvest interval longer than three (common
@@ -195,7 +205,8 @@ class FieldFacts:
         note="Measured on the ellipsoid.",
     )
     planted_size: Answer = fact(
-        gettext_noop("planted size"), kind=Amount(dimensions=("area",), words=False, above=0)
+        gettext_noop("planted size"),
+        kind=Amount(dimensions=("area",), words=False, above=0, usual=(Usual(0.01, 5000, "ha"),)),
     )
     latitude: float | None = fact(gettext_noop("latitude"), kind=Computed())
     longitude: float | None = fact(gettext_noop("longitude"), kind=Computed())
@@ -232,11 +243,22 @@ class IngredientFacts:
 
     name: str = fact(gettext_noop("name"), kind=Text(max_length=120))
     content: Quantity = fact(
-        gettext_noop("content"), kind=Amount(dimensions=CONTENT, words=False, above=0)
+        gettext_noop("content"),
+        kind=Amount(
+            dimensions=CONTENT,
+            words=False,
+            above=0,
+            usual=(Usual(0.5, 1500, "g/L"), Usual(0.01, 100, "% w/w")),
+        ),
     )
     acid_equivalent: Quantity | None = fact(
         gettext_noop("acid equivalent, as the label prints it"),
-        kind=Amount(dimensions=CONTENT, words=False, above=0),
+        kind=Amount(
+            dimensions=CONTENT,
+            words=False,
+            above=0,
+            usual=(Usual(0.5, 1500, "g/L"), Usual(0.01, 100, "% w/w")),
+        ),
     )
 
 
@@ -267,11 +289,15 @@ class LabelFacts:
     )
     carrier_min: Quantity | None = fact(
         gettext_noop("least carrier"),
-        kind=Amount(dimensions=("volume_rate",), words=False, above=0, units=CARRIER),
+        kind=Amount(
+            dimensions=("volume_rate",), words=False, above=0, units=CARRIER, usual=CARRIERS
+        ),
     )
     carrier_max: Quantity | None = fact(
         gettext_noop("most carrier"),
-        kind=Amount(dimensions=("volume_rate",), words=False, above=0, units=CARRIER),
+        kind=Amount(
+            dimensions=("volume_rate",), words=False, above=0, units=CARRIER, usual=CARRIERS
+        ),
     )
     finest_class: str = fact(
         gettext_noop("finest droplet class allowed"),
@@ -284,20 +310,24 @@ class LabelFacts:
         note=CLASS_NOTE,
     )
     wind_min: Quantity | None = fact(
-        gettext_noop("least wind"), kind=Amount(dimensions=("speed",), words=False, at_least=0)
+        gettext_noop("least wind"),
+        kind=Amount(dimensions=("speed",), words=False, at_least=0, usual=(Usual(0, 20, "km/h"),)),
     )
     wind_max: Quantity | None = fact(
-        gettext_noop("most wind"), kind=Amount(dimensions=("speed",), words=False, above=0)
+        gettext_noop("most wind"),
+        kind=Amount(dimensions=("speed",), words=False, above=0, usual=(Usual(5, 50, "km/h"),)),
     )
     temperature_min: Quantity | None = fact(
-        gettext_noop("lowest temperature"), kind=Amount(dimensions=("temperature",), words=False)
+        gettext_noop("lowest temperature"),
+        kind=Amount(dimensions=("temperature",), words=False, usual=(Usual(-5, 25, "°C"),)),
     )
     temperature_max: Quantity | None = fact(
-        gettext_noop("highest temperature"), kind=Amount(dimensions=("temperature",), words=False)
+        gettext_noop("highest temperature"),
+        kind=Amount(dimensions=("temperature",), words=False, usual=(Usual(15, 50, "°C"),)),
     )
     boom_height_max: Quantity | None = fact(
         gettext_noop("highest boom above the target"),
-        kind=Amount(dimensions=("length",), words=False, above=0, units=SHORT),
+        kind=Amount(dimensions=("length",), words=False, above=0, units=SHORT, usual=ABOVE_TARGET),
     )
     minutes_after_sunrise: int | None = fact(
         gettext_noop("not before (minutes after sunrise)"), kind=Count(at_least=-240, at_most=720)
@@ -398,7 +428,7 @@ class ProductFacts:
     )
     total_used: Answer = fact(
         gettext_noop("total used, undiluted"),
-        kind=Amount(dimensions=("volume", "mass"), at_least=0),
+        kind=Amount(dimensions=("volume", "mass"), at_least=0, usual=OF_PRODUCT),
         section=Section.WHAT,
         short=gettext_noop("total used"),
         help=gettext_noop(
@@ -418,7 +448,10 @@ class ClassRow:
     """One line of the nozzle's own table: at this pressure, this droplet class."""
 
     pressure: Quantity = fact(
-        gettext_noop("pressure"), kind=Amount(dimensions=("pressure",), words=False, above=0)
+        gettext_noop("pressure"),
+        kind=Amount(
+            dimensions=("pressure",), words=False, above=0, usual=(Usual(50, 3000, "kPa"),)
+        ),
     )
     droplet_class: str = fact(
         gettext_noop("droplet class"),
@@ -444,10 +477,14 @@ class NozzleFacts:
     )
     angle: int | None = fact(gettext_noop("fan angle (°)"), kind=Count(at_least=10, at_most=180))
     rated_flow: Quantity = fact(
-        gettext_noop("rated flow"), kind=Amount(dimensions=("flow",), words=False, above=0)
+        gettext_noop("rated flow"),
+        kind=Amount(dimensions=("flow",), words=False, above=0, usual=(Usual(0.05, 40, "L/min"),)),
     )
     rated_pressure: Quantity = fact(
-        gettext_noop("rated pressure"), kind=Amount(dimensions=("pressure",), words=False, above=0)
+        gettext_noop("rated pressure"),
+        kind=Amount(
+            dimensions=("pressure",), words=False, above=0, usual=(Usual(50, 2000, "kPa"),)
+        ),
     )
     exponent: Decimal = fact(
         gettext_noop("pressure exponent"),
@@ -459,11 +496,15 @@ class NozzleFacts:
     )
     pressure_min: Quantity = fact(
         gettext_noop("lowest rated pressure"),
-        kind=Amount(dimensions=("pressure",), words=False, above=0),
+        kind=Amount(
+            dimensions=("pressure",), words=False, above=0, usual=(Usual(30, 1000, "kPa"),)
+        ),
     )
     pressure_max: Quantity = fact(
         gettext_noop("highest rated pressure"),
-        kind=Amount(dimensions=("pressure",), words=False, above=0),
+        kind=Amount(
+            dimensions=("pressure",), words=False, above=0, usual=(Usual(100, 3000, "kPa"),)
+        ),
     )
     class_table: tuple[ClassRow, ...] = fact(
         gettext_noop("class table"), kind=Row(many=True), column="class_rows"
@@ -478,10 +519,11 @@ class CatchTestFacts:
     tested_by: str = fact(gettext_noop("tested by"), kind=Text(max_length=150))
     pressure: Quantity = fact(
         gettext_noop("pressure at the nozzle"),
-        kind=Amount(dimensions=("pressure",), words=False, above=0),
+        kind=Amount(dimensions=("pressure",), words=False, above=0, usual=BOOM_PRESSURE),
     )
     time: Quantity = fact(
-        gettext_noop("time caught"), kind=Amount(dimensions=("time",), words=False, above=0)
+        gettext_noop("time caught"),
+        kind=Amount(dimensions=("time",), words=False, above=0, usual=(Usual(5, 900, "s"),)),
     )
     volumes: tuple[Decimal, ...] = fact(
         gettext_noop("volumes"),
@@ -517,23 +559,43 @@ class RigFacts:
     name: str = fact(gettext_noop("name"), kind=Text(max_length=120))
     plate: str = fact(gettext_noop("licence plate or number"), kind=Text(max_length=40))
     tank: Quantity = fact(
-        gettext_noop("tank"), kind=Amount(dimensions=("volume",), words=False, above=0, units=MIX)
+        gettext_noop("tank"),
+        kind=Amount(
+            dimensions=("volume",), words=False, above=0, units=MIX, usual=(Usual(40, 20_000, "L"),)
+        ),
     )
     spacing: Quantity = fact(
         gettext_noop("nozzle spacing"),
-        kind=Amount(dimensions=("length",), words=False, above=0, at_most=30, units=SPACING),
+        kind=Amount(
+            dimensions=("length",),
+            words=False,
+            above=0,
+            at_most=30,
+            units=SPACING,
+            usual=(Usual(0.15, 1.6, "m"),),
+        ),
     )
     nozzle_count: int = fact(
         gettext_noop("nozzle count"), kind=Count(at_least=1, at_most=ANY_COUNT)
     )
     gauge_accuracy: Quantity = fact(
         gettext_noop("pressure gauge good to within"),
-        kind=Amount(dimensions=("pressure", "fraction"), words=False, above=0),
+        kind=Amount(
+            dimensions=("pressure", "fraction"),
+            words=False,
+            above=0,
+            usual=(Usual(1, 100, "kPa"), Usual(0.1, 25, "%")),
+        ),
         help=ACCURACY_HELP,
     )
     speed_accuracy: Quantity = fact(
         gettext_noop("ground speed good to within"),
-        kind=Amount(dimensions=("speed", "fraction"), words=False, above=0),
+        kind=Amount(
+            dimensions=("speed", "fraction"),
+            words=False,
+            above=0,
+            usual=(Usual(0.01, 3, "km/h"), Usual(0.1, 25, "%")),
+        ),
         help=ACCURACY_HELP,
     )
     spacing_accuracy_percent: Decimal = fact(
@@ -544,14 +606,14 @@ class RigFacts:
     )
     line_loss: Answer = fact(
         gettext_noop("pressure lost between gauge and nozzle"),
-        kind=Amount(dimensions=("pressure",), at_least=0),
+        kind=Amount(dimensions=("pressure",), at_least=0, usual=(Usual(0, 300, "kPa"),)),
         section=Section.WITH,
         short=gettext_noop("line loss"),
         path="rig.line_loss",
     )
     line_loss_flow: Answer = fact(
         gettext_noop("boom flow at which the pressure loss was measured"),
-        kind=Amount(dimensions=("flow",), above=0),
+        kind=Amount(dimensions=("flow",), above=0, usual=(Usual(0.5, 2000, "L/min"),)),
         section=Section.WITH,
         path="rig.line_loss_flow",
     )
@@ -577,7 +639,8 @@ class LoadPartFacts:
 
     product_id: str
     amount: Quantity = fact(
-        gettext_noop("amount"), kind=Amount(dimensions=("volume", "mass"), words=False, above=0)
+        gettext_noop("amount"),
+        kind=Amount(dimensions=("volume", "mass"), words=False, above=0, usual=OF_PRODUCT),
     )
 
 
@@ -587,7 +650,7 @@ class LoadFacts:
 
     mixed_volume: Quantity = fact(
         gettext_noop("volume mixed"),
-        kind=Amount(dimensions=("volume",), words=False, above=0, units=MIX),
+        kind=Amount(dimensions=("volume",), words=False, above=0, units=MIX, usual=OF_MIX),
         section=Section.LOADS,
         short=gettext_noop("mixed"),
         help=gettext_noop(
@@ -597,7 +660,7 @@ class LoadFacts:
     )
     used_here: Answer = fact(
         gettext_noop("volume used here"),
-        kind=Amount(dimensions=("volume",), at_least=0, units=MIX),
+        kind=Amount(dimensions=("volume",), at_least=0, units=MIX, usual=OF_MIX),
         section=Section.LOADS,
         short=gettext_noop("used here"),
         column="used",
@@ -639,7 +702,7 @@ class WeatherFacts:
     )
     wind_speed: Answer = fact(
         gettext_noop("wind speed"),
-        kind=Amount(dimensions=("speed",), at_least=0, at_most=200),
+        kind=Amount(dimensions=("speed",), at_least=0, at_most=200, usual=WIND),
         section=Section.WEATHER,
         short=gettext_noop("wind"),
         help=gettext_noop(
@@ -649,7 +712,7 @@ class WeatherFacts:
     )
     gust: Answer = fact(
         gettext_noop("gust"),
-        kind=Amount(dimensions=("speed",), at_least=0, at_most=200),
+        kind=Amount(dimensions=("speed",), at_least=0, at_most=200, usual=(Usual(0, 100, "km/h"),)),
         section=Section.WEATHER,
         help=gettext_noop(
             "The strongest wind while you measured, in the same place (mph, km/h, m/s, knots). "
@@ -658,7 +721,9 @@ class WeatherFacts:
     )
     temperature: Answer = fact(
         gettext_noop("air temperature"),
-        kind=Amount(dimensions=("temperature",), at_least=-50, at_most=60),
+        kind=Amount(
+            dimensions=("temperature",), at_least=-50, at_most=60, usual=(Usual(-2, 45, "°C"),)
+        ),
         section=Section.WEATHER,
         short=gettext_noop("air"),
         help=gettext_noop(
@@ -668,7 +733,7 @@ class WeatherFacts:
     )
     humidity: Answer = fact(
         gettext_noop("relative humidity"),
-        kind=Amount(dimensions=("fraction",), at_least=0, at_most=100),
+        kind=Amount(dimensions=("fraction",), at_least=0, at_most=100, usual=(Usual(5, 100, "%"),)),
         section=Section.WEATHER,
         short=gettext_noop("humidity"),
         help=gettext_noop(
@@ -688,7 +753,13 @@ class WeatherFacts:
     )
     height: Answer = fact(
         gettext_noop("height of the reading"),
-        kind=Amount(dimensions=("length",), above=0, at_most=100, units=ABOVE_GROUND),
+        kind=Amount(
+            dimensions=("length",),
+            above=0,
+            at_most=100,
+            units=ABOVE_GROUND,
+            usual=(Usual(0.3, 12, "m"),),
+        ),
         section=Section.WEATHER,
         short=gettext_noop("at height"),
         help=gettext_noop(
@@ -757,7 +828,7 @@ class RecordFacts:
     )
     pressure: Answer = fact(
         gettext_noop("pressure at the gauge"),
-        kind=Amount(dimensions=("pressure",), above=0),
+        kind=Amount(dimensions=("pressure",), above=0, usual=BOOM_PRESSURE),
         section=Section.WITH,
         short=gettext_noop("gauge pressure"),
         help=gettext_noop(
@@ -767,7 +838,9 @@ class RecordFacts:
     )
     speed: Answer = fact(
         gettext_noop("ground speed"),
-        kind=Amount(dimensions=("speed",), above=0, at_most=60, units=DRIVEN),
+        kind=Amount(
+            dimensions=("speed",), above=0, at_most=60, units=DRIVEN, usual=(Usual(2, 34, "km/h"),)
+        ),
         section=Section.WITH,
         help=gettext_noop(
             "While spraying, measured over ground (mph, km/h). At the same pressure, twice the "
@@ -776,7 +849,7 @@ class RecordFacts:
     )
     boom_height: Answer = fact(
         gettext_noop("boom height above the target"),
-        kind=Amount(dimensions=("length",), above=0, at_most=10, units=SHORT),
+        kind=Amount(dimensions=("length",), above=0, at_most=10, units=SHORT, usual=ABOVE_TARGET),
         section=Section.WITH,
         short=gettext_noop("boom height"),
         prefill=Prefill.SAME_RIG,
@@ -788,7 +861,7 @@ class RecordFacts:
     )
     duty: Answer = fact(
         gettext_noop("pulse-width duty"),
-        kind=Amount(dimensions=("fraction",), above=0, at_most=100),
+        kind=Amount(dimensions=("fraction",), above=0, at_most=100, usual=(Usual(10, 100, "%"),)),
         section=Section.WITH,
         prefill=Prefill.SAME_RIG,
         has_start_value=True,
@@ -805,6 +878,7 @@ class RecordFacts:
             at_least=1000 * SPECIFIC_GRAVITY_RANGE[0],
             at_most=1000 * SPECIFIC_GRAVITY_RANGE[1],
             units=DENSITY,
+            usual=(Usual(780, 1500, "g/L"),),
         ),
         section=Section.WITH,
         short=gettext_noop("mix density"),
@@ -828,7 +902,7 @@ class RecordFacts:
     )
     band_width: Answer = fact(
         gettext_noop("band width"),
-        kind=Amount(dimensions=("length",), above=0, units=SPACING),
+        kind=Amount(dimensions=("length",), above=0, units=SPACING, usual=(Usual(0.05, 1.5, "m"),)),
         section=Section.WITH,
         prefill=Prefill.SAME_RIG,
         resumed=True,
@@ -841,7 +915,7 @@ class RecordFacts:
     )
     row_spacing: Answer = fact(
         gettext_noop("row spacing"),
-        kind=Amount(dimensions=("length",), above=0, units=SPACING),
+        kind=Amount(dimensions=("length",), above=0, units=SPACING, usual=(Usual(0.1, 6, "m"),)),
         section=Section.WITH,
         prefill=Prefill.SAME_RIG,
         resumed=True,
@@ -867,7 +941,7 @@ class RecordFacts:
     )
     planned_carrier: Answer = fact(
         gettext_noop("planned carrier"),
-        kind=Amount(dimensions=("volume_rate",), above=0, units=CARRIER),
+        kind=Amount(dimensions=("volume_rate",), above=0, units=CARRIER, usual=CARRIERS),
         section=Section.AMOUNTS,
         prefill=Prefill.SAME_JOB,
         resumed=True,
@@ -877,7 +951,7 @@ class RecordFacts:
     )
     treated_area: Answer = fact(
         gettext_noop("treated area"),
-        kind=Amount(dimensions=("area",), above=0),
+        kind=Amount(dimensions=("area",), above=0, usual=(Usual(0.01, 800, "ha"),)),
         section=Section.AMOUNTS,
         help=gettext_noop(
             "What was sprayed in this job, from a counter or map; not the size of the field."
@@ -885,7 +959,7 @@ class RecordFacts:
     )
     mix_used: Answer = fact(
         gettext_noop("spray mix used on this field"),
-        kind=Amount(dimensions=("volume",), at_least=0, units=MIX),
+        kind=Amount(dimensions=("volume",), at_least=0, units=MIX, usual=OF_MIX),
         section=Section.AMOUNTS,
         short=gettext_noop("mix used here"),
         help=gettext_noop(
@@ -894,7 +968,7 @@ class RecordFacts:
     )
     distance: Answer = fact(
         gettext_noop("distance driven with the boom on"),
-        kind=Amount(dimensions=("length",), above=0, units=ALONG),
+        kind=Amount(dimensions=("length",), above=0, units=ALONG, usual=(Usual(0.05, 500, "km"),)),
         section=Section.AMOUNTS,
         short=gettext_noop("sprayed over"),
         help=gettext_noop(

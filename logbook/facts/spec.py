@@ -19,12 +19,28 @@ from logbook.facts.messages import gettext_noop
 from logbook.facts.units import Units
 
 
+@dataclass(frozen=True)
+class Usual:
+    """Where a quantity mostly lies, both ends included. What lies outside is asked about, never
+    refused: it may be true.
+
+    Args: unit, in which the ends are given, and of whose dimension alone they hold; source of the
+    range.
+    """
+
+    low: float
+    high: float
+    unit: str
+    source: str = gettext_noop("common practice, no source")
+
+
 @dataclass(frozen=True, kw_only=True)
 class Amount:
     """A quantity, or a word in its place: none, not applicable, not measured.
 
     Args: dimensions a number may have; above, at_least, at_most: bounds in the reference unit of
-    the dimension; words: whether the three words are answers here.
+    the dimension; usual: the usual range, one for each dimension that has one; words: whether the
+    three words are answers here.
     """
 
     dimensions: tuple[str, ...]
@@ -32,6 +48,7 @@ class Amount:
     above: float | None = None
     at_least: float | None = None
     at_most: float | None = None
+    usual: tuple[Usual, ...] = ()
     words: bool = True
 
 

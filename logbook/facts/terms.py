@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from calc.errors import OutOfRange
-from logbook.facts.messages import Figure, Message, gettext_noop, msg
+from logbook.facts.messages import Figure, Message, gettext_noop, msg, term, with_unit
 
 WORDS = (
     # calc.droplets: the classes of ASABE S572
@@ -160,11 +160,101 @@ def _figure(value: Any) -> Any:
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
 
 
+_UNITS = {
+    "_km_h": "km/h",
+    "_l_min": "L/min",
+    "_gal_min": "gal/min",
+    "_l_ha": "L/ha",
+    "_kg_ha": "kg/ha",
+    "_g_ha": "g/ha",
+    "_gal_ac": "gal/ac",
+    "_g_l": "g/L",
+    "_lb_gal": "lb/gal",
+    "_per_l": "per L",
+    "_per_ha": "per ha",
+    "_percent": "%",
+    "_mph": "mph",
+    "_kpa": "kPa",
+    "_deg": "°",
+    "_ppm": "ppm",
+    "_um": "µm",
+    "_cm": "cm",
+    "_ft": "ft",
+    "_in": "in",
+    "_ml": "mL",
+    "_ha": "ha",
+    "_m": "m",
+    "_l": "L",
+    "_h": "h",
+    "_g": "g",
+    "_c": "°C",
+    "_k": "K",
+}
+"""How the names of `calc` end for each unit."""
+
+_NAMED = {
+    "area": gettext_noop("treated area"),
+    "band_width": gettext_noop("band width"),
+    "boom_flow": gettext_noop("boom flow"),
+    "delivered_rate": gettext_noop("delivered rate"),
+    "distance": gettext_noop("distance"),
+    "dry_bulb": gettext_noop("air temperature"),
+    "duty": gettext_noop("pulse-width duty, as a share,"),
+    "exponent": gettext_noop("pressure exponent"),
+    "flow": gettext_noop("nozzle flow"),
+    "gauge": gettext_noop("pressure at the gauge"),
+    "height": gettext_noop("height"),
+    "known_at": gettext_noop("pressure at which the flow is known"),
+    "known_flow": gettext_noop("known flow"),
+    "latitude": gettext_noop("latitude"),
+    "line_loss": gettext_noop("pressure lost between gauge and nozzle"),
+    "longitude": gettext_noop("longitude"),
+    "nozzle": gettext_noop("pressure at the nozzle"),
+    "pressure": gettext_noop("pressure"),
+    "rate": gettext_noop("rate"),
+    "rated_flow": gettext_noop("rated flow"),
+    "rated_pressure": gettext_noop("rated pressure"),
+    "relative_humidity": gettext_noop("relative humidity"),
+    "row_spacing": gettext_noop("row spacing"),
+    "spacing": gettext_noop("nozzle spacing"),
+    "specific_gravity": gettext_noop("density relative to water"),
+    "speed": gettext_noop("ground speed"),
+    "swath": gettext_noop("swath"),
+    "temperature": gettext_noop("temperature"),
+    "wet_bulb": gettext_noop("wet-bulb temperature"),
+    "wind_from": gettext_noop("wind direction"),
+    "wind_speed": gettext_noop("wind speed"),
+}
+"""What people call the quantities of `calc`; one that no person enters keeps its own words."""
+
+_LESS = re.compile(r" [-−] ")
+_FIGURES = 6
+
+
+def named(argument: str) -> tuple[Message, str]:
+    """Return what people call an argument of `calc`, and the unit that its name ends with."""
+    ending = next((end for end in _UNITS if argument.endswith(end)), "")
+    name = argument.removesuffix(ending)
+    return term(_NAMED.get(name, name.replace("_", " "))), _UNITS.get(ending, "")
+
+
 def out_of_range(refusal: OutOfRange) -> Message:
-    """Return a refusal of `calc` as a message; its English is the refusal's own text."""
+    """Return a refusal of `calc` as a message: in the names that people use, six figures at most.
+
+    A difference that may not be negative is told as what is more than what.
+    """
+    parts = _LESS.split(refusal.argument)
+    if len(parts) == 2:
+        (whole, _unit), (taken, _same) = map(named, parts)
+        return msg("{taken:begin} cannot be more than {whole}.", taken=taken, whole=whole)
+    argument, unit = named(refusal.argument)
+    bound = of_calc(refusal.template, refusal.values)
+    value = refusal.value
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        return msg("{argument:begin} must be {bound}.", argument=argument, bound=bound)
+    if not isinstance(value, str):
+        value = Figure(f"{value:.{_FIGURES}g}")
+        value = with_unit(value, unit) if unit else value
     return msg(
-        "{argument} is {value}; it must be {bound}.",
-        argument=refusal.argument,
-        value=repr(refusal.value),
-        bound=of_calc(refusal.template, refusal.values),
+        "{argument} is {value}; it must be {bound}.", argument=argument, value=value, bound=bound
     )

@@ -151,8 +151,10 @@ def either(words: Iterable[str]) -> str:
 
 
 def more_or_less(deviation: float) -> str:
-    """Return how a relative deviation reads: "17.0 % more"."""
+    """Return how a relative deviation reads: "17.0 % more"; from tenfold on "12.5 times"."""
     percent = 100.0 * deviation
+    if percent >= 900.0:
+        return msg("{factor} times", factor=three(1.0 + deviation))
     if percent >= 0.0:
         return msg("{percent:.1f} % more", percent=percent)
     return msg("{percent:.1f} % less", percent=-percent)

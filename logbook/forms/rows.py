@@ -19,6 +19,7 @@ from django.utils.translation import gettext_lazy
 
 from logbook.errors.exceptions import Refused, RefusedInput
 from logbook.localization.locale import translate_word
+from logbook.quantities.columns import asked
 from logbook.quantities.inputs import AnswerFormField
 from logbook.tenancy.models import TenantModel
 
@@ -40,13 +41,15 @@ NOT_WHOLE = gettext_lazy(
 class Fact:
     """One column of a saved row as a page reads it.
 
-    Attributes: name of the column; label; value as stored; words, what a closed choice is called.
+    Attributes: name of the column; label; value as stored; words, what a closed choice is called;
+    question, what is asked about a number outside its usual range.
     """
 
     name: str
     label: str
     value: Any
     words: str = ""
+    question: str = ""
 
 
 if TYPE_CHECKING:
@@ -124,16 +127,20 @@ class RowForm(_ModelForm):
         """Return the columns of a saved row by section."""
         everything: tuple[tuple[Words, tuple[str, ...]], ...] = (("", tuple(cls.columns())),)
         sections = cls.sections or everything
-        return [(title, [_fact(cls, row, name) for name in names]) for title, names in sections]
+        questions = asked(row)
+        return [
+            (title, [_fact(cls, row, name, questions) for name in names])
+            for title, names in sections
+        ]
 
 
-def _fact(form: type[RowForm], row: models.Model, name: str) -> Fact:
+def _fact(form: type[RowForm], row: models.Model, name: str, questions: Mapping[str, str]) -> Fact:
     words = getattr(row, f"get_{name}_display", str)()
     label = str(form.base_fields[name].label or name)
     value = getattr(row, name)
     if isinstance(value, list):
         value = [translate_word(one) if isinstance(one, str) else one for one in value]
-    return Fact(name=name, label=label, value=value, words=words)
+    return Fact(name=name, label=label, value=value, words=words, question=questions.get(name, ""))
 
 
 class RowList(_InlineFormSet):

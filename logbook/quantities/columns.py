@@ -23,6 +23,7 @@ from logbook.facts.spec import (
     Computed,
     Count,
     Day,
+    Fact,
     Flag,
     Instant,
     Kind,
@@ -33,6 +34,7 @@ from logbook.facts.spec import (
     declared,
 )
 from logbook.facts.units import Units
+from logbook.facts.usual import likely, question
 from logbook.facts.wording import either
 from logbook.localization.locale import localized, translate_word
 
@@ -117,6 +119,7 @@ class QuantityField(_TextColumn):
         self.words = words
         self.units = units  # of the form alone, so no migration knows of them
         self.above, self.at_least, self.at_most = above, at_least, at_most
+        self.fact: Fact | None = None  # the declared fact whose column it is
         super().__init__(*args, **{"max_length": 200, "null": True, "blank": True, **kwargs})
 
     def deconstruct(self) -> Any:
@@ -178,12 +181,10 @@ class QuantityField(_TextColumn):
         words, limit = bound
         shown = convert(limit, from_unit=reference_unit(value.dimension), to_unit=value.unit)
         allowed = msg(words, limit=with_unit(Figure(f"{float(shown):.4g}"), value.unit))
-        raise ValidationError(
-            localized(
-                msg("{value} is not possible; it must be {allowed}.", value=value, allowed=allowed)
-            ),
-            code="bound",
-        )
+        said = msg("{value} is not possible; it must be {allowed}.", value=value, allowed=allowed)
+        if meant := self.fact and likely(value, self.fact.kind):
+            said = msg("{said} Was {meant} meant?", said=said, meant=meant)
+        raise ValidationError(localized(said), code="bound")
 
     def run_validators(self, value: Any) -> None:
         super().run_validators("" if value is None else str(value))
@@ -261,6 +262,16 @@ def _column_of(kind: Kind, label: Any, options: dict[str, Any]) -> Any:
         case Computed():
             return models.FloatField(label, null=True, editable=False, **options)
     raise TypeError(f"{label} is not a column of its own.")
+
+
+def asked(row: models.Model) -> dict[str, str]:
+    """Return what is asked about the quantities of a row outside their usual range, by column."""
+    found = {
+        column.name: localized(question(getattr(row, column.name), column.fact))
+        for column in row._meta.concrete_fields
+        if isinstance(column, QuantityField) and column.fact
+    }
+    return {name: said for name, said in found.items() if said}
 
 
 def choices_of(words: Mapping[str, str]) -> list[tuple[str, Any]]:

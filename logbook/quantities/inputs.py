@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
-from functools import cache
 from typing import Any
 
 from django import forms
@@ -14,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from calc.units import UNITS
-from logbook.facts.messages import Figure, msg
+from logbook.facts import quantity
 from logbook.facts.quantity import (
     Absence,
     Answer,
@@ -22,59 +20,23 @@ from logbook.facts.quantity import (
     Nothing,
     Quantity,
     make_quantity,
+    number_and_unit,
+    unit_meant,
 )
 from logbook.facts.units import Units, menu, usual_unit
 from logbook.localization.compass import degrees_of
 from logbook.localization.locale import format_number, localized, reading, translate_word
 
-_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
-MAX_DIGITS = 24
 WHY = gettext_lazy("why not measured")
 
 
 def plain_number(text: str) -> str:
     """Return a number as typed with the point as its decimal mark.
 
-    Point and comma are both decimal marks ("1.5", "1,5"), but the one that is not the page's own
-    may stand for thousands, and then it is refused, not guessed: "1,200 gal" read as 1.2 gal is a
-    thousand times wrong. What a page shows with its own mark it also takes back.
-
+    What a page shows with its own mark it also takes back.
     Raises: BadAnswer, saying how to write it.
     """
-    if len(text) > MAX_DIGITS:
-        raise BadAnswer(
-            msg(
-                "{number}… has too many digits; at most {most}.",
-                number=text[:MAX_DIGITS],
-                most=MAX_DIGITS,
-            )
-        )
-    mark = reading().mark
-    other = "." if mark == "," else ","
-    if _thousands(other, mark).fullmatch(text):
-        read: str = Figure(text.replace(other, "").replace(mark, "."))
-        if text.count(other) == 1 and mark not in text:
-            read = msg("{whole} or {broken}", whole=read, broken=Figure(text.replace(other, ".")))
-        raise BadAnswer(
-            msg('"{text}" can be read in two ways; write {read}.', text=text, read=read)
-        )
-    if not _NUMBER.fullmatch(text):
-        raise BadAnswer(
-            msg(
-                '"{value}" is not a number; write it like {example}.',
-                value=text,
-                example=Figure("12.5"),
-            )
-        )
-    return text.replace(",", ".")
-
-
-@cache
-def _thousands(group: str, mark: str) -> re.Pattern[str]:
-    """Return the shape of a number whose thousands may be set apart by `group`."""
-    return re.compile(
-        rf"[+-]?\d{{1,3}}({re.escape(group)}\d{{3}})+({re.escape(mark)}\d*)?", re.ASCII
-    )
+    return quantity.plain_number(text, mark=reading().mark)
 
 
 # Widgets are made once and read by many: their words wait for the reader.
@@ -218,10 +180,19 @@ class AnswerFormField(forms.Field):
             if self.required:
                 raise ValidationError(self.error_messages["required"], code="required")
             return None
+        alone, behind = number_and_unit(number)
+        if alone and unit_meant(behind) in UNITS:
+            # A unit typed behind the number is read; the one that stands beside it may not differ.
+            if unit and unit_meant(unit) != unit_meant(behind):
+                raise ValidationError(
+                    _("%(number)s has another unit than the %(unit)s beside it; choose one.")
+                    % {"number": number, "unit": unit}
+                )
+            number, unit = alone, behind
         if not unit:
             raise ValidationError(_("%(number)s needs its unit.") % {"number": number})
         try:
-            return make_quantity(plain_number(number), unit, dimensions=self.dimensions)
+            return make_quantity(number, unit, dimensions=self.dimensions, mark=reading().mark)
         except BadAnswer as bad:
             raise ValidationError(localized(bad)) from None
 

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from django.template.defaultfilters import linebreaksbr
@@ -18,7 +18,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from calc.nozzle import SIZES
-from logbook.checks.core import Finding, Run, RunState
+from logbook.checks.core import Finding, Run, RunState, Severity
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import Snapshot
 from logbook.facts.sets import OF_A_RECORD
@@ -81,12 +81,23 @@ class Explained:
     earlier: Earlier | None  # where the text is from, as long as it is that of an earlier record
 
 
+T = TypeVar("T", Noted, Explained)
+
+
 def noted(findings: Iterable[Finding], explanations: Mapping[str, str]) -> list[Noted]:
     """Return the findings with their marks and what the signer said about them."""
     return [
         Noted(mark=Mark(kind=f.mark), finding=f, explanation=explanations.get(f.key, ""))
         for f in findings
     ]
+
+
+def parted(shown: Iterable[T]) -> tuple[list[T], list[T]]:
+    """Return what is shown of findings in two: what was found, and what was left blank."""
+    both: tuple[list[T], list[T]] = [], []
+    for one in shown:
+        both[one.finding.severity is Severity.MISSING].append(one)
+    return both
 
 
 def heading(label: str) -> str:

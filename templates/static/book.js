@@ -102,6 +102,14 @@
   document.body.addEventListener("htmx:afterSwap", () => {
     unsaved = saved().dataset.saved !== "all";
   });
+  // What was unfolded in the check stays so when it is drawn anew.
+  let unfolded = [];
+  document.body.addEventListener("htmx:beforeSwap", () => {
+    unfolded = [...document.querySelectorAll("#check details[open][id]")].map((one) => one.id);
+  });
+  document.body.addEventListener("htmx:afterSwap", () => {
+    for (const id of unfolded) document.getElementById(id)?.setAttribute("open", "");
+  });
   // What is typed is also kept in this browser, for the person logged in, until it is saved: a phone
   // that drops the page while there is no signal loses nothing.
   const kept = document.getElementById("kept");

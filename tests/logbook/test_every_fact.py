@@ -30,7 +30,7 @@ from logbook.facts.spec import Fact, Row, declared, entered
 from logbook.facts.units import usual_unit
 from logbook.records.models import ApplicationRecord
 from logbook.records.sealing.changes import changes_between
-from logbook.records.writing.forms import DraftForms
+from logbook.records.writing.draftforms import DraftForms
 from tests import factories as make
 from tests.conftest import clean_data, sealed_by, written
 

@@ -16,6 +16,7 @@ from logbook.api.serializers.base import Strict
 from logbook.api.serializers.columns import fields_of_columns
 from logbook.catalog.choices import DutyClass
 from logbook.law.elements import ELEMENTS
+from logbook.quantities.columns import asked
 
 
 class FromColumns(Strict):
@@ -45,6 +46,19 @@ class ShelfRow(FromColumns):
 
     id = RowId(help_text="Chosen by the client; asking twice makes one row.")
     created_at = serializers.DateTimeField(read_only=True)
+    questions = serializers.SerializerMethodField(
+        help_text="By field, what is asked about a number outside its usual range: most often a "
+        "slip of the unit. It is kept as it was given."
+    )
+
+    def get_questions(self, row: Any) -> dict[str, str]:
+        """Return what is asked about the row, and about what hangs on it."""
+        found = asked(row)
+        for name, field in self.fields.items():
+            if isinstance(getattr(field, "child", None), HangingRow):
+                for place, one in enumerate(getattr(row, name).all()):
+                    found |= {f"{name}.{place}.{of}": said for of, said in asked(one).items()}
+        return found
 
 
 class HangingRow(FromColumns):

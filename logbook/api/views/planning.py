@@ -126,6 +126,12 @@ _ANSWER = {
             "additionalProperties": _TEXT,
             "description": "The usual values that stood in where a setting was silent.",
         },
+        "questions": {
+            "type": "object",
+            "additionalProperties": _TEXT,
+            "description": "By the path of a setting, what is asked about a number outside its "
+            "usual range; at most 100. It is taken as given.",
+        },
         "caution": _TEXT,
         "results": {
             "type": "array",

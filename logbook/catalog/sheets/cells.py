@@ -18,6 +18,7 @@ from django.utils.translation import gettext as _
 
 from logbook.catalog.sheets.kinds import Column, ListColumn, Part, folded, unit_of
 from logbook.facts.quantity import BadAnswer
+from logbook.facts.usual import question
 from logbook.localization.locale import localized, plain_english
 from logbook.quantities.columns import QuantityField
 from logbook.quantities.inputs import AnswerFormField, plain_number
@@ -28,8 +29,11 @@ _KEPT = 5_000
 
 _YES, _NO = frozenset(["yes", "y", "true", "1"]), frozenset(["no", "n", "false", "0"])
 
-Reading = tuple[Any, tuple[str, ...]]
-"""What was read from a cell, and what is wrong with it."""
+Reading = tuple[Any, tuple[str, ...], str]
+"""What was read from a cell, what is wrong with it, and what is asked about it."""
+
+Say = Callable[[str, str, str], None]
+"""Takes what is said about a cell: the name of its column, what stands there, the words."""
 
 
 class PartReader:
@@ -74,7 +78,7 @@ class PartReader:
         """Return whether the row says nothing about this part."""
         return not any(at < len(cells) and cells[at].strip() for at in self.places)
 
-    def read(self, cells: list[str], refuse: Callable[[str, str, str], None]) -> dict[str, Any]:
+    def read(self, cells: list[str], refuse: Say, ask: Say) -> dict[str, Any]:
         """Return the columns that the cells say something about; a blank says nothing."""
         found: dict[str, Any] = {}
         width = len(cells)
@@ -90,15 +94,15 @@ class PartReader:
                 read = _read(form_field, None if whole else model_field, text, unit)
                 if len(kept) < _KEPT:
                     kept[key] = read
-            value, faults = read
+            value, faults, question = read
             for fault in faults:
                 refuse(column.name, f"{text} {unit}".strip(), fault)
+            if question:
+                ask(column.name, f"{text} {unit}".strip(), question)
             found[column.of] = value
         return found
 
-    def complete(
-        self, found: dict[str, Any], refuse: Callable[[str, str, str], None]
-    ) -> dict[str, Any]:
+    def complete(self, found: dict[str, Any], refuse: Say) -> dict[str, Any]:
         """Return what a new row has where the cells are blank: what the form begins with."""
         whole: dict[str, Any] = {}
         for column, _at, _unit, form_field, model_field, _kept in self.plain:
@@ -114,9 +118,7 @@ class PartReader:
                 whole[name] = form_field.empty_value if hasattr(form_field, "empty_value") else None
         return whole
 
-    def cleaned(
-        self, found: dict[str, Any], refuse: Callable[[str, str, str], None]
-    ) -> dict[str, Any]:
+    def cleaned(self, found: dict[str, Any], refuse: Say) -> dict[str, Any]:
         """Return the columns after what the form itself says of them together."""
         self.form.cleaned_data = dict(found)
         self.form._errors = ErrorDict()  # type: ignore[attr-defined]
@@ -147,10 +149,11 @@ def _read(form_field: Any, model_field: Any, text: str, unit: str) -> Reading:
         if model_field is not None:
             value = model_field.clean(value, None)
     except ValidationError as bad:
-        return None, tuple(bad.messages)
+        return None, tuple(bad.messages), ""
     except BadAnswer as bad:
-        return None, (localized(bad),)
-    return value, ()
+        return None, (localized(bad),), ""
+    fact = getattr(model_field, "fact", None)
+    return value, (), localized(question(value, fact)) if fact else ""
 
 
 def _input_of(form_field: Any, text: str, unit: str) -> Any:

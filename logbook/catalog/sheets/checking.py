@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
 from logbook.catalog.services import SHELVES
-from logbook.catalog.sheets.cells import PartReader
+from logbook.catalog.sheets.cells import PartReader, Say
 from logbook.catalog.sheets.kinds import ListColumn, Part, SheetKind, folded
 from logbook.catalog.sheets.reading import Table
 from logbook.errors.exceptions import Refused
@@ -67,6 +68,7 @@ class Plan:
     new_rows: int = 0
     differences: list[Difference] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    questions: list[Problem] = field(default_factory=list)  # numbers outside their usual range
     further: int = 0
     digest: str = ""
 
@@ -199,12 +201,12 @@ class Checker:
         cells: list[str],
         above: Any,
         last: bool,
-        refuse: Callable[[str, str, str], None],
+        refuse: Say,
     ) -> Any:
         """Return the row that this part of the line stands for; None where it cannot be told."""
         part = reader.part
         faults = len(self.plan.problems) + self.plan.further
-        said = reader.read(cells, refuse)
+        said = reader.read(cells, refuse, partial(self._note, self.plan.questions, number, cells))
         if part.reference:
             said[part.reference.column] = self._referred(part, cells, refuse)
         if part.above:
@@ -251,9 +253,7 @@ class Checker:
             self.seen[part.shelf][key] = (number, row, _NOTHING if last else said)
         return row
 
-    def _referred(
-        self, part: Part, cells: list[str], refuse: Callable[[str, str, str], None]
-    ) -> Any:
+    def _referred(self, part: Part, cells: list[str], refuse: Say) -> Any:
         reference = part.reference
         assert reference is not None  # noqa: S101  (the caller has looked)
         name, more = (self._cell(cells, column.name) for column in reference.names)
@@ -291,7 +291,7 @@ class Checker:
         row: Any,
         said: dict[str, Any],
         last: bool,
-        refuse: Callable[[str, str, str], None],
+        refuse: Say,
     ) -> Any:
         part = reader.part
         faults = len(self.plan.problems) + self.plan.further
@@ -320,7 +320,7 @@ class Checker:
         row: Any,
         said: dict[str, Any],
         last: bool,
-        refuse: Callable[[str, str, str], None],
+        refuse: Say,
     ) -> Any:
         part = reader.part
         lines = []
@@ -347,7 +347,7 @@ class Checker:
         self._digest.update(f"old {row.pk} {lines!r}\n".encode())
         return row
 
-    def _clean(self, reader: PartReader, row: Any, refuse: Callable[[str, str, str], None]) -> bool:
+    def _clean(self, reader: PartReader, row: Any, refuse: Say) -> bool:
         """Return whether the model takes the row as a whole; its columns are clean already."""
         part = reader.part
         faults = len(self.plan.problems) + self.plan.further
@@ -368,7 +368,7 @@ class Checker:
         reader: PartReader,
         cells: list[str],
         row: Any,
-        refuse: Callable[[str, str, str], None],
+        refuse: Say,
     ) -> dict[str, list[Any]]:
         """Return the rows that hang on a row, as its cells list them."""
         found: dict[str, list[Any]] = {}
@@ -408,7 +408,7 @@ class Checker:
         reader: PartReader,
         cells: list[str],
         row: Any,
-        refuse: Callable[[str, str, str], None],
+        refuse: Say,
     ) -> list[tuple[str, str, str]]:
         """Return the lists that the file writes otherwise; they are changed on the page alone."""
         lines = []
@@ -425,12 +425,19 @@ class Checker:
         if len(self.plan.problems) >= MAX_NAMED:
             self.plan.further += 1
             return
-        which = ", ".join(filter(None, (self._cell(cells, name) for name in self.kind.names)))
-        self.plan.problems.append(
-            Problem(
-                row=row, column=column, value=value[:200], allowed=allowed[:500], which=which[:200]
+        self._note(self.plan.problems, row, cells, column, value, allowed)
+
+    def _note(
+        self, of: list[Problem], row: int, cells: list[str], column: str, value: str, said: str
+    ) -> None:
+        """Note what is said about a cell, if there is room in the list."""
+        if len(of) < MAX_NAMED:
+            which = ", ".join(filter(None, (self._cell(cells, name) for name in self.kind.names)))
+            of.append(
+                Problem(
+                    row=row, column=column, value=value[:200], allowed=said[:500], which=which[:200]
+                )
             )
-        )
 
 
 def _agrees(row: Any, said: dict[str, Any]) -> bool:

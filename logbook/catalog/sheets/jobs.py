@@ -220,6 +220,7 @@ def _report(plan: Plan, table: Table, passed_over: list[str]) -> dict[str, Any]:
         "changing": len(plan.changed),
         "differences": [asdict(one) for one in plan.differences],
         "problems": [asdict(one) for one in plan.problems],
+        "questions": [asdict(one) for one in plan.questions],
         "further": plan.further,
         "notes": list(table.notes),
         "examples": table.examples,

@@ -22,6 +22,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
+from logbook.checks.entries import usual_range
 from logbook.checks.used import used_of
 from logbook.errors.exceptions import Refused, RefusedInput
 from logbook.facts.codec import from_json, to_json
@@ -68,6 +69,7 @@ class Outcome:
     why: str = ""
     record_id: UUID | None = None
     differs: tuple[str, ...] = ()  # what the draft says otherwise than the file
+    asked: tuple[str, ...] = ()  # about numbers outside their usual range
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -410,6 +412,9 @@ class _Import:
                 what=NEW,
                 record_id=ids[entry.id],
                 differs=differs[ids[entry.id]],
+                asked=tuple(
+                    locale.localized(one.sentence) for one in usual_range.look(entry.snapshot)
+                ),
             )
         return tuple(outcome for outcome in outcomes.values() if outcome)
 

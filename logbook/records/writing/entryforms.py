@@ -9,7 +9,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from logbook.records.choices import Delivery, DutyKind
-from logbook.records.writing.forms import WallClockField, hour_choice, minute_shown, repeated
+from logbook.records.writing.inputs import WallClockField, hour_choice, minute_shown, repeated
 
 
 class DutyEntryForm(forms.Form):

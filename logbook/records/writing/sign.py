@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import platform
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 from functools import cache
 from importlib.metadata import version
@@ -20,6 +21,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts import journal
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
+from logbook.checks.core import Finding, Severity
 from logbook.errors.exceptions import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.facts.codec import to_json
 from logbook.hashing import canonical, leaf_hash
@@ -45,7 +47,8 @@ from logbook.records.sealing.sealed import read_seal
 from logbook.records.sealing.snapshot import FORMAT, with_everything
 from logbook.records.writing.draft import draft_for_change
 
-LEAST_EXPLANATION = 3
+LEAST_EXPLANATION = 10
+"""The fewest letters and digits in which something is said (our own measure, no source)."""
 
 
 def sign(
@@ -199,20 +202,40 @@ def _said_about(
     """
     keys = {finding.key for finding in seen.report.findings}
     said = {key: text.strip() for key, text in explanations.items() if key in keys and text.strip()}
-    lacking = [
-        finding
-        for finding in seen.report.must_be_explained()
-        if len(said.get(finding.key, "")) < LEAST_EXPLANATION
-    ]
     refused = {
-        f.key: [_("Say in a sentence why: %(finding)s") % {"finding": localized(f.sentence)}]
-        for f in lacking
+        finding.key: [why % {"least": LEAST_EXPLANATION, "finding": localized(finding.sentence)}]
+        for finding, why in _not_explained(seen.report.must_be_explained(), said)
     }
     if seen.record.carried and not carried_confirmed:
         refused["carried"] = [_("Say that what was taken over is true of this job.")]
     if refused:
         raise RefusedInput(refused)
     return said
+
+
+def _not_explained(
+    findings: Iterable[Finding], said: dict[str, str]
+) -> Iterator[tuple[Finding, str]]:
+    """Yield the findings of which too little is said, or the same of a breach and of a blank."""
+    of: dict[str, set[Severity]] = {}
+    for finding in (findings := tuple(findings)):
+        of.setdefault(_words(said.get(finding.key, "")), set()).add(finding.severity)
+    for finding in findings:
+        words = _words(said.get(finding.key, ""))
+        if sum(map(str.isalnum, words)) < LEAST_EXPLANATION:
+            yield finding, _("Say in a sentence why, in %(least)d letters or more: %(finding)s")
+        elif len(of[words]) > 1:
+            yield (
+                finding,
+                _(
+                    "The same is said of a breach and of a blank. Say what holds of this one: "
+                    "%(finding)s"
+                ),
+            )
+
+
+def _words(text: str) -> str:
+    return " ".join(text.casefold().split())
 
 
 @cache

@@ -18,8 +18,10 @@ from logbook.facts.sets import BY_COLUMN, OF_A_LINE, OF_A_RECORD
 from logbook.facts.spec import Fact, Section, entered
 from logbook.localization.locale import format_number, translate_word
 from logbook.quantities.inputs import AnswerFormField, StatementField
-from logbook.records.writing.forms import PART, STATEMENT, DraftForms
+from logbook.records.writing.draftforms import DraftForms
+from logbook.records.writing.forms import STATEMENT
 from logbook.records.writing.help import HELP, Help
+from logbook.records.writing.inputs import PART
 from logbook.sections.document import Margin
 from logbook.web.present import Mark, Noted, carried_words, mark_at
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import timedelta
 from enum import StrEnum
 from functools import partial
@@ -21,7 +22,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
 from logbook.checks.assessment import Assessment
-from logbook.checks.core import Report
+from logbook.checks.core import Report, Severity
 from logbook.documents.papers import corrections
 from logbook.documents.record import render_record
 from logbook.errors.exceptions import Conflict, NotAllowed, Refused, RefusedInput
@@ -37,8 +38,10 @@ from logbook.records.sealing.sealed import read_seal
 from logbook.records.writing.amend import AlreadyBegun, begin_amendment
 from logbook.records.writing.discard import bring_back, may_set_aside, set_aside
 from logbook.records.writing.draft import Closed, add_reading, begin_draft, why_closed
+from logbook.records.writing.draftforms import DraftForms, uint
 from logbook.records.writing.explain import keep_explanations, taken_over
-from logbook.records.writing.forms import DraftForms, WindForm, to_state, uint, wall_clock
+from logbook.records.writing.forms import WindForm, to_state
+from logbook.records.writing.inputs import wall_clock
 from logbook.records.writing.prefill import begin_like, prefill, take_plan
 from logbook.records.writing.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.sections.document import Margin
@@ -220,7 +223,7 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         }
     else:
         seen = examine(actor=request.actor, record_id=record_id)
-        context |= _looked(seen.snapshot, seen.report, seen.assessment)
+        context |= _of_draft(seen)
         # Of a draft alone: what was near when a record was signed is not among its facts.
         context |= drawings.map_of_draft(seen.snapshot, business=request.actor.business)
     found, entries = due.of_record(record=row, snapshot=context["facts"])
@@ -243,11 +246,24 @@ def _looked(
         "facts": snapshot,
         "shown": shown,
         "findings": present.noted(report.findings, explanations),
+        "to_fill": [],
         "runs": report.runs,
         "assessment": assessment,
         "strips": drawings.strips(assessment, snapshot.business),
         "window": drawings.window(snapshot, assessment),
     }
+
+
+def _of_draft(seen: Examination) -> dict[str, Any]:
+    """Return what the checks say of a draft: what is blank stands apart and bears no marks."""
+    looked = _looked(seen.snapshot, _without_blanks(seen.report), seen.assessment)
+    _found, blank = present.parted(present.noted(seen.report.findings, {}))
+    return looked | {"to_fill": blank}
+
+
+def _without_blanks(report: Report) -> Report:
+    found = tuple(one for one in report.findings if one.severity is not Severity.MISSING)
+    return replace(report, findings=found)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -426,7 +442,9 @@ def _form_page(
 
 
 def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) -> dict[str, Any]:
-    view = FormView(forms, Margin(seen.report.findings, seen.report.runs))
+    found = _without_blanks(seen.report).findings
+    view = FormView(forms, Margin(found, seen.report.runs))
+    findings, to_fill = present.parted(view.addressed(seen.report.findings))
     return {
         **_looked(seen.snapshot, seen.report, seen.assessment),
         "record": seen.record,
@@ -434,8 +452,9 @@ def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) ->
         # seen, however often it tries.
         "revision": forms.revision_shown(seen.record),
         "form": view,
-        "findings": view.addressed(seen.report.findings),
-        "tally": present.tally(seen.report.findings),
+        "findings": findings,
+        "to_fill": to_fill,
+        "tally": present.tally(found),
         "may_set_aside": may_set_aside(request.actor, seen.record),
         # Drawn when the template asks, with the section it stands in.
         "field_map": partial(drawings.map_of_draft, seen.snapshot, business=request.actor.business),
@@ -512,11 +531,13 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         )
         for f in seen.report.findings
     ]
+    found, blank = present.parted(rows)
     context = {
         **_looked(seen.snapshot, seen.report, seen.assessment),
         "sketch": drawings.sketch(seen.snapshot),
         "record": seen.record,
-        "rows": rows,
+        "rows": found,
+        "blanks": blank,
         "errors": errors,
         "lacking": sum(bool(row.refused) for row in rows),
         "hindrance": hindrance(seen, timezone.now()),

@@ -32,8 +32,8 @@ from logbook.records.sealing.sealed import read_seal
 from logbook.records.writing.entries import add_duty_entry, strike_duty_entry
 from logbook.records.writing.entryforms import DutyEntryForm
 from logbook.records.writing.feeds import actor_of_feed, feed_since, make_feed, revoke_feed
-from logbook.records.writing.forms import wall_clock
 from logbook.records.writing.holds import lift_hold, set_hold
+from logbook.records.writing.inputs import wall_clock
 from logbook.records.writing.purge import purge
 from logbook.records.writing.resume import begin_resumption
 from logbook.web.duties import present

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
@@ -237,9 +237,12 @@ def class_swatch(symbol: str) -> SafeString:
 
 
 @register.filter
-def silence(runs: Iterable[Run]) -> present.Silence:
-    """Return what it means that these runs of the checks had nothing to say."""
-    return present.silence(runs)
+def silence(runs: Iterable[Run], to_fill: Sequence[Any] = ()) -> present.Silence:
+    """Return what it means that these runs of the checks had nothing to say.
+
+    Where what is still to fill in stands on the page, checks that wait for it go without saying.
+    """
+    return present.silence(run for run in runs if not (to_fill and run.needs))
 
 
 _SHELF_OF = {

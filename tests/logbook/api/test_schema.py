@@ -92,7 +92,7 @@ def test_the_rate_check_names_units_ranges_and_examples(schema):
     assert single["required"] == ["known_flow", "speed", "spacing"]
     speed = single["properties"]["speed"]
     assert speed["anyOf"][1]["properties"]["unit"]["enum"] == ["km/h", "m/s", "mph", "kn"]
-    assert "between 0.1 and 100 km/h" in speed["description"]
+    assert "between 0.1 and 60 km/h" in speed["description"]
     assert len(content["examples"]) == 2
 
 

@@ -424,3 +424,21 @@ def test_a_value_of_another_type_is_not_turned_into_one(as_owner, bodies, rows, 
     answer = as_owner.post(f"shelf/{kind}/", {"id": NEW, **bodies[kind], **change})
     assert name in problem_of(answer, 422)["errors"]
     assert rows() == before
+
+
+def test_a_number_outside_its_usual_range_is_kept_and_asked_about(as_owner, bodies) -> None:
+    body = {**bodies["nozzles"], "id": NEW, "rated_pressure": "3 psi"}
+    body["class_rows"] = [{"pressure": "40 bar", "droplet_class": "C"}]
+    served = as_owner.post("shelf/nozzles/", body)
+    assert served.status_code == 201, served.content
+    served = served.json()
+    assert served["rated_pressure"]["value"] == "3"
+    assert {path: said.rpartition(". ")[2] for path, said in served["questions"].items()} == {
+        "rated_pressure": "Was 3 bar meant?",
+        "class_rows.0.pressure": "Was 40 psi meant?",
+    }
+    rig = {**bodies["rigs"], "id": NEW, "spacing": "50 m"}
+    problem = problem_of(as_owner.post("shelf/rigs/", rig), 422)
+    assert problem["errors"]["spacing"] == [
+        "50 m is not possible; it must be at most 30 m. Was 50 cm meant?"
+    ]

@@ -7,6 +7,7 @@ from decimal import Decimal
 import pint
 import pytest
 
+from calc.units import UNITS
 from logbook.facts.quantity import (
     Absence,
     BadAnswer,
@@ -15,6 +16,7 @@ from logbook.facts.quantity import (
     example,
     make_quantity,
     parse_answer,
+    unit_meant,
 )
 
 RATES = ("volume_rate",)
@@ -31,6 +33,46 @@ RATES = ("volume_rate",)
 )
 def test_a_number_keeps_its_digits_and_its_unit(text: str, value: str, unit: str) -> None:
     assert parse_answer(text, dimensions=RATES) == Quantity(Decimal(value), unit)
+
+
+@pytest.mark.parametrize(
+    ("text", "entry"),
+    [
+        ("6,5 mph", "6.5 mph"),
+        ("6.5 MPH", "6.5 mph"),
+        ("6.5mph", "6.5 mph"),
+        ("6½ mph", "6.5 mph"),
+        ("¾ Mph", "0.75 mph"),
+        ("10,25KM / H", "10.25 km/h"),
+        ("10 kph", "10 km/h"),
+        ("1234,5 km/h", "1234.5 km/h"),
+        ("0,125 m/s", None),
+        ("1,234 mph", None),
+        ("1.234 mph", "1.234 mph"),
+        ("6..5 mph", None),
+        ("6,5,5 mph", None),
+        ("6½5 mph", None),
+        ("6.½ mph", None),
+    ],
+)
+def test_a_number_is_read_as_people_type_it_and_never_guessed(text: str, entry: str | None) -> None:
+    if entry is None:
+        with pytest.raises(BadAnswer):
+            parse_answer(text, dimensions=("speed",))
+    else:
+        assert str(parse_answer(text, dimensions=("speed",))) == entry
+
+
+def test_a_number_that_may_be_two_is_refused_with_both() -> None:
+    with pytest.raises(BadAnswer, match='"1,234" can be read in two ways'):
+        parse_answer("1,234 gal/ac", dimensions=RATES)
+
+
+def test_every_unit_is_read_in_any_case_as_itself() -> None:
+    for code in UNITS:
+        for written in (code, code.upper(), code.lower(), code.replace("/", " / ")):
+            assert unit_meant(written) == code
+    assert unit_meant("furlong") == "furlong"
 
 
 def test_an_entry_prints_as_it_was_entered() -> None:
@@ -78,8 +120,8 @@ def test_an_unreadable_answer_says_what_is_allowed(text: str, words: bool, messa
 
 
 def test_a_number_that_is_none_is_refused() -> None:
-    with pytest.raises(BadAnswer, match='"1,5" is not a number; write it like'):
-        make_quantity("1,5", "L/ha", dimensions=RATES)
+    with pytest.raises(BadAnswer, match='"1;5" is not a number; write it like'):
+        make_quantity("1;5", "L/ha", dimensions=RATES)
     with pytest.raises(BadAnswer, match="NaN is not a number"):
         Quantity(Decimal("NaN"), "L/ha")
     with pytest.raises(BadAnswer, match='"acre" is not a unit; allowed are'):

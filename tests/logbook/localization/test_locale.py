@@ -166,8 +166,11 @@ def test_refusals_are_told_by_their_parts() -> None:
     with pytest.raises(BadAnswer) as bad:
         Quantity(Decimal(1), "furlong")
     assert locale.localized(bad.value) == str(bad.value)
+    said = "ground speed is 99.5 km/h; it must be between 0 and 40 km/h."
+    assert locale.localized(refused.value) == said
     with translation.override("es"):
-        assert locale.localized(refused.value) == "speed_km_h es 99.5; debe ser entre 0 y 40 km/h."
+        said = "velocidad de avance es 99.5 km/h; debe ser entre 0 y 40 km/h."
+        assert locale.localized(refused.value) == said
         assert locale.localized(bad.value).startswith('"furlong" no es una unidad; se permiten ')
 
 

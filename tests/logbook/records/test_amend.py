@@ -23,6 +23,7 @@ from logbook.records.writing.draft import save_draft
 from logbook.records.writing.explain import keep_explanations, taken_over
 from logbook.records.writing.sign import pending_changes, sign
 from tests import factories as make
+from tests.conftest import said_of
 
 REASON = "The speed was read off the wrong rig."
 
@@ -38,7 +39,7 @@ def sign_it(actor: Any, draft: Any, now: datetime) -> Any:
         actor=actor,
         record_id=draft.pk,
         revision=draft.revision,
-        explanations={f.key: "As it was." for f in seen.report.findings},
+        explanations={f.key: said_of(f, "As it was then.") for f in seen.report.findings},
         confirmation=Confirmation(user=actor.user),
         now=now,
     )
@@ -229,9 +230,9 @@ class TestExplanations:
         browser.force_login(owner.user, backend="django.contrib.auth.backends.ModelBackend")
         page = browser.get(reverse("record-sign", args=[draft.pk])).content.decode()
         assert page.count("As in no. 1. Read whether it still holds") == page.count(
-            ">As it was.</textarea>"
+            ">As it was then."
         )
-        assert ">As it was.</textarea>" in page
+        assert ">As it was then." in page
 
 
 class TestRefusals:

@@ -17,7 +17,7 @@ from logbook.facts.spec import declared
 from logbook.localization.locale import localized
 from logbook.records.reading.examine import examine
 from logbook.records.sealing.changes import changes_between
-from logbook.records.writing.forms import DraftForms
+from logbook.records.writing.draftforms import DraftForms
 from tests import factories as make
 
 OF_RECORD = (

@@ -26,6 +26,7 @@ from logbook.records.writing.amend import begin_amendment
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.sign import sign
 from tests import factories as make
+from tests.conftest import said_of
 from tests.logbook.records.exchange import cells, exported, exported_csv
 
 VALIDATOR = jsonschema.Draft202012Validator(
@@ -51,7 +52,7 @@ def sealed_record(
             actor=owner,
             record_id=record_id,
             revision=seen.record.revision,
-            explanations={one.key: "so it was" for one in seen.report.findings},
+            explanations={one.key: said_of(one, "so it was then") for one in seen.report.findings},
             confirmation=confirmed(owner),
             now=now,
         )

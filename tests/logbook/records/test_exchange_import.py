@@ -38,6 +38,7 @@ from logbook.records.reading.examine import examine
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.sign import sign
 from tests import factories as make
+from tests.conftest import said_of
 from tests.logbook.records.exchange import (
     as_csv,
     bring_in,
@@ -142,7 +143,7 @@ class TestDrafts:
             actor=newcomer,
             record_id=record_id,
             revision=seen.record.revision,
-            explanations={one.key: "so it was" for one in seen.report.findings},
+            explanations={one.key: said_of(one, "so it was then") for one in seen.report.findings},
             confirmation=confirmed(newcomer),
             now=now,
         )
@@ -998,3 +999,17 @@ class TestCsv:
         text = as_csv(rows).replace("supervisor", "applicator", 1)
         with pytest.raises(Refused, match="stands twice in the first row: applicator"):
             bring_in(newcomer, text)
+
+
+def test_a_number_outside_its_usual_range_comes_in_and_is_asked_about(
+    newcomer: Any, open_file: dict[str, Any]
+) -> None:
+    slip = changed(open_file, "facts.record.pressure", {"value": "3", "unit": "psi"})
+    report = bring_in(newcomer, second(slip))
+    assert report.problems == ()
+    assert {outcome.asked for outcome in report.outcomes} == {
+        (
+            "Pressure at the gauge: 3 psi is outside what is usual, 10.2 to 218 psi. "
+            "Was 3 bar meant?",
+        )
+    }

@@ -19,6 +19,7 @@ from logbook.records.exchange.importing import CORRECTED, NEW, STANDING
 from logbook.records.models import ApplicationRecord, Seal
 from logbook.records.reading.examine import examine
 from logbook.records.writing.sign import sign
+from tests.conftest import said_of
 from tests.logbook.records.exchange import (
     bring_in,
     by_name,
@@ -131,7 +132,9 @@ class TestSeason(TestCase):
                 actor=self.newcomer,
                 record_id=seen.record.pk,
                 revision=seen.record.revision,
-                explanations={one.key: "as at the origin" for one in seen.report.findings},
+                explanations={
+                    one.key: said_of(one, "as at the origin") for one in seen.report.findings
+                },
                 confirmation=confirmation,
                 now=seen.record.finished_at + timedelta(days=200),
             )

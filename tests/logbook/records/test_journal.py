@@ -432,7 +432,7 @@ def old(owner: Any, entry: dict[str, Any]) -> Seal:
     """A record of 2018, whose days of keeping are over, sealed; with a notice."""
     work = {name: entry[name].replace(year=2018) for name in ("started_at", "finished_at")}
     then = NOW.replace(year=2018)
-    record = sealed_by(owner, written(owner, entry | work), now=then, explained="Looked at.")
+    record = sealed_by(owner, written(owner, entry | work), now=then, explained="Looked at again.")
     note_of(owner, record)
     return record.seal
 

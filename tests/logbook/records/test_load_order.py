@@ -113,7 +113,7 @@ def test_a_record_that_says_so_is_signed_with_its_explanation(
     owner: Any, clean_draft: Any, another: Any, now: datetime
 ) -> None:
     another(order=1)
-    sealed_by(owner, clean_draft, now=now, explained="As it was.")
+    sealed_by(owner, clean_draft, now=now, explained="As it was then.")
     clean_draft.refresh_from_db()
     sealed = read_seal(clean_draft.seal)
     assert [load.places_elsewhere for load in sealed.snapshot.loads] == [(1,), (), ()]
@@ -137,7 +137,7 @@ def test_a_record_that_was_corrected_holds_its_place_no_more(
     save(owner, amendment, loads=items)
     assert found(owner, amendment) == []
     assert found(owner, second) != []
-    sealed_by(owner, amendment, now=now, explained="As it was.")
+    sealed_by(owner, amendment, now=now, explained="As it was then.")
     assert found(owner, second) == []
 
 
@@ -147,7 +147,7 @@ def test_two_amendments_that_contradict_only_each_other_are_found(
     second = another()
     needed = ("products", "started_at", "finished_at", "applicator")
     save(owner, second, **{name: entry[name] for name in needed})
-    sealed_by(owner, second, now=now, explained="As it was.")
+    sealed_by(owner, second, now=now, explained="As it was then.")
     amendments = [
         begin_amendment(actor=owner, record_id=one.pk, new_id=uuid.uuid4(), reason="Another order.")
         for one in (signed, second)
@@ -161,7 +161,7 @@ def test_two_amendments_that_contradict_only_each_other_are_found(
         save(owner, amendment, loads=[item | {"order": 3} for item in items])
         # Neither is against what was sealed: there the places are 1 and 2.
         assert found(owner, amendment) == []
-    sealed_by(owner, amendments[0], now=now, explained="As it was.")
+    sealed_by(owner, amendments[0], now=now, explained="As it was then.")
     assert [one.about for one in found(owner, amendments[1])] == ["loads.0.order"]
 
 

@@ -25,6 +25,7 @@ from logbook.records.writing.entries import add_duty_entry
 from logbook.records.writing.resume import begin_resumption
 from logbook.records.writing.sign import sign
 from tests import factories as make
+from tests.conftest import said_of
 
 ZONE = ZoneInfo("America/Chicago")  # of the yard's field
 PRESENT = {"loads": [], "weather": []}
@@ -74,7 +75,7 @@ def signed(actor: Any, draft: Any, when: str) -> Any:
         actor=actor,
         record_id=draft.pk,
         revision=draft.revision,
-        explanations={one.key: "As it was." for one in findings},
+        explanations={one.key: said_of(one, "As it was then.") for one in findings},
         confirmation=Confirmation(user=actor.user),
         now=at(when).replace(tzinfo=ZONE),
     )

@@ -215,7 +215,7 @@ def worked(owner: Any, entry: dict[str, Any], begin: datetime) -> Any:
     """Return a sealed record of an hour's work from `begin` on, by the clock at the field."""
     times = {"started_at": begin, "finished_at": begin + timedelta(hours=1), "weather": []}
     signed_at = datetime(2026, 8, 1, tzinfo=UTC)
-    return sealed_by(owner, written(owner, entry | times), now=signed_at, explained="For a test.")
+    return sealed_by(owner, written(owner, entry | times), now=signed_at, explained="For the test.")
 
 
 class TestTenants:

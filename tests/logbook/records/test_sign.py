@@ -23,10 +23,12 @@ from django.conf import settings
 from logbook.accounts.services import Confirmation
 from logbook.errors.exceptions import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import NO_SEAL_YET, Chain, Explanation, Seal
+from logbook.records.reading.examine import examine
 from logbook.records.sealing.sealed import read_seal
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.sign import libraries, sign
 from tests import factories as make
+from tests.conftest import said_of
 
 IMPORT = r"^(?:from|import) (\w+)[\w.]*(?: import .+| as \w+)?$"
 
@@ -145,7 +147,6 @@ class TestSeal:
     def test_a_seal_reads_back_as_the_facts_it_was_made_of(
         self, owner: Any, clean_draft: Any, attempt: Any
     ) -> None:
-        from logbook.records.reading.examine import examine
 
         before = examine(actor=owner, record_id=clean_draft.pk)
         sealed = read_seal(attempt(owner, clean_draft))
@@ -170,7 +171,6 @@ class TestSeal:
 
 
 def _keys(actor: Any, draft: Any) -> list[str]:
-    from logbook.records.reading.examine import examine
 
     return [f.key for f in examine(actor=actor, record_id=draft.pk).report.findings]
 
@@ -228,11 +228,34 @@ class TestExplanations:
         seal = attempt(owner, clean_draft, explanations={"made-up@nothing": "whatever"})
         assert read_seal(seal).explanations == {}
 
-    def test_blanks_and_very_short_words_do_not_explain(
+    @pytest.mark.parametrize("text", [" x ", "no meter", "-- no wind --", "          "])
+    def test_under_ten_letters_nothing_is_explained(
+        self, text: str, owner: Any, breached: Any, attempt: Any
+    ) -> None:
+        with pytest.raises(RefusedInput) as refused:
+            attempt(owner, breached, explanations=dict.fromkeys(_keys(owner, breached), text))
+        assert all("in 10 letters or more: " in said[0] for said in refused.value.errors.values())
+
+    def test_the_same_words_of_a_breach_and_of_a_blank_are_asked_again(
         self, owner: Any, breached: Any, attempt: Any
     ) -> None:
-        with pytest.raises(RefusedInput):
-            attempt(owner, breached, explanations=dict.fromkeys(_keys(owner, breached), " x "))
+        change(owner, breached, treated_area=None)
+        asked = examine(actor=owner, record_id=breached.pk).report.must_be_explained()
+        assert {one.severity.value for one in asked} == {"breach", "missing"}
+        same = {one.key: "We were in a  hurry." for one in asked[:-1]}
+        same[asked[-1].key] = "we were in a hurry. "
+        with pytest.raises(RefusedInput) as refused:
+            attempt(owner, breached, explanations=same)
+        assert set(refused.value.errors) == {one.key for one in asked}
+        assert all(
+            said[0].startswith("The same is said of a breach and of a blank.")
+            for said in refused.value.errors.values()
+        )
+        attempt(
+            owner,
+            breached,
+            explanations={one.key: said_of(one, same[asked[0].key]) for one in asked},
+        )
 
 
 class TestRefusals:

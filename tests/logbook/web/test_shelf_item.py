@@ -190,3 +190,16 @@ def test_a_row_that_is_not_there_is_no_page(browser: Client, yard: Any) -> None:
     response = browser.get(f"/shelf/rigs/{yard.field.pk}/")
     assert response.status_code == 404
     assert b"There is no such rig." in response.content
+
+
+def test_a_number_outside_its_usual_range_is_asked_about_beside_it(
+    yard: Any, browser: Client
+) -> None:
+    assert "what is usual" not in words(browser, "rigs", yard.rig)
+    yard.rig.spacing = q("20 ft")
+    yard.rig.save()
+    assert "20 ft is outside what is usual, 0.492 to 5.25 ft. Was 20 in meant?" in words(
+        browser, "rigs", yard.rig
+    )
+    make.NozzleClassRowFactory(nozzle=yard.nozzle, pressure=q("40 bar"), droplet_class="M")
+    assert "Was 40 psi meant?" in words(browser, "nozzles", yard.nozzle)

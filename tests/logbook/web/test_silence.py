@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 import uuid
+from decimal import Decimal
 from typing import Any
 
+import pytest
 from django.template.loader import render_to_string
 from django.test import Client
 from django.urls import reverse
 
 from logbook.checks.core import Run, RunState
 from logbook.facts.messages import joined, msg
-from logbook.records.writing.draft import begin_draft
+from logbook.facts.quantity import Quantity
+from logbook.records.reading.examine import examine
+from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.web import present
+from tests.factories import PASSWORD
 
 AGREED = Run(id="a", title="the speed", about=(), state=RunState.AGREED)
 BLIND = Run(id="b", title="the boom", about=(), state=RunState.NOT_RUN, why="needs rig")
 
 
 def page(template: str, runs: list[Run]) -> str:
-    context = {"runs": runs, "findings": [], "tally": []}
+    context = {"runs": runs, "findings": [], "tally": [], "to_fill": []}
     return " ".join(render_to_string(f"book/{template}.html", context).split())
 
 
@@ -82,10 +87,56 @@ def test_a_seal_of_before_that_keeps_no_names_of_entries_has_each_check_in_sight
     assert present.silence(runs).in_sight == tuple(runs)
 
 
-def test_a_new_draft_folds_all_that_waits(browser: Client, owner: Any) -> None:
+def text_of(browser: Client, name: str, draft: Any) -> str:
+    return browser.get(reverse(name, args=[draft.pk])).content.decode()
+
+
+@pytest.mark.parametrize("name", ["record-edit", "record"])
+def test_a_new_draft_is_one_line_that_is_opened_on_request(
+    browser: Client, owner: Any, name: str
+) -> None:
     draft = begin_draft(actor=owner, record_id=uuid.uuid4())
-    text = browser.get(reverse("record-edit", args=[draft.pk])).content.decode()
-    first = text.index("could not look; ")
-    summary = text.index("checks wait for: products, ")
-    assert ": needs " not in text[first:summary]
+    blanks = len(examine(actor=owner, record_id=draft.pk).report.findings)
+    text = text_of(browser, name, draft)
+    before, folded = text.split('id="to-fill"', maxsplit=1)
+    folded, after = folded.split("</details>", maxsplit=1)
+    assert f"{blanks} entries still to fill in" in folded.split("</summary>")[0]
+    assert folded.count('class="finding finding-missing"') == blanks > 5
+    # Nothing scolds outside of it: no mark in a margin, no finding, no check that merely waits.
+    marks = before + after.split('class="foot-bar"')[0]
+    assert "mark-missing" not in marks
+    assert "finding-missing" not in marks
+    assert "checks wait for" not in text
     assert "these nozzles have no catch test" not in text  # no nozzles are chosen
+
+
+def test_what_contradicts_stands_above_what_is_blank(
+    browser: Client, owner: Any, clean_draft: Any
+) -> None:
+    data = {"treated_area": None, "duty": Quantity(Decimal("0.6"), "%")}
+    save_draft(actor=owner, record_id=clean_draft.pk, revision=clean_draft.revision, data=data)
+    text = text_of(browser, "record-edit", clean_draft)
+    before, after = text.split('id="to-fill"', maxsplit=1)
+    assert "Was 60 % meant?" in before
+    assert "Was 60 % meant?" not in after.split('id="looked-at"')[0]
+    assert "1 entry still to fill in" in after
+
+
+def test_the_page_of_signing_opens_the_blanks_where_a_reason_lacks(
+    browser: Client, owner: Any, clean_draft: Any
+) -> None:
+    save_draft(
+        actor=owner,
+        record_id=clean_draft.pk,
+        revision=clean_draft.revision,
+        data={"treated_area": None},
+    )
+    assert '<details class="more" id="to-fill">' in text_of(browser, "record-sign", clean_draft)
+    address = reverse("record-sign", args=[clean_draft.pk])
+    refused = browser.post(address, {"revision": clean_draft.revision + 1, "password": PASSWORD})
+    assert refused.status_code == 422
+    assert '<details class="more" id="to-fill" open>' in refused.content.decode()
+
+
+def test_a_sealed_record_shows_its_blanks_as_sealed(browser: Client, signed: Any) -> None:
+    assert 'id="to-fill"' not in text_of(browser, "record", signed)

@@ -59,5 +59,7 @@ class Command(BaseCommand):
             self.stdout.write(f"{outcome.title}: {outcome.what}{why}")
             for line in outcome.differs:
                 self.stdout.write(f"    differs: {line}")
+            for line in outcome.asked:
+                self.stdout.write(f"    look again: {line}")
         counted = ", ".join(f"{report.count(what)} {what}" for what in (NEW, STANDING, CORRECTED))
         self.stdout.write(counted)

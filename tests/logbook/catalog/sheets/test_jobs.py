@@ -353,3 +353,14 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(
         file = bring("fields", "customer,name,place\n" + rows)
         with django_assert_max_num_queries(18):
             written(file)
+
+
+def test_a_number_outside_its_usual_range_is_asked_about_and_taken(bring, business):
+    make.CustomerFactory(business=business, name="Flat Creek")
+    file = bring(
+        "fields", FIELD + "Flat Creek,North,US-ND,80,ft2,,,\nFlat Creek,South,US-ND,80,ac,,,\n"
+    )
+    (asked,) = file.report["questions"]
+    assert (asked["row"], asked["column"], asked["value"]) == (2, "planted_size", "80 ft2")
+    assert asked["allowed"].endswith("Was 80 ac meant?")
+    assert (file.report["new"], file.report["problems"]) == (2, [])
