@@ -267,6 +267,10 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
     for path, at, reading in _readings(s, ask):
         wind = ask.number(_wind(reading), f"{path}.wind_speed", msg("the wind speed {at}", at=at))
         cloud = ask.number(reading.cloud, f"{path}.cloud", msg("the cloud cover {at}", at=at))
+        if forbidding:
+            ask.fact(
+                reading.signs, f"{path}.signs", msg("what was seen of an inversion {at}", at=at)
+            )
         day = reading.read_at.astimezone(s.zone).date()
         if day not in suns:
             suns[day] = _sun(s, ask, reading.read_at)
@@ -276,7 +280,7 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
             minutes_after_sunrise=_minutes(sun.sunrise, reading.read_at) if sun else None,
             wind_speed_km_h=wind.si if wind else None,
             cloud_percent=cloud.si if cloud else None,
-            **{SIGNS[sign]: True for sign in reading.signs if sign in SIGNS},
+            **_seen(reading),
         )
         if signs.likelihood in (Likelihood.LIKELY, Likelihood.POSSIBLE):
             breach = bool(forbidding) and signs.likelihood is Likelihood.LIKELY
@@ -414,6 +418,15 @@ def _wind(reading: WeatherFacts) -> Answer:
     if isinstance(wind, Nothing) and wind.kind is Absence.NONE:
         return CALM
     return wind
+
+
+def _seen(reading: WeatherFacts) -> dict[str, bool]:
+    """Return the signs of a reading as `inversion_signs` takes them; nothing of those not said."""
+    if reading.signs is None:
+        return {}
+    if not reading.signs:
+        return dict.fromkeys(SIGNS.values(), False)
+    return {SIGNS[sign]: True for sign in reading.signs if sign in SIGNS}
 
 
 def _sign(sign: str, wind: Quantity | None) -> str:

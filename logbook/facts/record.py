@@ -670,11 +670,13 @@ class WeatherFacts:
             "measure at the height that the label names, if it names one."
         ),
     )
-    signs: tuple[str, ...] = fact(
+    signs: tuple[str, ...] | None = fact(
         gettext_noop("signs of an inversion seen"),
-        kind=Choice(SIGNS, many=True),
+        kind=Choice(SIGNS, many=True, none=gettext_noop("none seen")),
         section=Section.WEATHER,
+        default=None,
         short=gettext_noop("signs"),
+        note="An empty list: none seen; null: not said.",
         help=gettext_noop(
             "Cool air under warm: smoke or dust hanging in a layer, dew, fog, a clear calm "
             "evening or dawn. Fine drops stay up and travel far. Where the label forbids it, "

@@ -153,9 +153,12 @@ def _fact(one: Fact, value: Any, *about: str) -> Line:
 
     Args: about, the paths at which it stands, where that is not its own.
     """
-    if isinstance(one.kind, Choice):
-        chosen = value if one.kind.many else (value,)
-        value = joined(", ", map(term, chosen)) or msg("none seen")
+    if isinstance(one.kind, Choice) and one.kind.many:
+        if value is None:
+            return line(one.heading, quiet(phrases.NOT_SAID), about=about or (one.path,))
+        value = joined(", ", map(term, value or (one.kind.none,)))
+    elif isinstance(one.kind, Choice):
+        value = value and term(value)
     elif isinstance(value, int):
         value = str(value)
     return line(one.heading, value, about=about or (one.path,))

@@ -33,7 +33,7 @@ from logbook.facts.units import usual_unit
 from logbook.facts.wording import limits, listed, three
 from logbook.law.elements import ELEMENTS
 
-BLANK, RESTRICTED_USE = msg("blank"), msg("RESTRICTED USE")
+BLANK, NOT_SAID, RESTRICTED_USE = msg("blank"), msg("not said"), msg("RESTRICTED USE")
 
 
 def papers(one: PersonFacts) -> str:

@@ -119,7 +119,7 @@ def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Sna
         weather=tuple(
             facts.WeatherFacts(
                 read_at=reading.read_at,
-                signs=tuple(reading.signs),
+                signs=None if reading.signs is None else tuple(reading.signs),
                 **{name: getattr(reading, name) for name in _WEATHER_COLUMNS},
             )
             for reading in record.weather.all()

@@ -28,7 +28,7 @@ from logbook.law.applicability import Outcome, statement
 from logbook.law.elements import ELEMENTS, STATED, State
 from logbook.localization.compass import NAMES, POINTS
 from logbook.localization.locale import format_day, format_value, translate_word
-from logbook.quantities.inputs import AnswerFormField, Boxes, StatementField
+from logbook.quantities.inputs import AnswerFormField, Boxes, BoxesField, StatementField
 from logbook.records.models import (
     ApplicationRecord,
     Load,
@@ -345,10 +345,9 @@ class WeatherForm(_BookForm):
         columns = {
             "read_at": WallClockField(label=_(READING["read_at"].label), required=False),
             **fields_for_model(WeatherReading, fields=MEASURED),
-            "signs": forms.MultipleChoiceField(
-                choices=[(sign, _(shown)) for sign, shown in SIGNS.items()],
-                required=False,
-                widget=Boxes,
+            "signs": BoxesField(
+                words=SIGNS,
+                none=READING["signs"].kind.none,
                 label=_(READING["signs"].label),
             ),
         }
@@ -367,7 +366,7 @@ class WeatherForm(_BookForm):
         """Return the reading as the draft service takes it; None for a row left empty."""
         values = dict(self.cleaned_data)
         hour = values.pop("hour", None)
-        if not any(values.values()):
+        if all(value is None for value in values.values()):
             return None
         read_at = values.get("read_at")
         if hour is not None and read_at and repeated(read_at, self.zone):
@@ -453,7 +452,6 @@ class WindForm(_BookForm):
         that the clocks repeat the right one of the two.
         """
         values = {name: self.cleaned_data[name] for name in ("read_at", *self.MEASURED)}
-        values["signs"] = []
         chosen = self.cleaned_data["wind_from"]
         if chosen == self.CALM:
             values["wind_from"] = Nothing(Absence.NOT_APPLICABLE)

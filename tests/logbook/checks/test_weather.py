@@ -337,6 +337,14 @@ def test_a_calm_clear_evening_is_likely_an_inversion() -> None:
     assert "these signs: the hours from two hours before sunset" in finding.sentence
 
 
+def test_signs_not_said_are_asked_for_where_the_label_forbids_an_inversion() -> None:
+    unsaid = {"weather__0__signs": None}
+    assert lack(weather.inversion, **unsaid).needs == {
+        "weather.0.signs": "what was seen of an inversion at 09:00"
+    }
+    assert look(weather.inversion, **unsaid, **{f"{LABEL}__inversion_forbidden": False}) == []
+
+
 def test_rain_and_cumulus_are_no_signs_for_an_inversion() -> None:
     assert look(weather.inversion, weather__0__signs=("rain", "cumulus")) == []
 
