@@ -118,7 +118,7 @@ class LicenceFacts:
         help=gettext_noop("As printed on the licence, separated by commas."),
     )
     # May apply restricted-use products.
-    certified: bool = fact(gettext_noop("certified applicator"), kind=Flag())
+    certified: bool | None = fact(gettext_noop("certified applicator"), kind=Flag())
     valid_from: date = fact(gettext_noop("valid from"), kind=Day())
     expires_on: date = fact(gettext_noop("expires on"), kind=Day())
 
@@ -250,8 +250,8 @@ class LabelFacts:
     )
     in_force_from: date = fact(gettext_noop("in force from"), kind=Day())
     in_force_to: date | None = fact(gettext_noop("in force to"), kind=Day())
-    restricted_use: bool = fact(gettext_noop("restricted-use product"), kind=Flag())
-    supervised_use_allowed: bool = fact(
+    restricted_use: bool | None = fact(gettext_noop("restricted-use product"), kind=Flag())
+    supervised_use_allowed: bool | None = fact(
         gettext_noop("a helper may apply it under supervision"), kind=Flag()
     )
     required_category: str = fact(
@@ -303,7 +303,9 @@ class LabelFacts:
     minutes_before_sunset: int | None = fact(
         gettext_noop("not after (minutes before sunset)"), kind=Count(at_least=-240, at_most=720)
     )
-    inversion_forbidden: bool = fact(gettext_noop("forbids spraying in an inversion"), kind=Flag())
+    inversion_forbidden: bool | None = fact(
+        gettext_noop("forbids spraying in an inversion"), kind=Flag()
+    )
     reentry_hours: Decimal | None = fact(
         gettext_noop("re-entry interval (hours)"),
         kind=Number(digits=6, places=1, at_least=Decimal(0), at_most=Decimal(MAX_REENTRY_H)),
@@ -321,7 +323,7 @@ class LabelFacts:
     interval_days: int | None = fact(
         gettext_noop("days between applications"), kind=Count(at_least=0, at_most=ANY_COUNT)
     )
-    no_drift_reducer_with_air_induction: bool = fact(
+    no_drift_reducer_with_air_induction: bool | None = fact(
         gettext_noop("no drift-reducing adjuvant with an air-induction nozzle"), kind=Flag()
     )
     required_adjuvants: tuple[str, ...] = fact(

@@ -82,7 +82,7 @@ class Choice:
 
 @dataclass(frozen=True)
 class Flag:
-    """Yes or no."""
+    """Yes or no; null is not said."""
 
 
 @dataclass(frozen=True)

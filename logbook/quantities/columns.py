@@ -244,13 +244,13 @@ def _column_of(kind: Kind, label: Any, options: dict[str, Any]) -> Any:
             options = {"max_digits": digits, "decimal_places": places, **options}
             return models.DecimalField(label, validators=validators, **options)
         case Choice(many=True, none=none):
-            unsaid = {"null": True, "default": None} if none else {"default": list}
+            unsaid = {"null": True} if none else {"default": list}
             return models.JSONField(label, blank=True, **unsaid, **options)
         case Choice(words=words, blank=blank):
             options = {"max_length": 10, "blank": blank, **options}
             return models.CharField(label, choices=choices_of(words), **options)
         case Flag():
-            return models.BooleanField(label, **options)
+            return models.BooleanField(label, null=True, blank=True, **options)
         case Day():
             return models.DateField(label, **options)
         case Instant():

@@ -25,7 +25,7 @@ class Migration(migrations.Migration):
             model_name="weatherreading",
             name="signs",
             field=models.JSONField(
-                blank=True, default=None, null=True, verbose_name="signs of an inversion seen"
+                blank=True, null=True, verbose_name="signs of an inversion seen"
             ),
         ),
         migrations.RunPython(drafts_say_nothing, migrations.RunPython.noop),

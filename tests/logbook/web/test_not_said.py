@@ -19,6 +19,8 @@ from logbook.facts.spec import Section
 from logbook.records.reading.examine import examine
 from logbook.records.sealing.changes import changes_between
 from logbook.sections.lines import document
+from logbook.sections.phrases import label_says, papers
+from tests.logbook.checks.build import label, licence, person
 from tests.logbook.web.posts import as_shown
 
 SAID = [([], ["none"], "none seen"), (["mist", "dew"], ["mist", "dew"], "mist, dew")]
@@ -35,6 +37,52 @@ def sign_cell(owner: Any, draft: Any) -> str:
     (cell,) = (cell for cell in section.rows[0].cells if cell.label == "signs")
     (piece,) = cell.pieces
     return str(piece.value)
+
+
+FLAGS = (
+    *("restricted_use", "supervised_use_allowed"),
+    *("inversion_forbidden", "no_drift_reducer_with_air_induction"),
+)
+
+
+class TestYesOrNo:
+    """A tick that arrives set, or a box without one, would say what nobody looked up."""
+
+    def test_a_new_label_says_nothing_that_nobody_chose(self, browser: Client, yard: Any) -> None:
+        sent = as_shown(browser, reverse("shelf-new", args=["labels"]))
+        assert {name: sent[name] for name in FLAGS} == dict.fromkeys(FLAGS, "unknown")
+        boxes = {"required_adjuvants", "forbidden_adjuvants", "duty_classes"}
+        assert boxes.isdisjoint(sent)
+        sent |= {"product": str(yard.product.pk), "edition": "9/26", "in_force_from": "2026-09-01"}
+        assert browser.post(reverse("shelf-new", args=["labels"]), sent).status_code == 302
+        made = yard.product.editions.get(edition="9/26")
+        assert [getattr(made, name) for name in FLAGS] == [None] * 4
+        page = browser.get(reverse("shelf-item", args=["labels", made.pk])).content.decode()
+        text = " ".join(re.sub("<[^>]+>", " ", page).split())
+        for named in ("Restricted-use product", "Forbids spraying in an inversion"):
+            assert f"{named} not said" in text
+        assert as_shown(browser, reverse("shelf-edit", args=["labels", made.pk])).items() >= (
+            dict.fromkeys(FLAGS, "unknown").items()
+        )
+
+    @pytest.mark.parametrize(("sent", "stored"), [("true", True), ("false", False)])
+    def test_what_was_chosen_is_kept(
+        self, browser: Client, yard: Any, sent: str, stored: bool
+    ) -> None:
+        address = reverse("shelf-edit", args=["labels", yard.label.pk])
+        browser.post(address, as_shown(browser, address) | dict.fromkeys(FLAGS, sent))
+        yard.label.refresh_from_db()
+        assert [getattr(yard.label, name) for name in FLAGS] == [stored] * 4
+
+    def test_a_new_licence_is_not_certified_by_itself(self, browser: Client) -> None:
+        sent = as_shown(browser, reverse("shelf-new", args=["people"]))
+        assert sent["licences-0-certified"] == "unknown"
+
+    def test_paper_and_page_say_that_it_was_not_said(self) -> None:
+        unsaid = label(restricted_use=None, supervised_use_allowed=None)
+        assert str(label_says(unsaid)) == "not said whether for restricted use"
+        held = person(licences=(licence(certified=None),))
+        assert "not said whether certified for restricted use" in str(papers(held))
 
 
 class TestSignsOfAnInversion:
