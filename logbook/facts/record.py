@@ -763,11 +763,11 @@ class RecordFacts:
         kind=Amount(dimensions=("fraction",), above=0, at_most=100),
         section=Section.WITH,
         prefill=Prefill.SAME_RIG,
-        has_start_value=True,
         resumed=True,
         folded=True,
         help=gettext_noop(
-            "Share of the time a pulsing valve is open, in %; without one, not applicable."
+            "Share of the time a pulsing valve is open, in %; without one, not applicable. Left "
+            "blank, 100 % is taken."
         ),
     )
     density: Answer = fact(
@@ -781,12 +781,11 @@ class RecordFacts:
         section=Section.WITH,
         short=gettext_noop("mix density"),
         prefill=Prefill.SAME_RIG,
-        has_start_value=True,
         resumed=True,
         folded=True,
         help=gettext_noop(
             "Water is 8.34 lb/gal (1 kg/L): not applicable. Liquid fertilizer is heavier, and a"
-            " nozzle then lets less through."
+            " nozzle then lets less through. Left blank, water is taken."
         ),
     )
     pattern: str = fact(

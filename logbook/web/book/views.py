@@ -42,7 +42,7 @@ from logbook.records.writing.forms import DraftForms, WindForm, to_state, uint, 
 from logbook.records.writing.prefill import begin_like, prefill, take_plan
 from logbook.records.writing.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.sections.document import Margin
-from logbook.sections.lines import document
+from logbook.sections.lines import document, unsaid
 from logbook.web.book import drawings, present
 from logbook.web.book.formview import FormView, Typed, written
 from logbook.web.duties import present as duties
@@ -425,7 +425,8 @@ def _form_page(
 
 
 def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) -> dict[str, Any]:
-    view = FormView(forms, Margin(seen.report.findings, seen.report.runs))
+    found, blank = seen.report, unsaid(seen.snapshot)
+    view = FormView(forms, Margin(found.findings, found.runs, unsaid=blank))
     return {
         **_looked(seen.snapshot, seen.report, seen.assessment),
         "record": seen.record,

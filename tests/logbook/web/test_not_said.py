@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
+import uuid
 from typing import Any
 
 import pytest
@@ -18,6 +19,8 @@ from logbook.facts.record import WeatherFacts
 from logbook.facts.spec import Section
 from logbook.records.reading.examine import examine
 from logbook.records.sealing.changes import changes_between
+from logbook.records.writing.draft import begin_draft, save_draft
+from logbook.sections.document import Mark
 from logbook.sections.lines import document
 from logbook.sections.phrases import label_says, papers
 from tests.logbook.checks.build import label, licence, person
@@ -151,3 +154,46 @@ class TestSignsOfAnInversion:
         assert [str(one) for one in changes_between(silent, s)] == [
             "Reading 1, signs of an inversion seen: blank, now none seen"
         ]
+
+
+class TestDutyAndDensity:
+    """They are seldom given, and a record without them is whole; what is taken is said."""
+
+    UNSAID = ("duty", "density")
+
+    @pytest.fixture
+    def silent(self, owner: Any, clean_draft: Any) -> Any:
+        return save_draft(
+            actor=owner,
+            record_id=clean_draft.pk,
+            revision=clean_draft.revision,
+            data=dict.fromkeys(self.UNSAID),
+        )
+
+    def test_a_new_draft_says_neither(self, owner: Any) -> None:
+        new = begin_draft(actor=owner, record_id=uuid.uuid4())
+        assert (new.duty, new.density) == (None, None)
+
+    def test_the_line_says_what_was_taken_and_has_no_tick(self, owner: Any, silent: Any) -> None:
+        seen = examine(actor=owner, record_id=silent.pk)
+        assert not seen.report.findings
+        shown = document(seen.snapshot, seen.assessment, runs=seen.report.runs)
+        told = {
+            line.about: [str(piece.value) for piece in line.pieces]
+            for line in shown.lines(*self.UNSAID)
+        }
+        assert told == {
+            ("duty",): ["not said", "computed with 100 %, no valve pulsing"],
+            ("density",): ["not said", "computed as water"],
+        }
+        assert [shown.margin.beside(path) for path in (*self.UNSAID, "speed")] == [
+            (),
+            (),
+            (Mark("agrees"),),
+        ]
+
+    def test_neither_has_a_tick_on_the_form(self, browser: Client, silent: Any) -> None:
+        page = browser.get(reverse("record-edit", args=[silent.pk])).content.decode()
+        marks = dict(re.findall(r'id="mark-(duty|density|speed)">(.*?)</span>', page, re.DOTALL))
+        assert "agrees" not in marks["duty"] + marks["density"]
+        assert "agrees" in marks["speed"]
