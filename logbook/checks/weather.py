@@ -324,7 +324,7 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
 @check(
     "delta-t",
     title=msg("Delta T, at every reading"),
-    about=("weather.*.temperature", "weather.*.humidity"),
+    about=("weather.*.temperature", "weather.*.humidity", "field.elevation"),
 )
 def delta_t(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
@@ -354,11 +354,20 @@ def delta_t(s: Snapshot) -> Iterator[Finding]:
         dry.append(t.si)
         humid.append(h.si)
     preferred = DELTA_T_BANDS[1]
+    elevation = s.field.elevation if s.field else None
+    # Nobody said how high the field lies: then it is said beside the number that the sea's air is
+    # meant, in which Delta T comes out smaller.
+    where = (
+        msg("at {elevation} above the sea", elevation=elevation)
+        if elevation
+        else msg("at sea level, as the elevation of the field is blank")
+    )
+    metres = elevation.to("m") if elevation else 0.0
     # One call for all readings: the bisection costs as much for one as for many.
     values = delta_t_k(
         dry_bulb_c=np.asarray(dry),
         relative_humidity_percent=np.asarray(humid),
-        pressure_kpa=np.full(len(dry), pressure_from_elevation_kpa(elevation_m=0.0)),
+        pressure_kpa=np.full(len(dry), pressure_from_elevation_kpa(elevation_m=metres)),
     )
     for (path, at), value in zip(at_path, values.tolist(), strict=True):
         band = delta_t_band(delta_t_k=value)
@@ -367,9 +376,11 @@ def delta_t(s: Snapshot) -> Iterator[Finding]:
                 Severity.CAUTION,
                 about=f"{path}.humidity",
                 sentence=msg(
-                    "Delta T {at} was {delta} °C, outside the preferred 2 to 8 °C: {advice}.",
+                    "Delta T {at} was {delta} °C ({where}), outside the preferred 2 to 8 °C: "
+                    "{advice}.",
                     at=at,
                     delta=three(value),
+                    where=where,
                     advice=term(band.advice),
                 ),
                 basis=msg("Bureau of Meteorology and GRDC Spray Application Manual, module 10"),

@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from calc.air import ELEVATION_RANGE_M
 from calc.flow import SPECIFIC_GRAVITY_RANGE
 from logbook.facts.choices import (
     ADJUVANT_FUNCTIONS,
@@ -47,6 +48,7 @@ from logbook.facts.spec import (
 )
 from logbook.facts.units import (
     ABOVE_GROUND,
+    ABOVE_SEA,
     ALONG,
     CARRIER,
     DENSITY,
@@ -194,6 +196,21 @@ class FieldFacts:
     )
     planted_size: Answer = fact(
         gettext_noop("planted size"), kind=Amount(dimensions=("area",), words=False, above=0)
+    )
+    elevation: Quantity | None = fact(
+        gettext_noop("elevation above the sea"),
+        kind=Amount(
+            dimensions=("length",),
+            words=False,
+            at_least=ELEVATION_RANGE_M[0],
+            at_most=ELEVATION_RANGE_M[1],
+            units=ABOVE_SEA,
+        ),
+        default=None,
+        help=gettext_noop(
+            "Of the field, from a map; to the nearest 300 ft (100 m) is enough. Thinner air dries "
+            "drops faster: Delta T is computed with it."
+        ),
     )
     latitude: float | None = fact(gettext_noop("latitude"), kind=Computed())
     longitude: float | None = fact(gettext_noop("longitude"), kind=Computed())

@@ -226,6 +226,9 @@ def _field(seen: _Seen, one: Fact, field: FieldFacts) -> Lines:
             longitude=field.longitude,
         )
         pieces.append(quiet(middle))
+    if field.elevation is not None:
+        above = msg("{elevation} above the sea", elevation=both_systems(field.elevation))
+        pieces.append(quiet(above))
     yield line(one.heading, *pieces, about=(one.path, "field.boundary"))
     for place, location in enumerate(field.locations):
         about = _row_path("field.locations", place)

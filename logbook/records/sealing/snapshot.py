@@ -174,6 +174,7 @@ def _field(field: Field) -> facts.FieldFacts:
         boundary=field.boundary,
         area_ha=field.area_ha,
         planted_size=field.planted_size,
+        elevation=field.elevation,
         longitude=middle[0] if middle else None,
         latitude=middle[1] if middle else None,
     )

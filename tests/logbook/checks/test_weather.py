@@ -377,7 +377,7 @@ def test_delta_t_outside_two_to_eight_is_a_caution(
 ) -> None:
     psychrolib.SetUnitSystem(psychrolib.SI)
     dry, share = q(temperature).si, q(humidity).si / 100.0
-    wet = psychrolib.GetTWetBulbFromRelHum(dry, share, 101300.0)
+    wet = psychrolib.GetTWetBulbFromRelHum(dry, share, 101325.0)
     finding = the(
         weather.delta_t, weather__1__temperature=q(temperature), weather__1__humidity=q(humidity)
     )
@@ -386,6 +386,20 @@ def test_delta_t_outside_two_to_eight_is_a_caution(
     # 0.05 K is what the psychrometric method agrees to.
     assert stated(finding.sentence, " was ") == pytest.approx(dry - wet, abs=0.05)
     assert advice in finding.sentence
+    assert " °C (at sea level, as the elevation of the field is blank), outside" in finding.sentence
+
+
+def test_delta_t_is_that_of_the_air_at_the_field() -> None:
+    # psychrolib: 30 °C and 50 % are 7.99 K at sea level, within the band, and 8.48 K at 5000 ft.
+    air = {"weather__1__temperature": q("30 °C"), "weather__1__humidity": q("50 %")}
+    assert look(weather.delta_t, **air) == []
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    pressure = psychrolib.GetStandardAtmPressure(5000 * 0.3048)
+    oracle = 30.0 - psychrolib.GetTWetBulbFromRelHum(30.0, 0.5, pressure)
+    for elevation in ("5000 ft", "1524 m"):
+        finding = the(weather.delta_t, **air, field__elevation=q(elevation))
+        assert stated(finding.sentence, " was ") == pytest.approx(oracle, abs=0.05)
+        assert f" °C (at {elevation} above the sea), outside" in finding.sentence
 
 
 def test_delta_t_needs_temperature_and_humidity() -> None:
