@@ -197,3 +197,31 @@ class TestDutyAndDensity:
         marks = dict(re.findall(r'id="mark-(duty|density|speed)">(.*?)</span>', page, re.DOTALL))
         assert "agrees" not in marks["duty"] + marks["density"]
         assert "agrees" in marks["speed"]
+
+
+class TestElevation:
+    """Asked once, on the field; blank is sea level, said beside the Delta T that it is for."""
+
+    def test_it_goes_from_the_field_to_the_record_and_its_page(
+        self, browser: Client, owner: Any, clean_draft: Any
+    ) -> None:
+        assert examine(actor=owner, record_id=clean_draft.pk).snapshot.field.elevation is None
+        address = reverse("shelf-edit", args=["fields", clean_draft.field.pk])
+        sent = as_shown(browser, address) | {"elevation_value": "1,050", "elevation_unit": "ft"}
+        assert "can be read in two ways" in browser.post(address, sent).content.decode()
+        assert browser.post(address, sent | {"elevation_value": "1050"}).status_code == 302
+        seen = examine(actor=owner, record_id=clean_draft.pk).snapshot
+        assert str(seen.field.elevation) == "1050 ft"
+        page = browser.get(reverse("record", args=[clean_draft.pk])).content.decode()
+        assert "1050 ft (320 m) above the sea" in re.sub("<[^>]+>", "", page)
+
+    @pytest.mark.parametrize(
+        ("value", "allowed"), [("5501", "at most 5500 m"), ("-431", "at least -430 m")]
+    )
+    def test_what_no_field_lies_at_is_refused(
+        self, browser: Client, clean_draft: Any, value: str, allowed: str
+    ) -> None:
+        address = reverse("shelf-edit", args=["fields", clean_draft.field.pk])
+        sent = as_shown(browser, address) | {"elevation_value": value, "elevation_unit": "m"}
+        page = browser.post(address, sent).content.decode()
+        assert f"{value} m is not possible; it must be {allowed}." in page
