@@ -19,6 +19,7 @@ from logbook.facts.choices import (
     ADJUVANT_FUNCTIONS,
     DROPLET_CLASSES,
     LOCATION_KINDS,
+    NONE_SEEN,
     NOZZLE_KINDS,
     PATTERNS,
     PRODUCT_KINDS,
@@ -691,7 +692,7 @@ class WeatherFacts:
     )
     signs: tuple[str, ...] | None = fact(
         gettext_noop("signs of an inversion seen"),
-        kind=Choice(SIGNS, many=True, none=gettext_noop("none seen")),
+        kind=Choice(SIGNS, many=True, none=NONE_SEEN),
         section=Section.WEATHER,
         default=None,
         short=gettext_noop("signs"),

@@ -182,9 +182,8 @@ class BoxesField(forms.MultipleChoiceField):
     NONE = "none"
 
     def __init__(self, *, words: Mapping[str, str], none: str, **kwargs: Any) -> None:
-        self.none = none
-        choices = [(word, _lazily(shown)) for word, shown in {**words, self.NONE: none}.items()]
-        super().__init__(choices=choices, required=False, **kwargs)
+        self.shown = {word: _lazily(said) for word, said in {**words, self.NONE: none}.items()}
+        super().__init__(choices=[*self.shown.items()], required=False, **kwargs)
 
     def prepare_value(self, value: Any) -> Any:
         return [self.NONE] if value == [] else value
@@ -195,12 +194,13 @@ class BoxesField(forms.MultipleChoiceField):
     def clean(self, value: Any) -> list[str] | None:
         ticked = super().clean(value)
         if self.NONE in ticked and len(ticked) > 1:
-            shown = dict(self.choices)
             raise ValidationError(
                 _("“%(none)s” is ticked beside %(others)s; take the tick away from one of them.")
                 % {
-                    "none": shown[self.NONE],
-                    "others": ", ".join(f"“{shown[one]}”" for one in ticked if one != self.NONE),
+                    "none": self.shown[self.NONE],
+                    "others": ", ".join(
+                        f"“{self.shown[one]}”" for one in ticked if one != self.NONE
+                    ),
                 }
             )
         return [] if ticked == [self.NONE] else ticked or None

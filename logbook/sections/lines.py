@@ -113,9 +113,10 @@ def document(
 
 def unsaid(s: Snapshot) -> frozenset[str]:
     """Return the paths of the values that nobody gave; no check agreed with one of them."""
-    holders = {RecordFacts: s.record, CropFacts: s.crop}
     return frozenset(
-        one.path for one in VALUES if getattr(holders[one.holder], one.name, None) is None
+        one.path
+        for one in VALUES
+        if getattr(s.crop if one.holder is CropFacts else s.record, one.name, None) is None
     )
 
 

@@ -18,7 +18,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor
 from logbook.catalog.models import Field, NozzleSet, Planting, Product
-from logbook.facts.choices import SIGNS
+from logbook.facts.choices import NONE_SEEN, SIGNS
 from logbook.facts.messages import gettext_noop
 from logbook.facts.quantity import Absence, Nothing, Quantity
 from logbook.facts.record import ProductFacts, Snapshot, WeatherFacts
@@ -347,7 +347,7 @@ class WeatherForm(_BookForm):
             **fields_for_model(WeatherReading, fields=MEASURED),
             "signs": BoxesField(
                 words=SIGNS,
-                none=READING["signs"].kind.none,
+                none=NONE_SEEN,
                 label=_(READING["signs"].label),
             ),
         }
