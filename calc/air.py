@@ -19,6 +19,9 @@ from calc.errors import FloatArray, N, finite, not_negative, positive, within
 DRY_BULB_RANGE_C = (0.0, 50.0)
 """Where the wet bulb is offered. Below freezing, a relative humidity no longer says over what."""
 
+ELEVATION_RANGE_M = (-430.0, 5500.0)
+"""From the shore of the Dead Sea to above the highest pastures (geography, from memory)."""
+
 _MOLAR_RATIO = 0.621945
 """Molar mass of water over that of dry air, [ASHRAE-F] chapter 1."""
 
@@ -39,12 +42,12 @@ def saturation_vapour_pressure_kpa(*, temperature_c: N) -> N:
 def pressure_from_elevation_kpa(*, elevation_m: N) -> N:
     """Return the usual air pressure at an elevation. [kPa]
 
-    Args: elevation_m above sea level [m] from −430 to 6000.
+    Args: elevation_m above sea level [m] within `ELEVATION_RANGE_M`.
     Raises: OutOfRange outside that range.
-    Source: [FAO-56] eq. 7, standard atmosphere at 20 °C.
+    Source: [USSA-1976] eq. 33a with table 2; below 11 km the same as ICAO's.
     """
-    within("elevation_m", elevation_m, -430.0, 6000.0, "m")
-    pressure: N = 101.3 * ((293.0 - 0.0065 * elevation_m) / 293.0) ** 5.26
+    within("elevation_m", elevation_m, *ELEVATION_RANGE_M, "m")
+    pressure: N = 101.325 * (1.0 - 0.0065 * elevation_m / 288.15) ** 5.25588
     return pressure
 
 

@@ -257,14 +257,17 @@ def drop_count_factor(*, diameter_um: N, new_diameter_um: N) -> N:
     return ratio * ratio * ratio
 
 
-def exclusion_zone_ft(*, day: date, droplet_class: DropletClass, height_in: float) -> float:
+def exclusion_zone_ft(
+    *, day: date, droplet_class: DropletClass | None, height_in: float | None
+) -> float:
     """Return the application exclusion zone of an outdoor ground spray with nozzles. [ft]
 
     Air-blast, fumigant, smoke, mist and fog applications have 100 ft whatever the class, and are
-    not asked about here. Where the class lies between two, the finer one is given.
+    not asked about here. Where the class lies between two, the finer one is given. Where class or
+    height is not known, the larger distance holds.
 
     Args: day of the application, 3 December 2024 or later; droplet_class; height_in of the nozzle
-        above the soil or planting medium, not above the crop [in] > 0.
+        above the soil or planting medium, not above the crop [in] > 0. None is not known.
     Raises: OutOfRange if the day is earlier, under the text before, or the height is not positive
         and finite.
     Source: [CFR-170.405].
@@ -272,10 +275,11 @@ def exclusion_zone_ft(*, day: date, droplet_class: DropletClass, height_in: floa
     if day < ZONE_RULE_FROM:
         bound = "{day} or later, when this text of the rule took effect"
         raise OutOfRange("day", day.isoformat(), bound, day=ZONE_RULE_FROM.isoformat())
-    positive("height_in", height_in)
-    if droplet_class < DropletClass.M:
+    if height_in is not None:
+        positive("height_in", height_in)
+    if droplet_class is None or droplet_class < DropletClass.M:
         return 100.0
-    return 25.0 if height_in > 12.0 else 0.0
+    return 25.0 if height_in is None or height_in > 12.0 else 0.0
 
 
 def _same(pressure_kpa: float, other_kpa: float) -> bool:

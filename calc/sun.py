@@ -48,6 +48,43 @@ def sun_times(*, latitude_deg: float, longitude_deg: float, day: date, zone: tzi
     )
 
 
+@dataclass(frozen=True, slots=True)
+class SunOver:
+    """Sunrise and sunset in the middle of their range over an area, and half that range. [min]"""
+
+    times: SunTimes
+    half_range_min: float
+
+
+def sun_times_over(
+    *,
+    west_deg: float,
+    south_deg: float,
+    east_deg: float,
+    north_deg: float,
+    day: date,
+    zone: tzinfo,
+) -> SunOver:
+    """Return sunrise and sunset of a local day anywhere within bounds. [± half of the range, min]
+
+    Args: the bounds [°], as for `sun_times`; the first and the last sun are over corners, for both
+        go with the longitude and, on any one day, with the latitude one way.
+    Raises: OutOfRange as for `sun_times`, at any of the corners.
+    Source: [NOAA-SOLAR], after [MEEUS-1998] chapter 25.
+    """
+    corners = [
+        sun_times(latitude_deg=latitude, longitude_deg=longitude, day=day, zone=zone)
+        for latitude in (south_deg, north_deg)
+        for longitude in (west_deg, east_deg)
+    ]
+    middles, halves = [], []
+    for instants in ([one.sunrise for one in corners], [one.sunset for one in corners]):
+        half = (max(instants) - min(instants)) / 2
+        middles.append(min(instants) + half)
+        halves.append(half / timedelta(minutes=1))
+    return SunOver(SunTimes(*middles), max(halves))
+
+
 def minutes_after_sunrise(
     *, instant: datetime, latitude_deg: float, longitude_deg: float, zone: tzinfo
 ) -> float:

@@ -206,6 +206,9 @@ class LabelEditionFactory(Rows):
     business = factory.SelfAttribute("product.business")
     edition = "2025-11"
     in_force_from = date(2025, 11, 1)
+    restricted_use = False
+    supervised_use_allowed = True
+    no_drift_reducer_with_air_induction = False
     rate_min = q("16 fl oz/ac")
     rate_max = q("32 fl oz/ac")
     carrier_min = q("10 gal/ac")

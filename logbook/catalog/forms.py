@@ -124,7 +124,7 @@ class FieldForm(RowForm):
 
     class Meta:
         model = Field
-        fields = ("customer", "name", "place", "time_zone", "planted_size", "boundary")
+        fields = ("customer", "name", "place", "time_zone", "planted_size", "elevation", "boundary")
         labels: ClassVar[dict[str, Words]] = {
             "customer": gettext_lazy("Customer"),
             "name": gettext_lazy("Name"),

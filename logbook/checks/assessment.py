@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TypeVar
 
-from calc.droplets import ZONE_RULE_FROM, ClassAtPressure, exclusion_zone_ft
 from calc.errors import OutOfRange
 from calc.evidence import Estimate
 from calc.flow import speed_window
@@ -45,11 +44,12 @@ from logbook.checks.setting import (
     setting,
     why_not_one,
 )
+from logbook.checks.zone import exclusion_zone
 from logbook.facts.messages import Message, gettext_noop, msg
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import BusinessFacts, Snapshot
 from logbook.facts.terms import out_of_range
-from logbook.facts.wording import listed, three
+from logbook.facts.wording import listed
 
 T = TypeVar("T")
 
@@ -148,17 +148,16 @@ def assess(s: Snapshot) -> Assessment:
     for place, product in enumerate(s.products):
         line = partial(product_line, s, place, laid)
         lines.append(attempt(msg("Delivered rate of {name}", name=product.name), line))
-    flow = classes = speeds = statements = None
+    flow = classes = speeds = None
     if state is not None:
         flow = attempt(msg("Nozzle flow"), partial(_mix_flow, state))
         classes = attempt(msg("Droplet class"), partial(class_of, state))
         speeds = attempt(msg("Speed window"), partial(_speeds, s, state))
-    if state is not None and classes is not None:
-        if not classes.candidates:
-            lacking[
-                msg("Droplet class: {reason}.", reason=why_not_one(classes, state.gauge.unit))
-            ] = None
-        statements = attempt(msg("Exclusion zone"), partial(_statements, s, classes))
+    if state is not None and classes is not None and not classes.candidates:
+        why = why_not_one(classes, state.gauge.unit)
+        lacking[msg("Droplet class: {reason}.", reason=why)] = None
+    finer = classes.finer if classes else None
+    statements = attempt(msg("Exclusion zone"), partial(exclusion_zone, s, finer))
     return Assessment(
         lines=tuple(line for line in lines if line is not None),
         nozzle_flow_l_min=flow,
@@ -387,35 +386,3 @@ def _speeds(s: Snapshot, state: NozzleState) -> tuple[float, float]:
         exponent=state.exponent,
     )
     return window.slowest_km_h, window.fastest_km_h
-
-
-def _statements(s: Snapshot, classes: ClassAtPressure) -> tuple[str, ...]:
-    """Return the application exclusion zone, where the rule holds and the class is known.
-
-    The rule measures the height above the soil; the record has it above the target, so the zone
-    that would end at 12 in is stated with that condition.
-    """
-    day, height = s.local_day(), number(s.record.boom_height)
-    finer = classes.finer
-    if s.field is None or not s.field.place.startswith("US") or finer is None or height is None:
-        return ()
-    if day is None or day < ZONE_RULE_FROM:
-        return ()
-    zone = exclusion_zone_ft(day=day, droplet_class=finer, height_in=height.to("in"))
-    if zone == 0.0:
-        text = msg(
-            "25 ft (7.62 m) if the nozzles were more than 12 in (30.5 cm) above the soil, else none"
-        )
-    else:
-        metres = three(convert(zone, from_unit="ft", to_unit="m"))
-        text = msg("{zone:.0f} ft ({metres} m)", zone=zone, metres=metres)
-    return (
-        msg(
-            "Application exclusion zone: {zone} (class {symbol}, boom {height} above the "
-            "target; 40 CFR 170.405(a)(1)). Keep people out of it; the label and local law "
-            "decide.",
-            zone=text,
-            symbol=finer.name,
-            height=height,
-        ),
-    )

@@ -11,6 +11,7 @@ from logbook.checks.requirements import Requirements
 from logbook.facts.messages import gettext_noop, msg
 from logbook.facts.record import LicenceFacts, PersonFacts, Snapshot
 from logbook.facts.wording import edition, listed
+from logbook.law.elements import has_helper
 
 _HELPER_LAW = msg("40 CFR 171.201 (helpers under direct supervision)")
 _RESTRICTED_LAW = msg("7 U.S.C. 136a(d)(1)(C) (restricted use)")
@@ -93,7 +94,11 @@ def helper_training(s: Snapshot) -> Iterator[Finding]:
 )
 def restricted_use(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
-    restricted = [(p, label) for _, p, label in labels(s, ask) if label.restricted_use]
+    asked = labels(s, ask)
+    for at, p, label in asked:
+        unsaid = msg("whether {name} is a restricted-use product", name=p.name)
+        ask.fact(label.restricted_use, f"products.{at}.label.restricted_use", unsaid)
+    restricted = [(p, label) for _, p, label in asked if label.restricted_use]
     if restricted:
         person, day, place = _who_when_where(s, ask)
         held = (*_valid(person, day, place), *_valid(s.supervisor, day, place))
@@ -126,7 +131,8 @@ def restricted_use(s: Snapshot) -> Iterator[Finding]:
 )
 def supervised_helper(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
-    strict = [(p, label) for _, p, label in labels(s, ask) if not label.supervised_use_allowed]
+    asked = labels(s, ask)
+    strict = [(p, label) for _, p, label in asked if label.supervised_use_allowed is False]
     if strict:
         person, day, place = _who_when_where(s, ask)
         must_certify = any(label.restricted_use for _, label in strict)
@@ -154,6 +160,14 @@ def supervised_helper(s: Snapshot) -> Iterator[Finding]:
                 settle=msg(
                     "Let a person spray who holds the licence; correct the name if one did."
                 ),
+            )
+    if has_helper(s):
+        for at, p, label in asked:
+            unsaid = msg("whether the label of {name} allows a helper", name=p.name)
+            ask.fact(
+                label.supervised_use_allowed,
+                f"products.{at}.label.supervised_use_allowed",
+                unsaid,
             )
     ask.done()
 

@@ -207,6 +207,7 @@ def nozzle_state(s: Snapshot) -> NozzleState:
     nozzle = ask.fact(s.nozzle, "nozzle")
     gauge = ask.number(s.record.pressure, "pressure")
     duty_percent = _or_else(ask, s.record.duty, "duty", "%", 100.0)
+    # Not said, valves do not pulse and the mix is water: `sections.lines` says so on their lines.
     # A mix said to have no density of its own is water: pesticide in water changes it negligibly
     # (Oklahoma State, water calibration for fertilizers).
     gravity = _or_else(ask, s.record.density, "density", "SG", 1.0)
@@ -408,7 +409,9 @@ def relative_u(accuracy: Quantity, value: Quantity) -> float:
 def _or_else(
     ask: Requirements, answer: Answer, path: str, unit: str, otherwise: float
 ) -> float | None:
-    """Return the number in `unit`; `otherwise` where it is said not to be there at all."""
+    """Return the number in `unit`; `otherwise` where it is not said, or said not to be there."""
+    if answer is None:
+        return otherwise
     if isinstance(answer, Nothing) and answer.kind is not Absence.NOT_MEASURED:
         return otherwise
     number = ask.number(answer, path)

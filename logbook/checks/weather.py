@@ -18,16 +18,14 @@ from calc.air import (
     inversion_signs,
     pressure_from_elevation_kpa,
 )
-from calc.errors import OutOfRange
 from calc.limits import Outcome, judge_within
-from calc.sun import SunTimes, sun_times
 from logbook.checks.core import Check, Finding, Severity, check
+from logbook.checks.daylight import Daylight, daylight
 from logbook.checks.label import SILENT, Labelled, Window, labels, window
 from logbook.checks.requirements import Requirements
 from logbook.facts.messages import gettext_noop, msg, term
 from logbook.facts.quantity import Absence, Answer, Nothing, Quantity
 from logbook.facts.record import LabelFacts, Snapshot, WeatherFacts
-from logbook.facts.terms import out_of_range
 from logbook.facts.wording import clock_at, edition, listed, settled, three
 
 SIGNS = {
@@ -56,9 +54,6 @@ HIGH_READING_M = 3.0
 
 CALM = Quantity(Decimal(0), "km/h")
 """The wind of a reading whose wind is answered "none"."""
-
-SUN_ACCURACY_MIN = 1.0
-"""Half-width of computed sunrise and sunset, [NOAA-SOLAR]."""
 
 _INVERSION_BASIS = msg("GRDC Spray Application Manual, module 10; NDSU AE1705")
 
@@ -248,16 +243,14 @@ def time_of_day(s: Snapshot) -> Iterator[Finding]:
     if after or before:
         start = ask.fact(s.record.started_at, "started_at")
         finish = ask.fact(s.record.finished_at, "finished_at")
-        sun = _sun(s, ask, start)
+        sun = daylight(s, ask, start)
         if sun is None or start is None or finish is None:
             raise ask.lack()
         # Both are measured from the day it started on: an end after midnight is after sunset.
         if after:
-            margin = _minutes(sun.sunrise, start)
-            yield from _by_the_sun(s, "started_at", start, sun.sunrise, margin, *after)
+            yield from _by_the_sun(s, "started_at", start, sun, *after)
         if before:
-            margin = _minutes(finish, sun.sunset)
-            yield from _by_the_sun(s, "finished_at", finish, sun.sunset, margin, *before)
+            yield from _by_the_sun(s, "finished_at", finish, sun, *before)
     else:
         ask.nothing(SILENT)
     ask.done()
@@ -272,20 +265,26 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
     forbidding = [(p, label) for _, p, label in labels(s, ask) if label.inversion_forbidden]
     ask.looked()  # at the signs, whatever a label says of them
-    suns: dict[object, SunTimes | None] = {}
+    suns: dict[object, Daylight | None] = {}
     for path, at, reading in _readings(s, ask):
         wind = ask.number(_wind(reading), f"{path}.wind_speed", msg("the wind speed {at}", at=at))
         cloud = ask.number(reading.cloud, f"{path}.cloud", msg("the cloud cover {at}", at=at))
+        if forbidding:
+            ask.fact(
+                reading.signs, f"{path}.signs", msg("what was seen of an inversion {at}", at=at)
+            )
         day = reading.read_at.astimezone(s.zone).date()
         if day not in suns:
-            suns[day] = _sun(s, ask, reading.read_at)
+            suns[day] = daylight(s, ask, reading.read_at)
         sun = suns[day]
+        # Where the sun is not known to the minute, the night is taken as long as it may be.
+        doubt = sun.within_min if sun and sun.over else 0.0
         signs = inversion_signs(
-            minutes_to_sunset=_minutes(reading.read_at, sun.sunset) if sun else None,
-            minutes_after_sunrise=_minutes(sun.sunrise, reading.read_at) if sun else None,
+            minutes_to_sunset=_minutes(reading.read_at, sun.sunset) - doubt if sun else None,
+            minutes_after_sunrise=_minutes(sun.sunrise, reading.read_at) - doubt if sun else None,
             wind_speed_km_h=wind.si if wind else None,
             cloud_percent=cloud.si if cloud else None,
-            **{SIGNS[sign]: True for sign in reading.signs if sign in SIGNS},
+            **_seen(reading),
         )
         if signs.likelihood in (Likelihood.LIKELY, Likelihood.POSSIBLE):
             breach = bool(forbidding) and signs.likelihood is Likelihood.LIKELY
@@ -311,7 +310,7 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
                     signs=seen,
                 )
                 + (msg(" The label forbids spraying in one.") if forbidding else ""),
-                basis=labelled + _INVERSION_BASIS,
+                basis=labelled + _INVERSION_BASIS + _night_by(sun),
                 settle=settled(
                     s,
                     ahead=msg(
@@ -329,7 +328,7 @@ def inversion(s: Snapshot) -> Iterator[Finding]:
 @check(
     "delta-t",
     title=msg("Delta T, at every reading"),
-    about=("weather.*.temperature", "weather.*.humidity"),
+    about=("weather.*.temperature", "weather.*.humidity", "field.elevation"),
 )
 def delta_t(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
@@ -359,11 +358,20 @@ def delta_t(s: Snapshot) -> Iterator[Finding]:
         dry.append(t.si)
         humid.append(h.si)
     preferred = DELTA_T_BANDS[1]
+    elevation = s.field.elevation if s.field else None
+    # Nobody said how high the field lies: then it is said beside the number that the sea's air is
+    # meant, in which Delta T comes out smaller.
+    where = (
+        msg("at {elevation} above the sea", elevation=elevation)
+        if elevation
+        else msg("at sea level, as the elevation of the field is blank")
+    )
+    metres = elevation.to("m") if elevation else 0.0
     # One call for all readings: the bisection costs as much for one as for many.
     values = delta_t_k(
         dry_bulb_c=np.asarray(dry),
         relative_humidity_percent=np.asarray(humid),
-        pressure_kpa=np.full(len(dry), pressure_from_elevation_kpa(elevation_m=0.0)),
+        pressure_kpa=np.full(len(dry), pressure_from_elevation_kpa(elevation_m=metres)),
     )
     for (path, at), value in zip(at_path, values.tolist(), strict=True):
         band = delta_t_band(delta_t_k=value)
@@ -372,9 +380,11 @@ def delta_t(s: Snapshot) -> Iterator[Finding]:
                 Severity.CAUTION,
                 about=f"{path}.humidity",
                 sentence=msg(
-                    "Delta T {at} was {delta} °C, outside the preferred 2 to 8 °C: {advice}.",
+                    "Delta T {at} was {delta} °C ({where}), outside the preferred 2 to 8 °C: "
+                    "{advice}.",
                     at=at,
                     delta=three(value),
+                    where=where,
                     advice=term(band.advice),
                 ),
                 basis=msg("Bureau of Meteorology and GRDC Spray Application Manual, module 10"),
@@ -425,6 +435,15 @@ def _wind(reading: WeatherFacts) -> Answer:
     return wind
 
 
+def _seen(reading: WeatherFacts) -> dict[str, bool]:
+    """Return the signs of a reading as `inversion_signs` takes them; nothing of those not said."""
+    if reading.signs is None:
+        return {}
+    if not reading.signs:
+        return dict.fromkeys(SIGNS.values(), False)
+    return {SIGNS[sign]: True for sign in reading.signs if sign in SIGNS}
+
+
 def _sign(sign: str, wind: Quantity | None) -> str:
     """Return a sign of an inversion in a list, the wind as it was entered."""
     if sign.startswith("wind below") and wind is not None:
@@ -471,17 +490,18 @@ def _by_the_sun(
     s: Snapshot,
     path: str,
     instant: datetime,
-    sun: datetime,
-    margin: float,
+    sun: Daylight,
     asked: int,
     basis: str,
 ) -> Iterator[Finding]:
     """Yield the finding of a start or an end too near sunrise or sunset."""
-    outcome = judge_within(value=margin, expanded=SUN_ACCURACY_MIN, low=float(asked), high=None)
+    started = path == "started_at"
+    turn = sun.sunrise if started else sun.sunset
+    margin = _minutes(turn, instant) if started else _minutes(instant, turn)
+    outcome = judge_within(value=margin, expanded=sun.within_min, low=float(asked), high=None)
     if outcome is Outcome.AGREES:
         return
     undecided = outcome is Outcome.UNDECIDED
-    started = path == "started_at"
     yield time_of_day.finding(
         Severity.CAUTION if undecided else Severity.BREACH,
         about=path,
@@ -497,9 +517,9 @@ def _by_the_sun(
             ),
             time=clock_at(instant, s.zone),
             minutes=margin,
-            sun=clock_at(sun, s.zone),
+            sun=clock_at(turn, s.zone),
             asked=asked,
-            end=msg("; sunrise and sunset are known to 1 min.") if undecided else ".",
+            end=sun.known if undecided or sun.over else ".",
         ),
         basis=basis,
         settle=settled(
@@ -509,6 +529,13 @@ def _by_the_sun(
         ),
         undecided=undecided,
     )
+
+
+def _night_by(sun: Daylight | None) -> str:
+    """Return by which sun the night was told, where it is not that of the field itself."""
+    if sun is None or not sun.over:
+        return ""
+    return msg("; night by the sun over {place}, for the field has no outline", place=sun.over)
 
 
 def _longest(
@@ -523,33 +550,3 @@ def _longest(
 
 def _minutes(start: datetime, end: datetime) -> float:
     return (end - start) / timedelta(minutes=1)
-
-
-def _sun(s: Snapshot, ask: Requirements, instant: datetime | None) -> SunTimes | None:
-    """Return sunrise and sunset at the field on the local day of `instant`; remember what lacks."""
-    field = ask.fact(s.field, "field")
-    if field is None or instant is None:
-        return None
-    known = None
-    if field.latitude is not None and field.longitude is not None:
-        known = field.latitude, field.longitude
-    place = ask.fact(
-        known,
-        "field.boundary",
-        msg("the outline of the field, by which its sunrise and sunset are known"),
-    )
-    if place is None:
-        return None
-    latitude, longitude = place
-    try:
-        return sun_times(
-            latitude_deg=latitude,
-            longitude_deg=longitude,
-            day=instant.astimezone(s.zone).date(),
-            zone=s.zone,
-        )
-    except OutOfRange as refusal:
-        ask.refuse(
-            msg("no sunrise or sunset at the field: {refusal}", refusal=out_of_range(refusal))
-        )
-        return None

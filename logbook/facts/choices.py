@@ -23,6 +23,9 @@ SIGNS = {
 }
 """Signs for or against an inversion that a person can see."""
 
+NONE_SEEN = gettext_noop("none seen")
+"""What a reading says in which nobody saw any of them."""
+
 LOCATION_KINDS = {
     "legal description": gettext_noop("legal land description (with meridian)"),
     "address": gettext_noop("postal address"),

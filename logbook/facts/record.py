@@ -13,11 +13,13 @@ from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from calc.air import ELEVATION_RANGE_M
 from calc.flow import SPECIFIC_GRAVITY_RANGE
 from logbook.facts.choices import (
     ADJUVANT_FUNCTIONS,
     DROPLET_CLASSES,
     LOCATION_KINDS,
+    NONE_SEEN,
     NOZZLE_KINDS,
     PATTERNS,
     PRODUCT_KINDS,
@@ -50,6 +52,7 @@ from logbook.facts.spec import (
 )
 from logbook.facts.units import (
     ABOVE_GROUND,
+    ABOVE_SEA,
     ALONG,
     CARRIER,
     DENSITY,
@@ -130,7 +133,7 @@ class LicenceFacts:
         help=gettext_noop("As printed on the licence, separated by commas."),
     )
     # May apply restricted-use products.
-    certified: bool = fact(gettext_noop("certified applicator"), kind=Flag())
+    certified: bool | None = fact(gettext_noop("certified applicator"), kind=Flag())
     valid_from: date = fact(gettext_noop("valid from"), kind=Day())
     expires_on: date = fact(gettext_noop("expires on"), kind=Day())
 
@@ -208,6 +211,21 @@ class FieldFacts:
         gettext_noop("planted size"),
         kind=Amount(dimensions=("area",), words=False, above=0, usual=(Usual(0.01, 5000, "ha"),)),
     )
+    elevation: Quantity | None = fact(
+        gettext_noop("elevation above the sea"),
+        kind=Amount(
+            dimensions=("length",),
+            words=False,
+            at_least=ELEVATION_RANGE_M[0],
+            at_most=ELEVATION_RANGE_M[1],
+            units=ABOVE_SEA,
+        ),
+        default=None,
+        help=gettext_noop(
+            "Of the field, from a map; to the nearest 300 ft (100 m) is enough. Thinner air dries "
+            "drops faster: Delta T is computed with it."
+        ),
+    )
     latitude: float | None = fact(gettext_noop("latitude"), kind=Computed())
     longitude: float | None = fact(gettext_noop("longitude"), kind=Computed())
 
@@ -274,8 +292,8 @@ class LabelFacts:
     )
     in_force_from: date = fact(gettext_noop("in force from"), kind=Day())
     in_force_to: date | None = fact(gettext_noop("in force to"), kind=Day())
-    restricted_use: bool = fact(gettext_noop("restricted-use product"), kind=Flag())
-    supervised_use_allowed: bool = fact(
+    restricted_use: bool | None = fact(gettext_noop("restricted-use product"), kind=Flag())
+    supervised_use_allowed: bool | None = fact(
         gettext_noop("a helper may apply it under supervision"), kind=Flag()
     )
     required_category: str = fact(
@@ -335,7 +353,9 @@ class LabelFacts:
     minutes_before_sunset: int | None = fact(
         gettext_noop("not after (minutes before sunset)"), kind=Count(at_least=-240, at_most=720)
     )
-    inversion_forbidden: bool = fact(gettext_noop("forbids spraying in an inversion"), kind=Flag())
+    inversion_forbidden: bool | None = fact(
+        gettext_noop("forbids spraying in an inversion"), kind=Flag()
+    )
     reentry_hours: Decimal | None = fact(
         gettext_noop("re-entry interval (hours)"),
         kind=Number(digits=6, places=1, at_least=Decimal(0), at_most=Decimal(MAX_REENTRY_H)),
@@ -353,7 +373,7 @@ class LabelFacts:
     interval_days: int | None = fact(
         gettext_noop("days between applications"), kind=Count(at_least=0, at_most=ANY_COUNT)
     )
-    no_drift_reducer_with_air_induction: bool = fact(
+    no_drift_reducer_with_air_induction: bool | None = fact(
         gettext_noop("no drift-reducing adjuvant with an air-induction nozzle"), kind=Flag()
     )
     required_adjuvants: tuple[str, ...] = fact(
@@ -767,11 +787,13 @@ class WeatherFacts:
             "measure at the height that the label names, if it names one."
         ),
     )
-    signs: tuple[str, ...] = fact(
+    signs: tuple[str, ...] | None = fact(
         gettext_noop("signs of an inversion seen"),
-        kind=Choice(SIGNS, many=True),
+        kind=Choice(SIGNS, many=True, none=NONE_SEEN),
         section=Section.WEATHER,
+        default=None,
         short=gettext_noop("signs"),
+        note="An empty list: none seen; null: not said.",
         help=gettext_noop(
             "Cool air under warm: smoke or dust hanging in a layer, dew, fog, a clear calm "
             "evening or dawn. Fine drops stay up and travel far. Where the label forbids it, "
@@ -864,11 +886,11 @@ class RecordFacts:
         kind=Amount(dimensions=("fraction",), above=0, at_most=100, usual=(Usual(10, 100, "%"),)),
         section=Section.WITH,
         prefill=Prefill.SAME_RIG,
-        has_start_value=True,
         resumed=True,
         folded=True,
         help=gettext_noop(
-            "Share of the time a pulsing valve is open, in %; without one, not applicable."
+            "Share of the time a pulsing valve is open, in %; without one, not applicable. Left "
+            "blank, 100 % is taken."
         ),
     )
     density: Answer = fact(
@@ -883,12 +905,11 @@ class RecordFacts:
         section=Section.WITH,
         short=gettext_noop("mix density"),
         prefill=Prefill.SAME_RIG,
-        has_start_value=True,
         resumed=True,
         folded=True,
         help=gettext_noop(
             "Water is 8.34 lb/gal (1 kg/L): not applicable. Liquid fertilizer is heavier, and a"
-            " nozzle then lets less through."
+            " nozzle then lets less through. Left blank, water is taken."
         ),
     )
     pattern: str = fact(

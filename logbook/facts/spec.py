@@ -82,12 +82,14 @@ class Number:
 class Choice:
     """A word of a closed list, or any number of them; each with how a form puts it.
 
-    blank: whether an empty text stands beside the words.
+    blank: whether an empty text stands beside the words; none: what an empty list says, where a
+    list that nobody has spoken of is null.
     """
 
     words: Mapping[str, str]
     many: bool = False
     blank: bool = False
+    none: str = ""
 
     @property
     def allowed(self) -> tuple[str, ...]:
@@ -97,7 +99,7 @@ class Choice:
 
 @dataclass(frozen=True)
 class Flag:
-    """Yes or no."""
+    """Yes or no; null is not said."""
 
 
 @dataclass(frozen=True)

@@ -31,6 +31,7 @@ SHORT = Units(us=("in", "ft"), metric=("cm", "m"))
 SPACING = Units(us=("in", "ft"), metric=("cm", "m", "mm"))
 ALONG = Units(us=("mi", "ft"), metric=("km", "m"))
 ABOVE_GROUND = Units(us=("ft", "in"), metric=("m", "cm"))
+ABOVE_SEA = Units(us=("ft",), metric=("m",))
 DENSITY = Units(us=("lb/gal",), metric=("g/L", "kg/L", "SG"))
 RATE = Units(us=("fl oz/ac",), metric=("L/ha",), others=True)
 

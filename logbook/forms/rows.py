@@ -95,6 +95,9 @@ class RowForm(_ModelForm):
             field.error_messages["invalid_choice"] = _("There is no such %(noun)s here.") % {
                 "noun": str(label).lower()
             }
+        elif isinstance(field, forms.NullBooleanField):
+            said = [("unknown", _("not said")), ("true", _("yes")), ("false", _("no"))]
+            field.widget.choices = said
         elif isinstance(field, forms.TypedChoiceField):
             blank = _("choose") if field.required else _("not said")
             choices: Any = field.choices
@@ -313,8 +316,6 @@ def _with_one_more(
     for bound in form(prefix=f"{name}-{rows}", **shared):
         if isinstance(bound.field, AnswerFormField):
             data[f"{bound.html_name}_unit"] = bound.field.widget.offered
-        elif bound.initial is True:
-            data[bound.html_name] = "on"
         elif bound.initial:
             data[bound.html_name] = str(bound.initial)
     return data

@@ -131,7 +131,9 @@ def _applied(s: Snapshot, one: DutySet, role: Role, day: date) -> Applied | None
     if s.products and not covered:
         return None
     names = (
-        listed(s.products[place].name for place in covered) if covered else msg("no product yet")
+        listed(_named(s.products[place], classes) for place in covered)
+        if covered
+        else msg("no product yet")
     )
     words = listed(term(_CLASS_WORDS[kind]) for kind in classes)
     return Applied(
@@ -148,6 +150,14 @@ def _applied(s: Snapshot, one: DutySet, role: Role, day: date) -> Applied | None
         role=role,
         products=covered,
     )
+
+
+def _named(product: ProductFacts, classes: tuple[Products, ...]) -> str:
+    """Return the name of a product, and that it counts while nobody said that it does not."""
+    label = product.label
+    if label and label.restricted_use is None and classes == (Products.RESTRICTED_USE,):
+        return msg("{name} (not said whether it is one)", name=product.name)
+    return product.name
 
 
 _ROLE_WORDS = {
@@ -167,7 +177,10 @@ _CLASS_WORDS = {
 
 
 def covered_by(s: Snapshot, classes: tuple[Products, ...]) -> tuple[int, ...]:
-    """Return the places of the record's products that are of one of the classes."""
+    """Return the places of the record's products that are of one of the classes.
+
+    A product of which nobody said whether it is for restricted use counts as one.
+    """
     return tuple(
         place
         for place, product in enumerate(s.products)
@@ -185,7 +198,7 @@ def _is_of(product: ProductFacts, kind: Products) -> bool:
         # Its own finding says that the label edition lacks.
         return False
     if kind is Products.RESTRICTED_USE:
-        return label.restricted_use
+        return label.restricted_use is not False
     if kind is Products.REENTRY:
         return label.reentry_hours is not None
     named = (*label.classes, *(one.name.lower() for one in label.ingredients))
@@ -364,7 +377,7 @@ def holds(s: Snapshot, when: When, *, name: str, area: Quantity | None, own_rule
     if when is When.AREA_OVER:
         return _over(s, area)
     if when is When.RESTRICTED_USE:
-        return any(label.restricted_use for label in labels)
+        return any(label.restricted_use is not False for label in labels)
     if when is When.REENTRY:
         return any(label.reentry_hours is not None for label in labels)
     if when is When.HELPER:

@@ -244,13 +244,14 @@ def _column_of(kind: Kind, label: Any, options: dict[str, Any]) -> Any:
             validators = [MinValueValidator(low), MaxValueValidator(high)]
             options = {"max_digits": digits, "decimal_places": places, **options}
             return models.DecimalField(label, validators=validators, **options)
-        case Choice(many=True):
-            return models.JSONField(label, default=list, blank=True, **options)
+        case Choice(many=True, none=none):
+            unsaid = {"null": True} if none else {"default": list}
+            return models.JSONField(label, blank=True, **unsaid, **options)
         case Choice(words=words, blank=blank):
             options = {"max_length": 10, "blank": blank, **options}
             return models.CharField(label, choices=choices_of(words), **options)
         case Flag():
-            return models.BooleanField(label, **options)
+            return models.BooleanField(label, null=True, blank=True, **options)
         case Day():
             return models.DateField(label, **options)
         case Instant():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django import forms
@@ -132,6 +132,43 @@ class Boxes(forms.CheckboxSelectMultiple):
 
     def value_omitted_from_data(self, data: Any, files: Any, name: str) -> bool:
         return name not in data and f"{name}-shown" not in data
+
+
+class BoxesField(forms.MultipleChoiceField):
+    """Boxes to tick, and one that says that none of them holds; none ticked is None: not said.
+
+    Args: words of a closed list, each with how it is put; none, how the last box is put.
+    """
+
+    widget = Boxes
+    NONE = "none"
+
+    def __init__(self, *, words: Mapping[str, str], none: str, **kwargs: Any) -> None:
+        self.shown = {word: _lazily(said) for word, said in {**words, self.NONE: none}.items()}
+        super().__init__(choices=[*self.shown.items()], required=False, **kwargs)
+
+    def prepare_value(self, value: Any) -> Any:
+        return [self.NONE] if value == [] else value
+
+    def bound_data(self, data: Any, initial: Any) -> Any:
+        return data or None  # an empty list would be drawn as the last box, ticked
+
+    def clean(self, value: Any) -> list[str] | None:
+        ticked = super().clean(value)
+        if self.NONE in ticked and len(ticked) > 1:
+            raise ValidationError(
+                _("“%(none)s” is ticked beside %(others)s; take the tick away from one of them.")
+                % {
+                    "none": self.shown[self.NONE],
+                    "others": ", ".join(
+                        f"“{self.shown[one]}”" for one in ticked if one != self.NONE
+                    ),
+                }
+            )
+        return [] if ticked == [self.NONE] else ticked or None
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return super().has_changed(self.prepare_value(initial), data)
 
 
 class AnswerFormField(forms.Field):

@@ -7,7 +7,7 @@ messages (`logbook.facts.messages`) as its reader needs them.
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass
 from datetime import date, datetime
 from operator import attrgetter
@@ -109,17 +109,23 @@ class Margin:
     """The marks of findings and of checks that agreed, by the path of the input they are about.
 
     A finding stands once: at its own path, or else at the nearest of those `given` that holds it.
+    No tick stands at a path that is `unsaid`: a check may agree without a value that is blank.
     """
 
     def __init__(
-        self, findings: Iterable[Finding], runs: Iterable[Run], given: Container[str] = ()
+        self,
+        findings: Iterable[Finding],
+        runs: Iterable[Run],
+        given: Container[str] = (),
+        *,
+        unsaid: Set[str] = frozenset(),
     ) -> None:
         self._marks: dict[str, list[Mark]] = {}
         for number, finding in enumerate(findings, start=1):
             path = nearest(finding.about, given) or finding.about
             self._marks.setdefault(path, []).append(Mark(finding.mark, number))
         agreed = (path for run in runs if run.state is RunState.AGREED for path in run.about)
-        self._agreed = frozenset(agreed)
+        self._agreed = frozenset(agreed) - unsaid
 
     def beside(self, *about: str) -> tuple[Mark, ...]:
         """Return the marks at some paths, the heaviest first; a tick where a check agreed."""

@@ -35,7 +35,7 @@ from logbook.facts.record import (
     Snapshot,
     WeatherFacts,
 )
-from logbook.facts.sets import OF_A_RECORD
+from logbook.facts.sets import OF_A_RECORD, VALUES
 from logbook.facts.spec import Choice, Fact, Section, declared
 from logbook.facts.units import ABOVE_GROUND, usual_unit
 from logbook.facts.used import Basis
@@ -101,8 +101,17 @@ def document(
     named = {path: where for section in sections for path, where in section.named()}
     # The law's own name of a statement would lead a reader back to where the law asks for it.
     named |= {path: Section.ASKED.value for path in named if path.startswith("statements")}
-    margin = Margin(findings, runs, named)
+    margin = Margin(findings, runs, named, unsaid=unsaid(s))
     return Document(facts=s, sections=sections, margin=margin, named=named)
+
+
+def unsaid(s: Snapshot) -> frozenset[str]:
+    """Return the paths of the values that nobody gave; no check agreed with one of them."""
+    return frozenset(
+        one.path
+        for one in VALUES
+        if getattr(s.crop if one.holder is CropFacts else s.record, one.name, None) is None
+    )
 
 
 def _section(seen: _Seen, section: Section) -> DocumentSection:
@@ -147,9 +156,12 @@ def _fact(one: Fact, value: Any, *about: str) -> Line:
 
     Args: about, the paths at which it stands, where that is not its own.
     """
-    if isinstance(one.kind, Choice):
-        chosen = value if one.kind.many else (value,)
-        value = joined(", ", map(term, chosen)) or msg("none seen")
+    if isinstance(one.kind, Choice) and one.kind.many:
+        if value is None:
+            return line(one.heading, quiet(phrases.NOT_SAID), about=about or (one.path,))
+        value = joined(", ", map(term, value or (one.kind.none,)))
+    elif isinstance(one.kind, Choice):
+        value = value and term(value)
     elif isinstance(value, int):
         value = str(value)
     return line(one.heading, value, about=about or (one.path,))
@@ -209,6 +221,9 @@ def _field(seen: _Seen, one: Fact, field: FieldFacts) -> Lines:
             longitude=field.longitude,
         )
         pieces.append(quiet(middle))
+    if field.elevation is not None:
+        above = msg("{elevation} above the sea", elevation=both_systems(field.elevation))
+        pieces.append(quiet(above))
     yield line(one.heading, *pieces, about=(one.path, "field.boundary"))
     for place, location in enumerate(field.locations):
         about = _row_path("field.locations", place)
@@ -305,8 +320,19 @@ def _catch_test(seen: _Seen, one: Fact, test: CatchTestFacts | None) -> Lines:
     yield line(one.heading, found, about=(one.path,))
 
 
+def _duty(seen: _Seen, one: Fact, duty: Answer) -> Lines:
+    yield _assumed(seen, one, duty, msg("computed with 100 %, no valve pulsing"))
+
+
+def _assumed(seen: _Seen, one: Fact, answer: Answer, taken: str) -> Line:
+    """Return the line of an answer; where nobody gave it, what the flow was computed with."""
+    if answer is not None or seen.assessment.nozzle_flow_l_min is None:
+        return _fact(one, answer)
+    return line(one.heading, quiet(phrases.NOT_SAID), quiet(taken), about=(one.path,))
+
+
 def _density(seen: _Seen, one: Fact, density: Answer) -> Lines:
-    yield _fact(one, density)
+    yield _assumed(seen, one, density, msg("computed as water"))
     # What follows from the setting stands before the pattern, which the bands follow.
     flow, pressure = seen.assessment.nozzle_flow_l_min, seen.assessment.nozzle_pressure_kpa
     at_nozzle: list[str] = [msg("not computed")]
@@ -530,6 +556,7 @@ BY_HAND: dict[str, Callable[[_Seen, Fact, Any], Lines]] = {
     "rig": _rig,
     "nozzle": _nozzle,
     "catch_test": _catch_test,
+    "duty": _duty,
     "density": _density,
     "pattern": _pattern,
     "applicator": _person,

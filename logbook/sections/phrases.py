@@ -34,13 +34,20 @@ from logbook.facts.used import Basis
 from logbook.facts.wording import limits, listed, three
 from logbook.law.elements import ELEMENTS
 
-BLANK, RESTRICTED_USE = msg("blank"), msg("RESTRICTED USE")
+BLANK, NOT_SAID, RESTRICTED_USE = msg("blank"), msg("not said"), msg("RESTRICTED USE")
 
 
 def papers(one: PersonFacts) -> str:
     """Return the licences and trainings of a person that are on file."""
     held = [*map(_licence, one.licences), *map(_training, one.trainings)]
     return joined("; ", held) if held else msg("no licence and no training on file")
+
+
+_CERTIFIED = {
+    True: msg("certified for restricted use"),
+    False: msg("not certified for restricted use"),
+    None: msg("not said whether certified for restricted use"),
+}
 
 
 def _licence(one: LicenceFacts) -> str:
@@ -55,9 +62,7 @@ def _licence(one: LicenceFacts) -> str:
         authority=one.authority,
         place=one.place,
         categories=categories,
-        certified=msg("certified for restricted use")
-        if one.certified
-        else msg("not certified for restricted use"),
+        certified=_CERTIFIED[one.certified],
         start=one.valid_from,
         end=one.expires_on,
     )
@@ -240,6 +245,8 @@ def label_says(label: LabelFacts) -> str:
 
 
 def _label(label: LabelFacts) -> Iterator[str]:
+    if label.restricted_use is None:
+        yield msg("not said whether for restricted use")
     if label.ingredients:
         yield joined(", ", map(ingredient, label.ingredients))
     if label.rate_min or label.rate_max:
@@ -280,7 +287,7 @@ def _label(label: LabelFacts) -> Iterator[str]:
         yield msg("no drift reducer with air-induction nozzles")
     if label.required_category:
         yield msg("category {category}", category=label.required_category)
-    if not label.supervised_use_allowed:
+    if label.supervised_use_allowed is False:
         yield msg("not by a helper under supervision")
     if label.classes:
         yield msg("of the class {classes}", classes=_words(label.classes))

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from calc.air import (
     DELTA_T_BANDS,
+    ELEVATION_RANGE_M,
     Likelihood,
     delta_t_band,
     delta_t_k,
@@ -143,13 +144,36 @@ def test_vapour_pressure_deficit_agrees_with_psychrolib(t, rh):
     assert deficit == pytest.approx(oracle, rel=0.004)
 
 
-def test_pressure_agrees_with_the_standard_atmosphere():
-    for elevation in (0.0, 300.0, 1000.0, 2000.0):
-        oracle = psychrolib.GetStandardAtmPressure(elevation) / 1000.0
-        # The formula takes 20 °C where the standard atmosphere takes 15 °C.
-        assert pressure_from_elevation_kpa(elevation_m=elevation) == pytest.approx(
-            oracle, rel=0.005
+@given(elevation=st.floats(*ELEVATION_RANGE_M))
+def test_pressure_agrees_with_the_standard_atmosphere(elevation):
+    oracle = psychrolib.GetStandardAtmPressure(elevation) / 1000.0
+    assert pressure_from_elevation_kpa(elevation_m=elevation) == pytest.approx(oracle, rel=2e-5)
+
+
+@pytest.mark.parametrize("elevation", [-400.0, 0.0, 500.0, 1500.0, 3000.0, 5000.0])
+@pytest.mark.parametrize(("t", "rh"), [(15.0, 80.0), (22.0, 55.0), (30.0, 48.0), (35.0, 15.0)])
+def test_delta_t_at_an_elevation_agrees_with_psychrolib(elevation, t, rh):
+    pressure = psychrolib.GetStandardAtmPressure(elevation)
+    oracle = t - psychrolib.GetTWetBulbFromRelHum(t, rh / 100.0, pressure)
+    ours = delta_t_k(
+        dry_bulb_c=t,
+        relative_humidity_percent=rh,
+        pressure_kpa=pressure_from_elevation_kpa(elevation_m=elevation),
+    )
+    assert ours == pytest.approx(oracle, abs=0.05)
+
+
+def test_thinner_air_makes_delta_t_larger():
+    # Computed with psychrolib: 30 °C and 48 % are 8.37 K at sea level and 9.24 K at 3000 m.
+    delta = [
+        delta_t_k(
+            dry_bulb_c=30.0,
+            relative_humidity_percent=48.0,
+            pressure_kpa=pressure_from_elevation_kpa(elevation_m=elevation),
         )
+        for elevation in (0.0, 3000.0)
+    ]
+    assert delta == pytest.approx([8.37, 9.24], abs=0.05)
 
 
 def test_arrays_give_arrays():

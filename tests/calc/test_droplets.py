@@ -254,6 +254,17 @@ def test_twelve_inches_are_not_above_twelve_inches(height: float, zone_ft: float
     assert result == zone_ft
 
 
+@pytest.mark.parametrize(
+    ("droplet_class", "height", "zone_ft"),
+    [(None, None, 100.0), (None, 10.0, 100.0), (DropletClass.M, None, 25.0)],
+)
+def test_what_is_not_known_takes_the_larger_distance(droplet_class, height, zone_ft) -> None:
+    result = droplets.exclusion_zone_ft(
+        day=date(2025, 6, 1), droplet_class=droplet_class, height_in=height
+    )
+    assert result == zone_ft
+
+
 @given(droplet_class=CLASSES, height=st.floats(min_value=1, max_value=80), lower=st.floats(0.1, 1))
 def test_neither_coarser_drops_nor_a_lower_boom_widen_the_zone(
     droplet_class, height, lower

@@ -11,7 +11,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from calc.errors import OutOfRange
-from calc.sun import minutes_after_sunrise, minutes_to_sunset, sun_times
+from calc.sun import minutes_after_sunrise, minutes_to_sunset, sun_times, sun_times_over
 from tests.calc.vectors import Row, check, ids
 
 CHICAGO = ZoneInfo("America/Chicago")
@@ -157,6 +157,34 @@ def test_refuses_a_latitude_off_the_globe(bad):
 def test_refuses_a_longitude_off_the_globe(bad):
     with pytest.raises(OutOfRange, match=rf"^longitude_deg is {bad}; it must be between -180 and"):
         sun_times(latitude_deg=0.0, longitude_deg=bad, day=date(2025, 1, 1), zone=UTC)
+
+
+@given(
+    west=st.floats(-125.0, -70.0),
+    south=st.floats(25.0, 50.0),
+    reach=st.tuples(st.floats(0.0, 13.0), st.floats(0.0, 10.0)),
+    inside=st.tuples(st.floats(0.0, 1.0), st.floats(0.0, 1.0)),
+    day=st.dates(date(2020, 1, 1), date(2030, 12, 31)),
+)
+def test_the_sun_over_an_area_is_that_of_every_place_in_it(west, south, reach, inside, day):
+    """Oracle: astral, at a place within; both are good to a minute."""
+    bounds = {"west_deg": west, "east_deg": west + reach[0]}
+    bounds |= {"south_deg": south, "north_deg": south + reach[1]}
+    over = sun_times_over(**bounds, day=day, zone=CHICAGO)
+    there = Observer(latitude=south + inside[1] * reach[1], longitude=west + inside[0] * reach[0])
+    for direction, middle in (
+        (SunDirection.RISING, over.times.sunrise),
+        (SunDirection.SETTING, over.times.sunset),
+    ):
+        # astral's day is that of UTC: the nearest of three is the one of this local day.
+        oracles = [
+            time_at_elevation(
+                there, -0.833, day + timedelta(days=off), direction, UTC, with_refraction=False
+            )
+            for off in (-1, 0, 1)
+        ]
+        apart = min(abs(one - middle) for one in oracles)
+        assert apart <= timedelta(minutes=over.half_range_min + 2.0)
 
 
 @pytest.mark.parametrize("function", [minutes_after_sunrise, minutes_to_sunset])

@@ -39,7 +39,7 @@ class Licence(models.Model):
     authority = column_of(LicenceFacts, "authority", blank=False)
     place = column_of(LicenceFacts, "place", blank=False, validators=[place_validator])
     categories = column_of(LicenceFacts, "categories", blank=False)
-    certified = column_of(LicenceFacts, "certified", default=True)
+    certified = column_of(LicenceFacts, "certified")
     valid_from = column_of(LicenceFacts, "valid_from")
     expires_on = column_of(LicenceFacts, "expires_on")
 

@@ -57,10 +57,11 @@ def _field_of(one: spec.Fact) -> Any:
             if one.holder is LoadFacts:
                 return number(least, most, required=False, help_text=f"{help_text} {one.help}")
             return count(least, most, help_text=help_text)
-        case spec.Choice(words=words, many=True):
+        case spec.Choice(words=words, many=True, none=none):
             child = OneOf([*words.items()])
+            shape = blank if none else {"default": list}
             return serializers.ListField(
-                child=child, default=list, max_length=len(words), help_text=help_text
+                child=child, max_length=len(words), help_text=help_text, **shape
             )
         case spec.Choice(words=words, blank=True):
             choices = [*words.items()]

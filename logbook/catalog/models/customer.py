@@ -47,6 +47,7 @@ class Field(TenantModel):
     boundary = column_of(FieldFacts, "boundary")
     area_ha = column_of(FieldFacts, "area_ha")
     planted_size = column_of(FieldFacts, "planted_size")
+    elevation = column_of(FieldFacts, "elevation")
 
     class Meta(TenantModel.Meta):
         ordering = ["name", "id"]

@@ -66,8 +66,8 @@ class LabelEdition(TenantModel):
     edition = column_of(LabelFacts, "edition", blank=False)
     in_force_from = column_of(LabelFacts, "in_force_from")
     in_force_to = column_of(LabelFacts, "in_force_to", null=True, blank=True)
-    restricted_use = column_of(LabelFacts, "restricted_use", default=False)
-    supervised_use_allowed = column_of(LabelFacts, "supervised_use_allowed", default=True)
+    restricted_use = column_of(LabelFacts, "restricted_use")
+    supervised_use_allowed = column_of(LabelFacts, "supervised_use_allowed")
     required_category = column_of(LabelFacts, "required_category")
     rate_min = column_of(LabelFacts, "rate_min")
     rate_max = column_of(LabelFacts, "rate_max")
@@ -82,7 +82,7 @@ class LabelEdition(TenantModel):
     boom_height_max = column_of(LabelFacts, "boom_height_max")
     minutes_after_sunrise = column_of(LabelFacts, "minutes_after_sunrise")
     minutes_before_sunset = column_of(LabelFacts, "minutes_before_sunset")
-    inversion_forbidden = column_of(LabelFacts, "inversion_forbidden", default=False)
+    inversion_forbidden = column_of(LabelFacts, "inversion_forbidden")
     reentry_hours = column_of(LabelFacts, "reentry_hours", null=True, blank=True)
     worker_warning = column_of(LabelFacts, "worker_warning")
     preharvest_days = column_of(LabelFacts, "preharvest_days")
@@ -90,7 +90,7 @@ class LabelEdition(TenantModel):
     applications_max = column_of(LabelFacts, "applications_max")
     interval_days = column_of(LabelFacts, "interval_days")
     no_drift_reducer_with_air_induction = column_of(
-        LabelFacts, "no_drift_reducer_with_air_induction", default=False
+        LabelFacts, "no_drift_reducer_with_air_induction"
     )
     required_adjuvants = column_of(LabelFacts, "required_adjuvants", default=list, blank=True)
     forbidden_adjuvants = column_of(LabelFacts, "forbidden_adjuvants", default=list, blank=True)

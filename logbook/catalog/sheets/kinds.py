@@ -257,6 +257,11 @@ FIELDS = SheetKind(
                     example="125.0 ac",
                 ),
                 Column(
+                    name="elevation",
+                    meaning=gettext_lazy("Elevation above the sea: the number."),
+                    example="1050 ft",
+                ),
+                Column(
                     name="boundary",
                     meaning=gettext_lazy(
                         "Boundary as GeoJSON, longitude first, WGS 84 (RFC 7946). Many "

@@ -506,7 +506,10 @@ class _Import:
                 self._load(entry, place, load, shelf["rig"])
                 for place, load in enumerate(facts.loads)
             ],
-            "weather": [{**vars(one), "signs": list(one.signs)} for one in facts.weather],
+            "weather": [
+                {**vars(one), "signs": None if one.signs is None else list(one.signs)}
+                for one in facts.weather
+            ],
         }
 
     def _load(

@@ -199,14 +199,20 @@ def _facts(kind: type, defs: Json) -> Json:
     for field in dataclasses.fields(kind):
         found = _of(hints[field.name], defs)
         if words := LAYOUT.words_of(kind, field.name):
-            allowed = {"enum": list(words)}
-            found = {**found, "items": allowed} if found.get("type") == "array" else allowed
+            found = _closed(found, {"enum": list(words)})
         if told := declared(kind).get(field.name):
             found = {"description": told.meaning, **found}
         properties[field.name] = found
     optional = tuple(field.name for field in dataclasses.fields(kind) if not is_needed(field))
     meaning = (inspect.getdoc(kind) or "").partition("\n\n")[0].replace("\n", " ")
     return _object(properties, optional=optional, description=meaning)
+
+
+def _closed(found: Json, allowed: Json) -> Json:
+    """Return the schema of a text, or of a list that may be null, of a closed list."""
+    if "anyOf" in found:
+        return _or_null(_closed(found["anyOf"][0], allowed))
+    return {**found, "items": allowed} if found.get("type") == "array" else allowed
 
 
 def _conversions() -> Json:

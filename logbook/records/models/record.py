@@ -447,7 +447,7 @@ class WeatherReading(models.Model):
 
     def clean(self) -> None:
         super().clean()
-        unknown = [sign for sign in self.signs if sign not in SIGNS]
+        unknown = [sign for sign in self.signs or () if sign not in SIGNS]
         if unknown:
             given = {"given": ", ".join(map(str, unknown))}
             raise ValidationError({"signs": _("%(given)s is not a known sign.") % given})

@@ -56,6 +56,12 @@ def _fact(path: str) -> Fact | None:
     return along[-1][0] if along else None
 
 
+def _none_of(path: str) -> str:
+    """Return what an empty list at a path says; "" where it says nothing."""
+    fact = _fact(path)
+    return fact.kind.none if fact and isinstance(fact.kind, Choice) else ""
+
+
 def _words(path: str, *either: Snapshot) -> str:
     """Return a fact in the words of the form: "product 1 (Example 250), planned rate"."""
     match path.split("."):
@@ -106,6 +112,8 @@ def _flat(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
     elif isinstance(value, dict):
         for key, item in value.items():
             yield from _flat(item, f"{path}.{key}" if path else key)
+    elif value == [] and (none := _none_of(path)):
+        yield path, term(none)
     elif isinstance(value, (list, tuple)):
         for place, item in enumerate(value):
             yield from _flat(item, f"{path}.{place}")

@@ -119,7 +119,7 @@ def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Sna
         weather=tuple(
             facts.WeatherFacts(
                 read_at=reading.read_at,
-                signs=tuple(reading.signs),
+                signs=None if reading.signs is None else tuple(reading.signs),
                 **{name: getattr(reading, name) for name in _WEATHER_COLUMNS},
             )
             for reading in record.weather.all()
@@ -174,6 +174,7 @@ def _field(field: Field) -> facts.FieldFacts:
         boundary=field.boundary,
         area_ha=field.area_ha,
         planted_size=field.planted_size,
+        elevation=field.elevation,
         longitude=middle[0] if middle else None,
         latitude=middle[1] if middle else None,
     )

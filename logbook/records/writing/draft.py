@@ -16,7 +16,6 @@ from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor, Right
 from logbook.catalog.models import Customer, Field, LabelEdition, NozzleSet, Planting, Product, Rig
 from logbook.errors.exceptions import Conflict, Refused, RefusedInput
-from logbook.facts.quantity import Absence, Nothing
 from logbook.facts.record import ProductFacts, WeatherFacts
 from logbook.facts.sets import VALUES, columns_of
 from logbook.facts.spec import Instant
@@ -68,9 +67,6 @@ def begin_draft(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
             "business": actor.business,
             "time_zone": actor.business.time_zone,
             "created_by": actor.user,
-            # The plain rig: water as the carrier, no pulse-width valves. Both stand in the form.
-            "density": Nothing(Absence.NOT_APPLICABLE),
-            "duty": Nothing(Absence.NOT_APPLICABLE),
         },
     )
     if record.business_id != actor.business.pk:

@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor
 from logbook.catalog.models import Field, NozzleSet, Planting, Product
-from logbook.facts.choices import SIGNS
+from logbook.facts.choices import NONE_SEEN, SIGNS
 from logbook.facts.quantity import Absence, Nothing, Quantity
 from logbook.facts.record import ProductFacts, Snapshot, WeatherFacts
 from logbook.facts.sets import BY_COLUMN, ROWS, VALUES, columns_of
@@ -25,7 +25,7 @@ from logbook.law.applicability import Outcome, statement
 from logbook.law.elements import ELEMENTS, STATED, State
 from logbook.localization.compass import NAMES, POINTS
 from logbook.localization.locale import format_day, format_days, format_value, translate_word
-from logbook.quantities.inputs import AnswerFormField, Boxes, StatementField
+from logbook.quantities.inputs import AnswerFormField, Boxes, BoxesField, StatementField
 from logbook.records.models import (
     ApplicationRecord,
     Load,
@@ -236,10 +236,9 @@ class WeatherForm(BookForm):
         columns = {
             "read_at": WallClockField(label=_(READING["read_at"].label), required=False),
             **fields_for_model(WeatherReading, fields=MEASURED),
-            "signs": forms.MultipleChoiceField(
-                choices=[(sign, _(shown)) for sign, shown in SIGNS.items()],
-                required=False,
-                widget=Boxes,
+            "signs": BoxesField(
+                words=SIGNS,
+                none=NONE_SEEN,
                 label=_(READING["signs"].label),
             ),
         }
@@ -258,7 +257,7 @@ class WeatherForm(BookForm):
         """Return the reading as the draft service takes it; None for a row left empty."""
         values = dict(self.cleaned_data)
         hour = values.pop("hour", None)
-        if not any(values.values()):
+        if all(value is None for value in values.values()):
             return None
         read_at = values.get("read_at")
         if hour is not None and read_at and repeated(read_at, self.zone):
@@ -307,7 +306,6 @@ class WindForm(BookForm):
         that the clocks repeat the right one of the two.
         """
         values = {name: self.cleaned_data[name] for name in ("read_at", *self.MEASURED)}
-        values["signs"] = []
         chosen = self.cleaned_data["wind_from"]
         if chosen == self.CALM:
             values["wind_from"] = Nothing(Absence.NOT_APPLICABLE)

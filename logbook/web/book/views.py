@@ -45,7 +45,7 @@ from logbook.records.writing.inputs import wall_clock
 from logbook.records.writing.prefill import begin_like, prefill, take_plan
 from logbook.records.writing.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.sections.document import Margin
-from logbook.sections.lines import document
+from logbook.sections.lines import document, unsaid
 from logbook.web import present
 from logbook.web.book import drawings
 from logbook.web.book.formview import FormView, Typed, written
@@ -442,8 +442,8 @@ def _form_page(
 
 
 def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) -> dict[str, Any]:
-    found = _without_blanks(seen.report).findings
-    view = FormView(forms, Margin(found, seen.report.runs))
+    found, blank = _without_blanks(seen.report).findings, unsaid(seen.snapshot)
+    view = FormView(forms, Margin(found, seen.report.runs, unsaid=blank))
     findings, to_fill = present.parted(view.addressed(seen.report.findings))
     return {
         **_looked(seen.snapshot, seen.report, seen.assessment),

@@ -22,8 +22,6 @@ from logbook.localization import locale
 from logbook.web.catalog.present import areas
 from logbook.web.templatetags.book import size_swatch
 
-NOT_SAID = gettext_lazy("not said")
-
 Column = tuple[Words, Callable[[Any, str], Any]]
 """A column of a list: its head, and what it reads off a row for a person of a unit system."""
 
@@ -35,7 +33,7 @@ class Kind:
     Attributes: slug in the address; one and many, its names; purpose, what it is for; empty, what
     to do when there is none; form and lists, how it is written; columns of the list after the name;
     hanging, by slug of another kind the column of that kind that points here; change, the right it
-    takes; silent, what a blank means.
+    takes.
     """
 
     slug: str
@@ -48,7 +46,6 @@ class Kind:
     lists: Mapping[str, type[RowList]] = field(default_factory=dict)
     hanging: Mapping[str, str] = field(default_factory=dict)
     change: Right = Right.SHELF
-    silent: Words = NOT_SAID
 
     @property
     def by_sheet(self) -> bool:
@@ -193,7 +190,6 @@ _ALL = (
             (gettext_lazy("Edition"), lambda row, _: row.edition),
             (gettext_lazy("In force from"), lambda row, _: row.in_force_from),
         ),
-        silent=gettext_lazy("the label says nothing"),
     ),
     Kind(
         slug="nozzles",

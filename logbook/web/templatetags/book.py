@@ -259,10 +259,10 @@ _ENDS = ("in_force_to", "removed_on", "expires_on")
 
 
 @register.simple_tag
-def shown(value: Any, name: str = "", words: str = "", silent: str = "") -> Any:
+def shown(value: Any, name: str = "", words: str = "") -> Any:
     """Return a stored value as a page shows it; a blank is said in words, never left empty."""
     if value is None or value == "" or value == []:
-        said = gettext("no end yet") if name in _ENDS else silent or gettext("not said")
+        said = gettext("no end yet") if name in _ENDS else gettext("not said")
         return format_html('<span class="quiet">{}</span>', said)
     if name == "size":
         return size_swatch(value)

@@ -123,6 +123,17 @@ def test_a_draft_begins_with_all_that_is_given(draft, yard):
     assert draft["weather"][0]["gust"] is None
 
 
+def test_signs_not_said_are_told_from_none_seen(as_owner, clean_draft):
+    draft = as_owner.get(f"records/{clean_draft.pk}/").json()
+    readings = [{**one, "signs": None} for one in draft["weather"]]
+    del readings[0]["signs"]
+    readings[1]["signs"], readings[2]["signs"] = [], ["dew"]
+    sent = {"revision": draft["revision"], "weather": readings}
+    answer = as_owner.patch(f"records/{clean_draft.pk}/", sent)
+    assert answer.status_code == 200, answer.json()
+    assert [one["signs"] for one in answer.json()["weather"]] == [None, [], ["dew"], None]
+
+
 def test_sending_the_same_beginning_again_changes_nothing(as_owner, draft, body, rows):
     before = rows()
     response = as_owner.post("records/", {"id": draft["id"], **body})

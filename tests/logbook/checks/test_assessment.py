@@ -398,8 +398,7 @@ def test_the_exclusion_zone_is_stated() -> None:
     [
         {"field": None},
         {"field__place": "CA-SK"},
-        {"record__boom_height": None},
-        {"nozzle__class_table": ()},
+        {"products": ()},
         {"record__started_at": None, "record__finished_at": None, "catch_test": None},
     ],
 )
@@ -407,6 +406,34 @@ def test_no_zone_is_stated_where_the_rule_or_the_facts_are_not_there(
     changes: dict[str, Any],
 ) -> None:
     assert zone(**changes) == ()
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        *(
+            (unknown, "100 ft (30.5 m) (the larger distance, for the droplet class is not known;")
+            for unknown in (
+                {"nozzle__class_table": ()},
+                {"nozzle": None},
+                {"record__pressure": None},
+                {"record__pressure": None, "record__boom_height": q("10 in")},
+            )
+        ),
+        ({"record__boom_height": None}, "25 ft (7.62 m) (class C, boom height not known;"),
+    ],
+)
+def test_what_is_not_known_takes_the_larger_distance(changes: dict[str, Any], said: str) -> None:
+    # 40 CFR 170.405(a)(1): 100 ft for sprays finer than Medium, else 25 ft from above 12 in.
+    assert said in zone(**changes)[0]
+
+
+@pytest.mark.parametrize("kind", ["fertilizer", "adjuvant"])
+def test_no_pesticide_has_no_zone(kind: str) -> None:
+    # 40 CFR 170.405(a) speaks of the application of a pesticide.
+    products = tuple(replace(one, kind=kind) for one in clean().products)
+    assert zone(products=products) == ()
+    assert zone(products=(clean().products[0], *products[1:])) != ()
 
 
 def test_the_zone_is_that_of_its_own_day() -> None:

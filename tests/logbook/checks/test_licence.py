@@ -236,3 +236,27 @@ def test_of_a_job_over_midnight_the_licence_holds_on_both_days() -> None:
     begins = (a_licence(valid_from=date(2026, 6, 11)),)
     found = the(licence.applicator_licence, applicator__licences=begins, **night)
     assert "on 2026-06-10" in found.sentence
+
+
+# --- not said --------------------------------------------------------------------------------
+
+
+def test_a_label_of_which_nobody_said_whether_it_is_restricted_is_asked_about() -> None:
+    lacking = lack(licence.restricted_use, products__0__label__restricted_use=None)
+    assert lacking.needs == {
+        "products.0.label.restricted_use": "whether Fenland 4 EC is a restricted-use product"
+    }
+
+
+def test_whether_a_label_allows_a_helper_is_asked_only_where_one_sprayed() -> None:
+    unsaid = {"products__0__label__supervised_use_allowed": None}
+    assert look(licence.supervised_helper, **unsaid) == []
+    assert lack(licence.supervised_helper, **unsaid, applicator=HELPER).needs == {
+        "products.0.label.supervised_use_allowed": "whether the label of Fenland 4 EC allows a "
+        "helper"
+    }
+
+
+def test_a_licence_not_said_to_certify_does_not() -> None:
+    unsaid = person(licences=(a_licence(certified=None),))
+    assert the(licence.restricted_use, applicator=unsaid).severity is Severity.BREACH

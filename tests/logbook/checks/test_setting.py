@@ -212,11 +212,15 @@ def test_all_that_lacks_is_named_at_once() -> None:
                 nozzle=None,
                 record__speed=None,
                 record__pressure=None,
-                record__duty=None,
-                record__density=None,
             )
         )
-    assert set(lack.value.needs) == {"rig", "nozzle", "speed", "pressure", "duty", "density"}
+    assert set(lack.value.needs) == {"rig", "nozzle", "speed", "pressure"}
+
+
+def test_duty_and_density_not_said_are_taken_as_steady_water() -> None:
+    unsaid = setting(given(record__duty=None, record__density=None))
+    assert unsaid.laid == setting(clean()).laid
+    assert (unsaid.state.duty, unsaid.state.specific_gravity) == (1.0, 1.0)
 
 
 @pytest.mark.parametrize(

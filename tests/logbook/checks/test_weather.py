@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
+from datetime import timedelta
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import psychrolib
 import pytest
 from astral import Observer
 from astral.sun import sunrise, sunset
+from pyproj.datadir import get_data_dir
 
 from logbook.checks import weather
 from logbook.checks.core import CannotRun, Severity
+from logbook.checks.daylight import EXTENTS
+from logbook.localization.places import PLACES
 from tests.logbook.checks.build import DAY, at, clean, given, lack, look, q, reading, the
 from tests.logbook.checks.build import label as a_label
 
@@ -286,9 +293,57 @@ def test_the_sun_needs_the_place_and_the_hours() -> None:
         field__longitude=None,
     )
     assert set(lacking.needs) == {"started_at"}
-    lacking = lack(weather.time_of_day, field__latitude=None, field__longitude=None)
+    # No state or province of which it is known how far it reaches.
+    lacking = lack(weather.time_of_day, **NO_OUTLINE, field__place="AU-NSW")
     assert set(lacking.needs) == {"field.boundary"}
     assert lack(weather.time_of_day, field=None).needs == {"field": "field"}
+
+
+NO_OUTLINE = {"field__boundary": None, "field__latitude": None, "field__longitude": None}
+# Of North Dakota, whole degrees within its borders (a road map, from memory).
+CORNERS = [Observer(latitude=y, longitude=x) for y in (45.95, 49.0) for x in (-104.04, -96.6)]
+
+
+def test_without_an_outline_it_is_by_the_sun_of_the_state_and_says_how_well_that_is_known() -> None:
+    risen = [sunrise(one, date=DAY, tzinfo=ZONE) for one in CORNERS]
+    spread = (max(risen) - min(risen)).total_seconds() / 60.0
+    finding = the(weather.time_of_day, **NO_OUTLINE, record__started_at=at("5:30"))
+    assert finding.severity is Severity.BREACH
+    told = "; by the sun over US-ND, for the field has no outline: known to "
+    assert stated(finding.sentence, told) == pytest.approx(spread / 2.0 + 1.0, abs=2.0)
+    assert look(weather.time_of_day, **NO_OUTLINE) == []
+
+
+def test_at_twilight_the_sun_of_the_state_decides_nothing() -> None:
+    # An hour after the first sunrise in the state and not yet an hour after the last.
+    risen = sorted(sunrise(one, date=DAY, tzinfo=ZONE) for one in CORNERS)
+    between = risen[0] + (risen[-1] - risen[0]) / 2 + timedelta(hours=1)
+    finding = the(weather.time_of_day, **NO_OUTLINE, record__started_at=between)
+    assert (finding.undecided, finding.severity) == (True, Severity.CAUTION)
+
+
+def test_how_far_each_place_reaches_is_what_epsg_says() -> None:
+    """The areas of use of the EPSG dataset, as pyproj carries them."""
+    with closing(sqlite3.connect(Path(get_data_dir(), "proj.db"))) as epsg:
+        found = epsg.execute(
+            "SELECT name, west_lon, south_lat, east_lon, north_lat FROM extent "
+            "WHERE auth_name = 'EPSG' AND (name LIKE 'USA - %' OR name LIKE 'Canada - %')"
+        ).fetchall()
+    areas = {name: bounds for name, *bounds in found}
+    compared = 0
+    for place, ours in EXTENTS.items():
+        country = {"US": "USA", "CA": "Canada"}[place[:2]]
+        area = areas.get(f"{country} - {PLACES[place]}")
+        if area is None or place == "US-AK":  # its islands go beyond 180°
+            continue
+        west, south, east, north = (
+            sign * (theirs - own)
+            for sign, own, theirs in zip((1, 1, -1, -1), ours, area, strict=True)
+        )
+        assert all(-1e-9 <= one < 0.1 for one in (west, south, east, north)), place
+        compared += 1
+    assert compared >= 55
+    assert set(PLACES) - set(EXTENTS) == {"CA-NU"}
 
 
 def test_where_the_sun_does_not_set_the_check_says_so() -> None:
@@ -337,6 +392,14 @@ def test_a_calm_clear_evening_is_likely_an_inversion() -> None:
     assert "these signs: the hours from two hours before sunset" in finding.sentence
 
 
+def test_signs_not_said_are_asked_for_where_the_label_forbids_an_inversion() -> None:
+    unsaid = {"weather__0__signs": None}
+    assert lack(weather.inversion, **unsaid).needs == {
+        "weather.0.signs": "what was seen of an inversion at 09:00"
+    }
+    assert look(weather.inversion, **unsaid, **{f"{LABEL}__inversion_forbidden": False}) == []
+
+
 def test_rain_and_cumulus_are_no_signs_for_an_inversion() -> None:
     assert look(weather.inversion, weather__0__signs=("rain", "cumulus")) == []
 
@@ -346,6 +409,16 @@ def test_inversion_needs_wind_cloud_and_place_but_a_sign_still_speaks() -> None:
     assert set(lacking.needs) == {"weather.0.wind_speed", "weather.0.cloud"}
     assert "field" in lack(weather.inversion, field=None).needs
     assert "weather" in lack(weather.inversion, weather=()).needs
+
+
+def test_without_an_outline_the_night_is_as_long_as_it_may_be_in_the_state() -> None:
+    # Sunset at the field is 21:23, in the east of the state 21:1x: at 19:20 it may be two hours.
+    evening = reading("19:20", wind_speed=q("6 mph"), cloud=q("0 %"))
+    there = {"weather": (evening,), "record__finished_at": at("19:40")}
+    assert look(weather.inversion, **there) == []
+    finding = the(weather.inversion, **there, **NO_OUTLINE)
+    assert "the hours from two hours before sunset" in finding.sentence
+    assert finding.basis.endswith("; night by the sun over US-ND, for the field has no outline")
 
 
 # --- Delta T ---------------------------------------------------------------------------------
@@ -369,7 +442,7 @@ def test_delta_t_outside_two_to_eight_is_a_caution(
 ) -> None:
     psychrolib.SetUnitSystem(psychrolib.SI)
     dry, share = q(temperature).si, q(humidity).si / 100.0
-    wet = psychrolib.GetTWetBulbFromRelHum(dry, share, 101300.0)
+    wet = psychrolib.GetTWetBulbFromRelHum(dry, share, 101325.0)
     finding = the(
         weather.delta_t, weather__1__temperature=q(temperature), weather__1__humidity=q(humidity)
     )
@@ -378,6 +451,20 @@ def test_delta_t_outside_two_to_eight_is_a_caution(
     # 0.05 K is what the psychrometric method agrees to.
     assert stated(finding.sentence, " was ") == pytest.approx(dry - wet, abs=0.05)
     assert advice in finding.sentence
+    assert " °C (at sea level, as the elevation of the field is blank), outside" in finding.sentence
+
+
+def test_delta_t_is_that_of_the_air_at_the_field() -> None:
+    # psychrolib: 30 °C and 50 % are 7.99 K at sea level, within the band, and 8.48 K at 5000 ft.
+    air = {"weather__1__temperature": q("30 °C"), "weather__1__humidity": q("50 %")}
+    assert look(weather.delta_t, **air) == []
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    pressure = psychrolib.GetStandardAtmPressure(5000 * 0.3048)
+    oracle = 30.0 - psychrolib.GetTWetBulbFromRelHum(30.0, 0.5, pressure)
+    for elevation in ("5000 ft", "1524 m"):
+        finding = the(weather.delta_t, **air, field__elevation=q(elevation))
+        assert stated(finding.sentence, " was ") == pytest.approx(oracle, abs=0.05)
+        assert f" °C (at {elevation} above the sea), outside" in finding.sentence
 
 
 def test_delta_t_needs_temperature_and_humidity() -> None:

@@ -91,6 +91,12 @@ def test_no_set_applies_where_none_is_carried_and_it_is_said_what_was_found() ->
     assert "us-40-cfr-171-303" in ids(complete("US-CO"))
 
 
+def test_a_product_not_said_to_be_restricted_or_not_counts_as_one_and_that_is_told() -> None:
+    s = plain("US-NE", restricted_use=None)
+    (why,) = (one.why for one in applicable(s) if one.duty_set.id == "us-ne")
+    assert why.endswith("restricted-use products: Fenland 4 EC (not said whether it is one).")
+
+
 def test_a_product_that_is_not_restricted_is_under_no_restricted_use_set() -> None:
     # 40 CFR 171.303(b)(7) and 7 U.S.C. 136i-1 speak of restricted-use products.
     assert ids(plain("US-ND")) == ["us-nd"]

@@ -104,7 +104,7 @@ def test_the_kinds_of_nothing_are_words(business: Any, browser: Client) -> None:
 
 def test_a_label_says_what_it_is_silent_on(yard: Any, browser: Client) -> None:
     text = words(browser, "labels", yard.label)
-    assert "Coarsest droplet class allowed the label says nothing" in text
+    assert "Coarsest droplet class allowed not said" in text
     assert "In force to no end yet" in text
     assert "Finest droplet class allowed medium (M)" in text
     assert "inventium" in text

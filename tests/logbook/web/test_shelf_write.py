@@ -310,7 +310,9 @@ def test_a_row_more_keeps_what_was_typed_and_saves_nothing(
 def test_the_row_more_stands_as_blank_as_a_first_one(browser: Client, yard: Any) -> None:
     post = {**good_post("people", yard), "add-row-licences": "1"}
     text = browser.post("/shelf/people/new/", post).content.decode()
-    assert re.search(r'name="licences-1-certified"[^>]* checked', text)
+    assert re.search(
+        r'name="licences-1-certified"[^>]*>\s*<option value="unknown" selected>not said<', text
+    )
     post = {**good_post("nozzles", yard), "add-row-class_rows": "1"}
     text = browser.post("/shelf/nozzles/new/", post).content.decode()
     assert re.search(r'name="class_rows-2-pressure_unit".*?"psi" selected', text, re.DOTALL)
@@ -318,7 +320,7 @@ def test_the_row_more_stands_as_blank_as_a_first_one(browser: Client, yard: Any)
 
 def test_a_blank_row_more_is_no_row(browser: Client, owner: Any, yard: Any) -> None:
     post = good_post("people", yard)
-    blank = {"licences-TOTAL_FORMS": "2", "licences-1-certified": "on"}
+    blank = {"licences-TOTAL_FORMS": "2", "licences-1-certified": "unknown"}
     assert browser.post("/shelf/people/new/", {**post, **blank}).status_code == 302
     person = KINDS["people"].rows(actor=owner).get(name="B. Lind")
     assert person.licences.count() == 1
