@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('catalog', '0007_labels_declared'),
+        ('catalog', '0008_gauge_of_a_catch_test'),
     ]
 
     operations = [

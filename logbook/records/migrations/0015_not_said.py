@@ -18,7 +18,7 @@ def drafts_say_nothing(apps: Any, schema_editor: Any) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("records", "0013_sheets_hold_messages")]
+    dependencies = [("records", "0014_the_day_a_job_began")]
 
     operations = [
         migrations.AlterField(
