@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from calc.errors import OutOfRange
-from logbook.facts.messages import Figure, Message, gettext_noop, msg
+from logbook.facts.messages import Figure, Message, gettext_noop, msg, term
 
 WORDS = (
     # calc.droplets: the classes of ASABE S572
@@ -160,11 +160,61 @@ def _figure(value: Any) -> Any:
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
 
 
+ARGUMENTS = {
+    "speed_km_h": gettext_noop("ground speed (km/h)"),
+    "pressure_kpa": gettext_noop("pressure at the nozzle (kPa)"),
+    "the pressure at the nozzle": gettext_noop("pressure at the nozzle (kPa)"),
+    "gauge_kpa": gettext_noop("pressure at the gauge (kPa)"),
+    "gauge_kpa − line_loss_kpa": gettext_noop("pressure at the nozzle (kPa)"),
+    "gauge_kpa - loss_kpa": gettext_noop("pressure at the nozzle (kPa)"),
+    "line_loss_kpa": gettext_noop("pressure lost between gauge and nozzle (kPa)"),
+    "loss_kpa": gettext_noop("pressure lost between gauge and nozzle (kPa)"),
+    "known_flow_l_min": gettext_noop("flow of one nozzle (L/min)"),
+    "rated_flow_l_min": gettext_noop("flow of one nozzle (L/min)"),
+    "water_flow_l_min": gettext_noop("flow of one nozzle (L/min)"),
+    "known_at_kpa": gettext_noop("pressure of the known flow (kPa)"),
+    "rated_pressure_kpa": gettext_noop("pressure of the known flow (kPa)"),
+    "exponent": gettext_noop("pressure exponent"),
+    "spacing_cm": gettext_noop("width that one nozzle serves (cm)"),
+    "band_width_cm": gettext_noop("band width (cm)"),
+    "row_spacing_cm": gettext_noop("row spacing (cm)"),
+    "row_spacing_cm - band_width_cm": gettext_noop("row spacing less band width (cm)"),
+    "specific_gravity": gettext_noop("density of the mix, relative to water"),
+    "duty": gettext_noop("pulse-width duty, as a share of one"),
+    "rate_l_ha": gettext_noop("carrier rate (L/ha)"),
+    "area_ha": gettext_noop("treated area (ha)"),
+    "swath_m": gettext_noop("swath (m)"),
+    "distance_m": gettext_noop("distance driven with the boom on (m)"),
+    "duration_min": gettext_noop("time from start to end (min)"),
+    "concentration_per_l": gettext_noop("amount of product in a litre of mix"),
+    "mix_volume_l": gettext_noop("volume of the mix (L)"),
+    "dry_bulb_c": gettext_noop("air temperature (°C)"),
+    "temperature_c": gettext_noop("air temperature (°C)"),
+    "relative_humidity_percent": gettext_noop("relative humidity (%)"),
+    "wind_speed_km_h": gettext_noop("wind speed (km/h)"),
+    "cloud_percent": gettext_noop("sky covered (%)"),
+    "height_m": gettext_noop("height of the reading (m)"),
+    "latitude_deg": gettext_noop("latitude (°)"),
+    "longitude_deg": gettext_noop("longitude (°)"),
+    "seconds": gettext_noop("time caught (s)"),
+}
+"""What the arguments of `calc` are called by people, where an entry can bring them out of range."""
+
+
 def out_of_range(refusal: OutOfRange) -> Message:
-    """Return a refusal of `calc` as a message; its English is the refusal's own text."""
+    """Return a refusal of `calc` as a message: the plain name of the entry, six figures at most."""
+    name = ARGUMENTS.get(refusal.argument, refusal.argument.replace("_", " "))
     return msg(
         "{argument} is {value}; it must be {bound}.",
-        argument=refusal.argument,
-        value=repr(refusal.value),
+        argument=term(name),
+        value=_shown(refusal.value),
         bound=of_calc(refusal.template, refusal.values),
     )
+
+
+def _shown(value: Any) -> str:
+    """Return a refused value no finer than anybody measures it."""
+    try:
+        return Figure(f"{float(value):.6g}")
+    except (TypeError, ValueError):
+        return str(value)[:60]

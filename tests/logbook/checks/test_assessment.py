@@ -279,7 +279,7 @@ def test_a_dry_product_is_in_mass_per_area() -> None:
         ),
         (
             {"nozzle__exponent": Decimal("0.9")},
-            "Delivered carrier rate: exponent is 0.9; it must be between 0.4 and 0.6.",
+            "Delivered carrier rate: pressure exponent is 0.9; it must be between 0.4 and 0.6.",
         ),
     ],
 )

@@ -111,7 +111,7 @@ def test_an_entry_that_cannot_be_true_is_found_and_stops_no_other_check() -> Non
     assert first.undecided
     assert first.sentence == (
         "Cannot look at the air, because an entry cannot be true: "
-        "humidity is 140.0; it must be between 0 and 100 %."
+        "humidity is 140; it must be between 0 and 100 %."
     )
     assert second.code == "says-caution"
 

@@ -293,7 +293,7 @@ def test_the_sun_needs_the_place_and_the_hours() -> None:
 
 def test_where_the_sun_does_not_set_the_check_says_so() -> None:
     lacking = lack(weather.time_of_day, field__latitude=80.0)
-    assert lacking.why.startswith("no sunrise or sunset at the field: latitude_deg is 80.0")
+    assert lacking.why.startswith("no sunrise or sunset at the field: latitude (°) is 80")
 
 
 # --- inversion -------------------------------------------------------------------------------
