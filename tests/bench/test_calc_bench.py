@@ -60,7 +60,7 @@ def straight(c: Columns) -> tuple[np.ndarray, ...]:
     rate = 60_000.0 * flow / (c["speed_km_h"] * c["spacing_cm"])
     relative = np.sqrt(
         c["u_flow"] ** 2
-        + (c["exponent"] * c["u_pressure_kpa"] / pressure) ** 2
+        + (c["exponent"] * c["u_pressure_kpa"] / c["gauge_kpa"]) ** 2
         + c["u_speed"] ** 2
         + c["u_spacing"] ** 2
         + c["u_duty"] ** 2
