@@ -20,11 +20,7 @@ from calc.flow import EXPONENT_RANGE, SPECIFIC_GRAVITY_RANGE, flow_at_pressure
 from calc.limits import (
     DISAGREE,
     LOOK_AGAIN,
-    Codes,
     Comparison,
-    TargetJudgements,
-    judge_target_array,
-    judge_within_array,
     verdict_target,
     verdict_within,
 )
@@ -36,7 +32,9 @@ from calc.uncertainty import (
     pressure_sources,
     relative_of_product_rate,
     relative_of_ratio,
+    worst_case,
 )
+from calc.verdict import Judgements, judge_rates
 
 USUAL_FIELD_EFFICIENCY = (0.5, 0.9)
 """Share of the time on a field in which the boom sprays; common practice, no source."""
@@ -128,14 +126,13 @@ class ProductRate(Generic[N]):
 class SettingsCheck(Generic[N]):
     """Many settings, judged.
 
-    Attributes: delivered; label, codes against the label's rates, None where it was not asked;
-    planned, judgements against the planned rate, None where it was not asked. Codes: −1 does not
-    agree, 0 cannot be decided at this accuracy, 1 agrees.
+    Attributes: delivered; label, how each stands to the label's rates, planned, to the planned one;
+    None where it was not asked, and the code `calc.verdict.NOT_JUDGED` in a row without it.
     """
 
     delivered: Delivered[N]
-    label: Codes | None
-    planned: TargetJudgements | None
+    label: Judgements | None
+    planned: Judgements | None
 
 
 def delivered(*, settings: Settings[N], uncertainties: Uncertainties[N]) -> Delivered[N]:
@@ -243,27 +240,32 @@ def check_settings(
 
     Args: settings and uncertainties as for `delivered`; label_low_l_ha and label_high_l_ha
         [L/ha], None if no row has that limit, −inf and +inf in a row that has none; planned_l_ha
-        [L/ha] > 0, None if no row has a plan; look_again and disagree, fractions of the plan.
+        [L/ha] > 0, None if no row has a plan, NaN in a row that has none; look_again and disagree,
+        fractions of the plan, the first also of the limits.
     Raises: OutOfRange if an argument is out of its range.
-    Source: as for `delivered`; decision [JCGM-106] 8.3. The label has no tolerance.
+    Source: as for `delivered`; decision as for `calc.verdict.judge_rate`.
     """
     laid = delivered(settings=settings, uncertainties=uncertainties)
+    worst_low, worst_high = worst_case(estimate=laid.rate_l_ha, sources=laid.sources)
+
+    def judged(low: Number | None, high: Number | None, plan: Number | None) -> Judgements:
+        return judge_rates(
+            estimate=laid.rate_l_ha,
+            relative_u=laid.relative_u,
+            low=low,
+            high=high,
+            plan=plan,
+            look_again=look_again,
+            off_plan=disagree,
+            worst_low=worst_low,
+            worst_high=worst_high,
+        )
+
     label = planned = None
     if label_low_l_ha is not None or label_high_l_ha is not None:
-        label = judge_within_array(
-            value=laid.rate_l_ha,
-            expanded=laid.expanded_l_ha,
-            low=label_low_l_ha,
-            high=label_high_l_ha,
-        )
+        label = judged(label_low_l_ha, label_high_l_ha, None)
     if planned_l_ha is not None:
-        planned = judge_target_array(
-            value=laid.rate_l_ha,
-            expanded=laid.expanded_l_ha,
-            target=planned_l_ha,
-            look_again=look_again,
-            disagree=disagree,
-        )
+        planned = judged(None, None, planned_l_ha)
     return SettingsCheck(delivered=laid, label=label, planned=planned)
 
 

@@ -278,7 +278,7 @@ def _coverage_factors() -> tuple[FloatArray, FloatArray]:
             return 0.95 * _ROOT_3
         a = share / math.sqrt(1.0 - share * share) * _ROOT_3
         low, high = 0.0, a + 3.0
-        for _ in range(50):
+        for _ in range(40):
             x = (low + high) / 2.0
             if integral(x + a) - integral(x - a) < 0.975 * 2.0 * a:
                 low = x
@@ -286,7 +286,7 @@ def _coverage_factors() -> tuple[FloatArray, FloatArray]:
                 high = x
         return low * math.sqrt(1.0 - share * share)
 
-    shares = np.linspace(0.0, 1.0, 401)
+    shares = np.linspace(0.0, 1.0, 201)
     return shares, np.array([factor(float(share)) for share in shares])
 
 

@@ -19,7 +19,15 @@ from calc.evidence import likely_cause, signatures
 from calc.slips import slips_into, with_swapped_digits
 from logbook.checks import amounts, delivery, droplets, evidence
 from logbook.checks.assessment import MARKED, carrier_line, product_line
-from logbook.checks.core import CannotRun, Check, Consequence, Finding, Report, Severity
+from logbook.checks.core import (
+    CannotRun,
+    Check,
+    Consequence,
+    Finding,
+    NothingToLookAt,
+    Report,
+    Severity,
+)
 from logbook.checks.estimates import DISTANCE, MIX, SETTINGS, total_of
 from logbook.checks.estimates import evidence as estimates_of
 from logbook.checks.setting import setting
@@ -210,7 +218,7 @@ def _found(check: Check, s: Snapshot) -> list[Finding]:
     try:
         for one in check.look(s):
             found.append(one)
-    except CannotRun:
+    except (CannotRun, NothingToLookAt):
         pass
     return found
 

@@ -18,13 +18,15 @@ import numpy.typing as npt
 from calc.delivery import Settings, SettingsCheck, Uncertainties, check_settings
 from calc.errors import FloatArray
 from calc.flow import EXPONENT_RANGE, SPECIFIC_GRAVITY_RANGE
-from calc.limits import DISAGREE, LOOK_AGAIN, OUTCOMES
+from calc.limits import DISAGREE, LOOK_AGAIN
 from calc.uncertainty import (
     COVERAGE_FACTOR,
     TYPICAL_HALF_WIDTHS,
     relative_from_relative_accuracy,
+    standard_from_half_width,
 )
 from calc.units import convert, units_of
+from calc.verdict import NOT_JUDGED, VERDICTS, Verdict
 from logbook.facts.messages import Figure, Message, joined, msg, with_unit
 from logbook.facts.quantity import BadAnswer, Quantity, parse_answer
 from logbook.facts.record import CatchTestFacts, LabelFacts, RecordFacts, RigFacts
@@ -38,7 +40,8 @@ MAX_ROWS = 10_000
 MAX_ERRORS = 100
 """So many refusals are spelled out; a file that is wrong throughout is wrong in the same way."""
 
-OUTCOME_WORDS = tuple(OUTCOMES[code].value for code in (-1, 0, 1))
+OUTCOME_WORDS = tuple(one.value for one in VERDICTS)
+LOOKED_AT_AGAIN = (VERDICTS.index(Verdict.LOOK_AGAIN), VERDICTS.index(Verdict.MISMATCH))
 
 FORMULA = msg(
     "rate = 60000 · duty · known_flow · (nozzle pressure / known_pressure)^exponent"
@@ -48,7 +51,11 @@ UNCERTAINTY_BASIS = msg(
     "Accuracies are half-widths of a rectangular spread (JCGM 100:2008, 4.3.7), combined as"
     " independent relative uncertainties (5.1.6), expanded with k = 2."
 )
-LABEL_BASIS = msg("The label's limits are hard: no tolerance. Decision by JCGM 106:2012, 8.3.")
+LABEL_BASIS = msg(
+    "The label's limits are hard: no tolerance. Outside it is a rate that lies beyond a limit with "
+    "97.5 % probability (JCGM 106:2012, 7 and 8; ILAC-G8:09/2019, 4.2.3); one whose best estimate "
+    "is beyond it by more than the yardstick does not agree."
+)
 PLAN_BASIS = msg("Tolerance about the planned rate: common practice, no source.")
 CAUTION = msg(
     "The product label and local law decide. A computed rate does not replace a catch test,"
@@ -244,6 +251,15 @@ COLUMNS: dict[str, Column] = {
             unit="%",
             usual=100 * TYPICAL_HALF_WIDTHS["spacing_relative"],
         ),
+        Column(
+            name="exponent_accuracy",
+            means=msg("exponent is right to within this, either way; 0 if exact"),
+            dimension="count",
+            unit="1",
+            low=0,
+            high=0.2,
+            usual=TYPICAL_HALF_WIDTHS["exponent"],
+        ),
         _accuracy("density", of="density", dimension="fraction", unit="%", usual=0.0),
         _accuracy("duty", of="duty", dimension="fraction", unit="%", usual=0.0),
         Column(
@@ -283,8 +299,7 @@ class RateCheck:
 
     Attributes: unit of every rate; assumed, the usual values that stood in where rows were silent,
     as text by column; questions, by the path of a cell, about numbers outside their usual range;
-    found, arrays in L/ha; which rows have a known pressure, a label limit, a
-    plan.
+    found, arrays in L/ha; scaled, which rows have a known pressure.
     """
 
     unit: str
@@ -292,8 +307,6 @@ class RateCheck:
     questions: dict[str, str]
     found: SettingsCheck[FloatArray]
     scaled: Flags
-    labelled: Flags
-    planned: Flags
 
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON: what all rows share, and one result per row."""
@@ -317,8 +330,9 @@ class RateCheck:
     def _results(self) -> Iterator[dict[str, Any]]:
         laid = self.found.delivered
         rows = len(laid.rate_l_ha)
-        silent: list[Any] = [None] * rows
+        unasked: list[Any] = [NOT_JUDGED] * rows
         label, plan = self.found.label, self.found.planned
+        sides = {-1: "low", 0: None, 1: "high"}
         for (
             rate,
             expanded,
@@ -327,11 +341,10 @@ class RateCheck:
             pressure,
             scaled,
             of_label,
-            labelled,
+            side,
+            beyond,
             of_plan,
-            look,
             deviation,
-            planned,
         ) in zip(
             self._in_unit(laid.rate_l_ha),
             self._in_unit(laid.expanded_l_ha),
@@ -339,12 +352,11 @@ class RateCheck:
             laid.nozzle_flow_l_min.tolist(),
             laid.nozzle_pressure_kpa.tolist(),
             self.scaled.tolist(),
-            silent if label is None else label.tolist(),
-            self.labelled.tolist(),
-            silent if plan is None else plan.codes.tolist(),
-            silent if plan is None else plan.look_again.tolist(),
-            silent if plan is None else (100.0 * plan.deviation).tolist(),
-            self.planned.tolist(),
+            unasked if label is None else label.codes.tolist(),
+            unasked if label is None else label.at_limit.tolist(),
+            unasked if label is None else (100.0 * label.beyond).tolist(),
+            unasked if plan is None else plan.codes.tolist(),
+            unasked if plan is None else (100.0 * plan.off_plan).tolist(),
             strict=True,
         ):
             yield {
@@ -353,10 +365,12 @@ class RateCheck:
                 "relative_u_percent": relative,
                 "nozzle_flow_l_min": flow,
                 "nozzle_pressure_kpa": pressure if scaled else None,
-                "label": OUTCOMES[of_label].value if labelled else None,
-                "planned": OUTCOMES[of_plan].value if planned else None,
-                "look_again": look if planned else None,
-                "deviation_percent": deviation if planned else None,
+                "label": None if of_label < 0 else OUTCOME_WORDS[of_label],
+                "at_limit": None if of_label < 0 else sides[side],
+                "beyond_percent": beyond if of_label >= 0 and side else None,
+                "planned": None if of_plan < 0 else OUTCOME_WORDS[of_plan],
+                "look_again": None if of_plan < 0 else of_plan in LOOKED_AT_AGAIN,
+                "deviation_percent": None if of_plan < 0 else deviation,
             }
 
     def _in_unit(self, rates: FloatArray) -> list[float]:
@@ -416,10 +430,10 @@ class _Reading:
         scaled = self._pressures(values, given)
         self._order(values, given)
         self._stop_if_wrong()
-        # −inf and +inf mark a row without that limit; a plan that is not there is never shown.
+        # −inf, +inf and NaN mark a row without that limit, or without a plan.
         low = np.where(given["label_min"], values["label_min"], -np.inf)
         high = np.where(given["label_max"], values["label_max"], np.inf)
-        planned = np.where(given["planned"], values["planned"], 1.0)
+        planned = np.where(given["planned"], values["planned"], np.nan)
         labelled = given["label_min"] | given["label_max"]
         u = {
             column.share_of: relative_from_relative_accuracy(
@@ -449,6 +463,7 @@ class _Reading:
                 uncertainties=Uncertainties(
                     flow=u["known_flow"],
                     pressure_kpa=np.where(scaled, u["pressure"] * values["pressure"], 0.0),
+                    exponent=standard_from_half_width(half_width=values["exponent_accuracy"]),
                     speed=u["speed"],
                     spacing=u["spacing"],
                     specific_gravity=u["density"],
@@ -459,8 +474,6 @@ class _Reading:
                 planned_l_ha=planned if given["planned"].any() else None,
             ),
             scaled=scaled,
-            labelled=labelled,
-            planned=given["planned"],
         )
 
     def _shape(self) -> None:
@@ -600,7 +613,8 @@ class _Reading:
             self._refuse(place, "label_min", said)
 
     def _assumed(self, given: dict[str, Flags], scaled: Flags) -> dict[str, str]:
-        needed = {"pressure_accuracy": scaled, "line_loss": scaled, "exponent": scaled}
+        beside = ("pressure_accuracy", "line_loss", "exponent", "exponent_accuracy")
+        needed = dict.fromkeys(beside, scaled)
         return {
             column.name: f"{column.usual:.10g} {column.unit}".removesuffix(" 1")
             for column in COLUMNS.values()

@@ -60,23 +60,37 @@ def straight(c: Columns) -> tuple[np.ndarray, ...]:
     rate = 60_000.0 * flow / (c["speed_km_h"] * c["spacing_cm"])
     relative = np.sqrt(
         c["u_flow"] ** 2
-        + (c["exponent"] * c["u_pressure_kpa"] / pressure) ** 2
+        + (c["exponent"] * c["u_pressure_kpa"] / c["gauge_kpa"]) ** 2
         + c["u_speed"] ** 2
         + c["u_spacing"] ** 2
         + c["u_duty"] ** 2
         + 0.25 * c["u_specific_gravity"] ** 2
     )
-    expanded = 2.0 * relative * rate
-    bottom, top = rate - expanded, rate + expanded
-    inside = (bottom >= c["low"]) & (top <= c["high"])
-    outside = (top < c["low"]) | (bottom > c["high"])
-    label = inside.astype(np.int8) - outside.astype(np.int8)
-    deviation = rate / c["planned"] - 1.0
-    least, most = c["planned"] * 0.9, c["planned"] * 1.1
-    inside = (bottom >= least) & (top <= most)
-    outside = (top < least) | (bottom > most)
-    planned = inside.astype(np.int8) - outside.astype(np.int8)
-    return rate, expanded, label, planned, np.abs(deviation) > 0.05
+    worst = 1.0 - np.sqrt(3.0) * (
+        c["u_flow"]
+        + c["exponent"] * c["u_pressure_kpa"] / c["gauge_kpa"]
+        + c["u_speed"]
+        + c["u_spacing"]
+        + c["u_duty"]
+        + 0.5 * c["u_specific_gravity"]
+    )
+    least, most = rate * worst, rate / worst
+    coarse = relative > 0.1 / 3.0
+    step = np.where(coarse, np.maximum(0.05, 1.6448536269514722 * relative), 0.05)
+    above, below = rate / c["high"] - 1.0, 1.0 - rate / c["low"]
+    beyond = np.maximum(above, below)
+    reach = 1.959963984540054 * relative
+    breach = (beyond > reach) | (above >= 1.0) | (below >= 0.5)
+    breach |= (least > c["high"]) | (most < c["low"])
+    at_limit = (rate * (1.0 + reach) > c["high"]) | (rate * (1.0 - reach) < c["low"])
+    label = np.where(coarse & at_limit, 2, 0)
+    label = np.where(beyond > step, 3, label)
+    label = np.where(breach, 4, label)
+    off = np.abs(rate / c["planned"] - 1.0)
+    planned = np.where(off > np.maximum(0.05, reach), 1, 0)
+    planned = np.where(coarse, 2, planned)
+    planned = np.where(off > 0.1, 3, planned)
+    return rate, 2.0 * relative * rate, label, planned
 
 
 def checked(c: Columns) -> tuple[np.ndarray, ...]:
@@ -108,9 +122,8 @@ def checked(c: Columns) -> tuple[np.ndarray, ...]:
     return (
         laid.rate_l_ha,
         laid.expanded_l_ha,
-        found.label,
+        found.label.codes,
         found.planned.codes,
-        found.planned.look_again,
     )
 
 

@@ -22,8 +22,10 @@ from calc.delivery import (
 )
 from calc.errors import OutOfRange
 from calc.flow import flow_at_pressure, nozzle_pressure_kpa, solution_flow_l_min
-from calc.limits import OUTCOMES, Outcome, judge_target, judge_within
+from calc.limits import Outcome
+from calc.uncertainty import worst_case
 from calc.units import convert
+from calc.verdict import VERDICTS, Verdict, judge_rate
 from tests.calc.vectors import Row, check, ids
 
 PLAIN = Settings(
@@ -239,13 +241,15 @@ def test_many_settings_are_judged_as_each_alone(rows):
         laid = delivered(settings=Settings(**row), uncertainties=TYPICAL)
         assert found.delivered.rate_l_ha[n] == pytest.approx(laid.rate_l_ha, rel=1e-12)
         assert found.delivered.expanded_l_ha[n] == pytest.approx(laid.expanded_l_ha, rel=1e-12)
-        value = float(found.delivered.rate_l_ha[n])
-        big_u = float(found.delivered.expanded_l_ha[n])
-        label = judge_within(value=value, expanded=big_u, low=least, high=least * 2.0)
-        target = judge_target(value=value, expanded=big_u, target=plan)
-        assert OUTCOMES[int(found.label[n])] is label
-        assert OUTCOMES[int(found.planned.codes[n])] is target.outcome
-        assert bool(found.planned.look_again[n]) is target.look_again
+        value, u = float(found.delivered.rate_l_ha[n]), float(found.delivered.relative_u[n])
+        ends = worst_case(estimate=value, sources=laid.sources)
+        worst = dict(zip(("worst_low", "worst_high"), ends, strict=True))
+        label = judge_rate(
+            estimate=value, relative_u=u, low=least, high=least * 2.0, plan=None, **worst
+        )
+        target = judge_rate(estimate=value, relative_u=u, low=None, high=None, plan=plan, **worst)
+        assert VERDICTS[int(found.label.codes[n])] is label.verdict
+        assert VERDICTS[int(found.planned.codes[n])] is target.verdict
 
 
 def test_what_was_not_asked_is_not_answered():
@@ -261,11 +265,11 @@ def test_what_was_not_asked_is_not_answered():
 
 def test_one_label_limit_is_enough():
     for limits, code in (
-        ({"label_low_l_ha": 100.0, "label_high_l_ha": None}, 1),
-        ({"label_low_l_ha": None, "label_high_l_ha": 100.0}, -1),
+        ({"label_low_l_ha": 100.0, "label_high_l_ha": None}, Verdict.AGREES),
+        ({"label_low_l_ha": None, "label_high_l_ha": 100.0}, Verdict.BREACH),
     ):
         found = check_settings(settings=PLAIN, uncertainties=TYPICAL, planned_l_ha=None, **limits)
-        assert int(found.label) == code
+        assert VERDICTS[int(found.label.codes)] is code
 
 
 def test_floats_give_floats():

@@ -99,8 +99,17 @@ _RESULT = {
     "nozzle_flow_l_min": {"type": "number", "description": "Of the mix."},
     "nozzle_pressure_kpa": {**_MAYBE, "description": "null if no pressure was given."},
     "label": {**_OUTCOME, "description": "Against label_min and label_max; null without them."},
+    "at_limit": {
+        "type": ["string", "null"],
+        "enum": ["low", "high", None],
+        "description": "The limit that the rate passes or reaches within its uncertainty.",
+    },
+    "beyond_percent": {**_MAYBE, "description": "Beyond that limit; negative inside it."},
     "planned": {**_OUTCOME, "description": "Against the planned rate; null without one."},
-    "look_again": {"type": ["boolean", "null"]},
+    "look_again": {
+        "type": ["boolean", "null"],
+        "description": "Off the plan by more than look_again_percent, surely.",
+    },
     "deviation_percent": {**_MAYBE, "description": "From the planned rate."},
 }
 _TEXT = {"type": "string"}

@@ -13,7 +13,7 @@ from typing import Any
 from django.db.models import Prefetch, QuerySet
 
 from calc.geometry import inside_point
-from logbook.accounts.models import Person
+from logbook.accounts.models import Business, Person
 from logbook.catalog.models import (
     CatchTest,
     Customer,
@@ -91,16 +91,7 @@ def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Sna
     nozzle_set = record.nozzle_set
     field = record.field
     return facts.Snapshot(
-        business=facts.BusinessFacts(
-            id=str(record.business_id),
-            name=record.business.name,
-            address=record.business.address,
-            licence_number=record.business.licence_number,
-            look_again_percent=record.business.look_again_percent,
-            disagree_percent=record.business.disagree_percent,
-            catch_test_max_days=record.business.catch_test_max_days,
-            phone=record.business.phone,
-        ),
+        business=business_facts(record.business),
         record=facts.RecordFacts(
             id=str(record.id),
             **{name: getattr(record, name) for name in _RECORD_COLUMNS},
@@ -110,8 +101,8 @@ def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Sna
         crop=_crop(record.planting, record.growth_stage) if record.planting else None,
         applicator=_person(record.applicator) if record.applicator else None,
         supervisor=_person(record.supervisor) if record.supervisor else None,
-        rig=_rig(record.rig) if record.rig else None,
-        nozzle=_nozzle(nozzle_set.nozzle) if nozzle_set else None,
+        rig=rig_facts(record.rig) if record.rig else None,
+        nozzle=nozzle_facts(nozzle_set.nozzle) if nozzle_set else None,
         nozzle_mounted_on=nozzle_set.mounted_on if nozzle_set else None,
         catch_test=_catch_test(record) if history else None,
         products=tuple(_product(line) for line in record.products.all()),
@@ -129,6 +120,20 @@ def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Sna
         crew=tuple(_person(member.person) for member in record.crew.all()),
         continues=_continues(record),
         nozzle_removed_on=nozzle_set.removed_on if nozzle_set else None,
+    )
+
+
+def business_facts(business: Business) -> facts.BusinessFacts:
+    """Return a business with its own settings for the checks."""
+    return facts.BusinessFacts(
+        id=str(business.pk),
+        name=business.name,
+        address=business.address,
+        licence_number=business.licence_number,
+        look_again_percent=business.look_again_percent,
+        disagree_percent=business.disagree_percent,
+        catch_test_max_days=business.catch_test_max_days,
+        phone=business.phone,
     )
 
 
@@ -208,11 +213,13 @@ def _person(person: Person) -> facts.PersonFacts:
     )
 
 
-def _rig(rig: Rig) -> facts.RigFacts:
+def rig_facts(rig: Rig) -> facts.RigFacts:
+    """Return a rig as it stands on the shelf."""
     return facts.RigFacts(id=str(rig.id), **{name: getattr(rig, name) for name in _RIG_COLUMNS})
 
 
-def _nozzle(nozzle: NozzleModel) -> facts.NozzleFacts:
+def nozzle_facts(nozzle: NozzleModel) -> facts.NozzleFacts:
+    """Return a nozzle model as it stands on the shelf, with its class rows."""
     return facts.NozzleFacts(
         **{name: getattr(nozzle, name) for name in _NOZZLE_COLUMNS},
         class_table=tuple(
@@ -230,7 +237,12 @@ def _catch_test(record: ApplicationRecord) -> facts.CatchTestFacts | None:
     if day := record.day:
         tests = tests.filter(tested_on__lte=day)
     test = tests.order_by("-tested_on", "-created_at").first()
-    return test and facts.CatchTestFacts(
+    return test and catch_test_facts(test)
+
+
+def catch_test_facts(test: CatchTest) -> facts.CatchTestFacts:
+    """Return a catch test as it stands on the shelf."""
+    return facts.CatchTestFacts(
         tested_on=test.tested_on,
         tested_by=test.tested_by,
         pressure=test.pressure,

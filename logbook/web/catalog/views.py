@@ -11,6 +11,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -21,6 +22,8 @@ from logbook.catalog.selectors import begun_with
 from logbook.catalog.sheets import shapes
 from logbook.errors.exceptions import NotThere, Refused, RefusedInput
 from logbook.forms.rows import Sheet
+from logbook.localization.today import today_of
+from logbook.records.reading.accuracy import accuracy_of_rig
 from logbook.tenancy.rows import Elsewhere, fingerprint
 from logbook.web.book.drawings import field_map
 from logbook.web.catalog.files import table_of
@@ -142,7 +145,7 @@ def item(request: BookRequest, kind: str, row_id: UUID) -> HttpResponse:
             ],
             "may_change": request.actor.may(found.change),
             "next_step": next_step(actor=request.actor),
-            **_computed(found, row, request.actor.user.unit_system),
+            **_computed(request, found, row),
         },
     )
 
@@ -160,7 +163,13 @@ def _hanging(request: BookRequest, slug: str, column: str, row: Any) -> Any:
     return rows.filter(**{column: row})[:MAX_HANGING]
 
 
-def _computed(kind: Kind, row: Any, system: str) -> dict[str, Any]:
+def _computed(request: BookRequest, kind: Kind, row: Any) -> dict[str, Any]:
+    system, business = request.actor.user.unit_system, request.actor.business
+    if kind.slug == "rigs":
+        today = today_of(business, now=timezone.now())
+        return {
+            "too_coarse": accuracy_of_rig(business=business, rig=row, today=today, system=system)
+        }
     if kind.slug == "fields" and row.boundary:
         return {
             "area": areas(row.area_ha, system=system),

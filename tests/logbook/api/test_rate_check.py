@@ -18,10 +18,12 @@ pytestmark = pytest.mark.django_db
 
 ROOT_3 = math.sqrt(3.0)
 EXACT = {
-    f"{name}_accuracy": 0 for name in ("flow", "pressure", "speed", "spacing", "density", "duty")
+    f"{name}_accuracy": 0
+    for name in ("flow", "pressure", "exponent", "speed", "spacing", "density", "duty")
 }
 AGREES = "agrees"
 DISAGREES = "does not agree"
+OUTSIDE = "outside the label"
 UNDECIDED = "cannot be decided at this accuracy"
 
 
@@ -135,8 +137,8 @@ def test_a_published_example_comes_out_as_printed(visitor, setting, expected):
     assert result["delivered"] == pytest.approx(value, abs=tolerance)
 
 
-def test_at_a_known_uncertainty_the_label_is_kept_or_cannot_be_decided(visitor):
-    """JCGM 106:2012, 8.3, computed: u 1.5 %, 1 %, 0.5 % → 1.87 %; U is 5.2 at 140, 5.5 at 146."""
+def test_at_a_known_uncertainty_the_label_is_kept_or_broken(visitor):
+    """JCGM 106:2012, 7, computed: u 1.5 %, 1 %, 0.5 % → 1.87 %; U is 5.2 at 140, 5.5 at 146."""
     sure = {
         "flow_accuracy": 1.5 * ROOT_3,
         "speed_accuracy": f"{ROOT_3:.9f} %",
@@ -152,8 +154,11 @@ def test_at_a_known_uncertainty_the_label_is_kept_or_cannot_be_decided(visitor):
     assert kept["label"] == AGREES
     open_ = one(visitor, known_flow=1.46, **sure)
     assert open_["expanded"] == pytest.approx(5.5, abs=0.05)
-    assert open_["label"] == UNDECIDED
-    assert one(visitor, known_flow=1.56, **sure)["label"] == DISAGREES
+    assert (open_["label"], open_["at_limit"]) == (AGREES, "high")
+    assert open_["beyond_percent"] == pytest.approx(100 * (146 / 150 - 1))
+    # Beyond 150 · (1 + 1.96 · 0.0187) = 155.5 with 97.5 %.
+    assert one(visitor, known_flow=1.55, **sure)["label"] == AGREES
+    assert one(visitor, known_flow=1.56, **sure)["label"] == OUTSIDE
 
 
 def test_a_rated_nozzle_and_a_coarse_gauge_leave_a_five_percent_question_open(visitor):
@@ -224,7 +229,12 @@ def test_nothing_is_assumed_where_everything_is_said(visitor):
 
 @pytest.mark.parametrize(
     ("flow", "planned", "look_again"),
-    [(1.0, AGREES, False), (1.06, AGREES, True), (1.2, DISAGREES, True), (0.8, DISAGREES, True)],
+    [
+        (1.0, AGREES, False),
+        (1.06, "look again", True),
+        (1.2, DISAGREES, True),
+        (0.8, DISAGREES, True),
+    ],
 )
 def test_the_plan_has_a_yardstick(visitor, flow, planned, look_again):
     """5 % and 10 % from the plan: common practice, no source."""
@@ -467,6 +477,7 @@ def test_ten_thousand_rows_come_back_in_order_each_as_if_alone(visitor):
                 spacing=0.01 / ROOT_3,
                 specific_gravity=0.0,
                 duty=0.0,
+                exponent=0.03 / ROOT_3,
             ),
         )
         assert results[place]["delivered"] == pytest.approx(alone.rate_l_ha, rel=1e-12)
@@ -494,7 +505,7 @@ def test_rows_may_differ_in_what_they_say(visitor):
     plan, high, low, bare = found["results"]
     assert (plan["planned"], plan["label"], plan["nozzle_pressure_kpa"]) == (AGREES, None, None)
     assert (high["planned"], high["label"]) == (None, AGREES)
-    assert low["label"] == DISAGREES
+    assert low["label"] == OUTSIDE
     assert low["nozzle_pressure_kpa"] == pytest.approx(413.685, abs=0.001)
     assert bare["label"] is bare["planned"] is None
     assert found["assumed"]["pressure_accuracy"] == "20 kPa"

@@ -118,7 +118,7 @@ class TestLoadedDemo(TestCase):
         assert slow.against_label == "agrees"  # "still within the label"
         loads = self.sealed_as("the-point-0727").snapshot.loads
         by_loads = sum(load.used_here.value for load in loads)
-        assert by_loads == 1935  # "by the loads it was 1,935 gallons"
+        assert by_loads == 1935  # "by the loads … it was 1,935 gallons"
 
     def test_the_reasons_differ(self) -> None:
         reasons = {
