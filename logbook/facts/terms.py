@@ -258,11 +258,3 @@ def out_of_range(refusal: OutOfRange) -> Message:
     return msg(
         "{argument} is {value}; it must be {bound}.", argument=argument, value=value, bound=bound
     )
-
-
-def _shown(value: Any) -> str:
-    """Return a refused value no finer than anybody measures it."""
-    try:
-        return Figure(f"{float(value):.6g}")
-    except (TypeError, ValueError):
-        return str(value)[:60]

@@ -28,6 +28,7 @@ from logbook.documents.record import render_record
 from logbook.errors.exceptions import Conflict, NotAllowed, Refused, RefusedInput
 from logbook.facts.quantity import BadAnswer, parse_answer
 from logbook.facts.record import Snapshot
+from logbook.forms.area import WORK_OUT, AreaForm
 from logbook.localization.locale import localized
 from logbook.records.reading import deadlines as due
 from logbook.records.reading import selectors
@@ -438,7 +439,10 @@ def _given_back(request: BookRequest, row: Any, why: str, typed: list[Typed]) ->
 def _form_page(
     request: BookRequest, forms: DraftForms, seen: Examination, status: int = 200
 ) -> HttpResponse:
-    return render(request, "book/edit.html", _form_context(request, forms, seen), status=status)
+    typed = request.POST if request.POST.get("add") == WORK_OUT else None
+    area = AreaForm(typed, system=request.actor.user.unit_system)
+    context = _form_context(request, forms, seen) | {"area": area}
+    return render(request, "book/edit.html", context, status=status)
 
 
 def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) -> dict[str, Any]:

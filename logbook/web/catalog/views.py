@@ -21,7 +21,8 @@ from logbook.accounts.services import save_business
 from logbook.catalog.selectors import begun_with
 from logbook.catalog.sheets import shapes
 from logbook.errors.exceptions import NotThere, Refused, RefusedInput
-from logbook.forms.rows import Sheet
+from logbook.forms.area import WORK_OUT, AreaForm
+from logbook.forms.rows import ADD_ROW, Sheet
 from logbook.localization.today import today_of
 from logbook.records.reading.accuracy import accuracy_of_rig
 from logbook.tenancy.rows import Elsewhere, fingerprint
@@ -246,7 +247,10 @@ def _write(
         new=create,
     )
     elsewhere = ""
-    if posted and not sheet.adds_a_row:
+    works_out = posted and f"{ADD_ROW}{WORK_OUT}" in request.POST
+    if works_out:
+        sheet.hush()
+    elif posted and not sheet.adds_a_row:
         try:
             if sheet.is_valid():
                 saved = kind.save(
@@ -265,6 +269,7 @@ def _write(
             sheet.hush()
         except Refused as refusal:
             sheet.take(refusal)
+    failed = sheet.has_errors() and not works_out
     return render(
         request,
         "shelf/form.html",
@@ -274,10 +279,14 @@ def _write(
             "row_id": row_id,
             "seen": seen,
             "sheet": sheet,
-            "failed": sheet.has_errors(),
+            "failed": failed,
             "elsewhere": elsewhere,
+            "area": kind.slug == "fields"
+            and AreaForm(
+                request.POST if works_out else None, system=request.actor.user.unit_system
+            ),
         },
-        status=409 if elsewhere else 422 if posted and sheet.has_errors() else 200,
+        status=409 if elsewhere else 422 if posted and failed else 200,
     )
 
 
