@@ -114,6 +114,10 @@ def carried_words(source: Mapping[str, Any]) -> str:
     written = source.get("day")
     day = locale.format_day(date.fromisoformat(written)) if written else _("no day yet")
     said = {"number": source.get("number"), "day": day}
+    if "login" in source:
+        return _("you, who write this, with a licence of this day")
+    if "only" in source:
+        return _("the only one on the shelf")
     if "season" in source:
         return _("the only crop of this field in %(season)s") % {"season": source["season"]}
     if said["number"]:

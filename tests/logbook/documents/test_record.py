@@ -808,7 +808,7 @@ def test_without_a_nozzle_the_wear_is_not_known():
 
 
 def test_a_catch_test_that_cannot_be_evaluated_says_why():
-    assert "not evaluated, volumes_ml" in caught_paper("38.4")
+    assert "not evaluated, volumes caught must be the catches of two" in caught_paper("38.4")
 
 
 # --- pages ---------------------------------------------------------------------------------------

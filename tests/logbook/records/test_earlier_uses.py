@@ -12,6 +12,7 @@ from logbook.facts.record import EarlierUse
 from logbook.records.reading.examine import examine
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.sign import sign
+from tests.conftest import said_of
 
 
 def seen(owner: Any, entry: dict[str, Any], **times: datetime | None) -> tuple[EarlierUse, ...]:
@@ -57,7 +58,9 @@ def test_a_sealed_use_without_an_end_counts_by_its_start(
         actor=owner,
         record_id=draft.pk,
         revision=saved.revision,
-        explanations={one.key: "The end was not noted." for one in report.must_be_explained()},
+        explanations={
+            one.key: said_of(one, "The end was not noted.") for one in report.must_be_explained()
+        },
         confirmation=confirmed(owner),
         now=now,
     )
