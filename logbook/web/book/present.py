@@ -24,6 +24,7 @@ from logbook.facts.record import Snapshot
 from logbook.facts.sets import OF_A_RECORD
 from logbook.localization import locale
 from logbook.localization.compass import point_of
+from logbook.records.reading.examine import Standing
 from logbook.records.writing.explain import Earlier
 from logbook.sections.document import Line, Margin, Piece
 
@@ -79,6 +80,7 @@ class Explained:
     text: str
     refused: list[str]
     earlier: Earlier | None  # where the text is from, as long as it is that of an earlier record
+    standing: Standing | None = None  # the same of one that the shelf says once for all records
 
 
 T = TypeVar("T", Noted, Explained)
