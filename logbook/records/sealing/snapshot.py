@@ -100,6 +100,7 @@ def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Sna
             disagree_percent=record.business.disagree_percent,
             catch_test_max_days=record.business.catch_test_max_days,
             phone=record.business.phone,
+            unit_system=record.business.unit_system,
         ),
         record=facts.RecordFacts(
             id=str(record.id),
