@@ -81,7 +81,7 @@ class TrainingForm(RowForm):
 class BusinessForm(RowForm):
     sections: ClassVar[Any] = (
         (_("As it stands on the record"), ("name", "address", "phone", "licence_number")),
-        (_("Place and paper"), ("time_zone", "paper_size")),
+        (_("Place and paper"), ("time_zone", "paper_size", "unit_system")),
         (
             _("Its own yardsticks"),
             ("look_again_percent", "disagree_percent", "catch_test_max_days"),
@@ -97,6 +97,7 @@ class BusinessForm(RowForm):
             "licence_number",
             "time_zone",
             "paper_size",
+            "unit_system",
             "look_again_percent",
             "disagree_percent",
             "catch_test_max_days",

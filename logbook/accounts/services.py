@@ -89,7 +89,7 @@ def open_business(
     Args: data: columns of the business; email, name, password, unit_system: of the owner's login.
     Raises: RefusedInput naming each column; nothing is written then.
     """
-    business = Business(**data)
+    business = Business(**{"unit_system": unit_system, **data})
     _clean(business)
     with transaction.atomic():
         business.save()

@@ -124,7 +124,17 @@ class FieldForm(RowForm):
 
     class Meta:
         model = Field
-        fields = ("customer", "name", "place", "time_zone", "planted_size", "elevation", "boundary")
+        fields = (
+            "customer",
+            "name",
+            "place",
+            "time_zone",
+            "planted_size",
+            "elevation",
+            "boundary",
+            "blank_because",
+            "blank_said_on",
+        )
         labels: ClassVar[dict[str, Words]] = {
             "customer": gettext_lazy("Customer"),
             "name": gettext_lazy("Name"),
@@ -132,7 +142,7 @@ class FieldForm(RowForm):
             "planted_size": gettext_lazy("Planted size"),
         }
 
-    field_order = (*Meta.fields, "boundary_file")
+    field_order = (*Meta.fields[:-2], "boundary_file", *Meta.fields[-2:])
 
     def __init__(self, data: Any = None, files: Any = None, **kwargs: Any) -> None:
         chosen = (files or {}).get("boundary_file")
@@ -444,6 +454,7 @@ class RigForm(RowForm):
             ),
         ),
         (gettext_lazy("From the gauge to the nozzle"), ("line_loss", "line_loss_flow")),
+        (gettext_lazy("What stays blank"), ("blank_because", "blank_said_on")),
     )
 
     class Meta:
@@ -461,6 +472,8 @@ class RigForm(RowForm):
             "tank_accuracy_percent",
             "line_loss",
             "line_loss_flow",
+            "blank_because",
+            "blank_said_on",
         )
         labels: ClassVar[dict[str, Words]] = {
             "name": gettext_lazy("Name"),

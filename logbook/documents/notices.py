@@ -63,7 +63,7 @@ def notice_before(source: Source, *, paper: str = "letter") -> bytes:
     facts = [
         Fact("Start", words.at_field(s.record.started_at, s.zone)),
         Fact("Estimated end", words.at_field(s.record.finished_at, s.zone)),
-        words.fact(entry, s.zone),
+        words.fact(entry, s),
     ]
     ledger.facts(facts)
     _products(ledger, s.products)
@@ -108,7 +108,7 @@ def notice_completed(source: Source, *, paper: str = "letter") -> bytes:
     facts = [
         Fact("Started", words.at_field(s.record.started_at, s.zone)),
         Fact("Finished", words.at_field(s.record.finished_at, s.zone)),
-        *(words.fact(line, s.zone) for line in waiting(s)),
+        *(words.fact(line, s) for line in waiting(s)),
     ]
     ledger.facts(facts)
     adjuvants = [product for product in s.products if product.kind == ADJUVANT]
@@ -129,7 +129,7 @@ def _parties(ledger: Ledger, shown: Document) -> None:
     ledger.sheet.section("To and from", keep=40.0)
     business, customer, applicator = shown.lines("business", "customer", "applicator")
     named = (("To", customer), ("From", business), ("Sprays", applicator))
-    ledger.facts([words.fact(line, shown.facts.zone, name=name) for name, line in named])
+    ledger.facts([words.fact(line, shown.facts, name=name) for name, line in named])
 
 
 def _where(ledger: Ledger, shown: Document) -> None:
@@ -146,7 +146,7 @@ def _where(ledger: Ledger, shown: Document) -> None:
         )
     ledger.sheet.section("Where", keep=drawing.height if drawing else 40.0)
     lines = shown.lines("field", "crop", "growth_stage", "treated_area")
-    facts = [words.fact(line, s.zone) for line in lines]
+    facts = [words.fact(line, s) for line in lines]
     site = Fact("Site number", words.text_or_blank(_site_number(s)))
     ledger.facts_beside([*facts, site], drawing)
 

@@ -70,7 +70,7 @@ def posting_sheet(source: Source, *, paper: str = "letter") -> bytes:
     sheet.section("For whom, by whom", keep=40.0)
     business, customer = document(s, assess(s)).lines("business", "customer")
     named = (("Farm", customer), ("Sprayed by", business))
-    _lines(ledger, [words.fact(line, s.zone, name=name) for name, line in named])
+    _lines(ledger, [words.fact(line, s, name=name) for name, line in named])
     sheet.y += 4.0
     # The farm shows it: the sets that speak to an employer of workers count here.
     read = duties.sources([one for one in _shown_by(s) if one.duty_set.display])
@@ -107,7 +107,7 @@ def _area(ledger: Ledger, s: Snapshot) -> None:
     sheet.section("Area", keep=80.0)
     shown = document(s, assess(s))
     lines = shown.lines("field", "crop", "treated_area")
-    _lines(ledger, [words.fact(line, s.zone) for line in lines])
+    _lines(ledger, [words.fact(line, s) for line in lines])
     if s.field is None or s.field.boundary is None:
         return
     drawing = field_sketch(

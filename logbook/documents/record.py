@@ -227,7 +227,7 @@ def _cover(ledger: Ledger, shown: Document) -> None:
     """Say whose copy it is, and of what."""
     business = shown.facts.business
     (customer,) = shown.lines("customer")
-    whose = words.of(customer, shown.facts.zone)
+    whose = words.of(customer, shown.facts)
     told = (
         ", made from the sealed record. The record itself, with every fact and check, is kept by "
         f"{business.name}, licence {business.licence_number or 'blank'}, telephone "

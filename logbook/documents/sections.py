@@ -75,7 +75,7 @@ class Sections:
         return draw_window(window, units=units_of(s), **WINDOW) if window else None
 
     def _fact(self, line: Line) -> Fact:
-        return words.fact(line, self.shown.facts.zone, marks=self._marks(line))
+        return words.fact(line, self.shown.facts, marks=self._marks(line))
 
     def _marks(self, *lines: Line | document.Row | None) -> tuple[Mark, ...]:
         return self.shown.margin.beside(*(path for line in lines if line for path in line.about))
@@ -92,7 +92,7 @@ class Sections:
         rows: list[Row] = []
         for row in section.rows:
             cells: list[Cell] = [
-                words.of(cell, self.shown.facts.zone, in_table=True) for cell in row.cells
+                words.of(cell, self.shown.facts, in_table=True) for cell in row.cells
             ]
             if amounts:
                 drawn: Cell = words.quiet("nothing to draw")

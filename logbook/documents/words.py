@@ -12,6 +12,7 @@ from logbook.documents.page import NBSP, Run, Runs
 from logbook.facts.messages import rendered
 from logbook.facts.quantity import Answer, Nothing, Quantity
 from logbook.facts.record import Snapshot
+from logbook.facts.units import system_of
 from logbook.sections.document import Line, Mark, Piece
 
 BLANK = Run("blank", "missing")
@@ -42,36 +43,36 @@ def _shown(value: Any, how: str) -> str:
     return text_of(value) if isinstance(value, Quantity) else format(value, how)
 
 
-def of(line: Line, zone: ZoneInfo, *, in_table: bool = False) -> Runs:
+def of(line: Line, s: Snapshot, *, in_table: bool = False) -> Runs:
     """Return what a line of the document says; in a table times have no offset from UTC."""
     runs: list[Run] = []
     for piece in line.pieces:
         if runs:
             runs.append(Run(line.between, piece.look if piece.look == "quiet" else "ink"))
-        runs += _piece(piece, zone, in_table)
+        runs += _piece(piece, s, in_table)
     return tuple(runs)
 
 
-def fact(line: Line, zone: ZoneInfo, *, name: str = "", marks: tuple[Mark, ...] = ()) -> Fact:
+def fact(line: Line, s: Snapshot, *, name: str = "", marks: tuple[Mark, ...] = ()) -> Fact:
     """Return a line of the document as it is printed.
 
     Args: name, in place of its label; marks that stand beside it.
     """
-    return Fact(name or begun(line.label), of(line, zone), marks)
+    return Fact(name or begun(line.label), of(line, s), marks)
 
 
-def _piece(piece: Piece, zone: ZoneInfo, in_table: bool) -> Runs:
+def _piece(piece: Piece, s: Snapshot, in_table: bool) -> Runs:
     value, look = piece
     match value:
         case None | "":
             return (BLANK,)
         case Quantity() | Nothing():
-            return answer(value)
+            return answer(value, system=s.business.unit_system)
         case datetime() if in_table:
-            there = value.astimezone(zone)
+            there = value.astimezone(s.zone)
             text = f"{there:%Y-%m-%d %H:%M} {there:%Z}"
         case datetime():
-            text = local(value, zone)
+            text = local(value, s.zone)
         case date():
             text = value.isoformat()
         case _:
@@ -82,13 +83,21 @@ def _piece(piece: Piece, zone: ZoneInfo, in_table: bool) -> Runs:
     return (before, Run(f"{NBSP}{text}"))
 
 
-def answer(given: Answer) -> Runs:
-    """Return an answer as entered, in brackets how it reads otherwise."""
+def answer(given: Answer, *, system: str = "") -> Runs:
+    """Return an answer as entered, in brackets how it reads otherwise.
+
+    Args: system of units of the business, in which it speaks; what was entered in the other one
+    stands beside it then.
+    """
     if given is None:
         return (BLANK,)
     if isinstance(given, Nothing):
         return (Run(str(given)),)
     other = sector(direction_deg=given.si) if given.dimension == "angle" else given.other
+    if other and system and system_of(given.unit) not in ("", system):
+        number, unit = other.split(" ", 1)
+        said = f" (entered as {text_of(given)})"
+        return (Run(number), Run(f"{NBSP}{kept(unit)}", "quiet"), Run(said, "quiet"))
     return (*entered(given), Run(f" ({kept(other)})", "quiet")) if other else entered(given)
 
 

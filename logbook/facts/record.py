@@ -86,6 +86,8 @@ practice, no source): a label that seems to say so was misread."""
 ANY_COUNT = 32767
 """The most that a column of small whole numbers holds."""
 
+SYSTEMS = ("us", "metric")
+
 US_UNITS = frozenset({"gal/ac", "qt/ac", "pt/ac", "fl oz/ac", "psi", "mph", "ac", "ft2"})
 """What tells that a setting was entered in the units of the United States."""
 
@@ -112,6 +114,8 @@ class BusinessFacts:
     disagree_percent: Decimal = Decimal(10)
     catch_test_max_days: int = 365
     phone: str = ""
+    # "us" or "metric": the units of its papers; "", those in which each record was entered.
+    unit_system: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -1152,7 +1156,9 @@ class Snapshot:
 
     @property
     def system(self) -> str:
-        """The system of units in which the setting was entered: "us" or "metric"."""
+        """The system of units, "us" or "metric": the business's, else that of the entries."""
+        if self.business.unit_system in SYSTEMS:
+            return self.business.unit_system
         r = self.record
         answers = (r.planned_carrier, r.pressure, r.speed, r.treated_area)
         first = next((one for one in answers if isinstance(one, Quantity)), None)

@@ -221,6 +221,7 @@ _NAMED = {
     "speed": gettext_noop("ground speed"),
     "swath": gettext_noop("swath"),
     "temperature": gettext_noop("temperature"),
+    "volumes": gettext_noop("volumes caught"),
     "wet_bulb": gettext_noop("wet-bulb temperature"),
     "wind_from": gettext_noop("wind direction"),
     "wind_speed": gettext_noop("wind speed"),
@@ -233,9 +234,12 @@ _FIGURES = 6
 
 def named(argument: str) -> tuple[Message, str]:
     """Return what people call an argument of `calc`, and the unit that its name ends with."""
-    ending = next((end for end in _UNITS if argument.endswith(end)), "")
-    name = argument.removesuffix(ending)
-    return term(_NAMED.get(name, name.replace("_", " "))), _UNITS.get(ending, "")
+    # Of a list the place follows: "volumes_ml, nozzle 3,".
+    first, comma, place = argument.partition(",")
+    ending = next((end for end in _UNITS if first.endswith(end)), "")
+    name = first.removesuffix(ending)
+    said = term(_NAMED.get(name, name.replace("_", " ")))
+    return said + f"{comma}{place}" if comma else said, _UNITS.get(ending, "")
 
 
 def out_of_range(refusal: OutOfRange) -> Message:
@@ -246,12 +250,12 @@ def out_of_range(refusal: OutOfRange) -> Message:
     parts = _LESS.split(refusal.argument)
     if len(parts) == 2:
         (whole, _unit), (taken, _same) = map(named, parts)
-        return msg("{taken:begin} cannot be more than {whole}.", taken=taken, whole=whole)
+        return msg("{taken} cannot be more than {whole}.", taken=taken, whole=whole)
     argument, unit = named(refusal.argument)
     bound = of_calc(refusal.template, refusal.values)
     value = refusal.value
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        return msg("{argument:begin} must be {bound}.", argument=argument, bound=bound)
+        return msg("{argument} must be {bound}.", argument=argument, bound=bound)
     if not isinstance(value, str):
         value = Figure(f"{value:.{_FIGURES}g}")
         value = with_unit(value, unit) if unit else value

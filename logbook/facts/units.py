@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from calc.units import UNITS
+from calc.units import UNITS, other_system
 
 
 @dataclass(frozen=True)
@@ -70,3 +70,17 @@ def usual_unit(dimensions: Sequence[str], *, system: str, units: Units | None = 
     if units:
         return (units.us, units.metric)[place][0]
     return _USUAL.get(dimensions[0], ("", ""))[place] if len(dimensions) == 1 else ""
+
+
+def is_decimal(unit: str) -> bool:
+    """Return whether a unit is a power of ten of its reference unit, which is metric."""
+    factor = UNITS[unit].factor
+    return {*str(factor.numerator), *str(factor.denominator)} <= {"1", "0"}
+
+
+def system_of(unit: str) -> str:
+    """Return the system of a unit, "us" or "metric"; "" for one that both use, such as %."""
+    other = other_system(unit)
+    if other == unit:
+        return ""
+    return "us" if is_decimal(other) else "metric"

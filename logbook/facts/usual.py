@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from calc.units import UNITS, convert, dimension_of
+from calc.units import convert, dimension_of
 from logbook.facts.messages import msg, with_unit
 from logbook.facts.quantity import Answer, Quantity
 from logbook.facts.spec import Amount, Fact, Usual
-from logbook.facts.units import menu
+from logbook.facts.units import is_decimal, menu
 from logbook.facts.wording import as_given
 
 
@@ -60,14 +60,8 @@ def _slips(answer: Quantity, kind: Amount) -> Iterator[Quantity]:
     if answer.value:
         units = menu((answer.dimension,), kind.units)
         # Whoever writes in feet more likely meant inches than centimetres.
-        units.sort(key=lambda unit: _is_metric(unit) is not _is_metric(answer.unit))
+        units.sort(key=lambda unit: is_decimal(unit) is not is_decimal(answer.unit))
         yield from (Quantity(answer.value, unit) for unit in units)
-
-
-def _is_metric(unit: str) -> bool:
-    """Return whether a unit is a power of ten of its reference unit, which is metric."""
-    factor = UNITS[unit].factor
-    return {*str(factor.numerator), *str(factor.denominator)} <= {"1", "0"}
 
 
 def _outside(quantity: Quantity, usual: Usual) -> bool:

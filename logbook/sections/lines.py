@@ -338,7 +338,9 @@ def _density(seen: _Seen, one: Fact, density: Answer) -> Lines:
     at_nozzle: list[str] = [msg("not computed")]
     if flow is not None and pressure is not None:
         read = seen.s.record.pressure
-        unit = read.unit if isinstance(read, Quantity) else seen.unit("pressure")
+        unit = seen.unit("pressure")
+        if isinstance(read, Quantity) and not seen.s.business.unit_system:
+            unit = read.unit
         each = msg("{flow} each", flow=converted(flow, "L/min", seen.unit("flow")))
         at_nozzle = [converted(pressure, "kPa", unit), each]
     yield line(msg("At the nozzle"), *at_nozzle)

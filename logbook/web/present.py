@@ -24,6 +24,7 @@ from logbook.facts.record import Snapshot
 from logbook.facts.sets import OF_A_RECORD
 from logbook.localization import locale
 from logbook.localization.compass import point_of
+from logbook.records.reading.examine import Standing
 from logbook.records.writing.explain import Earlier
 from logbook.sections.document import Line, Margin, Piece
 
@@ -79,6 +80,7 @@ class Explained:
     text: str
     refused: list[str]
     earlier: Earlier | None  # where the text is from, as long as it is that of an earlier record
+    standing: Standing | None = None  # the same of one that the shelf says once for all records
 
 
 T = TypeVar("T", Noted, Explained)
@@ -114,6 +116,10 @@ def carried_words(source: Mapping[str, Any]) -> str:
     written = source.get("day")
     day = locale.format_day(date.fromisoformat(written)) if written else _("no day yet")
     said = {"number": source.get("number"), "day": day}
+    if "login" in source:
+        return _("you, who write this, with a licence of this day")
+    if "only" in source:
+        return _("the only one on the shelf")
     if "season" in source:
         return _("the only crop of this field in %(season)s") % {"season": source["season"]}
     if said["number"]:

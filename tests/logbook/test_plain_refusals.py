@@ -87,7 +87,7 @@ def test_a_refusal_of_the_computation_is_told_plainly(name: str, value: float, g
 
 def test_a_difference_is_told_as_what_is_more_than_what() -> None:
     refusal = OutOfRange("row_spacing_cm - band_width_cm", -38.1, "zero or more, and finite")
-    assert out_of_range(refusal) == "Band width cannot be more than row spacing."
+    assert out_of_range(refusal) == "band width cannot be more than row spacing."
 
 
 AMOUNTS = [fact for fact in entered(RecordFacts).values() if isinstance(fact.kind, Amount)]

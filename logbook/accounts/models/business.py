@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from logbook.accounts.models.user import User
+from logbook.accounts.models.user import UnitSystem, User
 from logbook.accounts.rights import INSIDE
 from logbook.validators import validate_time_zone
 
@@ -28,6 +28,13 @@ class Business(models.Model):
     licence_number = models.CharField(_("business licence number"), max_length=60, blank=True)
     time_zone = models.CharField(max_length=60, default="UTC", validators=[validate_time_zone])
     paper_size = models.CharField(max_length=6, choices=PaperSize, default=PaperSize.LETTER)
+    unit_system = models.CharField(
+        _("units of its papers"),
+        max_length=6,
+        choices=UnitSystem,
+        blank=True,
+        help_text=_("Blank: each record speaks the units in which it was entered."),
+    )
     look_again_percent = models.DecimalField(
         _("look again beyond"),
         max_digits=4,

@@ -32,6 +32,7 @@ from logbook.law.elements import LONGEST
 from logbook.records.names import now_called
 from logbook.records.reading.bookfilter import FLAGS, STATES
 from logbook.records.reading.bookrows import named, products_of, state_of
+from logbook.records.reading.examine import Examination, standing
 from logbook.validators import FIRST_YEAR, LAST_YEAR
 
 
@@ -457,8 +458,16 @@ class ExaminationSerializer(Strict):
 
     revision = serializers.IntegerField(source="record.revision")
     findings = FindingSerializer(source="report.findings", many=True)
+    offered = serializers.SerializerMethodField(
+        help_text="By the key of a finding, what the shelf says of that blank: an explanation to "
+        "send with the signature, if it still holds."
+    )
     runs = RunSerializer(source="report.runs", many=True)
     assessment = AssessmentSerializer()
+
+    def get_offered(self, seen: Examination) -> dict[str, str]:
+        """Return the texts by the key of their finding."""
+        return {key: one.text for key, one in standing(seen).items()}
 
 
 class SealLineSerializer(Strict):

@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy
 from calc import geometry
 from calc.errors import OutOfRange
 from logbook.catalog.locations import location_fault
+from logbook.catalog.models.standing import StandingBlanks
 from logbook.facts.choices import LOCATION_KINDS
 from logbook.facts.record import CropFacts, CustomerFacts, FieldFacts, LocationFacts
 from logbook.localization.locale import localized
@@ -37,7 +38,7 @@ class Customer(TenantModel):
         return str(self.name)
 
 
-class Field(TenantModel):
+class Field(StandingBlanks, TenantModel):
     """A piece of land of one customer; its area is measured on the ellipsoid from its boundary."""
 
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="fields")

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from calc.nozzle import SIZES
+from logbook.catalog.models.standing import StandingBlanks
 from logbook.facts.choices import DROPLET_CLASSES, NOZZLE_KINDS
 from logbook.facts.record import CatchTestFacts, ClassRow, NozzleFacts, RigFacts
 from logbook.localization import locale
@@ -95,7 +96,7 @@ class NozzleClassRow(models.Model):
         return f"{locale.format_value(self.pressure)} {self.droplet_class}"
 
 
-class Rig(TenantModel):
+class Rig(StandingBlanks, TenantModel):
     """A ground rig and how well its instruments measure."""
 
     name = column_of(RigFacts, "name", blank=False)

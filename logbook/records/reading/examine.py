@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from functools import partial
 from uuid import UUID
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.checks.assessment import Assessment, assess
 from logbook.checks.causes import Recent, told
-from logbook.checks.core import Report, run_all
+from logbook.checks.core import FACT_MISSING, Report, run_all
 from logbook.checks.estimates import number
 from logbook.checks.registry import CHECKS
 from logbook.facts.record import Snapshot
+from logbook.localization.locale import format_day
 from logbook.records.models import ApplicationRecord
 from logbook.records.reading.visible import the_one, visible
 from logbook.records.sealing.snapshot import snapshot_of, with_everything
@@ -41,6 +44,35 @@ def examine(*, actor: Actor, record_id: UUID) -> Examination:
     return look_at(the_one(with_everything(rows)))
 
 
+@dataclass(frozen=True, kw_only=True)
+class Standing:
+    """What was said once, on the shelf, of the blanks of a row.
+
+    Attributes: text, as a record takes it over; of, what the row is called; on, the day.
+    """
+
+    text: str
+    of: str
+    on: date
+
+
+def standing(seen: Examination) -> dict[str, Standing]:
+    """Return what the shelf says of blanks that this record has to explain, by finding key."""
+    found = {}
+    for finding in seen.report.findings:
+        # A blank of the shelf is about "field.boundary" or "rig.line_loss".
+        of, dot, _fact = finding.about.partition(".")
+        row = getattr(seen.record, of) if dot and of in ("field", "rig") else None
+        if finding.code == FACT_MISSING and row is not None and row.blank_because:
+            said = {"reason": row.blank_because, "row": row, "day": format_day(row.blank_said_on)}
+            found[finding.key] = Standing(
+                text=_("%(reason)s (%(row)s, said on %(day)s)") % said,
+                of=str(row),
+                on=row.blank_said_on,
+            )
+    return found
+
+
 def unexplained(
     *, actor: Actor, drafts: Iterable[ApplicationRecord]
 ) -> list[tuple[ApplicationRecord, int]]:
@@ -59,8 +91,9 @@ def lacking_words(rows: QuerySet[ApplicationRecord]) -> list[tuple[ApplicationRe
     """
     found = []
     for record in with_everything(rows).order_by("book_at", "id"):
-        said = {one.finding for one in record.explanations.all()}
-        asked = [one for one in look_at(record).report.must_be_explained() if one.key not in said]
+        seen = look_at(record)
+        said = {*(one.finding for one in record.explanations.all()), *standing(seen)}
+        asked = [one for one in seen.report.must_be_explained() if one.key not in said]
         if asked:
             found.append((record, len(asked)))
     return found

@@ -133,6 +133,7 @@ def business_facts(business: Business) -> facts.BusinessFacts:
         look_again_percent=business.look_again_percent,
         disagree_percent=business.disagree_percent,
         catch_test_max_days=business.catch_test_max_days,
+        unit_system=business.unit_system,
         phone=business.phone,
     )
 

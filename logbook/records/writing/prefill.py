@@ -15,8 +15,9 @@ from django.db import transaction
 from django.db.models import F, Q, QuerySet
 from django.utils.translation import gettext as _
 
+from logbook.accounts.models import Person
 from logbook.accounts.rights import Actor, Right
-from logbook.catalog.models import LabelEdition, Planting
+from logbook.catalog.models import Field, LabelEdition, NozzleSet, Planting
 from logbook.errors.exceptions import NotThere, Refused, RefusedInput
 from logbook.facts.choices import BROADCAST
 from logbook.facts.quantity import Answer
@@ -33,6 +34,9 @@ from logbook.records.writing.saving import Refusals, Rows
 
 PEOPLE = ("applicator", "supervisor")
 
+STANDING = ("nozzle_set", *PEOPLE)
+"""What another field does not change: the rig is driven there by whoever drives it."""
+
 LOOKED_BACK = timedelta(days=400)
 """A season and a bit: what stood a year before is no longer "as the last time"."""
 
@@ -42,8 +46,9 @@ def prefill(*, actor: Actor, record_id: UUID, now: datetime) -> bool:
 
     From the last record on its rig and field; while it has no field, from the last record of the
     person who writes. Only a blank is filled, and what was taken over before and not touched since
-    is taken anew. The crop is chosen where the field has just one in the season. An amendment and
-    a job resumed have their own.
+    is taken anew, but for nozzles and people: those that stand, stay. A new draft is sprayed by the
+    person who writes, if licensed, and has what is the only one on the shelf. The crop is chosen
+    where the field has just one in the season. An amendment and a job resumed have their own.
 
     Raises: NotAllowed; Refused if it is signed, set aside or not there.
     """
@@ -52,9 +57,18 @@ def prefill(*, actor: Actor, record_id: UUID, now: datetime) -> bool:
         record = draft_for_change(actor=actor, record_id=record_id)
         if record.amends_id or record.continues_id:
             return False
+        new = record.revision == 1
+        if new:
+            _choose_who_writes(actor, record, now)
         before = _last_like(actor, record, now)
         if before:
             _take(record, before, Prefill.SAME_FIELD if record.field_id else Prefill.SAME_RIG, now)
+        if new:
+            mounted = Q(removed_on__isnull=True) | Q(removed_on__gt=_day(record, now))
+            sets = NozzleSet.objects.within(actor.business).filter(mounted).select_related("rig")
+            _choose_the_only(record, "nozzle_set", sets)
+            _choose_the_only(record, "applicator", Person.objects.within(actor.business))
+            _choose_the_only(record, "field", Field.objects.within(actor.business))
         _choose_the_only_crop(record, now)
         return _written(record)
 
@@ -158,6 +172,8 @@ def _take(
         if BY_COLUMN[name].banded and before.pattern == BROADCAST:
             continue
         value, stands = getattr(before, name), getattr(record, name)
+        if name in STANDING and stands is not None and value != stands:
+            continue
         open_ = name in record.carried or (
             new if BY_COLUMN[name].has_start_value else stands is None or stands == ""
         )
@@ -167,7 +183,7 @@ def _take(
             continue
         if name == "nozzle_set" and value.removed_on and value.removed_on <= _day(record, now):
             continue
-        if name in PEOPLE and value.pk in there:
+        if name in PEOPLE and value.pk in {*there, record.applicator_id, record.supervisor_id}:
             continue  # nobody stands twice in one record
         if name == "planting" and value.season != _day(record, now).year:
             continue
@@ -182,6 +198,31 @@ def _take(
             CrewMember(record=record, person_id=pk) for pk in crew if pk not in named
         )
         record.carried["crew"] = _from(before)
+
+
+def _choose_who_writes(actor: Actor, record: ApplicationRecord, now: datetime) -> None:
+    """Choose the person who writes as the applicator, if licensed on the day."""
+    day = _day(record, now)
+    licensed = Q(licences__valid_from__lte=day, licences__expires_on__gte=day)
+    mine = Person.objects.within(actor.business).filter(licensed, user=actor.user).distinct()
+    _choose_the_only(record, "applicator", mine, {"login": True})
+
+
+def _choose_the_only(
+    record: ApplicationRecord, name: str, rows: QuerySet[Any], source: dict[str, Any] | None = None
+) -> None:
+    """Choose the row where there is just one and nothing stands yet."""
+    if getattr(record, f"{name}_id") is not None:
+        return
+    found = list(rows[:2])
+    if len(found) != 1:
+        return
+    setattr(record, name, found[0])
+    record.carried[name] = source or {"only": True}
+    if name == "nozzle_set":
+        record.rig = found[0].rig
+    if name == "field":
+        record.time_zone, record.customer = found[0].time_zone, found[0].customer
 
 
 def _choose_the_only_crop(record: ApplicationRecord, now: datetime) -> None:

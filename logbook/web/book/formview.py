@@ -23,7 +23,7 @@ from logbook.records.writing.forms import STATEMENT
 from logbook.records.writing.help import HELP, Help
 from logbook.records.writing.inputs import PART
 from logbook.sections.document import Margin
-from logbook.web.present import Mark, Noted, carried_words, mark_at
+from logbook.web.present import Mark, Noted, carried_over, carried_words, mark_at
 
 ASKED = gettext_lazy(
     "What the law of this place or a label asks beyond the lines above. “None” and "
@@ -153,7 +153,7 @@ class FormView:
         self._prefixes = forms.path_prefixes()
         record_form = forms.record_form
         self.errors = list(record_form.non_field_errors())
-        self.carried = bool(forms.record.carried)
+        self.carried = carried_over(forms.record.carried)
         self.sections = [
             self._section("where"),
             self._section(

@@ -33,7 +33,7 @@ from logbook.localization.locale import localized
 from logbook.records.reading import deadlines as due
 from logbook.records.reading import selectors
 from logbook.records.reading.audit import open_among
-from logbook.records.reading.examine import Examination, examine
+from logbook.records.reading.examine import Examination, examine, standing
 from logbook.records.sealing.law import as_sealed
 from logbook.records.sealing.sealed import read_seal
 from logbook.records.writing.amend import AlreadyBegun, begin_amendment
@@ -477,7 +477,9 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         return redirect("record", record_id)
     if seen.record.signed_at:
         return redirect("record", record_id)
-    typed = {row.finding: row.text for row in seen.record.explanations.all()}
+    offered = standing(seen)
+    typed = {key: one.text for key, one in offered.items()}
+    typed |= {row.finding: row.text for row in seen.record.explanations.all()}
     errors: dict[str, list[str]] = {}
     if request.method == "POST":
         typed = {
@@ -532,6 +534,7 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             text=typed.get(f.key, ""),
             refused=errors.get(f.key, []),
             earlier=earlier.get(f.key),
+            standing=one if (one := offered.get(f.key)) and one.text == typed.get(f.key) else None,
         )
         for f in seen.report.findings
     ]
@@ -542,6 +545,8 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         "record": seen.record,
         "rows": found,
         "blanks": blank,
+        # A text that was taken over is not signed unread.
+        "blanks_said": any(row.text for row in blank),
         "errors": errors,
         "lacking": sum(bool(row.refused) for row in rows),
         "hindrance": hindrance(seen, timezone.now()),

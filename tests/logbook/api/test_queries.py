@@ -14,7 +14,7 @@ from logbook.records.reading.examine import examine
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.sign import sign
 from tests import factories as make
-from tests.conftest import clean_data
+from tests.conftest import clean_data, said_of
 from tests.logbook.api.conftest import Caller
 
 FEW, MANY = 3, 30
@@ -73,7 +73,7 @@ def sealed(owner: Any, entry: dict[str, Any], confirmed: Any, now: Any) -> Any:
     draft = begin_draft(actor=owner, record_id=uuid.uuid4())
     draft = save_draft(actor=owner, record_id=draft.pk, revision=1, data=entry)
     found = examine(actor=owner, record_id=draft.pk).report.must_be_explained()
-    keys = {finding.key: "Agreed with the customer." for finding in found}
+    keys = {finding.key: said_of(finding, "Agreed with the customer.") for finding in found}
     return sign(
         actor=owner,
         record_id=draft.pk,

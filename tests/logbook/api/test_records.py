@@ -272,7 +272,7 @@ WRONG = [
     ({"speed": {"value": True, "unit": "mph"}}, "speed", "This is no answer"),
     ({"speed": {"value": "8", "unit": ["mph"]}}, "speed", "This is no answer"),
     ({"speed": {"value": "8", "unit": "mph", "was": 7}}, "speed", "This is no answer"),
-    ({"speed": {"value": "8,1", "unit": "mph"}}, "speed", "not a number"),
+    ({"speed": {"value": "8;1", "unit": "mph"}}, "speed", "not a number"),
     ({"speed": {"value": "NaN", "unit": "mph"}}, "speed", "not a number"),
     ({"speed": {"value": "1_0", "unit": "mph"}}, "speed", "not a number"),
     ({"speed": {"value": "1e3", "unit": "mph"}}, "speed", "not a number"),

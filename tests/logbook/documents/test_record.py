@@ -818,7 +818,7 @@ def test_without_a_nozzle_the_wear_is_not_known():
 
 
 def test_a_catch_test_that_cannot_be_evaluated_says_why():
-    assert "not evaluated, volumes_ml" in caught_paper("38.4")
+    assert "not evaluated, volumes caught must be the catches of two" in caught_paper("38.4")
 
 
 # --- pages ---------------------------------------------------------------------------------------
@@ -1028,3 +1028,21 @@ def test_every_font_is_embedded():
             assert not re.search(rb"/" + name + rb" [^\n]*Tj", page.get_contents().get_data()), (
                 shown
             )
+
+
+def test_the_paper_speaks_the_units_of_the_business_with_the_entry_beside():
+    # 42 psi = 289.6 kPa, 6.0 mph = 9.66 km/h, 15 gal/ac = 140 L/ha: exact factors of NIST SP 811.
+    entered = paper(seal())
+    assert "42 psi (290 kPa)" in entered
+    metric = paper(seal(business__unit_system="metric"))
+    has(metric, "290 kPa (entered as 42 psi)")
+    has(metric, "9.66 km/h (entered as 6.0 mph)")
+    has(metric, "140 L/ha (entered as 15.0 gal/ac)")
+    # What is computed speaks them too, and what both systems share stays as it is.
+    has(metric, "mean 1.15 L/min")
+    has(metric, "At the nozzle 2.76 bar")
+    assert "% (entered as" not in metric
+    customary = paper(seal(business__unit_system="us"))
+    # A record entered in them reads as before but for the one entry in metres; the seal is another.
+    customary = customary.replace("6.56 ft (entered as 2 m)", "2 m (6.56 ft)")
+    assert customary.partition("Leaf")[0] == entered.partition("Leaf")[0]

@@ -32,6 +32,7 @@ def saved(actor: Any, record: Any, now: Any, **data: Any) -> Any:
 def test_a_new_record_takes_rig_nozzles_boom_height_and_crew_of_the_last_one(
     owner: Any, signed: Any, now: Any
 ) -> None:
+    make.FieldFactory(business=owner.business, name="South")
     new = begun(owner, now)
     assert (new.nozzle_set, new.rig) == (signed.nozzle_set, signed.rig)
     assert new.boom_height == make.q("20 in")
@@ -41,7 +42,7 @@ def test_a_new_record_takes_rig_nozzles_boom_height_and_crew_of_the_last_one(
         "number": 1,
         "day": "2026-06-12",
     }
-    # Nothing that is of the job itself; no field is chosen yet.
+    # Nothing that is of the job itself; of two fields none is chosen.
     for name in ("field", "planting", "pressure", "speed", "treated_area", "mix_used"):
         assert getattr(new, name) is None, name
     assert new.started_at is None
@@ -63,11 +64,86 @@ def test_who_is_named_beside_the_applicator_is_not_taken_over_as_the_applicator(
     saved(owner, draft, now, crew=crew, applicator=None)
 
 
-def test_the_first_record_of_a_person_takes_nothing(office: Any, signed: Any, now: Any) -> None:
+def two_of_each(yard: Any) -> None:
+    """Add a second field, rig and person to the shelf, so that none is the only one."""
+    make.FieldFactory(business=yard.field.business, name="South")
+    make.PersonFactory(business=yard.field.business, name="Second Person")
+    rig = make.RigFactory(business=yard.field.business, name="Rig 2")
+    make.NozzleSetFactory(rig=rig, nozzle=yard.nozzle)
+
+
+def test_the_first_record_of_a_person_takes_nothing(
+    office: Any, signed: Any, yard: Any, now: Any
+) -> None:
+    two_of_each(yard)
     new = begun(office, now)
     assert new.carried == {}
     assert new.nozzle_set is None
     assert new.revision == 1
+
+
+def test_what_is_the_only_one_on_the_shelf_fills_itself_in(owner: Any, yard: Any, now: Any) -> None:
+    new = begun(owner, now)
+    assert (new.field, new.customer, new.planting) == (yard.field, yard.customer, yard.planting)
+    assert (new.nozzle_set, new.rig) == (yard.nozzle_set, yard.rig)
+    assert new.applicator == yard.person
+    only = {"only": True}
+    assert new.carried == {
+        "field": only,
+        "nozzle_set": only,
+        "applicator": only,
+        "planting": {"season": 2026},
+    }
+    # Only into a new draft: a field taken out again stays out.
+    saved(owner, new, now, field=None)
+    prefill(actor=owner, record_id=new.pk, now=now)
+    new.refresh_from_db()
+    assert new.field is None
+
+
+def test_the_sprayer_is_the_person_who_writes_if_licensed(
+    owner: Any, signed: Any, yard: Any, now: Any
+) -> None:
+    two_of_each(yard)
+    me = make.PersonFactory(business=owner.business, name="Myself", user=owner.user)
+    assert begun(owner, now).applicator == signed.applicator
+    make.LicenceFactory(person=me, valid_from="2026-01-01", expires_on="2026-12-31")
+    new = begun(owner, now)
+    assert (new.applicator, new.carried["applicator"]) == (me, {"login": True})
+    me.licences.update(valid_from="2024-01-01", expires_on="2025-12-31")
+    assert begun(owner, now).applicator == signed.applicator
+
+
+def test_who_writes_does_not_stand_twice_in_a_new_record(
+    owner: Any, signed: Any, yard: Any, now: Any
+) -> None:
+    me = make.PersonFactory(business=owner.business, name="Myself", user=owner.user)
+    make.LicenceFactory(person=me, valid_from="2026-01-01", expires_on="2026-12-31")
+    last = begun(owner, now)
+    times = {"started_at": now - timedelta(hours=2)}
+    saved(owner, last, now, applicator=yard.person.pk, supervisor=me.pk, **times)
+    new = begun(owner, now)
+    assert (new.applicator, new.supervisor) == (me, None)
+
+
+def test_another_field_changes_neither_nozzles_nor_sprayer_that_stand(
+    owner: Any, signed: Any, yard: Any, now: Any
+) -> None:
+    two_of_each(yard)
+    other = make.PersonFactory(business=owner.business, name="Third Person")
+    sets = make.NozzleSetFactory(rig=yard.rig, nozzle=yard.nozzle)
+    last = begun(owner, now)
+    times = {"started_at": now - timedelta(hours=1)}
+    saved(owner, last, now, nozzle_set=sets.pk, applicator=other.pk, **times)
+    new = begun(owner, now)
+    assert (new.nozzle_set, new.applicator) == (sets, other)
+    saved(owner, new, now, field=yard.field.pk)
+    prefill(actor=owner, record_id=new.pk, now=now)
+    new.refresh_from_db()
+    # The last record on this field had other nozzles of the same rig, and another sprayer.
+    assert (signed.nozzle_set, signed.applicator) != (sets, other)
+    assert (new.nozzle_set, new.applicator) == (sets, other)
+    assert new.planting == yard.planting
 
 
 def test_another_business_gives_nothing(stranger: Any, signed: Any, now: Any) -> None:
@@ -108,7 +184,7 @@ def test_the_only_crop_of_a_field_is_chosen_and_of_two_none(
     prefill(actor=owner, record_id=new.pk, now=now)
     new.refresh_from_db()
     assert new.planting == yard.planting
-    assert new.carried == {"planting": {"season": 2026}}
+    assert new.carried["planting"] == {"season": 2026}
     make.PlantingFactory(field=yard.field, crop="rye")
     other = begun(owner, now)
     saved(owner, other, now, field=yard.field.pk)
@@ -224,7 +300,7 @@ def test_the_number_of_queries_does_not_grow_with_the_book(
     for _ in range(20):
         make.ApplicationRecordFactory(business=owner.business, created_by=owner.user)
     draft = begin_draft(actor=owner, record_id=uuid.uuid4())
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(13):
         prefill(actor=owner, record_id=draft.pk, now=now)
 
 
@@ -252,6 +328,7 @@ def planned(actor: Any, yard: Any, now: Any, record: Any = None) -> Any:
 def test_the_product_of_a_planned_label_counts_as_taken_over_until_it_is_touched(
     owner: Any, yard: Any, now: Any
 ) -> None:
+    two_of_each(yard)
     new = planned(owner, yard, now)
     assert (new.nozzle_set, new.planned_carrier) == (yard.nozzle_set, make.q("15 gal/ac"))
     assert new.carried == {"products": {"label": "2025-11"}}

@@ -16,6 +16,7 @@ from logbook.records.reading.examine import examine
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.sign import sign
 from tests import factories as make
+from tests.conftest import said_of
 
 
 def seen(owner: Any, entry: dict[str, Any], **times: datetime | None) -> tuple[EarlierUse, ...]:
@@ -61,7 +62,9 @@ def test_a_sealed_use_without_an_end_counts_by_its_start(
         actor=owner,
         record_id=draft.pk,
         revision=saved.revision,
-        explanations={one.key: "The end was not noted." for one in report.must_be_explained()},
+        explanations={
+            one.key: said_of(one, "The end was not noted.") for one in report.must_be_explained()
+        },
         confirmation=confirmed(owner),
         now=now,
     )

@@ -18,7 +18,7 @@ from logbook.records.sealing import freeze
 from logbook.records.writing.draft import save_draft
 from logbook.records.writing.sign import sign
 from tests import factories as make
-from tests.conftest import NOW
+from tests.conftest import NOW, said_of
 
 POSTGRESQL = connection.vendor == "postgresql"
 
@@ -55,7 +55,7 @@ def test_the_counts_of_older_seals_are_read_from_what_was_sealed(
         actor=owner,
         record_id=draft.pk,
         revision=draft.revision,
-        explanations={one.key: "The gauge broke on the way." for one in asked},
+        explanations={one.key: said_of(one, "The gauge broke on the way.") for one in asked},
         confirmation=confirmed(owner),
         now=NOW,
     )

@@ -25,6 +25,7 @@ from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.holds import lift_hold, set_hold
 from logbook.records.writing.purge import purge
 from logbook.records.writing.sign import sign
+from tests.conftest import said_of
 
 THEN = datetime(2018, 6, 12, 20, 0, tzinfo=UTC)
 LATER = datetime(2024, 1, 1, tzinfo=UTC)
@@ -52,7 +53,9 @@ def seal_one(owner: Any, entry: dict[str, Any], confirmed: Callable[[Any], Any])
             actor=owner,
             record_id=draft.pk,
             revision=draft.revision,
-            explanations={f.key: "Looked at again." for f in seen.report.must_be_explained()},
+            explanations={
+                f.key: said_of(f, "Looked at again.") for f in seen.report.must_be_explained()
+            },
             confirmation=confirmed(owner),
             now=THEN.replace(year=year),
         )

@@ -32,6 +32,7 @@ from logbook.records.writing.holds import lift_hold, set_hold
 from logbook.records.writing.purge import purge
 from logbook.records.writing.resume import begin_resumption
 from logbook.records.writing.sign import sign
+from tests.conftest import said_of
 
 THEN = datetime(2018, 6, 12, 20, 0, tzinfo=UTC)
 LATER = datetime(2024, 1, 1, tzinfo=UTC)
@@ -47,7 +48,9 @@ def seal_it(owner: Any, confirmed: Callable[[Any], Any]) -> Callable[..., Seal]:
             actor=owner,
             record_id=draft.pk,
             revision=draft.revision,
-            explanations={f.key: "Looked at again." for f in seen.report.must_be_explained()},
+            explanations={
+                f.key: said_of(f, "Looked at again.") for f in seen.report.must_be_explained()
+            },
             confirmation=confirmed(owner),
             now=now,
         )

@@ -19,7 +19,7 @@ from logbook.records.reading.audit import sealed_work
 from logbook.records.reading.totals import totals
 from logbook.records.writing.draft import begin_draft
 from tests import factories as make
-from tests.conftest import sealed_by, written
+from tests.conftest import said_of, sealed_by, written
 
 
 class TestClosedFields:
@@ -116,7 +116,9 @@ class TestSeason:
             actor=owner,
             record_id=draft.pk,
             revision=saved.revision,
-            explanations={finding.key: "Made for this test." for finding in found},
+            explanations={
+                finding.key: said_of(finding, "Made for this test.") for finding in found
+            },
             confirmation=confirmed(owner),
             now=datetime(2026, 1, 2, tzinfo=UTC),
         )

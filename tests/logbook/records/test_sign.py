@@ -242,7 +242,7 @@ class TestExplanations:
         change(owner, breached, treated_area=None)
         asked = examine(actor=owner, record_id=breached.pk).report.must_be_explained()
         assert {one.severity.value for one in asked} == {"breach", "missing"}
-        same = {one.key: "We were in a  hurry." for one in asked[:-1]}
+        same = {one.key: said_of(one, "We were in a  hurry.") for one in asked[:-1]}
         same[asked[-1].key] = "we were in a hurry. "
         with pytest.raises(RefusedInput) as refused:
             attempt(owner, breached, explanations=same)

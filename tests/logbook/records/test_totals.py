@@ -42,6 +42,7 @@ from logbook.records.writing.purge import purge
 from logbook.records.writing.sign import sign
 from logbook.tables.cells import guarded
 from tests import factories as make
+from tests.conftest import said_of
 from tests.logbook.checks.build import herbicide, label, q
 
 BC = LITRE_RULES["ca-bc"]
@@ -345,7 +346,9 @@ def signed(owner: Any, draft: Any, confirmed: Any) -> ApplicationRecord:
         actor=owner,
         record_id=draft.pk,
         revision=draft.revision,
-        explanations={f.key: "Looked at again." for f in seen.report.must_be_explained()},
+        explanations={
+            f.key: said_of(f, "Looked at again.") for f in seen.report.must_be_explained()
+        },
         confirmation=confirmed(owner),
         now=SIGNED_AT,
     )

@@ -29,7 +29,7 @@ from logbook.records.writing.draft import save_draft
 from logbook.records.writing.sign import sign
 from logbook.web.book import lists
 from tests import factories as make
-from tests.conftest import NOW
+from tests.conftest import NOW, said_of
 from tests.logbook.documents.reading import has, read, whole
 
 
@@ -147,7 +147,9 @@ class TestFindings:
                 actor=owner,
                 record_id=draft.pk,
                 revision=draft.revision,
-                explanations={one.key: "The gauge broke on the way." for one in asked},
+                explanations={
+                    one.key: said_of(one, "The gauge broke on the way.") for one in asked
+                },
                 confirmation=confirmed(owner),
                 now=NOW,
             )

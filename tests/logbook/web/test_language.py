@@ -17,7 +17,7 @@ from logbook.catalog.selectors import from_shelf
 from logbook.errors.exceptions import NotThere
 from logbook.localization.locale import COOKIE, READINGS
 from logbook.records.models import Seal
-from tests.conftest import NOW
+from tests.conftest import NOW, said_of
 
 PAGE = "/you/language/"
 
@@ -153,7 +153,7 @@ class TestFindings:
                 actor=owner,
                 record_id=flagged.pk,
                 revision=flagged.revision,
-                explanations={one.key: "We saw it and stopped." for one in found},
+                explanations={one.key: said_of(one, "We saw it and stopped.") for one in found},
                 confirmation=confirmed(owner),
                 now=NOW,
             )
