@@ -68,7 +68,10 @@ class Row:
     @property
     def target(self) -> str:
         """The id that a link to this row goes to: its input, so that it has the focus."""
-        return self.bound.id_for_label or self.anchor
+        # An answer is several inputs, of which the number is the first.
+        several = getattr(self.bound.field.widget, "widgets", ())
+        first = f"{self.bound.auto_id}_0" if several else self.anchor
+        return self.bound.id_for_label or first
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -23,6 +23,9 @@ AGREED = Run(id="a", title="the speed", about=(), state=RunState.AGREED)
 BLIND = Run(id="b", title="the boom", about=(), state=RunState.NOT_RUN, why="needs rig")
 
 
+NOTHING = Run(id="n", title="the wind", about=(), state=RunState.NOTHING, why="the label is silent")
+
+
 def page(template: str, runs: list[Run]) -> str:
     context = {"runs": runs, "findings": [], "tally": [], "to_fill": []}
     return " ".join(render_to_string(f"book/{template}.html", context).split())
@@ -41,6 +44,17 @@ def test_checks_that_could_not_look_are_counted_and_named_with_their_reason() ->
     assert "? 2 checks looked and agreed; 1 could not look:" in text
     assert "<li>the boom: needs rig</li>" in text
     assert "Every check" not in text
+
+
+def test_a_check_that_had_nothing_to_look_at_is_not_said_to_agree() -> None:
+    assert present.silence([AGREED, NOTHING]).words == "1 check looked and agreed."
+    text = page("_findings", [AGREED, NOTHING])
+    assert "1 check had nothing to look at." in text
+    assert "the wind: nothing to look at (the label is silent)" in text
+    assert "Every check" not in text
+    tally = page("_tally", [AGREED, NOTHING])
+    assert "nothing found" in tally
+    assert "every check agrees" not in tally
 
 
 def test_the_tally_counts_the_checks_that_could_not_look() -> None:
