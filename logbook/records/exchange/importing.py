@@ -9,13 +9,10 @@ the file (because the shelf had the rig already, with another gauge) is named li
 from __future__ import annotations
 
 import dataclasses
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -23,16 +20,15 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.checks.entries import usual_range
-from logbook.checks.used import used_of
 from logbook.errors.exceptions import Refused, RefusedInput
 from logbook.facts.codec import from_json, to_json
 from logbook.facts.messages import gettext_noop
 from logbook.facts.record import LoadFacts, Snapshot
-from logbook.localization import locale
-from logbook.records.exchange import columns, layout, strict
+from logbook.records.exchange import strict
 from logbook.records.exchange.catalog import Count, Shelf, Unsettled, note, stable_id
-from logbook.records.exchange.layout import Json
-from logbook.records.exchange.reading import Problem, Reader, Unreadable, excerpt
+from logbook.records.exchange.entries import Entry, entries_of, placed, records_of
+from logbook.records.exchange.reading import Problem, Reader
+from logbook.records.exchange.table import Table, table_of
 from logbook.records.models import ApplicationRecord, Load
 from logbook.records.sealing.changes import changes_between
 from logbook.records.sealing.snapshot import snapshot_of, with_everything
@@ -88,57 +84,6 @@ class ImportReport:
         return sum(outcome.what == what for outcome in self.outcomes)
 
 
-@dataclass(frozen=True)
-class _Origin:
-    """Where a record was sealed."""
-
-    business: str
-    number: int | None
-    link: str
-
-    def line(self) -> str:
-        """The line about it in the note of the draft; "" where there was no seal."""
-        if self.number is None:
-            return ""
-        return f"Taken over from {self.business}, no. {self.number}, seal {self.link}."
-
-
-@dataclass(frozen=True)
-class _LoadMark:
-    """Which tank fill a load is of, and when it was entered: the loads of a record keep order."""
-
-    id: str
-    entered_at: datetime
-
-
-@dataclass(frozen=True)
-class _Entry:
-    """One record of the file, read."""
-
-    at: str  # its place in the JSON layout
-    id: str
-    snapshot: Snapshot
-    loads: tuple[_LoadMark, ...] | None
-    origin: _Origin
-    superseded_by: int | None
-
-    @property
-    def title(self) -> str:
-        """What the report calls it."""
-        facts, day = self.snapshot, self.snapshot.local_day()
-        number = _("not sealed")
-        if self.origin.number:
-            number = _("no. %(number)d") % {"number": self.origin.number}
-        where = facts.field.name if facts.field else _("no field")
-        return f"{number}, {where}, {locale.format_day(day) if day else _('no day')}"
-
-    @property
-    def began(self) -> datetime:
-        """When the work began, for the order of the records."""
-        facts = self.snapshot.record
-        return facts.started_at or facts.finished_at or datetime.max.replace(tzinfo=UTC)
-
-
 def import_records(*, actor: Actor, raw: bytes, write: bool, limits: Limits) -> ImportReport:
     """Return what came of the file, a JSON or a CSV of `export`; a dry run unless `write`.
 
@@ -151,11 +96,11 @@ def import_records(*, actor: Actor, raw: bytes, write: bool, limits: Limits) -> 
     actor.must(Right.DRAFT)
     source = strict.decoded(raw, most_bytes=limits.most_bytes)
     reader = Reader()
-    table: columns.Table | None = None
+    table: Table | None = None
     if source.lstrip().startswith(("{", "[")):
-        records = _records_of(strict.json_value(source), reader)
+        records = records_of(strict.json_value(source), reader)
     else:
-        table = columns.table_of(source, reader)
+        table = table_of(source, reader)
         records = table.records
     if len(records) > limits.most_records:
         raise Refused(
@@ -165,7 +110,7 @@ def import_records(*, actor: Actor, raw: bytes, write: bool, limits: Limits) -> 
             )
             % {"count": len(records), "most": limits.most_records}
         )
-    entries = list(_entries(records, table, reader))
+    entries = list(entries_of(records, table, reader))
     with transaction.atomic():
         work = _Import(actor, reader, whole_facts=table is None)
         # With a problem known already, the rest is tried all the same, to name all there are.
@@ -177,193 +122,11 @@ def import_records(*, actor: Actor, raw: bytes, write: bool, limits: Limits) -> 
         written=written,
         outcomes=outcomes,
         shelf=work.shelf.counts,
-        problems=tuple(_placed(one, records, table) for one in reader.problems),
+        problems=tuple(placed(one, records, table) for one in reader.problems),
         further_problems=reader.further,
         unknown=tuple(sorted(reader.unknown)),
     )
 
-
-# --- the file ------------------------------------------------------------------------------------
-
-_HEAD = ("$schema", "format", "version", "software", "exported_at", "selection", "records")
-_MEMBERS = ("id", "application", "facts", "loads", "seal", "superseded_by")
-_SEAL = ("stated", "leaf", "previous", "link")
-
-
-def _records_of(data: Any, reader: Reader) -> list[Any]:
-    """Return the records of the JSON, not yet read.
-
-    Raises: Refused if it is not of this layout.
-    """
-    if not isinstance(data, dict) or data.get("format") != layout.FORMAT:
-        raise Refused(
-            _('This is not a file of records: its "format" is not %(format)s.')
-            % {"format": layout.FORMAT}
-        )
-    version, known = data.get("version"), layout.VERSION.split(".")[0]
-    if not isinstance(version, str) or version.split(".")[0] != known:
-        raise Refused(
-            _("The file is of version %(version)s; version %(known)s is read here.")
-            % {"version": excerpt(version), "known": known}
-        )
-    reader.members(data, "$", _HEAD)
-    records = data.get("records")
-    if not isinstance(records, list):
-        raise Refused(_('This is not a file of records: "records" is not a list.'))
-    return records
-
-
-def _entries(records: list[Any], table: columns.Table | None, reader: Reader) -> Iterator[_Entry]:
-    """Yield the records that can be read; whatever cannot is noted."""
-    seen: dict[str, str] = {}
-    for number, record in enumerate(records):
-        at = f"$.records[{number}]"
-        try:
-            entry = _entry(record, at, reader, table.origins[number] if table else None)
-        except Unreadable:
-            continue
-        if entry.id in seen:
-            reader.refuse(
-                f"{at}.id",
-                entry.id,
-                _("it is the id of %(place)s too.") % {"place": seen[entry.id]},
-            )
-        seen[entry.id] = at
-        yield entry
-
-
-def _entry(record: Any, at: str, reader: Reader, stated_origin: Json | None) -> _Entry:
-    from_json = stated_origin is None
-    members = reader.members(record, at, _MEMBERS)
-    lacking = [name for name in _MEMBERS if name not in members]
-    for name in lacking:
-        reader.refuse(f"{at}.{name}", None, _("this member is missing."), absent=True)
-    if lacking:
-        raise Unreadable
-    snapshot: Snapshot = reader.read(Snapshot, members["facts"], f"{at}.facts")
-    if snapshot.field and not _is_zone(snapshot.field.time_zone):
-        zone_at = f"{at}.facts.field.time_zone"
-        reader.refuse(zone_at, snapshot.field.time_zone, _("an IANA time zone is needed here."))
-        raise Unreadable
-    marks = reader.read(tuple[_LoadMark, ...] | None, members["loads"], f"{at}.loads")
-    if marks is not None and len(marks) != len(snapshot.loads):
-        reader.refuse(
-            f"{at}.loads",
-            len(marks),
-            _("facts.loads has %(count)d loads.") % {"count": len(snapshot.loads)},
-        )
-    if not snapshot.record.id or members["id"] != snapshot.record.id:
-        reader.refuse(
-            f"{at}.id", members["id"], _("it has to be the id in facts.record, not empty.")
-        )
-    if from_json:
-        stated_origin = _origin_of(members, f"{at}.seal", reader)
-        given = members["application"]
-        lines = layout.computed((members["seal"] or {}).get("stated"))
-        used = [used_of(snapshot, place, lines) for place in range(len(snapshot.products))]
-        derived = layout.application_of(members["facts"], used)
-        if not _names_basis(given):
-            derived = layout.as_before_1_2(derived, members["facts"])
-        _refuse_disagreement(given, derived, f"{at}.application", reader)
-    return _Entry(
-        at=at,
-        id=snapshot.record.id,
-        snapshot=snapshot,
-        loads=marks,
-        origin=reader.read(_Origin, stated_origin, f"{at}.seal"),
-        superseded_by=reader.read(int | None, members["superseded_by"], f"{at}.superseded_by"),
-    )
-
-
-def _is_zone(name: str) -> bool:
-    """Return whether the name is in the zone database; it may be any text, a path among them."""
-    try:
-        ZoneInfo(name)
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        return False
-    return True
-
-
-def _names_basis(application: Any) -> bool:
-    """Return whether the dose says what it is known from, as it does from version 1.2 on."""
-    products = application.get("products") if isinstance(application, dict) else None
-    rows = products if isinstance(products, list) else []
-    return any(isinstance(one, dict) and "dose_basis" in one for one in rows)
-
-
-def _refuse_disagreement(given: Any, derived: Any, at: str, reader: Reader) -> None:
-    """Note where `application` says otherwise than the facts from which it is derived."""
-    if given == derived:
-        return
-    if isinstance(derived, dict) and isinstance(given, dict):
-        reader.members(given, at, derived)
-        for name, value in derived.items():
-            _refuse_disagreement(given.get(name), value, f"{at}.{name}", reader)
-    elif isinstance(derived, list) and isinstance(given, list) and len(derived) == len(given):
-        for number, (one, value) in enumerate(zip(given, derived, strict=True)):
-            _refuse_disagreement(one, value, f"{at}[{number}]", reader)
-    else:
-        reader.refuse(
-            at, given, _("the facts of the record say %(value)s.") % {"value": excerpt(derived)}
-        )
-
-
-def _origin_of(members: Json, at: str, reader: Reader) -> Json:
-    """Return where a record of the JSON was sealed, once its hashes have been found to hold."""
-    business, seal = members["facts"]["business"]["name"], members["seal"]
-    if seal is None:
-        return {"business": business, "number": None, "link": ""}
-    reader.members(seal, at, _SEAL)
-    stated = reader.members(seal.get("stated"), f"{at}.stated", seal.get("stated") or ())
-    found = {name: reader.read(str, seal.get(name), f"{at}.{name}") for name in _SEAL[1:]}
-    for name, value in found.items():
-        if not _HASH.fullmatch(value):
-            reader.refuse(f"{at}.{name}", value, _("64 hexadecimal digits are needed here."))
-            raise Unreadable
-    hashes = layout.hashes_of(stated=stated, facts=members["facts"], previous=found["previous"])
-    if hashes != (found["leaf"], found["link"]):
-        reader.refuse(
-            at,
-            None,
-            _(
-                "the record is not what was sealed: its hashes do not come out. Take the file as "
-                "it was exported."
-            ),
-            absent=True,
-        )
-    return {"business": business, "number": stated.get("number"), "link": found["link"]}
-
-
-def _placed(problem: Problem, records: list[Any], table: columns.Table | None) -> Problem:
-    """Return the problem with the value at its place, the record it is of, and the place as the
-    file counts it.
-    """
-    value, which = problem.value, problem.which
-    if not which and (record := re.match(r"\$\.records\[\d+\]", problem.place)):
-        paths = (f"{record[0]}.facts.{one}.name" for one in ("customer", "field"))
-        names = (_value_at(records, path) for path in paths)
-        which = ", ".join(name[:80] for name in names if name and isinstance(name, str))
-    if not value and (standing := _value_at(records, problem.place)) is not None:
-        value = excerpt(standing)
-    place = table.place(problem.place) if table else problem.place
-    return Problem(place, value, problem.allowed, which)
-
-
-def _value_at(records: list[Any], path: str) -> Any:
-    """Return the plain value at a path of the JSON layout; None where it is not so plain."""
-    value: Any = {"records": records}
-    for name, number in re.findall(r"\.([^.\[]+)|\[(\d+)\]", path):
-        try:
-            value = value[name] if name else value[int(number)]
-        except (KeyError, IndexError, TypeError):
-            return None
-    return None if isinstance(value, (dict, list)) and "unit" not in value else value
-
-
-_HASH = re.compile("[0-9a-f]{64}")
-
-
-# --- the book ------------------------------------------------------------------------------------
 
 _BESIDE_THE_RECORD = frozenset(
     [
@@ -391,7 +154,7 @@ class _Import:
         self.shelf = Shelf(actor, reader)
         self.standing: dict[UUID, ApplicationRecord] = {}
 
-    def take(self, entries: list[_Entry]) -> tuple[Outcome, ...]:
+    def take(self, entries: list[Entry]) -> tuple[Outcome, ...]:
         """Return what came of each record, in the order of the file."""
         ids = {entry.id: stable_id(self.actor, "records", entry.id) for entry in entries}
         self.standing = self._standing(entries)
@@ -429,7 +192,7 @@ class _Import:
         except ValueError:
             return (imported,)
 
-    def _standing(self, entries: list[_Entry]) -> dict[UUID, ApplicationRecord]:
+    def _standing(self, entries: list[Entry]) -> dict[UUID, ApplicationRecord]:
         """Return the records of the book that the file speaks of, by id."""
         named = [entry.id for entry in entries]
         named += [before.id for entry in entries if (before := entry.snapshot.continues)]
@@ -437,7 +200,7 @@ class _Import:
         rows = ApplicationRecord.objects.within(self.actor.business).filter(pk__in=wanted)
         return {row.pk: row for row in rows.select_related("seal")}
 
-    def _passed_over(self, entry: _Entry) -> Outcome | None:
+    def _passed_over(self, entry: Entry) -> Outcome | None:
         """Return the outcome of a record that makes no draft."""
         found = [self.standing[one] for one in self._ids(entry.id) if one in self.standing]
         row = found[0] if found else None
@@ -455,13 +218,13 @@ class _Import:
             place=entry.at, title=entry.title, what=what, why=why, record_id=row.pk if row else None
         )
 
-    def _settled(self, entry: _Entry) -> dict[str, Any] | None:
+    def _settled(self, entry: Entry) -> dict[str, Any] | None:
         try:
             return self.shelf.settle(entry.snapshot, f"{entry.at}.facts")
         except Unsettled:
             return None
 
-    def _write(self, entry: _Entry, draft_id: UUID, shelf: dict[str, Any]) -> None:
+    def _write(self, entry: Entry, draft_id: UUID, shelf: dict[str, Any]) -> None:
         try:
             with transaction.atomic():
                 data = {**self._own_facts(entry), **shelf, **self._lists(entry, shelf)}
@@ -474,13 +237,13 @@ class _Import:
         except RefusedInput as bad:
             self._note(entry, bad.errors)
 
-    def _note(self, entry: _Entry, errors: dict[str, list[str]]) -> None:
+    def _note(self, entry: Entry, errors: dict[str, list[str]]) -> None:
         for path, texts in errors.items():
             first = _RENAMED.get(path.split(".")[0], path.split(".")[0]).split(".")[0]
             under = "facts" if first in _BESIDE_THE_RECORD else "facts.record"
             note(self.reader, f"{entry.at}.{under}", {path: texts}, _RENAMED)
 
-    def _own_facts(self, entry: _Entry) -> dict[str, Any]:
+    def _own_facts(self, entry: Entry) -> dict[str, Any]:
         facts = entry.snapshot
         before = self._ids(facts.continues.id) if facts.continues else ()
         return {
@@ -490,7 +253,7 @@ class _Import:
             "continues": next((one for one in before if one in self.standing), None),
         }
 
-    def _lists(self, entry: _Entry, shelf: dict[str, Any]) -> dict[str, Any]:
+    def _lists(self, entry: Entry, shelf: dict[str, Any]) -> dict[str, Any]:
         facts = entry.snapshot
         return {
             "products": [
@@ -513,7 +276,7 @@ class _Import:
         }
 
     def _load(
-        self, entry: _Entry, place: int, load: LoadFacts, rig_id: UUID | None
+        self, entry: Entry, place: int, load: LoadFacts, rig_id: UUID | None
     ) -> dict[str, Any]:
         """Return one load for `save_draft`, its row made beforehand: its id has to be known.
 
@@ -568,7 +331,7 @@ class _Import:
 
     # --- what the drafts say ---------------------------------------------------------------------
 
-    def _compared(self, entries: dict[UUID, _Entry]) -> dict[UUID, tuple[str, ...]]:
+    def _compared(self, entries: dict[UUID, Entry]) -> dict[UUID, tuple[str, ...]]:
         """Return by draft what it says otherwise than the file."""
         found = {}
         ids = list(entries)
@@ -595,7 +358,7 @@ AT_ONCE = 100
 """How many drafts are read back at once."""
 
 
-def _note_of(entry: _Entry) -> str:
+def _note_of(entry: Entry) -> str:
     return "\n".join(part for part in (entry.snapshot.record.note, entry.origin.line()) if part)
 
 

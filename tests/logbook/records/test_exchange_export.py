@@ -25,6 +25,7 @@ from logbook.records.sealing.seals import leaf_hash, link_hash
 from logbook.records.writing.amend import begin_amendment
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.sign import sign
+from logbook.tables.cells import guarded, without_guard
 from tests import factories as make
 from tests.conftest import said_of
 from tests.logbook.records.exchange import cells, exported, exported_csv
@@ -408,12 +409,12 @@ class TestCsv:
     def test_a_cell_that_a_spreadsheet_would_compute_is_text(self, start: str) -> None:
         # The starts that OWASP names under "CSV Injection", from memory.
         cell = f'{start}HYPERLINK("x")'
-        assert columns.guarded(cell) == f"'{cell}"
-        assert columns.without_guard(columns.guarded(cell)) == cell
+        assert guarded(cell) == f"'{cell}"
+        assert without_guard(guarded(cell)) == cell
 
     @pytest.mark.parametrize("cell", ["", "wheat", "it's", "12.5", "''tis", "'", "a=b"])
     def test_any_cell_comes_back_as_it_was(self, cell: str) -> None:
-        assert columns.without_guard(columns.guarded(cell)) == cell
+        assert without_guard(guarded(cell)) == cell
 
     def test_a_formula_in_a_note_is_not_one_in_the_file(
         self, owner: Any, sealed_record: Any
