@@ -156,3 +156,11 @@ def open_page(chromium: Browser, site: str) -> Iterator[Callable[..., Page]]:
     for context in contexts:
         context.close()
     assert faults == []
+
+
+def explain_all(page: Page, text: str) -> None:
+    """Write something of its own about each finding of the page of signing, the folded ones too."""
+    if page.locator("#to-fill:not([open]) > summary").count():
+        page.locator("#to-fill > summary").click()
+    for place, box in enumerate(page.locator("textarea[name^='explain:']").all(), start=1):
+        box.fill(f"{text} ({place})")

@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
-from tests.browser.conftest import PASSWORD
+from tests.browser.conftest import PASSWORD, explain_all
 from tests.browser.test_record_journey import answer, saved
 
 pytestmark = pytest.mark.browser
@@ -44,8 +44,7 @@ def test_a_sealed_record_is_corrected_sealed_again_and_both_print(
     page.get_by_role("button", name="Read through and sign").click()
     page.wait_for_url(re.compile("/sign/$"))
     expect(page.locator("main")).to_contain_text("22 in")
-    for box in page.locator("textarea[name^='explain:']").all():
-        box.fill("As it was; looked at again for the correction.")
+    explain_all(page, "As it was; looked at again for the correction.")
     page.fill("[name=password]", PASSWORD)
     page.get_by_role("button", name="Sign and seal").click()
     expect(page.get_by_text(re.compile("Signed and sealed as no. "))).to_be_visible()

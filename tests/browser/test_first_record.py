@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import EXPECTED, PHONE
+from tests.browser.conftest import EXPECTED, PHONE, explain_all
 from tests.browser.test_record_journey import answer, begin, choose, fill_the_record, saved
 
 pytestmark = pytest.mark.browser
@@ -172,8 +172,7 @@ def test_from_the_sign_up_to_the_first_signed_record(visitor: Page) -> None:
 
     page.get_by_role("button", name="Read through and sign").click()
     page.wait_for_url(re.compile("/sign/$"))
-    for box in page.locator("textarea[name^='explain:']").all():
-        box.fill("The first record; looked at again on the day.")
+    explain_all(page, "The first record; looked at again on the day.")
     page.fill("[name=password]", PASSWORD)
     page.get_by_role("button", name="Sign and seal").click()
     expect(page.get_by_text(re.compile(r"Signed and sealed as no\. 1\b"))).to_be_visible()

@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
-from tests.browser.conftest import PASSWORD
+from tests.browser.conftest import PASSWORD, explain_all
 
 pytestmark = pytest.mark.browser
 
@@ -102,8 +102,7 @@ def test_a_wrong_speed_is_flagged_mended_signed_and_printed(
 
     page.get_by_role("button", name="Read through and sign").click()
     page.wait_for_url(re.compile("/sign/$"))
-    for box in page.locator("textarea[name^='explain:']").all():
-        box.fill("As it was; looked at again on the day.")
+    explain_all(page, "As it was; looked at again on the day.")
     # The boom height was taken over and written by hand, the same: it is not asked about again.
     # What else stands there hangs on which journey sealed the last record of this field.
     carried = page.locator("section[aria-labelledby=title-carried]")
