@@ -24,6 +24,7 @@ from logbook.errors.exceptions import Refused, RefusedInput
 from logbook.facts.codec import from_json, to_json
 from logbook.facts.messages import gettext_noop
 from logbook.facts.record import LoadFacts, Snapshot
+from logbook.localization import locale
 from logbook.records.exchange import strict
 from logbook.records.exchange.catalog import Count, Shelf, Unsettled, note, stable_id
 from logbook.records.exchange.entries import Entry, entries_of, placed, records_of
