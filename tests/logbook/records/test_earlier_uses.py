@@ -124,7 +124,9 @@ def sealed_lines(owner: Any, entry: dict[str, Any], confirmed: Any, now: datetim
             actor=owner,
             record_id=draft.pk,
             revision=saved.revision,
-            explanations={one.key: "So it was there." for one in report.must_be_explained()},
+            explanations={
+                one.key: said_of(one, "So it was there.") for one in report.must_be_explained()
+            },
             confirmation=confirmed(owner),
             now=now,
         )
