@@ -23,6 +23,7 @@ from tests.calc.contract import (
     refusals,
 )
 from tests.calc.vectors import Row, check, ids, rows
+from tests.walked import walked
 
 LENGTHS = st.floats(min_value=10, max_value=1000)
 ANGLES = st.floats(min_value=10, max_value=170)
@@ -221,9 +222,7 @@ OF_ONE_VALUE = [
 ]
 
 
-@pytest.mark.parametrize(
-    ("function", "arguments", "name", "value"), refusals([*FORMULAS, *OF_ONE_VALUE])
-)
+@walked(("function", "arguments", "name", "value"), refusals([*FORMULAS, *OF_ONE_VALUE]))
 def test_a_bad_argument_is_refused_by_name(function, arguments, name, value) -> None:
     assert_refused(function, arguments, name)
 

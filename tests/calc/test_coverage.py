@@ -24,6 +24,7 @@ from tests.calc.contract import (
     refusals,
 )
 from tests.calc.vectors import Row, check, ids
+from tests.walked import walked
 
 RATES = st.floats(min_value=10, max_value=2000)
 SPEEDS = st.floats(min_value=1, max_value=40)
@@ -174,7 +175,7 @@ WIDTHS = [
 ]
 
 
-@pytest.mark.parametrize(("function", "arguments", "name", "value"), refusals([*FORMULAS, *WIDTHS]))
+@walked(("function", "arguments", "name", "value"), refusals([*FORMULAS, *WIDTHS]))
 def test_a_bad_argument_is_refused_by_name(function, arguments, name, value) -> None:
     assert_refused(function, arguments, name)
 

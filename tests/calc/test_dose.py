@@ -23,6 +23,7 @@ from tests.calc.contract import (
     refusals,
 )
 from tests.calc.vectors import Row, check, ids
+from tests.walked import walked
 
 RATES = st.floats(min_value=10, max_value=2000)
 AREAS = st.floats(min_value=0.01, max_value=500)
@@ -338,9 +339,7 @@ OF_ONE_VALUE = [
 ]
 
 
-@pytest.mark.parametrize(
-    ("function", "arguments", "name", "value"), refusals([*FORMULAS, *OF_ONE_VALUE])
-)
+@walked(("function", "arguments", "name", "value"), refusals([*FORMULAS, *OF_ONE_VALUE]))
 def test_a_bad_argument_is_refused_by_name(function, arguments, name, value) -> None:
     assert_refused(function, arguments, name)
 
@@ -365,7 +364,7 @@ def test_the_loads_add_up_to_the_area_and_the_mix(area, rate, tank) -> None:
     assert plan.loads == pytest.approx(math.ceil(area * rate / tank), abs=1)
 
 
-@pytest.mark.parametrize("loads", range(1, 60))
+@walked("loads", range(1, 60))
 def test_a_whole_number_of_tanks_leaves_no_crumb_of_a_load(loads: int) -> None:
     # 0.1 · 7 and its like are a hair off in binary; a load of a billionth of a tank is none.
     plan = dose.plan_loads(area_ha=loads * 0.1, rate_l_ha=0.7 / 0.1 * 10, tank_l=7.0)

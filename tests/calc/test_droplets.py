@@ -20,6 +20,7 @@ from tests.calc.contract import (
     refusals,
 )
 from tests.calc.vectors import Row, check, ids
+from tests.walked import walked
 
 CLASSES = st.sampled_from(DropletClass)
 CLASSES_IN_ORDER = ("XF", "VF", "F", "M", "C", "VC", "XC", "UC")
@@ -80,7 +81,7 @@ CONTRACTS = [
 ]
 
 
-@pytest.mark.parametrize(("function", "arguments", "name", "value"), refusals(CONTRACTS))
+@walked(("function", "arguments", "name", "value"), refusals(CONTRACTS))
 def test_a_bad_argument_is_refused_by_name(function, arguments, name, value) -> None:
     assert_refused(function, arguments, name)
 

@@ -24,6 +24,7 @@ from tests.calc.contract import (
     refusals,
 )
 from tests.calc.vectors import Row, check, ids
+from tests.walked import walked
 
 FLOWS = st.floats(min_value=0.1, max_value=20)
 PRESSURES = st.floats(min_value=50, max_value=1000)
@@ -304,7 +305,7 @@ FORMULAS = [
 ]
 
 
-@pytest.mark.parametrize(("function", "arguments", "name", "value"), refusals(FORMULAS))
+@walked(("function", "arguments", "name", "value"), refusals(FORMULAS))
 def test_a_bad_argument_is_refused_by_name(function, arguments, name, value) -> None:
     assert_refused(function, arguments, name)
 

@@ -26,6 +26,7 @@ from logbook.checks.core import Check, RunState, run_all
 from logbook.checks.registry import CHECKS
 from logbook.checks.requirements import NAMES
 from tests.logbook.checks.build import clean, earlier, given, paths, q, training
+from tests.walked import walked
 
 HERE = Path(__file__).parent
 MODULES = (
@@ -44,6 +45,7 @@ MODULES = (
 NEVER_UNABLE = {"usual-range"}
 """Checks that need no fact: they look at what there is."""
 
+BY_ID = [pytest.param(check, id=check.id) for check in CHECKS]
 PATHS = set(paths(given(earlier=(earlier(),), applicator__trainings=(training(),))))
 
 
@@ -64,12 +66,12 @@ def test_no_check_of_a_topic_is_left_out() -> None:
     assert made == {check.id for check in CHECKS}
 
 
-@pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.id)
+@walked("check", BY_ID)
 def test_every_check_looks_at_facts_that_exist(check: Check) -> None:
     assert set(check.about) - PATHS == set()
 
 
-@pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.id)
+@walked("check", BY_ID)
 def test_every_check_is_tested_speaking_silent_and_unable(check: Check) -> None:
     topic, name = next(
         (module.__name__.rpartition(".")[2], name)
@@ -110,7 +112,7 @@ LISTS = ("products", "loads", "weather", "earlier")
 
 
 @pytest.mark.parametrize("pattern", ["broadcast", "banded", "directed"])
-@pytest.mark.parametrize(
+@walked(
     ("path", "value"),
     [
         *((path, q(text)) for path in ANSWERS for text in ("", "none", "not measured: no meter")),

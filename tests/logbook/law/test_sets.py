@@ -19,6 +19,7 @@ from logbook.law.applicability import Outcome, Row, applicable, statement
 from logbook.law.elements import ELEMENTS, State
 from tests.logbook.checks.build import given, look, person
 from tests.logbook.law.complete import SETS, complete, day_for, place_for, without
+from tests.walked import walked
 
 BY_CITATION = [pytest.param(one, id=f"{one.id}: {one.citation}") for one in SETS.values()]
 CASES = [
@@ -45,7 +46,7 @@ def row(s: Snapshot, one: DutySet, name: str) -> Row | None:
     return next((row for row in statement(s, sets=(one,)) if row.asked.name == name), None)
 
 
-@pytest.mark.parametrize("one", BY_CITATION)
+@walked("one", BY_CITATION)
 def test_a_complete_record_passes(one: DutySet) -> None:
     s = record_for(one)
     assert one in [applied.duty_set for applied in applicable(s)], one.citation
@@ -58,7 +59,7 @@ def test_a_complete_record_passes(one: DutySet) -> None:
         assert (row.outcome is Outcome.STANDS) == firm, (one.citation, row.asked.name)
 
 
-@pytest.mark.parametrize(("one", "asked"), CASES)
+@walked(("one", "asked"), CASES)
 def test_an_element_taken_out_is_reported(one: DutySet, asked: Asked) -> None:
     s = record_for(one)
     before = row(s, one, asked.name)
@@ -94,9 +95,7 @@ def test_an_element_taken_out_is_reported(one: DutySet, asked: Asked) -> None:
         assert all(one.title in finding.sentence for finding in found)
 
 
-@pytest.mark.parametrize(
-    ("one", "asked"), [case for case in CASES if not case.values[1].how_read.firm]
-)
+@walked(("one", "asked"), [case for case in CASES if not case.values[1].how_read.firm])
 def test_what_only_memory_or_a_summary_says_is_never_shown_as_law_satisfied(
     one: DutySet, asked: Asked
 ) -> None:
@@ -106,7 +105,7 @@ def test_what_only_memory_or_a_summary_says_is_never_shown_as_law_satisfied(
     assert Outcome.CONFIRM.value == "confirm with your authority"
 
 
-@pytest.mark.parametrize("one", BY_CITATION)
+@walked("one", BY_CITATION)
 def test_what_is_advised_or_not_settled_is_never_reported(one: DutySet) -> None:
     s = record_for(one)
     for asked in one.elements:

@@ -1,6 +1,7 @@
 """What a person types is text on every surface it reaches: never markup, formula, header or line.
 
-One season is written whose names and sentences attack: tags and attributes (OWASP, "Cross Site
+For each attack one season is written whose names and sentences are it, and every surface is looked
+at: tags and attributes (OWASP, "Cross Site
 Scripting Prevention"), the markup of the paper's own library, formulas (OWASP, "CSV Injection"),
 placeholders, and ends of lines (RFC 5322, 2.2; RFC 5545, 3.1; RFC 9110, 5.5; CWE-117).
 """
@@ -13,8 +14,10 @@ import io
 import json
 import logging
 import re
+from collections.abc import Callable
 from email import message_from_bytes
 from email.policy import SMTP
+from functools import partial
 from html.parser import HTMLParser
 from types import SimpleNamespace
 from typing import Any
@@ -40,6 +43,7 @@ from logbook.records.writing.feeds import make_feed
 from tests import factories as make
 from tests.conftest import NOW, clean_data, sealed_by, written
 from tests.logbook.documents.reading import flat, whole
+from tests.walked import walked
 
 ATTACKS = {
     "script": "<script>alert(1)</script>",
@@ -56,14 +60,23 @@ ATTACKS = {
 }
 
 
+NAMED = [pytest.param(attack, id=name) for name, attack in ATTACKS.items()]
+
+LISTS = ("book", "season", "shelf")
+PAPERS = ("record", "notice-before", "posting", "copy", "totals")
+FILES = (
+    *("book-csv", "book-xlsx", "season-csv"),
+    *("exchange-json", "exchange-csv", "season-totals-csv"),
+)
+ENDINGS = ("geojson", "kml", "zip")
+
+
 @pytest.fixture(params=ATTACKS.values(), ids=ATTACKS.keys())
-def hostile(request: pytest.FixtureRequest) -> str:
-    return str(request.param)
-
-
-@pytest.fixture
-def season(hostile: str, owner: Any, yard: SimpleNamespace) -> SimpleNamespace:
+def season(
+    request: pytest.FixtureRequest, owner: Any, yard: SimpleNamespace, browser_of: Any
+) -> SimpleNamespace:
     """A sealed record and a draft in which everything that is written is the attack."""
+    hostile = str(request.param)
     # Rows are written past the forms, as an older import or another program might have.
     for row in (yard.customer, yard.field, yard.product, yard.rig, yard.nozzle, yard.person):
         type(row).objects.filter(pk=row.pk).update(name=hostile)
@@ -80,7 +93,14 @@ def season(hostile: str, owner: Any, yard: SimpleNamespace) -> SimpleNamespace:
     data["products"][0]["target"] = hostile
     sealed = sealed_by(owner, written(owner, data), explained=f"Message: {hostile}")
     draft = written(owner, data)
-    return SimpleNamespace(owner=owner, sealed=sealed, draft=draft, yard=yard)
+    return SimpleNamespace(
+        hostile=hostile,
+        owner=owner,
+        sealed=sealed,
+        draft=draft,
+        yard=yard,
+        browser=browser_of(owner),
+    )
 
 
 @pytest.fixture(autouse=True)
@@ -116,8 +136,8 @@ OF_RECORDS = ("record", "record-duties")
 OF_DRAFT = ("record", "record-edit", "record-sign", "record-wind", "record-aside")
 
 
-def test_every_page_shows_it_as_text(browser_of: Any, season: Any, hostile: str) -> None:
-    browser: Client = browser_of(season.owner)
+def every_page(season: Any) -> None:
+    hostile = season.hostile
     addresses = [
         *map(reverse, PAGES),
         *(reverse(name, args=[season.sealed.pk]) for name in OF_RECORDS),
@@ -138,7 +158,7 @@ def test_every_page_shows_it_as_text(browser_of: Any, season: Any, hostile: str)
     ]
     shown = 0
     for address in addresses:
-        answer = browser.get(address)
+        answer = season.browser.get(address)
         assert answer.status_code == 200, address
         page = answer.content.decode()
         found = Elements()
@@ -150,6 +170,7 @@ def test_every_page_shows_it_as_text(browser_of: Any, season: Any, hostile: str)
     assert shown >= len(addresses) - 6
 
 
+@walked("hostile", NAMED)
 def test_a_search_for_it_is_text_too(browser: Client, hostile: str) -> None:
     for name in ("book", "today"):
         page = browser.get(reverse(name), {"q": hostile, "sort": hostile, "year": hostile})
@@ -165,11 +186,9 @@ def body(answer: Any) -> bytes:
     return b"".join(answer.streaming_content) if streamed else answer.content
 
 
-@pytest.mark.parametrize("name", ["book", "season", "shelf"])
-def test_the_files_of_lists_hold_it_as_text(
-    browser_of: Any, season: Any, hostile: str, name: str
-) -> None:
-    browser, kind = browser_of(season.owner), (["customers"] if name == "shelf" else [])
+def file_of_a_list(season: Any, name: str) -> None:
+    browser, hostile = season.browser, season.hostile
+    kind = ["customers"] if name == "shelf" else []
     raw = body(browser.get(reverse(f"{name}-xlsx", args=kind)))
     book = openpyxl.load_workbook(io.BytesIO(raw))
     cells = [cell for row in book.active.iter_rows() for cell in row]
@@ -194,8 +213,8 @@ def lines(text: str) -> str:
     return re.sub(r"\r\n?", "\n", text)
 
 
-def test_records_leave_and_come_back_with_it(browser_of: Any, season: Any, hostile: str) -> None:
-    browser = browser_of(season.owner)
+def records_taken_out(season: Any) -> None:
+    browser, hostile = season.browser, season.hostile
     file = json.loads(body(browser.get(reverse("exchange-json"))))
     (facts,) = [one["facts"] for one in file["records"]]
     assert facts["field"]["name"] == hostile
@@ -205,9 +224,8 @@ def test_records_leave_and_come_back_with_it(browser_of: Any, season: Any, hosti
     assert not [cell for cell in cells if cell.startswith(("=", "@", "+"))]
 
 
-@pytest.mark.parametrize("name", ["record", "notice-before", "posting", "copy", "totals"])
-def test_paper_prints_it_as_text(browser_of: Any, season: Any, hostile: str, name: str) -> None:
-    browser = browser_of(season.owner)
+def paper(season: Any, name: str) -> None:
+    browser, hostile = season.browser, season.hostile
     if name == "totals":
         answer = browser.get(reverse("season-totals-pdf"), {"year": "2026"})
     else:
@@ -229,20 +247,17 @@ def assert_header_is_whole(answer: Any) -> None:
     assert re.fullmatch(r'(inline|attachment); filename="[\w.-]+"', header, re.ASCII), header
 
 
-@pytest.mark.parametrize(
-    "name",
-    ["book-csv", "book-xlsx", "season-csv", "exchange-json", "exchange-csv", "season-totals-csv"],
-)
-def test_no_file_name_is_made_of_it(browser_of: Any, season: Any, name: str) -> None:
+def name_of_a_file(season: Any, name: str) -> None:
     query = {"year": "2026"} if name.startswith("season") else {}
-    answer = browser_of(season.owner).get(reverse(name), query)
+    answer = season.browser.get(reverse(name), query)
     assert answer.status_code == 200
     assert_header_is_whole(answer)
     assert body(answer)
     answer.close()
 
 
-def test_a_letter_goes_to_whom_it_is_for_and_says_it_as_text(season: Any, hostile: str) -> None:
+def letters(season: Any) -> None:
+    hostile = season.hostile
     call_command("remind", stdout=io.StringIO())
     invite(
         actor=season.owner,
@@ -264,11 +279,10 @@ def test_a_letter_goes_to_whom_it_is_for_and_says_it_as_text(season: Any, hostil
         assert flat(hostile) in flat(sent.get_content())
 
 
-def test_the_calendar_holds_events_and_nothing_else(
-    season: Any, hostile: str, client: Client
-) -> None:
+def calendar_of_deadlines(season: Any) -> None:
+    hostile = season.hostile
     secret = make_feed(actor=season.owner, now=NOW)
-    raw = client.get(reverse("deadlines-ics", args=[secret])).content
+    raw = Client().get(reverse("deadlines-ics", args=[secret])).content
     calendar = icalendar.Calendar.from_ical(raw)
     events = list(calendar.walk())
     assert {one.name for one in events} == {"VCALENDAR", "VEVENT"}
@@ -287,12 +301,11 @@ def test_the_calendar_holds_events_and_nothing_else(
         assert flat(hostile) in flat(summary)
 
 
-def test_a_drawing_is_well_formed_and_draws_no_element_of_it(
-    browser_of: Any, season: Any, hostile: str
-) -> None:
+def drawings(season: Any) -> None:
+    hostile = season.hostile
     found = []
     for name, record in (("record", season.sealed), ("record-edit", season.draft)):
-        page = browser_of(season.owner).get(reverse(name, args=[record.pk])).content.decode()
+        page = season.browser.get(reverse(name, args=[record.pk])).content.decode()
         found += re.findall(r"<svg.*?</svg>", page, re.DOTALL)
     assert len(found) >= 4
     ours = {"svg", "title", "desc", "line", "polyline", "rect", "path", "circle", "text"}
@@ -304,11 +317,9 @@ def test_a_drawing_is_well_formed_and_draws_no_element_of_it(
     assert any(flat(hostile)[:12] in flat(text) for text in texts)
 
 
-@pytest.mark.parametrize("ending", ["geojson", "kml", "zip"])
-def test_boundaries_leave_and_come_back_with_it(
-    browser_of: Any, season: Any, hostile: str, ending: str
-) -> None:
-    answer = browser_of(season.owner).get(reverse("boundaries", args=[ending]))
+def boundaries(season: Any, ending: str) -> None:
+    hostile = season.hostile
+    answer = season.browser.get(reverse("boundaries", args=[ending]))
     assert_header_is_whole(answer)
     raw = body(answer)
     if ending == "kml":
@@ -321,6 +332,25 @@ def test_boundaries_leave_and_come_back_with_it(
     assert flat(names["name"]).strip() == flat(kept).strip()
 
 
+SURFACES = (
+    ("every page", every_page),
+    *((f"list of the {name}", partial(file_of_a_list, name=name)) for name in LISTS),
+    ("records taken out", records_taken_out),
+    *((f"paper, {name}", partial(paper, name=name)) for name in PAPERS),
+    *((f"name of {name}", partial(name_of_a_file, name=name)) for name in FILES),
+    ("letters", letters),
+    ("calendar", calendar_of_deadlines),
+    ("drawings", drawings),
+    *((f"boundaries as {one}", partial(boundaries, ending=one)) for one in ENDINGS),
+)
+
+
+@walked("surface", [pytest.param(look, id=name) for name, look in SURFACES])
+def test_it_is_text_on_every_surface(season: Any, surface: Callable[[Any], None]) -> None:
+    surface(season)
+
+
+@walked("hostile", NAMED)
 def test_a_line_of_the_log_stays_one_line(hostile: str, capsys: pytest.CaptureFixture[str]) -> None:
     for logger in ("logbook.tenancy.rows", "axes", "django.request"):
         record = logging.LogRecord(logger, logging.WARNING, "x", 1, "Refused: %s", (hostile,), None)
