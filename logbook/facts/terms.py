@@ -54,8 +54,6 @@ WORDS = (
     gettext_noop("cannot be decided at this accuracy"),
     gettext_noop("look again"),
     gettext_noop("outside the label"),
-    gettext_noop("look again"),
-    gettext_noop("outside the label"),
     # calc.coverage
     gettext_noop("treated area"),
     gettext_noop("field area"),
