@@ -166,10 +166,15 @@ class _Settle:
         drive = self._helps("speed", speed)
         at = gauge is not None and self._helps("pressure", gauge)
         if not drive and not at:
+            seen = evidence(self.s)
+            borne_out = seen is not None and seen.against is None and len(seen.estimates) > 1
+            done = msg("No speed and no pressure alone would have settled it at this plan.")
+            if borne_out:
+                done = msg("What was used bears this rate out. If all is right, say what happened.")
             return settled(
                 self.s,
                 ahead=msg("No speed and no pressure alone would settle it at this plan."),
-                done=msg("No speed and no pressure alone would have settled it at this plan."),
+                done=done,
             )
         if drive and at:
             ahead = msg("Drive {speed} or set {gauge} at the gauge", speed=speed, gauge=gauge)
