@@ -102,9 +102,7 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
 )
 def distance_driven(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
-    distance = None
-    if ask.further(s.record.distance, "distance") is not None:
-        distance = ask.number(s.record.distance, "distance")
+    distance = ask.number(ask.further(s.record.distance, "distance"), "distance")
     area = ask.number(s.record.treated_area, "treated_area")
     rig = ask.fact(s.rig, "rig")
     width = nozzle_width(s, ask)
@@ -202,7 +200,7 @@ def product_in_loads(s: Snapshot) -> Iterator[Finding]:
         total = ask.number(
             product.total_used, path, msg("the total of {name} used", name=product.name)
         )
-        if total is None or not s.loads:
+        if total is None:
             continue
         put_in = _put_in(s, product.product_id, total, ask)
         if put_in is None:

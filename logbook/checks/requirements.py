@@ -48,14 +48,18 @@ class Requirements:
             self._quantities.add(path)
         return self.fact(answer, path, name)
 
-    def further(self, value: T | None, path: str) -> T | None:
-        """Return `value`; a blank is a reason not to look, but no record has to have the fact.
+    def further(self, value: T | None, path: str) -> T:
+        """Return `value`, which no record has to have.
 
         Loads and the distance driven are further evidence: with them a record is checked against
         itself once more, without them it is whole.
+
+        Raises: NothingToLookAt where it is blank.
         """
         if value is None:
-            self.refuse(msg("{name}, further evidence, was not entered", name=term(NAMES[path])))
+            raise NothingToLookAt(
+                msg("{name}, further evidence, was not entered", name=term(NAMES[path]))
+            )
         return value
 
     def refuse(self, why: str) -> None:

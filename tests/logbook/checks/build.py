@@ -16,6 +16,8 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
+import pytest
+
 from calc.geometry import area_ha
 from calc.units import UNITS
 from logbook.checks.core import CannotRun, Check, Finding, NothingToLookAt, run_all
@@ -400,6 +402,13 @@ def lack(check: Check, snapshot: Snapshot | None = None, /, **changes: Any) -> C
     except CannotRun as lacking:
         return lacking
     raise AssertionError(f"{check.id} looked, and found {found}")
+
+
+def nothing(check: Check, /, **changes: Any) -> str:
+    """Return why a check has nothing to look at."""
+    with pytest.raises(NothingToLookAt) as why:
+        list(check.look(given(**changes)))
+    return str(why.value)
 
 
 def paths(facts: Any, prefix: str = "") -> Iterator[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logbook.checks import amounts
 from logbook.checks.core import Severity
-from tests.logbook.checks.build import lack, look, q, the
+from tests.logbook.checks.build import lack, look, nothing, q, the
 
 # --- mix -------------------------------------------------------------------------------------
 
@@ -191,12 +191,12 @@ def test_bands_make_a_narrower_swath() -> None:
 
 
 def test_the_distance_check_needs_its_facts() -> None:
-    lacking = lack(
-        amounts.distance_driven, record__distance=None, record__treated_area=None, rig=None
-    )
+    lacking = lack(amounts.distance_driven, record__treated_area=None, rig=None)
     assert set(lacking.needs) == {"treated_area", "rig"}
-    # The distance is evidence that a record may do without: no missing fact, but a reason.
-    assert "distance driven with the boom on, further evidence, was not entered" in lacking.why
+    # The distance is evidence that a record may do without: nothing is asked for its sake.
+    assert nothing(amounts.distance_driven, record__distance=None, rig=None) == (
+        "distance driven with the boom on, further evidence, was not entered"
+    )
 
 
 # --- loads -----------------------------------------------------------------------------------
@@ -222,13 +222,11 @@ def test_more_used_than_mixed_is_a_mismatch_beside_that_load() -> None:
 
 
 def test_the_loads_check_needs_loads_uses_and_mix() -> None:
-    without = lack(amounts.loads_used, loads=())
-    assert without.needs == {}
-    assert without.why == "loads, further evidence, was not entered"
+    assert nothing(amounts.loads_used, loads=()) == "loads, further evidence, was not entered"
     lacking = lack(amounts.loads_used, loads__0__used_here=None, record__mix_used=None)
     assert set(lacking.needs) == {"loads.0.used_here", "mix_used"}
-    nothing = {"loads__0__used_here": q("0 gal"), "loads__1__used_here": q("0 gal")}
-    assert lack(amounts.loads_used, **nothing).why == "nothing of the loads was used here"
+    unused = {"loads__0__used_here": q("0 gal"), "loads__1__used_here": q("0 gal")}
+    assert lack(amounts.loads_used, **unused).why == "nothing of the loads was used here"
 
 
 def test_without_the_rig_the_tank_marks_are_taken_as_exact() -> None:
@@ -259,9 +257,7 @@ def test_only_the_part_used_here_counts() -> None:
 
 
 def test_the_loads_of_a_product_need_their_facts() -> None:
-    without = lack(amounts.product_in_loads, loads=())
-    assert without.needs == {}
-    assert "loads" in without.why
+    assert "loads" in nothing(amounts.product_in_loads, loads=())
     assert "products" in lack(amounts.product_in_loads, products=()).needs
     assert (
         "products.0.total_used"

@@ -78,7 +78,7 @@ def test_while_the_work_goes_on_it_says_what_to_set() -> None:
 
 
 def test_what_would_not_settle_it_is_not_offered() -> None:
-    # What was used bears the settings out, so that no other speed or pressure makes 30 gal/ac of it.
+    # What was used bears the settings out: no other speed or pressure makes 30 gal/ac of it.
     finding = the(delivery.carrier_against_planned, record__planned_carrier=q("30 gal/ac"))
     assert finding.settle == (
         "What was used bears this rate out. If all is right, say what happened."
