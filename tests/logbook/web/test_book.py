@@ -313,7 +313,7 @@ class TestForm:
         client.get(address)
         with CaptureQueriesContext(connection) as few:
             client.get(address)
-        for place in range(12):
+        for place in range(4):
             make.WeatherReadingFactory(record=clean_draft)
             line = make.ProductLineFactory(record=clean_draft, position=place + 1)
             use = make.LoadUseFactory(record=clean_draft)
