@@ -19,7 +19,7 @@ from logbook.hashing import canonical, leaf_hash, link_hash
 FORMAT = "urn:uuid:8d0c3f0e-54b1-4c0b-9c5f-1f2c7a6e4d30"
 """Names the layout, and is the `$id` of its schema; it never changes."""
 
-VERSION = "1.2"
+VERSION = "1.1"
 
 AREA = "area"
 """The type of use. The regulation also knows closed spaces and treated seed, which no ground rig
