@@ -63,9 +63,8 @@ def test_the_form_is_small(browser: Any, clean_draft: Any) -> None:
         assert first_load(browser, f"/book/{clean_draft.pk}/{page}/") < LIMIT
 
 
-@pytest.mark.parametrize("role", [Role.FARM_MANAGER, Role.INSPECTOR])
 def test_the_page_of_an_audit_is_small_when_it_is_full(
-    owner: Any, yard: Any, entry: Any, confirmed: Any, browser_of: Any, role: Role
+    owner: Any, yard: Any, entry: Any, confirmed: Any, browser_of: Any
 ) -> None:
     for _ in range(PER_PAGE + 1):
         draft = begin_draft(actor=owner, record_id=uuid.uuid4())
@@ -81,17 +80,18 @@ def test_the_page_of_an_audit_is_small_when_it_is_full(
             confirmation=confirmed(owner),
             now=NOW,
         )
-    user, now = make.UserFactory(), timezone.now()
-    give_grant(
-        actor=owner,
-        email=user.email,
-        role=role,
-        customer_ids=[yard.customer.pk],
-        reason="A complaint about drift",
-        ends_on=(now + timedelta(days=20)).date(),
-        now=now,
-    )
-    guest = browser_of(user)
-    page = guest.get("/audit/?year=2026").content.decode()
-    assert "Page 1 of 2" in page
-    assert first_load(guest, "/audit/?year=2026") < LIMIT
+    for role in (Role.FARM_MANAGER, Role.INSPECTOR):
+        user, now = make.UserFactory(), timezone.now()
+        give_grant(
+            actor=owner,
+            email=user.email,
+            role=role,
+            customer_ids=[yard.customer.pk],
+            reason="A complaint about drift",
+            ends_on=(now + timedelta(days=20)).date(),
+            now=now,
+        )
+        guest = browser_of(user)
+        page = guest.get("/audit/?year=2026").content.decode()
+        assert "Page 1 of 2" in page, role
+        assert first_load(guest, "/audit/?year=2026") < LIMIT, role
