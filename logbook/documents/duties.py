@@ -7,7 +7,6 @@ read in the law or at its authority is to be confirmed.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import groupby
 
 from logbook.documents import words
 from logbook.documents.ledger import GUTTER, Ledger
@@ -15,33 +14,22 @@ from logbook.documents.page import Column, Row, Run, Runs
 from logbook.facts.duty import Kind
 from logbook.facts.record import Snapshot
 from logbook.law import applicability as apply
-from logbook.law.applicability import Applied, Outcome, applicable, not_carried, statement
+from logbook.law.applicability import Applied, Outcome, applicable, statement
 from logbook.law.cautions import (
     AUTHORITY_PREVAILS,
     CONFIRM,
-    NO_SET,
     NOT_LEGAL_ADVICE,
     firmness_words,
     source_words,
 )
 from logbook.law.clocks import Due, dues_of
+from logbook.law.coverage import coverage, no_set_words
 from logbook.law.elements import State
-from logbook.law.reader import duty_sets
 from logbook.records.sealing.law import LawOf
 from logbook.sections import phrases
 from logbook.sections.document import AGREES, Document
 
 CAUTIONS = f"{NOT_LEGAL_ADVICE} {AUTHORITY_PREVAILS}"
-
-
-def no_set_words(s: Snapshot) -> str:
-    """Return why no duty set speaks of a record, in words."""
-    day, place = s.local_day(), s.field.place if s.field else ""
-    if day is None or not place:
-        return "The record law cannot be named while the field or the day is blank."
-    if any(one.in_force_on(day) and one.holds_at(place) for one in duty_sets()):
-        return "No duty set that is carried for this place speaks of these products."
-    return " ".join(filter(None, (NO_SET, not_carried(place))))
 
 
 def sources(applied: Sequence[Applied]) -> str:
@@ -60,14 +48,20 @@ def put_duties(ledger: Ledger, shown: Document, law: LawOf | None = None) -> Non
     """
     s = shown.facts
     sets = law.sets if law else None
-    if not applicable(s, sets=sets):
-        ledger.text(Run("Record law: "), *words.quiet(no_set_words(s)), size=ledger.sheet.small)
+    lacking = words.printed(coverage(s, sets, note=False))
+    applied = applicable(s, sets=sets)
+    if not applied:
+        told = " ".join(filter(None, (lacking, no_set_words(s, sets))))
+        ledger.text(Run("Record law: "), *words.quiet(told), size=ledger.sheet.small)
         return
     ledger.sheet.section("Asked for by law and label", keep=40.0)
+    if lacking:
+        ledger.text(Run(lacking, bold=True), size=ledger.sheet.small)
     if law is not None:
         ledger.text(*words.quiet(law.note), size=ledger.sheet.small)
-    for one, of_set in groupby(statement(s, sets=sets), key=lambda row: row.applied):
-        _put_set(ledger, shown, one, list(of_set))
+    rows = statement(s, sets=sets)
+    for one in applied:
+        _put_set(ledger, shown, one, [row for row in rows if row.applied == one])
     ledger.text(*words.quiet(f"{LEGEND} {CAUTIONS}"), size=ledger.sheet.small)
 
 
@@ -135,9 +129,11 @@ def _doubt(row: apply.Row) -> str:
     """Return what keeps a row from being a duty met, as quiet words after its place."""
     if row.outcome is Outcome.CONFIRM:
         return f"; confirm, {row.how_read}" if not row.how_read.firm else "; confirm, if it applies"
-    return {Outcome.ADVISED: "; advised", Outcome.UNSETTLED: "; not settled, confirm"}.get(
-        row.outcome, ""
-    )
+    return {
+        Outcome.ADVISED: "; advised",
+        Outcome.UNSETTLED: "; not settled, confirm",
+        Outcome.NO_STATE_RULE: "; only where the state has no rule, confirm",
+    }.get(row.outcome, "")
 
 
 def put_due(ledger: Ledger, s: Snapshot, applied: tuple[Applied, ...], kind: Kind) -> None:

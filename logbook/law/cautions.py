@@ -20,7 +20,9 @@ AUTHORITY_PREVAILS = msg(
 )
 CONFIRM = msg("confirm with your authority")
 NOT_SETTLED = msg("not settled; confirm with your authority")
-NO_SET = msg("No duty set is carried for this place. Ask your authority what it wants recorded.")
+ONLY_WITHOUT_STATE_RULE = msg(
+    "asked only where the state has no rule of its own; confirm with your authority"
+)
 
 
 def source_words(duty_set: DutySet, asked: Asked | LocationRule | None = None) -> str:

@@ -27,7 +27,7 @@ from logbook.records.reading.bookfilter import BookFilter, names_asked, read_fil
 from logbook.records.sealing.law import as_sealed
 from logbook.records.sealing.sealed import SealedRecord, read_seal
 from logbook.web.book import drawings, present
-from logbook.web.duties.present import CAUTIONS, SetShown, no_set, sets_of
+from logbook.web.duties.present import CAUTIONS, SetShown, not_carried, sets_of
 from logbook.web.listing import error_lines
 from logbook.web.viewbase import BookRequest, front_door
 
@@ -51,7 +51,7 @@ class Audited:
     harvest_from: str
     law_note: str
     duty_sets: list[SetShown]
-    no_duty_set: str
+    not_carried: list[str]
     silence: present.Silence
 
 
@@ -119,7 +119,7 @@ def _audited(place: int, record: Any) -> Audited:
         harvest_from=locale.format_day(ends.harvest_from) if ends.harvest_from else "",
         law_note=law.note,
         duty_sets=sets_of(facts, law.sets),
-        no_duty_set=no_set(facts, law.sets),
+        not_carried=not_carried(facts, law.sets),
         silence=present.silence(sealed.runs),
     )
 

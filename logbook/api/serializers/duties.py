@@ -127,6 +127,10 @@ class DutiesSerializer(Strict):
         allow_blank=True,
         help_text="Whether these are the sets as sealed with the record; blank for a draft.",
     )
+    not_carried = serializers.CharField(
+        allow_blank=True,
+        help_text="That the rules of the field's place are not carried, or in part; else blank.",
+    )
     none_applies = serializers.CharField(
         allow_blank=True, help_text="Message where no set speaks of the record."
     )
@@ -145,6 +149,10 @@ class DeadlinesSerializer(Strict):
     customer = serializers.CharField(allow_blank=True)
     now_called = NowCalledSerializer(many=True)
     time_zone = serializers.CharField()
+    not_carried = serializers.CharField(
+        allow_blank=True,
+        help_text="That the rules of the field's place are not carried, or in part; else blank.",
+    )
     due = ItemSerializer(many=True)
 
 

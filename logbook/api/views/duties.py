@@ -27,8 +27,9 @@ from logbook.api.serializers.duties import (
 )
 from logbook.api.viewbase import Door, id_chosen
 from logbook.documents.papers import paper_of
-from logbook.law.applicability import Outcome, applicable, not_carried, statement
-from logbook.law.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE
+from logbook.law.applicability import Outcome, applicable, statement
+from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
+from logbook.law.coverage import coverage, lacking, no_set_words
 from logbook.localization.locale import plain_english
 from logbook.records.exchange.export import Selection, csv_pieces, json_pieces
 from logbook.records.names import now_called
@@ -65,14 +66,14 @@ class RecordDuties(Door):
         stated = statement(facts, sets=law.sets)
         rows = [one for one in stated if one.outcome is not Outcome.NOT_ASKED]
         sets = applicable(facts, sets=law.sets)
-        place = facts.field.place if facts.field else ""
         said = {
             "sets": [
                 {"applied": one, "rows": [row for row in rows if row.applied == one]}
                 for one in sets
             ],
             "law": law.note,
-            "none_applies": "" if sets else f"{NO_SET} {not_carried(place)}".strip(),
+            "not_carried": coverage(facts, law.sets),
+            "none_applies": no_set_words(facts, law.sets),
             "due": found,
             "entries": entries,
             "keeping": due.keeping_of(row),
@@ -174,6 +175,7 @@ class Deadlines(Door):
                     ]
                 ),
                 "time_zone": sheet.record.time_zone,
+                "not_carried": lacking(sheet.place),
                 "due": [item for item in due.items_on(sheet) if item.open],
             }
             for sheet in sheets or ()

@@ -143,6 +143,8 @@ class DueSheet(models.Model):
     waiting = models.PositiveSmallIntegerField(default=0)
     keep_until = models.DateField(null=True)
     kept_by = models.TextField(blank=True)
+    # Of the field as it was sealed, ISO 3166-2: what is carried of its law is said in the lists.
+    place = models.CharField(max_length=6, blank=True)
     may_go_after = models.DateField(null=True, db_index=True)
 
     def __str__(self) -> str:

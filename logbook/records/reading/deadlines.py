@@ -52,7 +52,7 @@ REFRESHED_AT_ONCE = 200
 """So many sheets of older law are written anew when somebody looks."""
 
 
-SHEET = 2
+SHEET = 3
 """Raised when the program says something else of the same facts on a sheet: each is then written
 anew when somebody looks, and none that stood before is taken for a forged one."""
 
@@ -334,6 +334,13 @@ def refresh(*, record_id: UUID) -> DueSheet | None:
     return sheet
 
 
+COMPUTED = (
+    *("law", "items", "next_due_at", "late_count", "waiting"),
+    *("keep_until", "kept_by", "place"),
+)
+"""The columns of a sheet that its seal, the entries and the data of the law give."""
+
+
 def _computed(record_id: UUID) -> DueSheet | None:
     """Return the sheet of a record as it is today, not written down."""
     record = ApplicationRecord.objects.select_related("seal").filter(pk=record_id).first()
@@ -352,9 +359,8 @@ def _computed(record_id: UUID) -> DueSheet | None:
 
 def _keep(sheet: DueSheet) -> None:
     """Write a sheet down, and on all that belong together when they may go."""
-    computed = ("law", "items", "next_due_at", "late_count", "waiting", "keep_until", "kept_by")
     DueSheet.objects.update_or_create(
-        record=sheet.record, defaults={name: getattr(sheet, name) for name in computed}
+        record=sheet.record, defaults={name: getattr(sheet, name) for name in COMPUTED}
     )
     say_when_they_may_go(sheet.record)
 
@@ -396,6 +402,7 @@ def _sheet(
         "waiting": sum(item.open and item.called_at is not None for item in found),
         "keep_until": longest.until if longest else None,
         "kept_by": _law_of(longest.duty_set) if longest else "",
+        "place": facts.field.place if facts.field else "",
     }
 
 
@@ -523,6 +530,7 @@ class Task:
     time_zone: str
     item: Item
     standing: Standing
+    place: str = ""  # of the field, ISO 3166-2
 
     @property
     def local_due(self) -> str:
@@ -552,7 +560,7 @@ def open_sheets(*, actor: Actor, late: bool = False) -> QuerySet[DueSheet]:
 def tasks_of(sheets: Iterable[DueSheet], *, now: datetime) -> list[Task]:
     """Return the tasks of the sheets: the open ones, the overdue and those done late."""
     return [
-        _task(sheet.record, sheet.record.seal.number, item, now)
+        _task(sheet.record, sheet.record.seal.number, item, now, place=sheet.place)
         for sheet in sheets
         for item in items_on(sheet)
         if item.standing(now) in (Standing.OPEN, Standing.OVERDUE, Standing.LATE)
@@ -565,7 +573,9 @@ def items_on(sheet: DueSheet) -> tuple[Item, ...]:
     return found
 
 
-def _task(record: ApplicationRecord, number: int | None, item: Item, now: datetime) -> Task:
+def _task(
+    record: ApplicationRecord, number: int | None, item: Item, now: datetime, *, place: str
+) -> Task:
     return Task(
         record_id=record.pk,
         number=number,
@@ -574,6 +584,7 @@ def _task(record: ApplicationRecord, number: int | None, item: Item, now: dateti
         time_zone=record.time_zone,
         item=item,
         standing=item.standing(now),
+        place=place,
     )
 
 
@@ -589,7 +600,7 @@ def draft_tasks(*, actor: Actor, now: datetime) -> list[Task]:
     rows = rows.filter(set_aside_at__isnull=True)
     drafts = with_everything(rows).prefetch_related("duty_entries__record")
     return [
-        _task(record, None, item, now)
+        _task(record, None, item, now, place=record.field.place if record.field else "")
         for record in drafts.order_by("book_at", "id")[:DRAFTS_LOOKED_AT]
         for item in items(
             snapshot_of(record, history=False), record.duty_entries.all(), recorded_at=None

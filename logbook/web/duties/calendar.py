@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from icalendar import Calendar, Event, vText
 
+from logbook.law.coverage import lacking
 from logbook.localization.invisible import made_visible
 from logbook.localization.locale import plain_english
 from logbook.records.reading.deadlines import Task
@@ -54,6 +55,7 @@ def _event(task: Task, due: datetime, base: str, now: datetime) -> Event:
         f"Due {task.local_due}, {task.item.clock}. "
         f"{task.item.title}: {task.item.citation}. {task.standing.value.capitalize()}."
     )
+    told = " ".join(filter(None, (told, lacking(task.place))))
     event.add("description", made_visible(told))
     event.add("url", f"{base}/book/{task.record_id}/duties/")
     event.add("transp", "TRANSPARENT")

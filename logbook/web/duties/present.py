@@ -14,16 +14,16 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from logbook.facts.duty import DutySet
 from logbook.facts.record import Snapshot
-from logbook.law.applicability import Applied, Outcome, Row, applicable, not_carried, statement
+from logbook.law.applicability import Applied, Outcome, Row, applicable, statement
 from logbook.law.cautions import (
     AUTHORITY_PREVAILS,
-    NO_SET,
     NOT_LEGAL_ADVICE,
     firmness_words,
     how_words,
     read_words,
 )
 from logbook.law.clocks import Standing
+from logbook.law.coverage import coverage, no_set_words
 from logbook.law.elements import State
 from logbook.localization import locale
 from logbook.records.reading.deadlines import Item
@@ -47,6 +47,7 @@ _MARK_OF_OUTCOME = {
     Outcome.MISSING: "missing",
     Outcome.CONFIRM: "undecided",
     Outcome.UNSETTLED: "undecided",
+    Outcome.NO_STATE_RULE: "undecided",
 }
 _MARK_OF_STANDING = {
     Standing.OVERDUE: "breach",
@@ -102,19 +103,13 @@ def sets_of(snapshot: Snapshot, sets: tuple[DutySet, ...] | None = None) -> list
     return [_set(one, rows.get(one.duty_set.id, [])) for one in applicable(snapshot, sets=sets)]
 
 
-def no_set(snapshot: Snapshot, sets: tuple[DutySet, ...] | None = None) -> str:
-    """Return what is said where no set speaks of the record; "" where one does.
+def not_carried(snapshot: Snapshot, sets: tuple[DutySet, ...] | None = None) -> list[str]:
+    """Return what is said of the law that does not stand here, and where no set speaks.
 
     Args: sets, as they were sealed; None: those that are carried today.
     """
-    if snapshot.field is None or snapshot.local_day() is None:
-        return _(
-            "Which law asks for what is said once the field and the day of the work are entered."
-        )
-    if applicable(snapshot, sets=sets):
-        return ""
-    said = (NO_SET, not_carried(snapshot.field.place))
-    return " ".join(locale.localized(part) for part in said if part)
+    said = (coverage(snapshot, sets), no_set_words(snapshot, sets))
+    return [locale.localized(part) for part in said if part]
 
 
 def _set(one: Applied, lines: list[Line]) -> SetShown:
@@ -268,7 +263,7 @@ def of_record(
     return {
         "duty_sets": sets_of(snapshot, sets),
         "law_note": law.note if law else "",
-        "no_duty_set": no_set(snapshot, sets),
+        "not_carried": not_carried(snapshot, sets),
         "dues": due_shown(found, zone=zone, now=now),
         "entries": [
             (

@@ -21,6 +21,7 @@ from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
 from logbook.errors.exceptions import Conflict, NotThere, Refused, RefusedInput
 from logbook.law.clocks import Standing
+from logbook.law.coverage import lacking_of
 from logbook.localization.locale import plain_english
 from logbook.localization.today import today_of
 from logbook.pagination import Page
@@ -80,6 +81,7 @@ def deadlines(request: BookRequest) -> HttpResponse:
         "errors": error_lines(errors),
         "tasks": shown,
         "late": late,
+        "not_carried": lacking_of(task.place for task, _shown in shown),
         "cautions": present.CAUTIONS,
         "feed_since": feed_since(actor=actor),
     }
@@ -246,6 +248,7 @@ def _keeping_page(request: BookRequest, *, refused: bool = False, **typed: Any) 
         "holds": due.holds(actor=actor),
         "purged": due.purged(actor=actor)[:PER_PAGE],
         "new_id": uuid.uuid4(),
+        "not_carried": lacking_of(sheet.place for sheet in page),
         "cautions": present.CAUTIONS,
         **typed,
     }

@@ -36,6 +36,7 @@ def path(signed: Any) -> str:
 def test_every_set_says_why_and_where_each_element_stands(as_owner, path):
     said = as_owner.get(f"{path}duties/").json()
     assert said["none_applies"] == ""
+    assert said["not_carried"].startswith("Of the rules of North Dakota a part is carried here")
     # North Dakota is carried, and the record answers to it on its day.
     assert any(one["citation"] for one in said["sets"])
     for one in said["sets"]:

@@ -8,11 +8,12 @@ from datetime import UTC, date, datetime
 import pytest
 
 from logbook.checks.assessment import assess
-from logbook.documents.duties import CAUTIONS, no_set_words
+from logbook.documents.duties import CAUTIONS
 from logbook.documents.record import lay_out, render_record
 from logbook.facts.duty import Asked, HowRead
 from logbook.law.applicability import applicable
-from logbook.law.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE, source_words
+from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE, source_words
+from logbook.law.coverage import no_set_words
 from logbook.law.elements import ELEMENTS
 from logbook.sections.lines import document
 from tests.logbook.checks.build import given, herbicide, person, q, surfactant
@@ -129,13 +130,13 @@ def test_the_table_stands_below_the_signature():
 
 def test_a_place_without_a_set_says_so_in_a_line():
     text = text_of(field__place="CA-AB")
-    has(text, f"Record law: {NO_SET} Alberta: that AR 43/97 has sections on records was seen")
+    has(text, "Record law: The rules of Alberta are not carried here. Ask your authority.")
     assert "Asked for by law and label" not in text
 
 
 def test_without_field_or_day_no_law_can_be_named():
     s = given()
-    told = "The record law cannot be named while the field or the day is blank."
+    told = "Which law asks for what is said once field and day of the work are entered."
     assert no_set_words(replace(s, field=None)) == told
     blank = replace(s.record, started_at=None, finished_at=None)
     assert no_set_words(replace(s, record=blank)) == told
@@ -144,10 +145,19 @@ def test_without_field_or_day_no_law_can_be_named():
 def test_products_that_no_set_speaks_of_are_said_to_be_so():
     s = given(products=(surfactant(),))
     assert not applicable(s)
-    assert no_set_words(s) == (
-        "No duty set that is carried for this place speaks of these products."
-    )
-    assert "speaks of these products" in text_of(products=(surfactant(),))
+    assert no_set_words(s) == "No set that is carried for this place speaks of this record."
+    assert "speaks of this record" in text_of(products=(surfactant(),))
+
+
+def test_a_place_that_is_not_carried_is_said_above_the_federal_table():
+    # Idaho (IDAPA 02.03.03.100) and others ask more than the federal part; Kansas by K.S.A. 2-2455.
+    text = text_of(field__place="US-KS")
+    told = "The rules of Kansas are not carried here; only US worker protection"
+    assert text.index("Asked for by law and label") < text.index(told)
+    assert text.index(told) < text.index("40 CFR 170.309")
+    has(text, "stand below. Ask your authority.")
+    # 7 U.S.C. 136i-1 asks its four elements where a state has no rule, which is not known here.
+    has(text, "the product name ? What; only where the state has no rule, confirm")
 
 
 def test_every_place_of_every_element_has_a_line_on_the_paper():

@@ -25,12 +25,10 @@ from logbook.facts.duty import (
 )
 from logbook.facts.record import Snapshot
 from logbook.law.applicability import (
-    NOT_CARRIED,
     Outcome,
     applicable,
     covered_by,
     holds,
-    not_carried,
     statement,
 )
 from logbook.law.cautions import (
@@ -39,6 +37,7 @@ from logbook.law.cautions import (
     firmness_words,
     source_words,
 )
+from logbook.law.coverage import coverage, lacking, lacking_of, no_set_words
 from logbook.law.elements import State
 from tests.logbook.checks.build import clean, given, label, q
 from tests.logbook.law.complete import SETS, complete
@@ -82,13 +81,38 @@ def test_without_a_field_or_a_day_no_law_can_be_named(changes: dict[str, Any]) -
 
 def test_no_set_applies_where_none_is_carried_and_it_is_said_what_was_found() -> None:
     # O. Reg. 63/09, AR 43/97 and the Quebec code: no duty for farm land could be confirmed.
-    for place in NOT_CARRIED:
-        if not place.startswith("US"):
-            assert ids(complete(place)) == ["label-herbicide-label"]
-        assert not_carried(place)
-    assert not_carried("CA-ON").startswith("Ontario: no duty for each application on farm land")
-    assert not_carried("US-ND") == ""
-    assert "us-40-cfr-171-303" in ids(complete("US-CO"))
+    for place in ("CA-AB", "CA-ON", "CA-QC", "GB-NIR"):
+        assert ids(complete(place)) == ["label-herbicide-label"]
+    told = coverage(complete("CA-ON"))
+    assert told.startswith("The rules of Ontario are not carried here. Ask your authority. No duty")
+    assert "us-40-cfr-171-303" in ids(complete("US-KS"))
+
+
+def test_where_a_state_is_not_carried_it_is_said_what_stands_in_its_stead() -> None:
+    # K.S.A. 2-2455 asks for a statement to the customer; no set of Kansas is carried.
+    s = plain("US-KS", restricted_use=True)
+    assert coverage(s) == (
+        "The rules of Kansas are not carried here; only US federal minimum for commercial "
+        "applicators of restricted-use products and US statute on records of restricted-use "
+        "products stand below. Ask your authority."
+    )
+    # 9 CFR and 40 CFR 171.303 speak of restricted-use products alone: nothing speaks of this one.
+    free = plain("US-KS")
+    assert coverage(free) == "The rules of Kansas are not carried here. Ask your authority."
+    assert no_set_words(free) == ""
+    assert lacking("") == ""
+    assert coverage(given(field=None)) == ""
+
+
+def test_what_is_carried_in_part_is_said_to_be_so_and_each_place_of_a_list_once() -> None:
+    # N.D. Admin. Code 60-03-01-07(2): the copy that was read broke off within its list.
+    told = "Of the rules of North Dakota a part is carried here; the law says more than is shown."
+    assert coverage(plain("US-ND"), note=False) == f"{told} Ask your authority."
+    said = lacking_of(["US-ND", "US-KS", "US-ND", ""])
+    assert [one.partition(".")[0] for one in said] == [
+        "The rules of Kansas are not carried here",
+        told[:-1],
+    ]
 
 
 def test_a_product_that_is_not_restricted_is_under_no_restricted_use_set() -> None:

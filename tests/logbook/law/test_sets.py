@@ -54,7 +54,11 @@ def test_a_complete_record_passes(one: DutySet) -> None:
     asked = [row for row in statement(s, sets=(one,)) if row.outcome is not Outcome.NOT_ASKED]
     assert [row.asked.name for row in asked if row.stand.state is not State.GIVEN] == []
     for row in asked:
-        firm = row.asked.how_read.firm and row.asked.obligation is Obligation.REQUIRED
+        firm = (
+            row.asked.how_read.firm
+            and row.asked.obligation is Obligation.REQUIRED
+            and row.asked.when is not When.NO_STATE_RULE
+        )
         assert (row.outcome is Outcome.STANDS) == firm, (one.citation, row.asked.name)
 
 
@@ -80,8 +84,11 @@ def test_an_element_taken_out_is_reported(one: DutySet, asked: Asked) -> None:
     after = row(taken, one, asked.name)
     assert after is not None
     assert after.stand.state is State.MISSING
-    binding = asked.how_read.firm and asked.when is not When.WHERE_IT_APPLIES
-    assert after.outcome is (Outcome.MISSING if binding else Outcome.CONFIRM), one.citation
+    # Where the state's own rule is not carried, what only steps in for it is never certain.
+    uncertain = (When.WHERE_IT_APPLIES, When.NO_STATE_RULE)
+    binding = asked.how_read.firm and asked.when not in uncertain
+    if asked.when is not When.NO_STATE_RULE:
+        assert after.outcome is (Outcome.MISSING if binding else Outcome.CONFIRM), one.citation
     title = ELEMENTS[asked.name].title
     found = [
         finding
@@ -182,17 +189,20 @@ def test_the_federal_minimum_holds_where_a_state_asks_less() -> None:
 
 
 def test_the_statute_asks_for_its_four_elements_only_where_the_state_has_no_rule() -> None:
-    # 7 U.S.C. 136i-1: product name, amount, approximate date and location.
-    def asked(place: str) -> set[str]:
-        rows = statement(complete(place), sets=(SETS["us-7-usc-136i-1"], *SETS.values()))
-        return {
-            row.asked.name
-            for row in rows
-            if row.applied.duty_set.id == "us-7-usc-136i-1" and row.outcome is Outcome.STANDS
-        }
+    # 7 U.S.C. 136i-1: product name, amount, approximate date and location. Whether Kansas has a
+    # rule of its own is not known here (K.S.A. 2-2455 is one), so none of them is certain.
+    def asked(s: Snapshot) -> dict[str, Outcome]:
+        rows = statement(s)
+        ours = [row for row in rows if row.applied.duty_set.id == "us-7-usc-136i-1"]
+        return {row.asked.name: row.outcome for row in ours}
 
-    assert asked("US-KS") == {"date", "product-name", "product-total", "location-description"}
-    assert asked("US-IL") == set()
+    four = ("date", "product-name", "product-total", "location-description")
+    assert asked(complete("US-KS")) == dict.fromkeys(four, Outcome.NO_STATE_RULE)
+    # Where the state has a rule they are left out, not listed as "not asked".
+    assert asked(complete("US-IL")) == {}
+    lacks = without(complete("US-KS"), "product-total")
+    (found,) = look(law.record_elements, lacks)
+    assert found.severity is Severity.CAUTION
 
 
 def test_a_set_without_a_record_of_its_own_says_only_how_long() -> None:

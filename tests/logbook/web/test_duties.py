@@ -86,14 +86,14 @@ class TestRecordPage:
         yard.field.place = "CA-ON"
         yard.field.save()
         text = page(browser, f"/book/{clean_draft.pk}/duties/")
-        assert "No duty set is carried for this place." in text
+        assert "The rules of Ontario are not carried here." in text
         assert "Ontario" in text
 
     def test_without_field_and_day_it_says_that_they_decide(self, browser: Client) -> None:
         record_id = uuid.uuid4()
         browser.post("/book/new/", {"id": record_id})
         text = page(browser, f"/book/{record_id}/")
-        assert "once the field and the day of the work are entered" in text
+        assert "once field and day of the work are entered" in text
 
     def test_crew_and_the_job_resumed_are_named(
         self, browser: Client, owner: Any, business: Any, signed: Any

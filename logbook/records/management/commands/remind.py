@@ -19,6 +19,7 @@ from logbook.accounts.models import Business, Membership
 from logbook.accounts.rights import Actor, Role
 from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
 from logbook.law.clocks import Standing
+from logbook.law.coverage import lacking_of
 from logbook.localization import locale
 from logbook.records.reading import deadlines as due
 from logbook.records.reading.deadlines import Task
@@ -123,6 +124,7 @@ def letter(business: Business, tasks: list[Task]) -> str:
         ]
     if settings.SITE_ADDRESS:
         lines += [f"{settings.SITE_ADDRESS}/deadlines/", ""]
+    lines += map(locale.localized, lacking_of(task.place for task in tasks[:MAX_TASKS]))
     lines += [locale.localized(NOT_LEGAL_ADVICE), locale.localized(AUTHORITY_PREVAILS)]
     return "\n".join(lines)
 
