@@ -25,7 +25,9 @@ ONLY_WITHOUT_STATE_RULE = msg(
 )
 
 
-def source_words(duty_set: DutySet, asked: Asked | LocationRule | None = None) -> str:
+def source_words(
+    duty_set: DutySet, asked: Asked | LocationRule | Retention | Deadline | None = None
+) -> str:
     """Return how a set, or one part of it, is cited: text, how it was read, and when."""
     how = term(asked.how_read.value) if asked else how_words(duty_set)
     return joined("", (duty_set.citation, " (", read_words(duty_set, how), ")"))

@@ -39,6 +39,10 @@ WORDS = (
     gettext_noop("record date"),
     gettext_noop("before start"),
     gettext_noop("request or event"),
+    # KeepFrom
+    gettext_noop("application"),
+    gettext_noop("re-entry end"),
+    gettext_noop("next 1 January"),
     # LocationFormat
     gettext_noop("legal description"),
     gettext_noop("address"),

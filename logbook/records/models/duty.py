@@ -145,6 +145,8 @@ class DueSheet(models.Model):
     kept_by = models.TextField(blank=True)
     # Of the field as it was sealed, ISO 3166-2: what is carried of its law is said in the lists.
     place = models.CharField(max_length=6, blank=True)
+    # That the period is too uncertain to let the record go by it.
+    in_doubt = models.BooleanField(default=False)
     may_go_after = models.DateField(null=True, db_index=True)
 
     def __str__(self) -> str:

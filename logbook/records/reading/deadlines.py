@@ -28,8 +28,9 @@ from logbook.facts.duty import Clock, Deadline, DutySet, HowRead, Kind, Since
 from logbook.facts.messages import Message, gettext_noop, msg, term
 from logbook.facts.record import Snapshot
 from logbook.law.clocks import Due, Standing, dues, first_of, strictest
+from logbook.law.places import places
 from logbook.law.reader import duty_sets
-from logbook.law.retention import kept
+from logbook.law.retention import Kept, doubt, kept
 from logbook.pagination import Key, Page, page_of
 from logbook.records.models import (
     ApplicationRecord,
@@ -38,6 +39,7 @@ from logbook.records.models import (
     DutyEntry,
     LegalHold,
     Purge,
+    Seal,
 )
 from logbook.records.names import Named
 from logbook.records.reading.selectors import at_field
@@ -60,9 +62,9 @@ anew when somebody looks, and none that stood before is taken for a forged one."
 @lru_cache(maxsize=1)
 def law() -> str:
     """Return a text that changes whenever what a sheet is computed by does: the data of the law,
-    the public holidays, the program.
+    the table of places, the public holidays, the program.
     """
-    by = f"{SHEET} {version('holidays')} {duty_sets()!r}"
+    by = f"{SHEET} {version('holidays')} {duty_sets()!r} {places()!r}"
     return hashlib.sha256(by.encode()).hexdigest()
 
 
@@ -336,7 +338,7 @@ def refresh(*, record_id: UUID) -> DueSheet | None:
 
 COMPUTED = (
     *("law", "items", "next_due_at", "late_count", "waiting"),
-    *("keep_until", "kept_by", "place"),
+    *("keep_until", "kept_by", "place", "in_doubt"),
 )
 """The columns of a sheet that its seal, the entries and the data of the law give."""
 
@@ -393,7 +395,9 @@ def _sheet(
         found = items(facts, entries, recorded_at=first_sealed)
     open_ = [item.due for item in found if item.due and item.open]
     late = [item for item in found if item.due and item.done_at and item.done_at > item.due]
-    longest = next(iter(kept(facts, recorded_at=sealed_at)), None)
+    every_kept = kept(facts, recorded_at=sealed_at)
+    longest = every_kept[0] if every_kept else None
+    place = facts.field.place if facts.field else ""
     return {
         "law": law(),
         "items": to_json(list(found)),
@@ -402,7 +406,8 @@ def _sheet(
         "waiting": sum(item.open and item.called_at is not None for item in found),
         "keep_until": longest.until if longest else None,
         "kept_by": _law_of(longest.duty_set) if longest else "",
-        "place": facts.field.place if facts.field else "",
+        "place": place,
+        "in_doubt": bool(doubt(place, every_kept)),
     }
 
 
@@ -416,11 +421,11 @@ def _law_of(found: DutySet) -> str:
 def say_when_they_may_go(record: ApplicationRecord) -> None:
     """Write on the sheets of all that belong together when the last of them may go.
 
-    None of them may while a draft is among them, be it set aside.
+    None of them may while a draft is among them, be it set aside, or the period of one is in doubt.
     """
     group = together(record)
     sheets = DueSheet.objects.filter(record__in=group)
-    until = [sheet.keep_until for sheet in sheets]
+    until = [None if sheet.in_doubt else sheet.keep_until for sheet in sheets]
     known = [day for day in until if day is not None]
     whole = len(known) == len(group)
     sheets.update(may_go_after=max(known) if whole else None)
@@ -434,6 +439,7 @@ class SheetAndSources:
     versions: tuple[ApplicationRecord, ...]
     entries: tuple[DutyEntry, ...]
     may_go_after: date | None  # of all that belong together; None while one of them is a draft
+    in_doubt: bool  # how long one of them is kept
 
 
 def sheets_of_today(
@@ -457,7 +463,10 @@ def sheets_of_today(
         sheet = sheets.get(record.pk)
         if sheet is None or sheet.law != law():
             continue
-        until = [sheets[pk].keep_until if pk in sheets else None for pk in jobs[record.pk]]
+        until = [
+            sheets[pk].keep_until if pk in sheets and not sheets[pk].in_doubt else None
+            for pk in jobs[record.pk]
+        ]
         known = [day for day in until if day is not None]
         same = versions_of[record.pk]
         found[record.pk] = SheetAndSources(
@@ -465,6 +474,7 @@ def sheets_of_today(
             versions=tuple(linked[pk] for pk in same),
             entries=tuple(one for one in entries if one.record_id in same),
             may_go_after=max(known) if len(known) == len(until) else None,
+            in_doubt=any(sheets[pk].in_doubt for pk in jobs[record.pk] if pk in sheets),
         )
     return found
 
@@ -495,7 +505,7 @@ def sheet_differences(
         if getattr(found.sheet, name) != value:
             yield name
     goes, least = found.sheet.may_go_after, found.may_go_after
-    if goes and least and goes < least:
+    if goes and (found.in_doubt or (least and goes < least)):
         yield "may_go_after"
 
 
@@ -740,6 +750,41 @@ def keeping_of(record: ApplicationRecord) -> Keeping | None:
         may_go_after=sheet.may_go_after,
         held=held,
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Period:
+    """How long one signed record is kept, by every set that says so, and how sure that is."""
+
+    record: ApplicationRecord
+    number: int
+    kept: tuple[Kept, ...]  # the longest first: it decides
+    doubt: str  # why the record is not let go by it; "" where it may
+    place: str  # of the field as sealed, ISO 3166-2
+
+
+def _seals_of(record: ApplicationRecord) -> QuerySet[Seal]:
+    sealed = Seal.objects.filter(record__in=together(record), purged_at__isnull=True)
+    return sealed.select_related("record")
+
+
+def periods(record: ApplicationRecord) -> list[Period]:
+    """Return the period of each signed record that belongs to a record, computed from its seal."""
+    found = []
+    for seal in _seals_of(record):
+        facts = facts_of(seal)
+        every = kept(facts, recorded_at=seal.sealed_at)
+        place = facts.field.place if facts.field else ""
+        found.append(
+            Period(
+                record=seal.record,
+                number=seal.number,
+                kept=every,
+                doubt=doubt(place, every),
+                place=place,
+            )
+        )
+    return sorted(found, key=lambda one: one.number)
 
 
 def holds(*, actor: Actor) -> QuerySet[LegalHold]:

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from logbook.facts.duty import DutySet
+from logbook.facts.messages import term
 from logbook.facts.record import Snapshot
 from logbook.law.applicability import Applied, Outcome, Row, applicable, statement
 from logbook.law.cautions import (
@@ -21,12 +22,14 @@ from logbook.law.cautions import (
     firmness_words,
     how_words,
     read_words,
+    source_words,
 )
 from logbook.law.clocks import Standing
 from logbook.law.coverage import coverage, no_set_words
 from logbook.law.elements import State
+from logbook.law.retention import period_words
 from logbook.localization import locale
-from logbook.records.reading.deadlines import Item
+from logbook.records.reading.deadlines import Item, Period
 from logbook.records.sealing.law import LawOf
 from logbook.web.book.present import Mark
 
@@ -234,6 +237,34 @@ def _called(item: Item, zone: str) -> str:
         "when": locale.instant(item.called_at, ZoneInfo(zone)),
         "by": item.called_for,
     }
+
+
+@dataclass(frozen=True, kw_only=True)
+class PeriodShown:
+    """How long one record is kept, by one set, and how that was read."""
+
+    number: int
+    until: str
+    period: str
+    title: str
+    source: str
+    doubt: str  # why this period alone lets nothing go; "" where it does
+
+
+def periods_shown(found: Iterable[Period]) -> list[PeriodShown]:
+    """Return the periods of keeping as a page shows them: of each record the deciding one first."""
+    return [
+        PeriodShown(
+            number=one.number,
+            until=locale.format_day(each.until),
+            period=locale.localized(period_words(each.retention)),
+            title=locale.localized(term(each.duty_set.title)),
+            source=locale.localized(source_words(each.duty_set, each.retention)),
+            doubt=locale.localized(one.doubt) if place == 0 else "",
+        )
+        for one in found
+        for place, each in enumerate(one.kept)
+    ]
 
 
 def span(length: timedelta) -> str:

@@ -35,7 +35,7 @@ from logbook.records.writing.entryforms import DutyEntryForm
 from logbook.records.writing.feeds import actor_of_feed, feed_since, make_feed, revoke_feed
 from logbook.records.writing.forms import wall_clock
 from logbook.records.writing.holds import lift_hold, set_hold
-from logbook.records.writing.purge import purge
+from logbook.records.writing.purge import Stated, purge
 from logbook.records.writing.resume import begin_resumption
 from logbook.web.duties import present
 from logbook.web.duties.calendar import calendar_of
@@ -298,6 +298,22 @@ def lift(request: BookRequest, hold_id: uuid.UUID) -> HttpResponse:
     return redirect("keeping")
 
 
+def _stated(request: BookRequest) -> Stated | None:
+    """Return how long the owner says that records are kept; None where nothing is said.
+
+    Raises: RefusedInput.
+    """
+    years, source = (request.POST.get(name, "").strip() for name in ("years", "source"))
+    if not years and not source:
+        return None
+    try:
+        return Stated(years=int(years), source=source)
+    except ValueError:
+        raise RefusedInput(
+            {"years": [_("“%(text)s” is not a whole number of years.") % {"text": years}]}
+        ) from None
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.PURGE)
 def purge_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
@@ -310,6 +326,7 @@ def purge_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
                 actor=request.actor,
                 record_id=record_id,
                 reason=request.POST.get("reason", ""),
+                stated=_stated(request),
                 confirmation=confirm_password(
                     request, user=request.actor.user, password=request.POST.get("password", "")
                 ),
@@ -324,9 +341,14 @@ def purge_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             said = _("Purged: %(numbers)s. The log still verifies.") % {"numbers": numbers}
             messages.success(request, said)
             return redirect("keeping")
+    found = due.periods(row)
     context = {
         "record": row,
         "together": due.together(row),
+        "periods": present.periods_shown(found),
+        "in_doubt": any(one.doubt for one in found),
+        "not_carried": lacking_of(one.place for one in found),
+        "cautions": present.CAUTIONS,
         "errors": errors,
         "typed": request.POST,
     }

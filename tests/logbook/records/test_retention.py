@@ -33,6 +33,8 @@ from logbook.records.writing.purge import purge
 from logbook.records.writing.resume import begin_resumption
 from logbook.records.writing.sign import sign
 
+pytestmark = pytest.mark.usefixtures("in_iowa")
+
 THEN = datetime(2018, 6, 12, 20, 0, tzinfo=UTC)
 LATER = datetime(2024, 1, 1, tzinfo=UTC)
 REASON = "Its days of keeping are over."
@@ -111,10 +113,10 @@ if connection.vendor == "postgresql":
 
 class TestKept:
     def test_the_longest_of_all_sets_decides_and_is_named(self, owner: Any, old: Seal) -> None:
-        # North Dakota: 3 years from the application (from memory); federal minimum 2 years.
+        # Iowa Code 206.15: 3 years from the application; federal minimum 2 years.
         (sheet,) = due.kept_records(actor=owner, today=date(2020, 1, 1), may_go=False)
         assert sheet.keep_until == date(2021, 6, 12)
-        assert sheet.kept_by.startswith("North Dakota: N.D. Admin. Code")
+        assert sheet.kept_by.startswith("Iowa: Iowa Code 206.15")
 
     def test_a_label_with_long_names_is_named_once_and_whole(
         self, owner: Any, yard: Any, clean_draft: Any, seal_it: Callable[..., Seal], now: datetime
