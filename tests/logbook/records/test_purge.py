@@ -171,7 +171,7 @@ class TestService:
         yard.field.place = place
         yard.field.save()
         yard.person.licences.update(place=place)
-        yard.label.restricted_use = True
+        yard.label.restricted_use, yard.label.in_force_from = True, date(2015, 1, 1)
         yard.label.save()
         seal = seal_one()
         assert DueSheet.objects.get().in_doubt
