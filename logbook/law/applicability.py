@@ -26,23 +26,11 @@ from logbook.facts.record import LabelFacts, ProductFacts, Snapshot
 from logbook.facts.wording import edition, listed
 from logbook.law.cautions import CONFIRM, NOT_SETTLED
 from logbook.law.elements import ELEMENTS, Element, Stand, State, formats_of, has_helper
+from logbook.law.places import Carried, place_of
 from logbook.law.reader import duty_sets
 
 NOT_PESTICIDES = ("fertilizer", "adjuvant")
 """Kinds of product that no record law speaks of on their own."""
-
-NOT_CARRIED = {
-    "CA-AB": gettext_noop(
-        "Alberta: that AR 43/97 has sections on records was seen, their contents were not."
-    ),
-    "CA-ON": gettext_noop("Ontario: no duty for each application on farm land could be confirmed."),
-    "CA-QC": gettext_noop(
-        "Quebec: only the duty of owners of corridors was seen, none for farm land."
-    ),
-    "GB-NIR": gettext_noop("Northern Ireland: which text binds there was not confirmed."),
-    "US-CO": gettext_noop("Colorado: only two items of the rule were seen; the federal sets hold."),
-}
-"""Places whose law was looked for and not confirmed, and what was found of it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,7 +108,9 @@ def _at(place: str) -> tuple[DutySet, ...]:
 
 def not_carried(place: str) -> str:
     """Return, in words, what was found of the law of a place that has no set; "" where nothing."""
-    return term(NOT_CARRIED[place]) if place in NOT_CARRIED else ""
+    found = place_of(place)
+    lacks = found.carried is Carried.NONE and found.note
+    return f"{found.name}: {found.note}" if lacks else ""
 
 
 def _applied(s: Snapshot, one: DutySet, role: Role, day: date) -> Applied | None:

@@ -80,7 +80,7 @@ def read_set(text: str, *, name: str) -> DutySet:
     except tomllib.TOMLDecodeError as bad:
         raise BadDutySet(f"{name}: this is not TOML: {bad}.") from None
     try:
-        made: DutySet = _LAYOUT.read(DutySet, _as_declared(data))
+        made: DutySet = LAYOUT.read(DutySet, _as_declared(data))
         _check(made)
     except NotRead as bad:
         raise BadDutySet("\n".join(f"{name}: {_said(one, data)}" for one in bad.problems)) from None
@@ -119,7 +119,7 @@ def _area(value: Any) -> Quantity:
         raise ValueError(f"allowed is an area, such as 5 ac ({bad})") from None
 
 
-_LAYOUT = Layout(
+LAYOUT = Layout(
     {
         str: by(_text),
         SetId: _matching("[a-z0-9]+(-[a-z0-9]+)*", "lower-case letters, digits and hyphens"),
@@ -131,6 +131,7 @@ _LAYOUT = Layout(
     words={(Asked, "name"): tuple(ELEMENTS), (Asked, "unless"): tuple(ELEMENTS)},
     bounds=True,
 )
+"""How the files of the law are written."""
 
 
 # --- from the form of the file to that of the dataclasses ----------------------------------------
