@@ -129,7 +129,7 @@ def test_the_table_stands_below_the_signature():
 
 def test_a_place_without_a_set_says_so_in_a_line():
     text = text_of(field__place="CA-AB")
-    has(text, f"Record law: {NO_SET} Alberta: that AR 43/97 has sections on records was seen")
+    has(text, f"Record law: {NO_SET} Alberta: That AR 43/97 has sections on records was seen")
     assert "Asked for by law and label" not in text
 
 

@@ -18,12 +18,13 @@ from logbook.facts.record import Snapshot
 from logbook.law.applicability import Outcome, Row, applicable, statement
 from logbook.law.elements import ELEMENTS, State
 from tests.logbook.checks.build import given, look, person
-from tests.logbook.law.complete import SETS, complete, day_for, place_for, without
+from tests.logbook.law.complete import SETS, STATE_TABLE, complete, day_for, place_for, without
 
-BY_CITATION = [pytest.param(one, id=f"{one.id}: {one.citation}") for one in SETS.values()]
+WALKED_HERE = [one for one in SETS.values() if one.id not in STATE_TABLE]
+BY_CITATION = [pytest.param(one, id=f"{one.id}: {one.citation}") for one in WALKED_HERE]
 CASES = [
     pytest.param(one, asked, id=f"{one.citation}: {asked.name}")
-    for one in SETS.values()
+    for one in WALKED_HERE
     for asked in one.elements
     if asked.obligation is Obligation.REQUIRED
 ]
@@ -191,7 +192,7 @@ def test_the_statute_asks_for_its_four_elements_only_where_the_state_has_no_rule
             if row.applied.duty_set.id == "us-7-usc-136i-1" and row.outcome is Outcome.STANDS
         }
 
-    assert asked("US-KS") == {"date", "product-name", "product-total", "location-description"}
+    assert asked("US-UT") == {"date", "product-name", "product-total", "location-description"}
     assert asked("US-IL") == set()
 
 
