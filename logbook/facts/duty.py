@@ -123,6 +123,7 @@ class KeepFrom(StrEnum):
 
     APPLICATION = "application"
     RECORD_DATE = "record date"
+    AMENDED = "record date or last amendment"  # a correction begins the years anew
     REENTRY_END = "re-entry end"
     NEXT_NEW_YEAR = "next 1 January"
 

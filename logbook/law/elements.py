@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
 
+from logbook.facts.choices import WORKER_WARNINGS
 from logbook.facts.duty import LocationFormat
+from logbook.facts.intervals import intervals
 from logbook.facts.messages import Message, joined, msg, term
 from logbook.facts.quantity import Absence, Answer, BadAnswer, Nothing, Quantity, parse_answer
 from logbook.facts.record import (
@@ -398,6 +400,32 @@ def _reentry(product: ProductFacts) -> Answered:
     return Nothing(Absence.NONE) if hours is None else Message("{hours:f} h", {"hours": hours})
 
 
+def _strengths(product: ProductFacts) -> Answered:
+    made_of = product.label.ingredients if product.label else ()
+    named = [
+        Message("{name} {content}", {"name": one.name, "content": one.content}) for one in made_of
+    ]
+    return listed(named) if named else None
+
+
+def _warning(product: ProductFacts) -> Answered:
+    asked = product.label.worker_warning if product.label else ""
+    return term(WORKER_WARNINGS[asked]) if asked else None
+
+
+def _entry_time(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+    """Return from when the field may be entered: the end of the work and the longest interval."""
+    hours = _of_label(_reentry, "reentry_hours")(s, covered)
+    if hours.state is not State.GIVEN:
+        return hours
+    opens = intervals(s).entry_from
+    if opens is None:
+        return Stand(State.MISSING, blank=("finished_at",))
+    day = opens.astimezone(s.zone).date()
+    words = Message("{day} {time}", {"day": day, "time": clock_at(opens, s.zone)})
+    return _stand([("finished_at", words)])
+
+
 def _preharvest(product: ProductFacts) -> Answered:
     days = product.label and product.label.preharvest_days
     return Nothing(Absence.NONE) if days is None else msg("{count} days", count=days)
@@ -501,6 +529,29 @@ def _other_weather(s: Snapshot, covered: tuple[int, ...]) -> Stand:
     return next((one for one in stands if one.state is not State.MISSING), stands[0])
 
 
+AT_AN_END = timedelta(minutes=15)
+"""A reading so near the start or the end is one of the start or the end (common practice, no
+source)."""
+
+
+def _start_and_finish(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+    """Return wind and temperature, each from a reading at the start and from one at the finish."""
+    ends = (("started_at", s.record.started_at), ("finished_at", s.record.finished_at))
+    for path, instant in ends:
+        if instant is None:
+            return Stand(State.MISSING, blank=(path,))
+        near = [one for one in s.weather if abs(one.read_at - instant) <= AT_AN_END]
+        for name in _AT_BOTH_ENDS:
+            if all(getattr(one, name) is None for one in near):
+                return Stand(State.MISSING, blank=("weather",))
+    parts = [_weather(name)(s, covered) for name in _AT_BOTH_ENDS]
+    where = tuple(path for part in parts for path in part.where)
+    return Stand(State.GIVEN, _semicolons(part.value for part in parts), where)
+
+
+_AT_BOTH_ENDS = ("wind_from", "wind_speed", "temperature")
+
+
 def _of_rig(said: Callable[[Snapshot, RigFacts], Answered], path: str) -> Look:
     return lambda s, _: _stand([(path, said(s, s.rig))] if s.rig else [], blank="rig")
 
@@ -558,6 +609,7 @@ def _make(name: str, title: str, stands_in: str, look: Look | None = None) -> El
 _ALL = (
     _make("customer-name", "the customer's name", "customer.name", _customer("name")),
     _make("customer-address", "the customer's address", "customer.address", _customer("address")),
+    _make("customer-telephone", "the customer's telephone", "statements"),
     _make(
         "applicator-name",
         "the name of the person who applied",
@@ -583,6 +635,8 @@ _ALL = (
         "applicator.trainings crew.*.trainings",
         _training,
     ),
+    _make("instructions", "the instructions to helpers", "statements"),
+    _make("insurer", "the liability insurance and the insurer", "statements"),
     _make("date", "the date", "finished_at started_at", _day),
     _make(
         "time-of-day",
@@ -612,12 +666,21 @@ _ALL = (
         "products.*.registrant",
         _lines(lambda p: p.registrant, "registrant"),
     ),
+    _make("formulation", "the formulation", "statements"),
+    _make(
+        "strength",
+        "the strength of the product",
+        "products.*.label.ingredients",
+        _of_label(_strengths, "ingredients"),
+    ),
+    _make("product-class", "the class of the product, restricted or not", "statements"),
     _make(
         "rate",
         "the rate per unit area",
         "products.*.planned_rate",
         _lines(lambda p: _words(p.planned_rate), "planned_rate"),
     ),
+    _make("below-label-rate", "the note whether less than the label rate was used", "statements"),
     _make(
         "product-total",
         "the total of undiluted product",
@@ -647,6 +710,7 @@ _ALL = (
         "crop.eppo_code",
         _crop(lambda crop: crop.eppo_code, "crop.eppo_code"),
     ),
+    _make("crop-variety", "the variety of the crop", "statements"),
     _make(
         "growth-stage",
         "the growth stage or planting date",
@@ -665,6 +729,7 @@ _ALL = (
         "field.locations field.boundary",
         _location(structured=True),
     ),
+    _make("county", "the county, and the town where there is one", "statements"),
     _make(
         "government-id",
         "the government number of the field or operator",
@@ -691,6 +756,12 @@ _ALL = (
         _other_weather,
     ),
     _make(
+        "start-finish-weather",
+        "the wind and temperature at the start and at the finish",
+        "weather.*.wind_from weather.*.wind_speed weather.*.temperature statements",
+        _start_and_finish,
+    ),
+    _make(
         "application-method",
         "the application method",
         "rig pattern statements",
@@ -711,6 +782,20 @@ _ALL = (
         _of_label(_reentry, "reentry_hours"),
     ),
     _make(
+        "reentry-time",
+        "the time from which the field may be entered again",
+        "products.*.label.reentry_hours finished_at statements",
+        _entry_time,
+    ),
+    _make(
+        "worker-warning",
+        "the warning of workers that the label asks",
+        "products.*.label.worker_warning",
+        _of_label(_warning, "worker_warning"),
+    ),
+    _make("farm-contact", "who on the farm was told before the work, and when", "statements"),
+    _make("precautions", "the precautions after the work", "statements"),
+    _make(
         "preharvest-interval",
         "the pre-harvest interval",
         "products.*.label.preharvest_days",
@@ -721,6 +806,8 @@ _ALL = (
     _make("permit-number", "the spray permit number", "statements"),
     _make("field-order", "the order of fields from one load", "loads.*.order statements", _order),
     _make("purchase-receipts", "the purchase receipts and the label copy", "statements"),
+    _make("label-copy", "the copy of the label", "statements"),
+    _make("guarantee", "the end of a guarantee", "statements"),
 )
 
 ELEMENTS: dict[str, Element] = {one.name: one for one in _ALL}

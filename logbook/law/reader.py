@@ -131,6 +131,7 @@ LAYOUT = Layout(
     words={(Asked, "name"): tuple(ELEMENTS), (Asked, "unless"): tuple(ELEMENTS)},
     bounds=True,
 )
+"""How the files of the law are written."""
 
 
 # --- from the form of the file to that of the dataclasses ----------------------------------------

@@ -109,7 +109,8 @@ def years_after(day: date, years: int) -> date:
 
 
 def _since(s: Snapshot, since: KeepFrom, recorded_at: datetime) -> date:
-    if since is KeepFrom.RECORD_DATE:
+    if since in (KeepFrom.RECORD_DATE, KeepFrom.AMENDED):
+        # An amendment is a record of its own, and what it amends is kept as long.
         return recorded_at.astimezone(s.zone).date()
     if since is KeepFrom.REENTRY_END:
         return _entry_day(s)

@@ -251,6 +251,8 @@ def clock_words(deadline: Deadline) -> Message:
         if not deadline.count:
             return msg("before the start")
         return msg("{count} h before the start", count=deadline.count)
+    if deadline.clock is Clock.HOURS and not deadline.count:
+        return msg("by the end of the work")
     if deadline.clock is Clock.FIXED_DATE:
         if not deadline.month:
             return msg("by day {day} of the next month", day=deadline.day)

@@ -150,9 +150,9 @@ def test_products_that_no_set_speaks_of_are_said_to_be_so():
 
 
 def test_a_place_that_is_not_carried_is_said_above_the_federal_table():
-    # Idaho (IDAPA 02.03.03.100) and others ask more than the federal part; Kansas by K.S.A. 2-2455.
-    text = text_of(field__place="US-KS")
-    told = "The rules of Kansas are not carried here; only US worker protection"
+    # Idaho (IDAPA 02.03.03.100) asks more than the federal part; Utah has rules too (R68-7-17).
+    text = text_of(field__place="US-UT")
+    told = "The rules of Utah are not carried here; only US worker protection"
     assert text.index("Asked for by law and label") < text.index(told)
     assert text.index(told) < text.index("40 CFR 170.309")
     has(text, "stand below. Ask your authority.")

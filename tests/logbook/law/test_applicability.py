@@ -85,20 +85,22 @@ def test_no_set_applies_where_none_is_carried_and_it_is_said_what_was_found() ->
         assert ids(complete(place)) == ["label-herbicide-label"]
     told = coverage(complete("CA-ON"))
     assert told.startswith("The rules of Ontario are not carried here. Ask your authority. No duty")
-    assert "us-40-cfr-171-303" in ids(complete("US-KS"))
+    assert "us-40-cfr-171-303" in ids(complete("US-UT"))
 
 
 def test_where_a_state_is_not_carried_it_is_said_what_stands_in_its_stead() -> None:
-    # K.S.A. 2-2455 asks for a statement to the customer; no set of Kansas is carried.
-    s = plain("US-KS", restricted_use=True)
-    assert coverage(s) == (
-        "The rules of Kansas are not carried here; only US federal minimum for commercial "
+    # R68-7-17 of Utah says that it has record rules; no set of Utah is carried.
+    s = plain("US-UT", restricted_use=True)
+    assert coverage(s, note=False) == (
+        "The rules of Utah are not carried here; only US federal minimum for commercial "
         "applicators of restricted-use products and US statute on records of restricted-use "
         "products stand below. Ask your authority."
     )
-    # 9 CFR and 40 CFR 171.303 speak of restricted-use products alone: nothing speaks of this one.
-    free = plain("US-KS")
-    assert coverage(free) == "The rules of Kansas are not carried here. Ask your authority."
+    # 40 CFR 171.303 and 7 U.S.C. 136i-1 speak of restricted-use products alone.
+    free = plain("US-UT")
+    assert (
+        coverage(free, note=False) == "The rules of Utah are not carried here. Ask your authority."
+    )
     assert no_set_words(free) == ""
     assert lacking("") == ""
     assert coverage(given(field=None)) == ""
@@ -108,10 +110,10 @@ def test_what_is_carried_in_part_is_said_to_be_so_and_each_place_of_a_list_once(
     # N.D. Admin. Code 60-03-01-07(2): the copy that was read broke off within its list.
     told = "Of the rules of North Dakota a part is carried here; the law says more than is shown."
     assert coverage(plain("US-ND"), note=False) == f"{told} Ask your authority."
-    said = lacking_of(["US-ND", "US-KS", "US-ND", ""])
+    said = lacking_of(["US-ND", "US-UT", "US-ND", ""])
     assert [one.partition(".")[0] for one in said] == [
-        "The rules of Kansas are not carried here",
         told[:-1],
+        "The rules of Utah are not carried here",
     ]
 
 

@@ -162,7 +162,7 @@ def test_minnesota_has_five_days_to_the_end_of_the_fifth() -> None:
 
 def test_the_old_federal_rule_gave_14_days_and_30_for_the_copy() -> None:
     # 7 CFR 110: made within 14 days; the commercial applicator's copy within 30 days.
-    s = complete("US-KS", date(2025, 7, 10))
+    s = complete("US-UT", date(2025, 7, 10))
     assert shown(the(s, "us-7-cfr-110", Kind.RECORD)) == "2025-07-24 23:59:59"
     assert shown(the(s, "us-7-cfr-110", Kind.COPY)) == "2025-08-09 23:59:59"
 

@@ -390,7 +390,7 @@ def test_statements_are_refused_by_path_with_what_is_allowed() -> None:
         "statements.clean-out",
         "statements.tank-mix",
     }
-    assert "allowed are product-supplier, dilution" in refused["statements.customer-name"]
+    assert "allowed are customer-telephone, instructions" in refused["statements.customer-name"]
     assert refused["statements.clean-out"] == "A statement is a text."
 
 
@@ -399,4 +399,7 @@ def test_what_has_a_fact_of_its_own_is_not_stated() -> None:
         *("product-supplier", "dilution", "tank-mix", "government-id", "repeat-wind"),
         *("other-weather", "application-method", "buffer", "neighbour-check", "clean-out"),
         *("rinsate-note", "mixing-place", "permit-number", "field-order", "purchase-receipts"),
+        *("customer-telephone", "instructions", "insurer", "formulation", "product-class"),
+        *("below-label-rate", "crop-variety", "county", "start-finish-weather", "reentry-time"),
+        *("farm-contact", "precautions", "label-copy", "guarantee"),
     }

@@ -26,7 +26,7 @@ def first(s: Snapshot, role: Role = Role.FOR_HIRE) -> Kept:
         ("US-WA", "us-wa", date(2033, 6, 10)),  # WAC 16-228-1320: 7 years
         ("US-MN", "us-mn", date(2031, 6, 10)),  # Minn. Stat. 18B.37: 5 years
         ("US-SD", "us-sd", date(2029, 6, 10)),  # ARSD 12:56:07:01: 3 years
-        ("US-KS", "us-7-usc-136i-1", date(2028, 6, 10)),  # 7 U.S.C. 136i-1: 2 years
+        ("US-UT", "us-7-usc-136i-1", date(2028, 6, 10)),  # 7 U.S.C. 136i-1: 2 years
         ("US-IL", "us-il", date(2028, 6, 10)),  # 8 Ill. Adm. Code 250.150(b): 2 years
     ],
 )
@@ -63,17 +63,17 @@ def test_the_farm_keeps_the_notice_two_years_from_the_end_of_re_entry() -> None:
     # 40 CFR 170.311, from memory; the label's 24 hours end on 11 June at the field.
     (notice,) = [
         one
-        for one in kept(complete("US-KS"), recorded_at=RECORDED, role=Role.EMPLOYER)
+        for one in kept(complete("US-UT"), recorded_at=RECORDED, role=Role.EMPLOYER)
         if one.duty_set.id == "us-40-cfr-170"
     ]
     assert (notice.since, notice.until) == (date(2026, 6, 11), date(2028, 6, 11))
-    for_hire = kept(complete("US-KS"), recorded_at=RECORDED)
+    for_hire = kept(complete("US-UT"), recorded_at=RECORDED)
     assert "us-40-cfr-170" not in {one.duty_set.id for one in for_hire}
 
 
 def test_a_notice_is_shown_until_30_days_after_re_entry() -> None:
     # 40 CFR 170.311, as a summary of North Carolina states it.
-    s = complete("US-KS")
+    s = complete("US-UT")
     assert shown_until(s, applicable(s)) == date(2026, 7, 11)
     assert shown_until(s, ()) is None
 
@@ -84,7 +84,7 @@ def test_a_notice_is_shown_until_30_days_after_re_entry() -> None:
 def test_without_a_re_entry_interval_it_counts_from_the_day_of_the_work(
     changes: dict[str, object],
 ) -> None:
-    s = complete("US-KS")
+    s = complete("US-UT")
     assert shown_until(given(s, **changes), applicable(s)) == date(2026, 7, 10)
 
 

@@ -162,7 +162,7 @@ class TestService:
             ("US-ND", "North Dakota is known as “from memory” alone"),
             # 40 CFR 171.303(b)(7), a summary, gives two years; Idaho (IDAPA 02.03.03.100) three:
             # what a place asks whose set is not carried is not known here.
-            ("US-KS", "The rules of Kansas are not carried here."),
+            ("US-UT", "The rules of Utah are not carried here."),
         ],
     )
     def test_what_is_in_doubt_goes_only_as_the_owner_states_and_the_purge_says_so(
