@@ -19,7 +19,7 @@ from logbook.law.cautions import (
     AUTHORITY_PREVAILS,
     CONFIRM,
     NOT_LEGAL_ADVICE,
-    firmness_words,
+    doubt_words,
     source_words,
 )
 from logbook.law.clocks import Due, dues_of
@@ -167,5 +167,5 @@ def _why(one: Due) -> str:
     if deadline.on_request:
         told += ", to who asks"
     detail = f"; {deadline.detail}" if deadline.detail else ""
-    confirm = firmness_words(deadline.how_read)
+    confirm = doubt_words(deadline.how_read, deadline.obligation)
     return f"{told}{detail}{f'; {confirm}' if confirm else ''}"

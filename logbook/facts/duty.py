@@ -74,6 +74,7 @@ class When(StrEnum):
     LABEL_ASKS = "label asks"
     OUTDOORS = "outdoors"
     AREA_OVER = "area over"
+    AREA_FROM = "area from"  # that area or more
     RESTRICTED_USE = "restricted use"
     REENTRY = "label has re-entry"
     HELPER = "helper under supervision"
@@ -184,7 +185,7 @@ class Asked:
     how_read: HowRead
     obligation: Obligation = Obligation.REQUIRED
     when: When = When.ALWAYS
-    area: Quantity | None = None  # with When.AREA_OVER
+    area: Quantity | None = None  # with When.AREA_OVER and When.AREA_FROM
     unless: tuple[str, ...] = ()  # not asked where all of these stand in the record
     roles: tuple[Role, ...] = ()  # empty: all that the set binds
     papers: tuple[Kind, ...] = ()  # empty: the papers of the set
@@ -206,6 +207,7 @@ class Deadline:
     to: Party = Party.SELF
     on_request: bool = False  # due only to someone who asks
     only_if: str = ""  # due only in this case, in words
+    obligation: Obligation = Obligation.REQUIRED
     consent_first: bool = False  # electronic delivery counts only with written consent beforehand
     products: tuple[Products, ...] = ()  # empty: all that the set covers
     roles: tuple[Role, ...] = ()  # empty: all that the set binds
@@ -274,6 +276,7 @@ class DutySet:
     excludes: tuple[Place, ...] = ()  # parts of the place in which it does not hold
     in_force_from: date | None = None  # None: not known, and the note says so
     in_force_to: date | None = None  # the last day on which it held
+    dates_how_read: HowRead | None = None  # None: as the set itself
     note: str = ""
     work: tuple[Work, ...] = (Work.FIELD, Work.SPOT)
     area_over: Quantity | None = None  # binds only above this treated area

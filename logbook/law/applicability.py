@@ -175,10 +175,15 @@ def _is_of(product: ProductFacts, kind: Products) -> bool:
     return kind.value in named
 
 
-def _over(s: Snapshot, area: Quantity | None) -> bool:
-    """Return whether the treated area is above the threshold; one that is not known counts so."""
+def _over(s: Snapshot, area: Quantity | None, *, that_or_more: bool = False) -> bool:
+    """Return whether the treated area is above the threshold; one that is not known counts so.
+
+    Args: that_or_more, whether the threshold itself is enough.
+    """
     treated = s.record.treated_area
-    return area is None or not isinstance(treated, Quantity) or treated.si > area.si
+    if area is None or not isinstance(treated, Quantity):
+        return True
+    return treated.si > area.si or (that_or_more and treated.si == area.si)
 
 
 # --- what labels add -----------------------------------------------------------------------------
@@ -346,8 +351,8 @@ def holds(s: Snapshot, when: When, *, name: str, area: Quantity | None, own_rule
     """Return whether a condition is met.
 
     What the record cannot tell counts as met: the element is asked then, or its absence cautioned.
-    Args: name of the element that is asked; area, the threshold with `When.AREA_OVER`; own_rule,
-        whether the state has a rule of its own.
+    Args: name of the element that is asked; area, the threshold with `When.AREA_OVER` and
+        `AREA_FROM`; own_rule, whether the state has a rule of its own.
     """
     if when in _ALWAYS_MET:
         return True
@@ -356,6 +361,8 @@ def holds(s: Snapshot, when: When, *, name: str, area: Quantity | None, own_rule
         return any(_label_asks(label, name) for label in labels)
     if when is When.AREA_OVER:
         return _over(s, area)
+    if when is When.AREA_FROM:
+        return _over(s, area, that_or_more=True)
     if when is When.RESTRICTED_USE:
         return any(label.restricted_use for label in labels)
     if when is When.REENTRY:

@@ -8,6 +8,7 @@ from logbook.facts.duty import (
     DutySet,
     HowRead,
     LocationRule,
+    Obligation,
     Retention,
 )
 from logbook.facts.messages import joined, msg, term
@@ -35,6 +36,8 @@ def source_words(
 
 def read_words(duty_set: DutySet, how: str) -> str:
     """Return how a set was read, with the day of it where there is one."""
+    if duty_set.dates_how_read is not None:
+        how = msg("{how}, its dates {dates}", how=how, dates=term(duty_set.dates_how_read.value))
     if duty_set.last_read is None:
         return how
     return msg("{how}, last read {day}", how=how, day=duty_set.last_read)
@@ -50,6 +53,11 @@ def how_words(duty_set: DutySet) -> str:
     less = either(term(how.value) for how in HowRead if how in found and not how.firm)
     how = term(duty_set.how_read.value)
     return msg("{how}, in parts {less}", how=how, less=less) if less else how
+
+
+def doubt_words(how_read: HowRead, obligation: Obligation = Obligation.REQUIRED) -> str:
+    """Return what keeps a duty from being certain: that it may not bind, or how it was read."""
+    return NOT_SETTLED if obligation is Obligation.UNSETTLED else firmness_words(how_read)
 
 
 def firmness_words(how_read: HowRead) -> str:

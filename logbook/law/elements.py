@@ -807,6 +807,8 @@ _ALL = (
     _make("field-order", "the order of fields from one load", "loads.*.order statements", _order),
     _make("purchase-receipts", "the purchase receipts and the label copy", "statements"),
     _make("label-copy", "the copy of the label", "statements"),
+    _make("data-sheet", "the safety data sheet", "statements"),
+    _make("worker-limits", "the other limits of the label for workers", "statements"),
     _make("guarantee", "the end of a guarantee", "statements"),
 )
 

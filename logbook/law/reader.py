@@ -197,8 +197,10 @@ def _check(one: DutySet) -> None:
     conditional = {"elements": one.elements, "locations": one.locations}
     for key, rules in conditional.items():
         for place, each in enumerate(rules):
-            if (each.when is When.AREA_OVER) != (each.area is not None):
-                only = f'an area where when = "{When.AREA_OVER}", and only there'
+            if (each.when in (When.AREA_OVER, When.AREA_FROM)) != (each.area is not None):
+                only = (
+                    f'an area where when = "{When.AREA_OVER}" or "{When.AREA_FROM}", and only there'
+                )
                 raise _bad((key, place, "area"), each.area, only)
     for place, deadline in enumerate(one.deadlines):
         _check_deadline(deadline, ("deadlines", place))

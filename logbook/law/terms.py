@@ -151,6 +151,8 @@ WORDS = (
     gettext_noop("farm contact"),
     gettext_noop("precautions"),
     gettext_noop("label copy"),
+    gettext_noop("data sheet"),
+    gettext_noop("worker limits"),
     gettext_noop("guarantee"),
     gettext_noop("worker warning"),
 )

@@ -14,7 +14,7 @@ from rest_framework import serializers
 from logbook.api.fields import DayField, InstantField, OneOf, ReferenceField, RowId, line, maybe
 from logbook.api.serializers.base import Strict
 from logbook.api.serializers.records import NowCalledSerializer
-from logbook.facts.duty import HowRead, Kind
+from logbook.facts.duty import HowRead, Kind, Obligation
 from logbook.law.applicability import Outcome
 from logbook.law.clocks import Standing
 from logbook.law.elements import State
@@ -51,6 +51,14 @@ class DutySetSerializer(Strict):
     why = serializers.CharField(source="applied.why")
     citation = serializers.CharField(source="applied.duty_set.citation")
     how_read = OneOf(words(HowRead), source="applied.duty_set.how_read")
+    in_force_from = DayField(source="applied.duty_set.in_force_from", allow_null=True)
+    in_force_to = DayField(source="applied.duty_set.in_force_to", allow_null=True)
+    dates_how_read = OneOf(
+        words(HowRead),
+        source="applied.duty_set.dates_how_read",
+        allow_null=True,
+        help_text="null: as the set itself.",
+    )
     last_read = DayField(source="applied.duty_set.last_read", allow_null=True)
     note = serializers.CharField(source="applied.duty_set.note", allow_blank=True)
     elements = ElementSerializer(source="rows", many=True)
@@ -68,6 +76,7 @@ class ItemSerializer(Strict):
     title = serializers.CharField()
     citation = serializers.CharField()
     how_read = OneOf(words(HowRead))
+    obligation = OneOf(words(Obligation))
     clock = serializers.CharField(help_text="How it counts, in words.")
     detail = serializers.CharField(allow_blank=True)
 

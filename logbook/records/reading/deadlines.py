@@ -24,7 +24,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.errors.faults import by_the_way
 from logbook.facts.codec import from_json, to_json
-from logbook.facts.duty import Clock, Deadline, DutySet, HowRead, Kind, Since
+from logbook.facts.duty import Clock, Deadline, DutySet, HowRead, Kind, Obligation, Since
 from logbook.facts.messages import Message, gettext_noop, msg, term
 from logbook.facts.record import Snapshot
 from logbook.law.clocks import Due, Standing, dues, first_of, strictest
@@ -87,6 +87,7 @@ class Item:
     not_owed: str = ""  # the reason that somebody wrote down, "" where it is owed
     called_for: str = ""  # by whom it was asked, or which case arose; "" where it is due anyway
     called_at: datetime | None = None
+    obligation: Obligation = Obligation.REQUIRED
     short: Message = NOTHING_WRONG  # why what was given does not count, "" where nothing is wrong
 
     @property
@@ -228,6 +229,7 @@ def _item(one: Due, *, done: datetime | None, not_owed: str) -> Item:
         title=term(one.duty_set.title),
         citation=term(one.duty_set.citation),
         how_read=deadline.how_read,
+        obligation=deadline.obligation,
         clock=clock_words(deadline),
         detail=deadline.detail,
         done_at=done,

@@ -19,6 +19,7 @@ from logbook.law.applicability import Applied, Outcome, Row, applicable, stateme
 from logbook.law.cautions import (
     AUTHORITY_PREVAILS,
     NOT_LEGAL_ADVICE,
+    doubt_words,
     firmness_words,
     how_words,
     read_words,
@@ -220,7 +221,7 @@ def _due(item: Item, zone: str, now: datetime) -> DueShown:
         clock=locale.localized(item.clock),
         title=item.title,
         citation=item.citation,
-        doubt=locale.localized(firmness_words(item.how_read)),
+        doubt=locale.localized(doubt_words(item.how_read, item.obligation)),
         detail=item.detail,
         done=locale.instant(item.done_at, clock),
         standing=words,

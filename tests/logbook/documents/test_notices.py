@@ -68,7 +68,7 @@ def test_the_notice_before_says_which_change_restarts_its_clock():
         "goes to the farm before the start",
         "Any other change goes to the farm within 2 hours after the end",
         "An end that shifts by less than 1 hour needs no notice",
-        "40 CFR 170.309, 170.311, 170.313 (agency page, in parts summary or from memory, last read",
+        "40 CFR 170.309, 170.313 (agency page, last read",
     )
 
 

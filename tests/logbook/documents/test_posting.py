@@ -115,7 +115,7 @@ def test_the_cautions_stand_below():
     has(
         sheet(),
         NOT_THE_SIGN,
-        "40 CFR 170.309, 170.311, 170.313 (agency page, in parts summary or from memory, last read",
+        "40 CFR 170.309, 170.311 (agency page, in parts summary or from memory, last read",
     )
     has(sheet(), NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
     assert "A letter that the print type lacks" in sheet(customer__name="田中")

@@ -123,7 +123,7 @@ def test_other_changes_go_to_the_farm_within_two_hours_and_only_then() -> None:
 def test_the_notice_is_displayed_by_the_farm_within_24_hours() -> None:
     # 40 CFR 170.311: within 24 hours of the end; the farm's duty, not the for-hire crew's.
     s = at("US-ND", "2026-06-10 09:00", "2026-06-10 12:15")
-    shown_by_farm = the(s, "us-40-cfr-170", Kind.DISPLAY, role=Role.EMPLOYER)
+    shown_by_farm = the(s, "us-40-cfr-170-311", Kind.DISPLAY, role=Role.EMPLOYER)
     assert shown(shown_by_farm) == "2026-06-11 12:15:00"
     kinds = {one.deadline.kind for one in dues(s, sets=(SETS["us-40-cfr-170"],))}
     assert Kind.DISPLAY not in kinds

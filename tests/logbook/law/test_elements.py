@@ -402,4 +402,5 @@ def test_what_has_a_fact_of_its_own_is_not_stated() -> None:
         *("customer-telephone", "instructions", "insurer", "formulation", "product-class"),
         *("below-label-rate", "crop-variety", "county", "start-finish-weather", "reentry-time"),
         *("farm-contact", "precautions", "label-copy", "guarantee"),
+        *("data-sheet", "worker-limits"),
     }
