@@ -113,7 +113,9 @@ class Since(StrEnum):
 
     START = "start"
     END = "end"
-    DAY_OF_WORK = "day of work"  # the local day at the field on which the work ended
+    # The local day at the field on which the work ended; work over the end of a period that is
+    # reported by a fixed date belongs to that in which it began, unless the set says "end".
+    DAY_OF_WORK = "day of work"
     RECORD_DATE = "record date"
     BEFORE_START = "before start"  # backwards from the start
     EVENT = "request or event"  # when somebody asked, or the case arose; written down as an entry
@@ -205,6 +207,7 @@ class Deadline:
     month: Annotated[int, Count(at_least=1, at_most=12)] | None = None
     day: Annotated[int, Count(at_least=1, at_most=31)] | None = None
     to: Party = Party.SELF
+    each_job: bool = False  # of a fixed date: for each job, not one for all of the period
     on_request: bool = False  # due only to someone who asks
     only_if: str = ""  # due only in this case, in words
     obligation: Obligation = Obligation.REQUIRED
@@ -278,6 +281,8 @@ class DutySet:
     in_force_to: date | None = None  # the last day on which it held
     dates_how_read: HowRead | None = None  # None: as the set itself
     note: str = ""
+    # The names of the days that are no working days, as the law lists them; empty: it names none.
+    holidays: tuple[str, ...] = ()
     work: tuple[Work, ...] = (Work.FIELD, Work.SPOT)
     area_over: Quantity | None = None  # binds only above this treated area
     papers: tuple[Kind, ...] = (Kind.RECORD,)  # where its elements have to stand

@@ -95,10 +95,20 @@ def applicable(
     found = [
         applied
         for one in carried
-        if work in one.work and one.in_force_on(day) and _over(s, one.area_over)
+        if work in one.work and held_during(s, one, day) and _over(s, one.area_over)
         if (applied := _applied(s, one, role, day))
     ]
     return (*found, *_labels(s, role))
+
+
+def held_during(s: Snapshot, one: DutySet, day: date) -> bool:
+    """Return whether a set was in force on the local day on which the work ended, or began.
+
+    A job begun before a rule ended answers to it still; one that ends under a new rule to that too.
+    """
+    started = s.record.started_at
+    begun = started.astimezone(s.zone).date() if started else day
+    return one.in_force_on(day) or one.in_force_on(begun)
 
 
 @lru_cache(maxsize=64)

@@ -213,6 +213,8 @@ def _check_deadline(one: Deadline, at: Path) -> None:
         )
     if (one.clock is Clock.FIXED_DATE) != (one.day is not None):
         raise _bad((*at, "day"), one.day, f"a day with the clock {Clock.FIXED_DATE} only")
+    if one.each_job and one.clock is not Clock.FIXED_DATE:
+        raise _bad((*at, "each_job"), True, f"it with the clock {Clock.FIXED_DATE} only")
     if one.month and one.day is None:
         raise _bad((*at, "month"), one.month, "a month beside a day only")
     if one.day and not _every_year_has(one.month, one.day):

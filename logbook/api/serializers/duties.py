@@ -77,6 +77,9 @@ class ItemSerializer(Strict):
     citation = serializers.CharField()
     how_read = OneOf(words(HowRead))
     obligation = OneOf(words(Obligation))
+    period = serializers.CharField(
+        allow_blank=True, help_text="Of which it is one for all records; else blank."
+    )
     clock = serializers.CharField(help_text="How it counts, in words.")
     detail = serializers.CharField(allow_blank=True)
 
@@ -163,6 +166,27 @@ class DeadlinesSerializer(Strict):
         help_text="That the rules of the field's place are not carried, or in part; else blank.",
     )
     due = ItemSerializer(many=True)
+
+
+class PeriodReportSerializer(Strict):
+    """A report that is one for all records of a period."""
+
+    period = serializers.CharField(help_text="Year or month, such as 2026 or 2026-06.")
+    record = serializers.UUIDField(help_text="The first of them, at which it may be written down.")
+    numbers = serializers.ListField(
+        child=serializers.IntegerField(), help_text="Of the seals of the records that it lists."
+    )
+    not_carried = serializers.CharField(
+        allow_blank=True,
+        help_text="That the rules of the fields' place are not carried, or in part; else blank.",
+    )
+    due = ItemSerializer()
+
+
+class PeriodReportsSerializer(Strict):
+    """All that are not sent yet, the first due first."""
+
+    results = PeriodReportSerializer(many=True)
 
 
 class PeriodQuery(Strict):

@@ -22,6 +22,7 @@ from logbook.api.serializers.duties import (
     DutiesSerializer,
     DutyEntrySerializer,
     ExportQuery,
+    PeriodReportsSerializer,
     StrikeSerializer,
     TotalsQuery,
 )
@@ -176,12 +177,38 @@ class Deadlines(Door):
                 ),
                 "time_zone": sheet.record.time_zone,
                 "not_carried": lacking(sheet.place),
-                "due": [item for item in due.items_on(sheet) if item.open],
+                "due": [item for item in due.items_on(sheet) if item.open and not item.period],
             }
             for sheet in sheets or ()
         ]
         served = DeadlinesSerializer(lines, many=True, context={"now": timezone.now()})
         return self.get_paginated_response(served.data)
+
+
+class PeriodReports(Door):
+    """The reports to an authority that are one for all signed records of a period and not sent yet:
+    each with the records that it lists. A duty entry of kind “report” at any of them settles it.
+    """
+
+    says: ClassVar = {"GET": "List the reports of a period"}
+    right_to_read = Right.SEE
+    serializer_class = PeriodReportsSerializer
+    pagination_class = None
+
+    def get(self, request: Request) -> Response:
+        self.asked()
+        now = timezone.now()
+        lines = [
+            {
+                "period": due.period_of(task.item),
+                "record": task.record_id,
+                "numbers": task.numbers,
+                "not_carried": lacking(task.place),
+                "due": task.item,
+            }
+            for task in due.by_due(due.period_tasks(actor=self.actor, now=now))
+        ]
+        return Response(PeriodReportsSerializer({"results": lines}, context={"now": now}).data)
 
 
 _AMOUNT = {

@@ -141,6 +141,8 @@ class DueSheet(models.Model):
     late_count = models.PositiveSmallIntegerField(default=0)
     # Things that somebody asked for, to which no law that is carried gives an instant.
     waiting = models.PositiveSmallIntegerField(default=0)
+    # The period, such as "us-ny 2026", of which a report to the authority is one for all records.
+    report_of = models.CharField(max_length=80, blank=True, db_index=True)
     keep_until = models.DateField(null=True)
     kept_by = models.TextField(blank=True)
     # Of the field as it was sealed, ISO 3166-2: what is carried of its law is said in the lists.

@@ -17,12 +17,14 @@ from logbook.accounts import journal
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
 from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.facts.duty import Kind
 from logbook.facts.messages import gettext_noop
 from logbook.law.retention import years_after
 from logbook.localization.locale import format_day, localized, plain_english, translate_word
 from logbook.records.models import (
     ApplicationRecord,
     Chain,
+    DueSheet,
     DutyEntry,
     LegalHold,
     Load,
@@ -31,7 +33,7 @@ from logbook.records.models import (
     Seal,
 )
 from logbook.records.reading import deadlines as due
-from logbook.records.sealing.journaled import PURGE
+from logbook.records.sealing.journaled import DUTY_ENTRY, PURGE
 
 LEAST_REASON = 5
 MOST_YEARS = 100
@@ -119,10 +121,50 @@ def _purge(
         purges.append(row)
         seal.text, seal.purged_at = "", now
         seal.save(update_fields=["text", "purged_at"])
+    told_again = _reports_told_again(actor, together)
     _delete(together)
+    for entry in told_again:
+        due.refresh(record_id=entry.record_id)
+        journal.append(DUTY_ENTRY, entry)
     for row in purges:
         journal.append(PURGE, row)
     return purges
+
+
+def _reports_told_again(actor: Actor, together: list[ApplicationRecord]) -> list[DutyEntry]:
+    """Return the entries by which a report of a period, sent for many records, stays written down
+    with one that remains, though the record goes at which it stood.
+    """
+    entries = DutyEntry.objects.filter(record__in=together, kind=Kind.REPORT)
+    entries = entries.filter(strikes__isnull=True, struck_by__isnull=True)
+    made = []
+    for entry in entries.exclude(record__due_sheet__report_of="").select_related(
+        "record__due_sheet", "record__seal"
+    ):
+        others = DueSheet.objects.filter(
+            record__business=actor.business, report_of=entry.record.due_sheet.report_of
+        )
+        other = others.exclude(record__in=together).order_by("record__seal__number").first()
+        if other is None:
+            continue
+        note = _("Written down again: it stood with no. %(number)s, which was purged. %(note)s") % {
+            "number": entry.record.seal.number,
+            "note": entry.note,
+        }
+        made.append(
+            DutyEntry.objects.create(
+                business=actor.business,
+                record=other.record,
+                kind=entry.kind,
+                to_whom=entry.to_whom,
+                how=entry.how,
+                given_at=entry.given_at,
+                consent_on=entry.consent_on,
+                note=note.strip(),
+                by=actor.user,
+            )
+        )
+    return made
 
 
 def _refuse_what_is_not_signed(together: list[ApplicationRecord], seals: dict[UUID, Seal]) -> None:

@@ -436,6 +436,7 @@ def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) ->
         "findings": view.addressed(seen.report.findings),
         "tally": present.tally(seen.report.findings),
         "may_set_aside": may_set_aside(request.actor, seen.record),
+        "before_work": duties.before_work(seen.record, seen.snapshot, timezone.now()),
         # Drawn when the template asks, with the section it stands in.
         "field_map": partial(drawings.map_of_draft, seen.snapshot, business=request.actor.business),
         "wind_drawn": partial(drawings.wind_drawn, seen.snapshot),

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from logbook.facts.duty import DutySet
+from logbook.facts.duty import DutySet, Kind, Since
 from logbook.facts.messages import term
 from logbook.facts.record import Snapshot
 from logbook.law.applicability import Applied, Outcome, Row, applicable, statement
@@ -25,12 +25,12 @@ from logbook.law.cautions import (
     read_words,
     source_words,
 )
-from logbook.law.clocks import Standing
+from logbook.law.clocks import Standing, dues
 from logbook.law.coverage import coverage, no_set_words
 from logbook.law.elements import State
 from logbook.law.retention import period_words
 from logbook.localization import locale
-from logbook.records.reading.deadlines import Item, Period
+from logbook.records.reading.deadlines import Item, Period, items, period_of
 from logbook.records.sealing.law import LawOf
 from logbook.web.book.present import Mark
 
@@ -196,6 +196,7 @@ class DueShown:
     overdue: bool = False
     called: str = ""  # who asked and when, or which case arose
     short: str = ""  # why what was given does not count
+    period: str = ""  # of which it is one report for all records
 
 
 def due_shown(found: Iterable[Item], *, zone: str, now: datetime) -> list[DueShown]:
@@ -228,7 +229,24 @@ def _due(item: Item, zone: str, now: datetime) -> DueShown:
         late_by=late,
         mark=Mark(kind=_MARK_OF_STANDING[standing]),
         overdue=standing is Standing.OVERDUE,
+        period=period_of(item),
     )
+
+
+def before_work(record: Any, snapshot: Snapshot, now: datetime) -> list[DueShown]:
+    """Return what is owed before the work of a draft starts and is not written down as done.
+
+    An amendment owes nothing before work that is over.
+    """
+    if record.amends_id or not any(
+        one.certain and one.deadline.since is Since.BEFORE_START for one in dues(snapshot)
+    ):
+        return []
+    found = items(
+        snapshot, record.duty_entries.select_related("record"), recorded_at=record.signed_at
+    )
+    owed = (one for one in found if one.kind == Kind.NOTICE_BEFORE and one.open)
+    return due_shown(owed, zone=snapshot.zone.key, now=now)
 
 
 def _called(item: Item, zone: str) -> str:

@@ -119,6 +119,7 @@ def ics(request: HttpRequest, token: str) -> HttpResponse:
     now = timezone.now()
     sheets = due.open_sheets(actor=actor)[:MAX_EVENTS]
     tasks = [*due.tasks_of(sheets, now=now), *due.draft_tasks(actor=actor, now=now)]
+    tasks += due.period_tasks(actor=actor, now=now)
     content = calendar_of(
         (task for task in due.by_due(tasks) if task.item.open),
         name=f"Due: {actor.business}",

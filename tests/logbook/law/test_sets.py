@@ -160,10 +160,12 @@ def test_7_cfr_110_binds_a_record_of_10_july_2025_and_none_of_11_july() -> None:
 def test_7_cfr_110_ends_with_the_local_day_at_the_field() -> None:
     # FR Doc. 2025-08220: midnight of 10 July in Illinois is 05:00 UTC of the 11th.
     s = complete("US-IL", date(2025, 7, 10))
-    last = given(s, record__finished_at=datetime(2025, 7, 11, 4, 59, 59, tzinfo=UTC))
-    over = given(s, record__finished_at=datetime(2025, 7, 11, 5, 0, 0, tzinfo=UTC))
-    assert "us-7-cfr-110" in ids(last)
-    assert "us-7-cfr-110" not in ids(over)
+    last = datetime(2025, 7, 11, 4, 59, 59, tzinfo=UTC)
+    over = datetime(2025, 7, 11, 5, 0, 0, tzinfo=UTC)
+    assert "us-7-cfr-110" in ids(given(s, record__started_at=last, record__finished_at=last))
+    assert "us-7-cfr-110" not in ids(given(s, record__started_at=over, record__finished_at=over))
+    # A job begun before the rule ended answers to the rule of its begin.
+    assert "us-7-cfr-110" in ids(given(s, record__started_at=last, record__finished_at=over))
 
 
 def test_the_total_of_an_illinois_record_was_missing_by_law_before_and_is_a_caution_after() -> None:

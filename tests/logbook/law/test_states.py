@@ -166,9 +166,9 @@ def test_the_time_of_re_entry_is_the_end_of_the_work_and_the_interval_of_the_lab
     [
         ("us-oh", Kind.RECORD, "2026-07-02 23:59"),  # 901:5-11-10: on the date of application
         ("us-me", Kind.RECORD, "2026-07-02 23:59"),  # 01-026 C.M.R. ch. 50: the same day
-        # 2 CSR 70-25.120: three business days. 2 July 2026 is a Thursday; Friday is the observed
-        # holiday (5 U.S.C. 6103(b)), so Monday, Tuesday and Wednesday count.
-        ("us-mo", Kind.RECORD, "2026-07-08 23:59"),
+        # 2 CSR 70-25.120: three business days. 2 July 2026 is a Thursday; the Friday before the
+        # holiday is off for employees of the United States alone (5 U.S.C. 6103(b)): it counts.
+        ("us-mo", Kind.RECORD, "2026-07-07 23:59"),
         ("us-ks", Kind.COPY, "2026-07-02 14:00"),  # K.A.R. 4-13-4: before or upon completion
         ("us-wy", Kind.NOTICE_BEFORE, "2026-07-02 11:00"),  # ch. 28 s. 12: before the job
         ("us-hi", Kind.REPORT, "2027-01-30 23:59"),  # HRS 149A-26: 30 days after the year's end

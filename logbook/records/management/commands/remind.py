@@ -89,6 +89,7 @@ def open_tasks(*, actor: Actor, now: datetime) -> list[Task]:
     """Return what is open or overdue in the business, the first due first."""
     sheets = due.open_sheets(actor=actor)
     tasks = [*due.tasks_of(sheets, now=now), *due.draft_tasks(actor=actor, now=now)]
+    tasks += due.period_tasks(actor=actor, now=now)
     return due.by_due(task for task in tasks if task.item.open)
 
 
@@ -131,6 +132,8 @@ def letter(business: Business, tasks: list[Task]) -> str:
 
 def _line(task: Task) -> str:
     number = _("no. %(number)d") % {"number": task.number} if task.number else _("draft")
+    if task.numbers:
+        number = task.of_what
     until = locale.instant(task.item.due, ZoneInfo(task.time_zone))
     return (
         f"- {until}: {locale.translate_word(task.item.kind)}, {task.field.name}, "
