@@ -27,7 +27,7 @@ from logbook.law.coverage import coverage, no_set_words
 from logbook.law.elements import State
 from logbook.records.sealing.law import LawOf
 from logbook.sections import phrases
-from logbook.sections.document import AGREES, Document
+from logbook.sections.document import Document
 
 CAUTIONS = f"{NOT_LEGAL_ADVICE} {AUTHORITY_PREVAILS}"
 
@@ -113,15 +113,14 @@ def _cells(shown: Document, pair: list[apply.Row]) -> Row:
 def _asked(shown: Document, row: apply.Row) -> Iterator[Runs]:
     """Yield what is asked, and how and where it stands."""
     yield words.quiet(row.element.title)
-    state, outcome = row.stand.state, row.outcome
-    kind = {Outcome.STANDS: AGREES, Outcome.MISSING: "missing"}.get(outcome, "undecided")
+    state = row.stand.state
     told = ", ".join(dict.fromkeys(words.begun(shown.where(path)) for path in row.stand.where))
     if state is State.MISSING:
-        told = "missing" if outcome is Outcome.MISSING else "blank"
+        told = "missing" if row.mark == "missing" else "blank"
     elif state is not State.GIVEN:
         told = f"{state}{f', {row.stand.value}' if row.stand.value else ''} ({told})"
     # What is only advised is neither met nor open, so it carries no mark.
-    mark = () if outcome is Outcome.ADVISED else (words.mark(kind), Run(" "))
+    mark = (words.mark(row.mark), Run(" ")) if row.mark else ()
     yield (*mark, Run(told), *words.quiet(_doubt(row)))
 
 

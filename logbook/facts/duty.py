@@ -41,9 +41,10 @@ class Role(StrEnum):
 
 
 class Products(StrEnum):
-    """The classes of products that laws name. Fertilizers and adjuvants alone are in none."""
+    """The classes of products that laws name. Fertilizers are in none; adjuvants in their own."""
 
     ALL = "all"
+    ADJUVANT = "adjuvant"
     RESTRICTED_USE = "restricted use"
     STATE_RESTRICTED = "restricted by the state"
     REENTRY = "with a re-entry interval"

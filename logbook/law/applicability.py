@@ -29,7 +29,7 @@ from logbook.law.elements import ELEMENTS, Element, Stand, State, formats_of, ha
 from logbook.law.reader import duty_sets
 
 NOT_PESTICIDES = ("fertilizer", "adjuvant")
-"""Kinds of product that no record law speaks of on their own."""
+"""Kinds of product that no record law speaks of, but for adjuvants where a set says so."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,6 +68,19 @@ class Row:
     def how_read(self) -> HowRead:
         """How the wording that asks for the element was read."""
         return self.asked.how_read
+
+    @property
+    def mark(self) -> str:
+        """The mark beside it: "agrees", "missing" or "undecided"; "" for what is only advised.
+
+        What is blank is missing however the wording was read: to confirm is about the wording.
+        """
+        if self.outcome is Outcome.ADVISED:
+            return ""
+        blank = self.stand.state is State.MISSING and self.outcome is not Outcome.UNSETTLED
+        if blank or self.outcome is Outcome.MISSING:
+            return "missing"
+        return "agrees" if self.outcome is Outcome.STANDS else "undecided"
 
 
 # --- which sets ----------------------------------------------------------------------------------
@@ -150,6 +163,7 @@ _ROLE_WORDS = {
 }
 _CLASS_WORDS = {
     Products.ALL: gettext_noop("all pesticides"),
+    Products.ADJUVANT: gettext_noop("adjuvants"),
     Products.RESTRICTED_USE: gettext_noop("restricted-use products"),
     Products.STATE_RESTRICTED: gettext_noop("products restricted by the state"),
     Products.REENTRY: gettext_noop("products with a re-entry interval"),
@@ -169,6 +183,8 @@ def covered_by(s: Snapshot, classes: tuple[Products, ...]) -> tuple[int, ...]:
 
 
 def _is_of(product: ProductFacts, kind: Products) -> bool:
+    if kind is Products.ADJUVANT:
+        return product.kind == kind.value
     if product.kind in NOT_PESTICIDES:
         return False
     if kind is Products.ALL:

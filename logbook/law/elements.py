@@ -64,6 +64,9 @@ class Element:
     of_products: bool  # it depends on which products a law covers
 
 
+ADJUVANT = "adjuvant"
+"""The kind of product that some laws count among the pesticides."""
+
 Answered = str | Nothing | None
 Part = tuple[str, Answered]  # the path of a fact, and what it says
 
@@ -254,6 +257,10 @@ def _business(s: Snapshot, _: tuple[int, ...]) -> Stand:
     return _stand([("business.name", s.business.name), ("business.address", s.business.address)])
 
 
+def _telephone(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    return _stand([("business.phone", s.business.phone)])
+
+
 def _training(s: Snapshot, _: tuple[int, ...]) -> Stand:
     """Return the training of each helper; where there is none, of each who sprayed."""
     day = s.local_day() or date.max
@@ -381,6 +388,11 @@ def _of_label(said: Callable[[ProductFacts], Answered], path: str) -> Look:
     """Return the look at a fact of the label edition; without an edition that is what lacks."""
 
     def look(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+        # An adjuvant has its own line, but no ingredient and no interval that a law speaks of.
+        of_pesticides = tuple(n for n in covered if s.products[n].kind != ADJUVANT)
+        if covered and not of_pesticides:
+            return Stand(State.NOT_APPLICABLE, where=tuple(f"products.{n}.name" for n in covered))
+        covered = of_pesticides
         blank = tuple(f"products.{n}.label" for n in covered if s.products[n].label is None)
         if blank:
             return Stand(State.MISSING, blank=blank)
@@ -503,11 +515,22 @@ def _readings(s: Snapshot, name: str) -> Iterator[tuple[str, WeatherFacts, Answe
         yield f"weather.{place}.{name}", reading, getattr(reading, name)
 
 
+def _inside(s: Snapshot, reading: WeatherFacts) -> bool:
+    """Return whether a reading was taken while the work went on; a blank time is no bound."""
+    started, finished = s.record.started_at, s.record.finished_at
+    return not (started and reading.read_at < started) and not (
+        finished and reading.read_at > finished
+    )
+
+
 def _weather(name: str, *, at_least: int = 1) -> Look:
-    """Return the look at one fact of the readings; as many as asked have to say it."""
+    """Return the look at one fact of the readings; as many as asked have to say it.
+
+    Where it is asked again and again, only readings during the work count.
+    """
 
     def look(s: Snapshot, _: tuple[int, ...]) -> Stand:
-        all_of_them = list(_readings(s, name))
+        all_of_them = [one for one in _readings(s, name) if at_least == 1 or _inside(s, one[1])]
         measured: list[Part] = [
             (path, msg("{value} at {time}", value=answer, time=clock_at(reading.read_at, s.zone)))
             for path, reading, answer in all_of_them
@@ -522,6 +545,29 @@ def _weather(name: str, *, at_least: int = 1) -> Look:
         return Stand(State.MISSING, blank=(first_blank,))
 
     return look
+
+
+HOUR = timedelta(hours=1)
+
+
+def _hourly_wind(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+    """Return the wind of each hour of the work, counted from its start: one reading in each."""
+    started, finished = s.record.started_at, s.record.finished_at
+    for path, instant in (("started_at", started), ("finished_at", finished)):
+        if instant is None:
+            return Stand(State.MISSING, blank=(path,))
+    measured = [
+        one.read_at for one in s.weather if _inside(s, one) and isinstance(one.wind_speed, Quantity)
+    ]
+    hour = started
+    while hour and finished and hour < finished:
+        if not any(hour <= at < hour + HOUR or at == finished < hour + HOUR for at in measured):
+            return Stand(State.MISSING, blank=("weather",))
+        hour += HOUR
+    parts = [_weather(name)(s, covered) for name in ("wind_from", "wind_speed")]
+    lacking = next((one for one in parts if one.state is State.MISSING), None)
+    where = tuple(path for part in parts for path in part.where)
+    return lacking or Stand(State.GIVEN, _semicolons(part.value for part in parts), where)
 
 
 def _other_weather(s: Snapshot, covered: tuple[int, ...]) -> Stand:
@@ -629,6 +675,8 @@ _ALL = (
         _licence_number,
     ),
     _make("business", "the business name and address", "business.name business.address", _business),
+    _make("telephone", "the telephone of the business", "business.phone", _telephone),
+    _make("authorised-by", "the person who authorised the work", "statements"),
     _make(
         "training-proof",
         "the proof of training, valid on the day, of who applied",
@@ -680,6 +728,7 @@ _ALL = (
         "products.*.planned_rate",
         _lines(lambda p: _words(p.planned_rate), "planned_rate"),
     ),
+    _make("active-rate", "the active ingredient per unit area", "statements"),
     _make("below-label-rate", "the note whether less than the label rate was used", "statements"),
     _make(
         "product-total",
@@ -732,10 +781,12 @@ _ALL = (
     _make("county", "the county, and the town where there is one", "statements"),
     _make(
         "government-id",
-        "the government number of the field or operator",
+        "the government number of the field",
         "field.locations statements",
         _parcel,
     ),
+    # A number of its own: what is entered for the field does not answer it, nor the other way.
+    _make("operator-id", "the government number of the operator", "statements"),
     _make("treated-area", "the treated area", "treated_area", _record("treated_area")),
     _make("planted-size", "the planted size of the whole site", "field.planted_size", _planted),
     _make("wind-direction", "the wind direction", "weather.*.wind_from", _weather("wind_from")),
@@ -756,6 +807,12 @@ _ALL = (
         _other_weather,
     ),
     _make(
+        "hourly-wind",
+        "the wind in every hour of the work",
+        "weather.*.wind_from weather.*.wind_speed",
+        _hourly_wind,
+    ),
+    _make(
         "start-finish-weather",
         "the wind and temperature at the start and at the finish",
         "weather.*.wind_from weather.*.wind_speed weather.*.temperature statements",
@@ -771,6 +828,14 @@ _ALL = (
     ),
     _make("equipment", "the equipment", "rig.name rig.plate", _of_rig(_rig_words, "rig.name")),
     _make("nozzle", "the nozzle", "nozzle.name", _nozzle),
+    _make(
+        "use-type",
+        "the type of use",
+        "rig pattern statements",
+        _of_rig(
+            lambda s, _: msg("on an area, {pattern}", pattern=term(s.record.pattern)), "pattern"
+        ),
+    ),
     _make("pressure", "the spray pressure", "pressure", _record("pressure")),
     _make("buffer", "the buffer kept", "statements"),
     _make("neighbour-check", "the check of neighbours and sensitive crops", "statements"),

@@ -46,13 +46,6 @@ KINDS = {
 }
 """What is due, in words."""
 
-_MARK_OF_OUTCOME = {
-    Outcome.STANDS: "agrees",
-    Outcome.MISSING: "missing",
-    Outcome.CONFIRM: "undecided",
-    Outcome.UNSETTLED: "undecided",
-    Outcome.NO_STATE_RULE: "undecided",
-}
 _MARK_OF_STANDING = {
     Standing.OVERDUE: "breach",
     Standing.LATE: "mismatch",
@@ -136,11 +129,12 @@ def _line(row: Row) -> Line:
         value = ": ".join(
             part for part in (locale.translate_word(stand.state.value), value) if part
         )
-    kind = _MARK_OF_OUTCOME.get(row.outcome)
     doubt = firmness_words(row.how_read)
     outcome = locale.translate_word(row.outcome.value)
     if row.outcome is Outcome.CONFIRM and not doubt:
         outcome = _("asked where it applies; %(outcome)s") % {"outcome": outcome}
+    if row.mark == "missing" and row.outcome is not Outcome.MISSING:
+        outcome = _("missing; %(outcome)s") % {"outcome": outcome}
     return Line(
         element=_without_article(locale.translate_word(row.element.title)),
         value=value,
@@ -148,7 +142,7 @@ def _line(row: Row) -> Line:
         outcome=outcome,
         how_read=locale.translate_word(row.how_read.value),
         detail=row.asked.detail,
-        mark=Mark(kind=kind) if kind else None,
+        mark=Mark(kind=row.mark) if row.mark else None,
     )
 
 

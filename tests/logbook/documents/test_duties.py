@@ -76,7 +76,8 @@ def test_a_blank_that_the_law_asks_for_is_missing():
 
 
 def test_a_blank_that_is_known_from_memory_alone_is_blank_and_to_be_confirmed():
-    assert "the wind speed ? blank; confirm, from memory" in text_of(weather=())
+    # What is blank is missing; to confirm is about how the wording was read.
+    assert "the wind speed missing; confirm, from memory" in text_of(weather=())
 
 
 def test_an_answer_that_is_a_word_stands_as_the_word():
@@ -88,7 +89,7 @@ def test_an_answer_that_is_a_word_stands_as_the_word():
 def test_what_the_record_cannot_tell_is_to_be_confirmed_if_it_applies():
     # ATCP 29.21(2)(h): each mixing or loading place other than the licensed business site.
     text = text_of(field__place="US-WI")
-    has(text, "the mixing and loading place ? blank; confirm, if it applies")
+    has(text, "the mixing and loading place missing; confirm, if it applies")
 
 
 def test_what_is_only_advised_says_so():

@@ -93,6 +93,12 @@ def complete(place: str, day: date = date(2026, 6, 10), **changes: Any) -> Snaps
             worker_warning="both",
         ),
         loads__0__shared=True,
+        business__phone="555-0100",
+        products__1__registration_number="1050000-50001",
+        weather=tuple(
+            replace(one, read_at=datetime(day.year, day.month, day.day, hour, tzinfo=UTC))
+            for one, hour in zip(s.weather, (16, 17, 18, 19), strict=True)
+        ),
     )
     return given(full, **changes)
 
@@ -113,7 +119,7 @@ def without(s: Snapshot, name: str) -> Snapshot:
             replace(one, **{fact: changes[path]}) for one in changes.get("weather", s.weather)
         )
         del changes[path]
-    if name == "repeat-wind":
+    if name in ("repeat-wind", "hourly-wind"):
         changes["weather"] = s.weather[:1]
     if name == "tank-mix":
         changes["products"] = s.products[:1]
@@ -169,4 +175,6 @@ _TAKEN_OUT: dict[str, dict[str, Any]] = {
     "worker-warning": {"products__0__label__worker_warning": ""},
     "preharvest-interval": {"products__0__label": None},
     "field-order": {"loads": ()},
+    "telephone": {"business__phone": ""},
+    "use-type": {"rig": None},
 }

@@ -130,6 +130,34 @@ def test_fertilizers_and_adjuvants_alone_are_under_no_set() -> None:
     assert ids(products=(replace(surfactant, kind="fertilizer"),)) == []
 
 
+def test_adjuvants_are_lines_of_their_own_where_the_law_counts_them() -> None:
+    # 3 CCR 6624, where adjuvants are registered products, and form AGR 4226 (rev. 5/03),
+    # item 8: adjuvants are listed among the products.
+    surfactant = clean().products[1]
+    for place, set_id in (("US-CA", "us-ca"), ("US-WA", "us-wa")):
+        s = complete(place)
+        of_set = next(one for one in applicable(s) if one.duty_set.id == set_id)
+        assert of_set.products == (0, 1)
+        assert set_id in ids(complete(place, products=(surfactant,)))
+        fertilizer = replace(surfactant, kind="fertilizer")
+        assert set_id not in ids(complete(place, products=(fertilizer,)))
+    of_oregon = next(one for one in applicable(complete("US-OR")) if one.duty_set.id == "us-or")
+    assert of_oregon.products == (0,)
+
+
+def test_the_mark_says_what_is_blank_apart_from_how_the_wording_was_read() -> None:
+    rows = {row.asked.name: row for row in statement(clean(), sets=(SETS["us-nd"],))}
+    # N.D. Admin. Code 60-03-01-07(2): the list from memory, the rinsate read, dilution not settled.
+    assert (rows["wind-speed"].mark, rows["rinsate-note"].mark) == ("undecided", "agrees")
+    assert rows["dilution"].mark == "undecided"
+    blank = {row.asked.name: row for row in statement(given(weather=()), sets=(SETS["us-nd"],))}[
+        "wind-speed"
+    ]
+    assert (blank.outcome, blank.mark) == (Outcome.CONFIRM, "missing")
+    advised = statement(complete("GB-ENG"), sets=(SETS["gb"],))
+    assert {row.mark for row in advised if row.outcome is Outcome.ADVISED} == {""}
+
+
 def test_a_record_without_products_is_under_every_set_so_that_they_are_asked_for() -> None:
     found = applicable(given(products=()))
     assert [one.duty_set.id for one in found][-1] == "us-nd"
