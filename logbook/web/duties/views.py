@@ -81,7 +81,7 @@ def deadlines(request: BookRequest) -> HttpResponse:
         "errors": error_lines(errors),
         "tasks": shown,
         "late": late,
-        "not_carried": lacking_of(task.place for task, _shown in shown),
+        "not_carried": lacking_of(one.place for one in tasks if one.standing in wanted),
         "cautions": present.CAUTIONS,
         "feed_since": feed_since(actor=actor),
     }
