@@ -18,7 +18,7 @@ from logbook.documents import words
 from logbook.documents.duties import put_due, put_duties
 from logbook.documents.file import About, to_pdf
 from logbook.documents.ledger import Fact, Ledger
-from logbook.documents.page import Bitmap, Run, Sheet
+from logbook.documents.page import BODY, SMALL, Bitmap, Run, Sheet
 from logbook.documents.sections import Sections
 from logbook.documents.source import Delivery, printed_words, put_deliveries
 from logbook.documents.typeface import LETTERS_NOTE
@@ -124,9 +124,33 @@ def lay_out(
 
     Args: deliveries, None where it is not the customer's copy; printed_at, of that copy.
     """
-    sheet = Sheet(paper)
-    ledger = Ledger(sheet)
     shown = document(sealed.snapshot, sealed.assessment, findings=sealed.findings)
+
+    def laid(type_sizes: tuple[float, float]) -> Sheet:
+        sheet = Sheet(paper, type_sizes=type_sizes)
+        _put_all(Ledger(sheet), sealed, shown, amended_by, deliveries, printed_at)
+        return sheet
+
+    usual = laid((BODY, SMALL))
+    if len(usual.pages) == 2:
+        # A record with its law is to take one page, the signature on it.
+        tight = laid(TIGHT)
+        return tight if len(tight.pages) == 1 else usual
+    return usual
+
+
+TIGHT = (7.0, 6.0)
+"""Body and small type where a record takes one page so and would not otherwise, in points."""
+
+
+def _put_all(
+    ledger: Ledger,
+    sealed: SealedRecord,
+    shown: Document,
+    amended_by: Sequence[Amended],
+    deliveries: Sequence[Delivery] | None,
+    printed_at: datetime | None,
+) -> None:
     if deliveries is not None:
         _cover(ledger, shown)
     _amended_at_the_top(ledger, sealed, amended_by)
@@ -136,8 +160,7 @@ def lay_out(
     if deliveries is not None:
         _delivered(ledger, sealed, deliveries, printed_at)
     # Read from the facts and the law data as sealed, so it stands below the signature.
-    put_duties(ledger, shown, as_sealed(sealed))
-    return sheet
+    put_duties(ledger, sealed.snapshot, as_sealed(sealed), recorded_at=sealed.sealed_at)
 
 
 def code_of(sealed: SealedRecord) -> tuple[tuple[bool, ...], ...]:

@@ -10,6 +10,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
+from itertools import groupby
+from operator import itemgetter
 
 from logbook.facts.choices import WORKER_WARNINGS
 from logbook.facts.duty import LocationFormat
@@ -531,13 +533,20 @@ def _weather(name: str, *, at_least: int = 1) -> Look:
 
     def look(s: Snapshot, _: tuple[int, ...]) -> Stand:
         all_of_them = [one for one in _readings(s, name) if at_least == 1 or _inside(s, one[1])]
-        measured: list[Part] = [
-            (path, msg("{value} at {time}", value=answer, time=clock_at(reading.read_at, s.zone)))
-            for path, reading, answer in all_of_them
-            if isinstance(answer, Quantity)
-        ]
-        if len(measured) >= at_least:
-            return _stand(measured)
+        measured = [one for one in all_of_them if isinstance(one[2], Quantity)]
+        if measured and len(measured) >= at_least:
+            return Stand(
+                State.GIVEN,
+                _semicolons(
+                    msg(
+                        "{value} at {time}",
+                        value=value,
+                        time=", ".join(clock_at(one.read_at, s.zone) for _, one, _ in of_value),
+                    )
+                    for value, of_value in groupby(measured, key=itemgetter(2))
+                ),
+                tuple(path for path, _, _ in measured),
+            )
         words = [(path, answer) for path, _, answer in all_of_them if isinstance(answer, Nothing)]
         if words and at_least == 1:
             return _stand(words[:1])

@@ -63,7 +63,7 @@ def test_the_table_prints_as_it_was_sealed_though_the_law_data_changed(
     text = whole(render_record(sealed))
     has(text, "Those that are carried today differ: North Dakota.")
     # N.D. Admin. Code 60-03-01-07(2), from memory: the wind speed, as it was asked at signing.
-    has(text, "the wind speed ? Weather, wind; confirm, from memory")
+    has(text, "wind speed (m) ")
 
 
 def test_pages_and_api_tell_a_sealed_record_by_its_own_law(
