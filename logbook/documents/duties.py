@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from logbook.documents import words
 from logbook.documents.ledger import Ledger
@@ -24,10 +25,11 @@ from logbook.law.cautions import (
     doubt_words,
     source_words,
 )
-from logbook.law.clocks import Due, dues_of
+from logbook.law.clocks import Due, Standing, dues_of
 from logbook.law.coverage import coverage, no_set_words
 from logbook.law.elements import State
 from logbook.law.retention import kept, period_words
+from logbook.records.reading.deadlines import Item
 from logbook.records.sealing.law import LawOf
 from logbook.sections import phrases
 
@@ -182,6 +184,36 @@ def _kept_until(
     yield Run(f"Kept until {longest.until}", bold=True)
     told = words.printed(period_words(longest.retention))
     yield from words.quiet(f" by {longest.duty_set.title}, {told} ({how}).")
+
+
+def put_standing(
+    ledger: Ledger, items: Sequence[Item], printed_at: datetime, zone: ZoneInfo
+) -> None:
+    """Put how each notice, copy and report stood when this was printed, apart from the seal."""
+    ledger.sheet.section("", keep=20.0)
+    runs = [
+        Run("When this was printed, apart from what is sealed", bold=True),
+        *words.quiet(f" ({words.local(printed_at, zone)}): "),
+    ]
+    for number, item in enumerate(items):
+        standing = item.standing(printed_at)
+        until = f", in time until {words.local(item.due, zone)}" if item.due else ""
+        told = f"given {words.local(item.done_at, zone)}, " if item.done_at else ""
+        if item.not_owed and not item.done_at:
+            told, until = f"not owed: {item.not_owed}; ", ""
+        doubt = doubt_words(item.how_read, item.obligation)
+        runs += [
+            Run("; " * bool(number), "quiet"),
+            Run(f"{item.kind}: "),
+            Run(f"{told}{standing}", "breach" if standing in LATE else "ink"),
+            *words.quiet(f"{until} ({item.title}{f'; {doubt}' if doubt else ''})"),
+        ]
+    if not items:
+        runs += words.quiet("no set that is carried names a time")
+    ledger.text(*runs, Run("."), size=ledger.sheet.small)
+
+
+LATE = (Standing.OVERDUE, Standing.LATE)
 
 
 def put_due(ledger: Ledger, s: Snapshot, applied: tuple[Applied, ...], kind: Kind) -> None:

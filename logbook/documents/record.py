@@ -15,7 +15,7 @@ from datetime import datetime
 import segno
 
 from logbook.documents import words
-from logbook.documents.duties import put_due, put_duties
+from logbook.documents.duties import put_due, put_duties, put_standing
 from logbook.documents.file import About, to_pdf
 from logbook.documents.ledger import Fact, Ledger
 from logbook.documents.page import BODY, SMALL, Bitmap, Run, Sheet
@@ -25,6 +25,7 @@ from logbook.documents.typeface import LETTERS_NOTE
 from logbook.facts.duty import Kind
 from logbook.law.applicability import applicable
 from logbook.localization.locale import plain_english
+from logbook.records.reading.deadlines import Item
 from logbook.records.sealing.law import as_sealed
 from logbook.records.sealing.sealed import SealedRecord
 from logbook.sections.document import Document
@@ -65,13 +66,20 @@ class Amended:
 
 @plain_english()
 def render_record(
-    sealed: SealedRecord, *, amended_by: Sequence[Amended] = (), paper: str = "letter"
+    sealed: SealedRecord,
+    *,
+    amended_by: Sequence[Amended] = (),
+    paper: str = "letter",
+    items: Sequence[Item] | None = None,
+    printed_at: datetime | None = None,
 ) -> bytes:
     """Return the PDF of a sealed record.
 
-    Args: amended_by, the later records that correct it, in order; paper, "letter" or "a4".
+    Args: amended_by, the later records that correct it, in order; paper, "letter" or "a4"; items,
+    what is due for it, and printed_at: with them it is said how each stood at the printing. Without
+    them the same seal gives the same bytes.
     """
-    sheet = lay_out(sealed, amended_by=amended_by, paper=paper)
+    sheet = lay_out(sealed, amended_by=amended_by, paper=paper, items=items, printed_at=printed_at)
     return to_pdf(sheet, about_record(sealed))
 
 
@@ -119,16 +127,21 @@ def lay_out(
     paper: str,
     deliveries: Sequence[Delivery] | None = None,
     printed_at: datetime | None = None,
+    items: Sequence[Item] | None = None,
 ) -> Sheet:
     """Return the pages of a sealed record, not yet painted.
 
-    Args: deliveries, None where it is not the customer's copy; printed_at, of that copy.
+    Args: deliveries, None where it is not the customer's copy; printed_at, when it is printed;
+    items, what is due for it.
     """
     shown = document(sealed.snapshot, sealed.assessment, findings=sealed.findings)
 
     def laid(type_sizes: tuple[float, float]) -> Sheet:
         sheet = Sheet(paper, type_sizes=type_sizes)
-        _put_all(Ledger(sheet), sealed, shown, amended_by, deliveries, printed_at)
+        ledger = Ledger(sheet)
+        _put_all(ledger, sealed, shown, amended_by, deliveries, printed_at)
+        if items is not None and printed_at is not None:
+            put_standing(ledger, items, printed_at, sealed.snapshot.zone)
         return sheet
 
     usual = laid((BODY, SMALL))

@@ -576,8 +576,16 @@ def pdf(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The printed record."""
     seal = selectors.seal_of(actor=request.actor, record_id=record_id)
     amended_by = corrections(actor=request.actor, later=selectors.amendments_of(seal=seal))
+    sealed = read_seal(seal)
+    items = None
+    if request.actor.can.see:
+        items, _entries = due.of_record(record=seal.record, snapshot=sealed.snapshot)
     content = render_record(
-        read_seal(seal), amended_by=amended_by, paper=request.actor.business.paper_size
+        sealed,
+        amended_by=amended_by,
+        paper=request.actor.business.paper_size,
+        items=items,
+        printed_at=timezone.now(),
     )
     answer = HttpResponse(content, content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="record-{seal.number}.pdf"'
