@@ -81,6 +81,9 @@ def notice_before(source: Source, *, paper: str = "letter") -> bytes:
     if warnings:
         shares = (("Product", 0.36), ("Warning of workers", 0.64))
         sheet.table(ledger.columns(shares), warnings, gap=2.0)
+    # Wyoming (ch. 28 s. 12) wants residue hazards and precautions told to the customer beforehand.
+    if precautions := s.record.statements.get("precautions", ""):
+        ledger.facts([Fact("Precautions", words.text_or_blank(precautions))])
     ledger.text(
         *words.quiet(" ".join((*assessment.statements, EVERY_LABEL))), size=ledger.sheet.small
     )

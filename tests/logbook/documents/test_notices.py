@@ -72,6 +72,14 @@ def test_the_notice_before_says_which_change_restarts_its_clock():
     )
 
 
+def test_the_notice_before_tells_the_waits_and_precautions_that_wyoming_asks():
+    # Wyo. Dep't of Agriculture Rules ch. 28 s. 12: waits before entry and harvest, precautions.
+    said = {"precautions": "Residue stays on leaves for 3 days."}
+    text = before(field__place="US-WY", record__statements=said)
+    has(text, "Precautions Residue stays on leaves for 3 days.", "inventol 4 lb/gal 24 h 60 d")
+    assert "Precautions" not in before(field__place="US-WY")
+
+
 def test_the_notice_before_is_due_before_the_start():
     has(before(), "By when", "2026-06-10 09:00 CDT (UTC−05:00), before the start;")
     has(before(), "before the start, if the plan changed before the start")
