@@ -129,6 +129,10 @@ class KeepingSerializer(Strict):
         allow_null=True, help_text="With all that belongs to it; null while one of them stays."
     )
     held = serializers.BooleanField(help_text="A hold stands on it, or on the whole book.")
+    in_doubt = serializers.BooleanField(
+        help_text="The place's rules are not carried, or the period was read in a summary or from "
+        "memory: it is not let go by it."
+    )
 
 
 class DutiesSerializer(Strict):

@@ -872,6 +872,7 @@ class Keeping:
     kept_by: str
     may_go_after: date | None
     held: bool
+    in_doubt: bool  # the period is not sure enough to let the record go by it
 
 
 def keeping_of(record: ApplicationRecord) -> Keeping | None:
@@ -886,6 +887,7 @@ def keeping_of(record: ApplicationRecord) -> Keeping | None:
         kept_by=sheet.kept_by,
         may_go_after=sheet.may_go_after,
         held=held,
+        in_doubt=sheet.in_doubt,
     )
 
 

@@ -578,7 +578,7 @@ def pdf(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     amended_by = corrections(actor=request.actor, later=selectors.amendments_of(seal=seal))
     sealed = read_seal(seal)
     items = None
-    if request.actor.can.see:
+    if request.actor.may(Right.SEE):
         items, _entries = due.of_record(record=seal.record, snapshot=sealed.snapshot)
     content = render_record(
         sealed,

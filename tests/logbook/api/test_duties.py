@@ -45,6 +45,9 @@ def test_every_set_says_why_and_where_each_element_stands(as_owner, path):
             assert element["state"] != "given" or element["where"]
     assert said["keeping"]["keep_until"] > "2026-06-12"
     assert said["keeping"]["held"] is False
+    # N.D. Admin. Code 60-03-01-07(2): three years, from memory.
+    assert said["keeping"]["in_doubt"] is True
+    assert said["keeping"]["may_go_after"] is None
     assert len(said["cautions"]) == 2
 
 

@@ -47,7 +47,7 @@ def read(text: str) -> DutySet:
 
 
 def test_the_sets_are_carried_and_read_once() -> None:
-    assert len(duty_sets()) == 66
+    assert len(duty_sets()) == 68
     assert duty_sets() is duty_sets()
     assert {f"{one.id}.toml" for one in duty_sets()} == {file.name for file in FOLDER.iterdir()}
 
