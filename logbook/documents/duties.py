@@ -79,8 +79,8 @@ def put_duties(
         letter for row in rows if row.outcome is not Outcome.NOT_ASKED for letter in _marks(row)
     }
     legend = "; ".join(f"{letter}, {said}" for letter, said in LEGEND.items() if letter in used)
-    told = (f"{BEHIND}{legend}." if legend else "", SAME_VALUE, *note, CAUTIONS)
-    ledger.text(*words.quiet(" ".join(filter(None, told))), size=small)
+    below = (f"{BEHIND}{legend}." if legend else "", SAME_VALUE, *note, CAUTIONS)
+    ledger.text(*words.quiet(" ".join(filter(None, below))), size=small)
 
 
 EVIDENCE = {
