@@ -59,6 +59,7 @@ urlpatterns = [
         for name in PAPERS
     ),
     path("deadlines/", duties.Deadlines.as_view(), name="api-deadlines"),
+    path("deadlines/reports/", duties.PeriodReports.as_view(), name="api-period-reports"),
     path("totals/", duties.ProductTotals.as_view(), name="api-totals"),
     path("export/records.json", duties.ExportJson.as_view(), name="api-export-json"),
     path("export/records.csv", duties.ExportCsv.as_view(), name="api-export-csv"),

@@ -102,7 +102,8 @@ def product_used(s: Snapshot) -> Iterator[Finding]:
 )
 def distance_driven(s: Snapshot) -> Iterator[Finding]:
     ask = Requirements()
-    distance = ask.number(ask.further(s.record.distance, "distance"), "distance")
+    ask.further(s.record.distance, "distance")
+    distance = ask.number(s.record.distance, "distance")
     area = ask.number(s.record.treated_area, "treated_area")
     rig = ask.fact(s.rig, "rig")
     width = nozzle_width(s, ask)

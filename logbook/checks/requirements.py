@@ -48,8 +48,8 @@ class Requirements:
             self._quantities.add(path)
         return self.fact(answer, path, name)
 
-    def further(self, value: T | None, path: str) -> T:
-        """Return `value`, which no record has to have.
+    def further(self, value: object, path: str) -> None:
+        """Go on where there is a value that no record has to have.
 
         Loads and the distance driven are further evidence: with them a record is checked against
         itself once more, without them it is whole.
@@ -60,7 +60,6 @@ class Requirements:
             raise NothingToLookAt(
                 msg("{name}, further evidence, was not entered", name=term(NAMES[path]))
             )
-        return value
 
     def refuse(self, why: str) -> None:
         """Remember a reason, in words, why something cannot be looked at."""

@@ -1,4 +1,4 @@
-"""What the law asks on paper: for each set, asked for by whom, and where it stands.
+"""What the law asks on paper: for each set, asked for by whom, and how it stands.
 
 Nothing here is law: each set is shown with how its wording was read and when, and what was not
 read in the law or at its authority is to be confirmed.
@@ -7,41 +7,33 @@ read in the law or at its authority is to be confirmed.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import groupby
+from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from logbook.documents import words
-from logbook.documents.ledger import GUTTER, Ledger
-from logbook.documents.page import Column, Row, Run, Runs
-from logbook.facts.duty import Kind
+from logbook.documents.ledger import Ledger
+from logbook.documents.page import NBSP, Row, Run
+from logbook.facts.duty import DutySet, HowRead, Kind, When
 from logbook.facts.record import Snapshot
+from logbook.facts.wording import listed
 from logbook.law import applicability as apply
-from logbook.law.applicability import Applied, Outcome, applicable, not_carried, statement
+from logbook.law.applicability import Applied, Outcome, applicable, statement
 from logbook.law.cautions import (
     AUTHORITY_PREVAILS,
     CONFIRM,
-    NO_SET,
     NOT_LEGAL_ADVICE,
-    firmness_words,
+    doubt_words,
     source_words,
 )
-from logbook.law.clocks import Due, dues_of
+from logbook.law.clocks import Due, Standing, dues_of
+from logbook.law.coverage import coverage, no_set_words
 from logbook.law.elements import State
-from logbook.law.reader import duty_sets
+from logbook.law.retention import kept, period_words
+from logbook.records.reading.deadlines import Item
 from logbook.records.sealing.law import LawOf
 from logbook.sections import phrases
-from logbook.sections.document import AGREES, Document
 
 CAUTIONS = f"{NOT_LEGAL_ADVICE} {AUTHORITY_PREVAILS}"
-
-
-def no_set_words(s: Snapshot) -> str:
-    """Return why no duty set speaks of a record, in words."""
-    day, place = s.local_day(), s.field.place if s.field else ""
-    if day is None or not place:
-        return "The record law cannot be named while the field or the day is blank."
-    if any(one.in_force_on(day) and one.holds_at(place) for one in duty_sets()):
-        return "No duty set that is carried for this place speaks of these products."
-    return " ".join(filter(None, (NO_SET, not_carried(place))))
 
 
 def sources(applied: Sequence[Applied]) -> str:
@@ -53,91 +45,175 @@ def sources(applied: Sequence[Applied]) -> str:
     )
 
 
-def put_duties(ledger: Ledger, shown: Document, law: LawOf | None = None) -> None:
-    """Put one table a set: what it asks for, and in which line of the document that stands.
+def put_duties(
+    ledger: Ledger, s: Snapshot, law: LawOf | None = None, *, recorded_at: datetime
+) -> None:
+    """Put what each set asks for and how it stands, with the values: the state's first, federal
+    ones after, labels last; then until when the record is kept.
 
-    Args: law, as it was sealed with the record; None: the data that are carried today.
+    Args: law, as it was sealed with the record; None: the data that are carried today; recorded_at,
+    when the record was made.
     """
-    s = shown.facts
     sets = law.sets if law else None
-    if not applicable(s, sets=sets):
-        ledger.text(Run("Record law: "), *words.quiet(no_set_words(s)), size=ledger.sheet.small)
+    lacking = words.printed(coverage(s, sets, note=False))
+    applied = sorted(applicable(s, sets=sets), key=_nearest_first)
+    small = ledger.sheet.small
+    if not applied:
+        told = " ".join(filter(None, (lacking, no_set_words(s, sets))))
+        ledger.text(Run("Record law: "), *words.quiet(told), size=small)
         return
-    ledger.sheet.section("Asked for by law and label", keep=40.0)
-    if law is not None:
-        ledger.text(*words.quiet(law.note), size=ledger.sheet.small)
-    for one, of_set in groupby(statement(s, sets=sets), key=lambda row: row.applied):
-        _put_set(ledger, shown, one, list(of_set))
-    ledger.text(*words.quiet(f"{LEGEND} {CAUTIONS}"), size=ledger.sheet.small)
+    ledger.sheet.section("", keep=40.0)
+    head = Run("Asked for by law and label", bold=True)
+    ledger.text(head, *((Run(f". {lacking}", bold=True),) if lacking else ()), size=small)
+    rows = statement(s, sets=sets)
+    told_above: set[str] = set()
+    for one in applied:
+        of_set = [row for row in rows if row.applied == one]
+        ledger.text(*_set(s, one, of_set, told_above), size=small)
+    left_out = dict.fromkeys(_name(row) for row in rows if row.outcome is Outcome.NOT_ASKED)
+    if left_out:
+        ledger.text(*words.quiet(f"Not asked here: {'; '.join(left_out)}."), size=small)
+    ledger.text(*_kept_until(s, sets, recorded_at), size=small)
+    note = (law.note,) if law else ()
+    used = {
+        letter for row in rows if row.outcome is not Outcome.NOT_ASKED for letter in _marks(row)
+    }
+    legend = "; ".join(f"{letter}, {said}" for letter, said in LEGEND.items() if letter in used)
+    below = (f"{BEHIND}{legend}." if legend else "", SAME_VALUE, *note, CAUTIONS)
+    ledger.text(*words.quiet(" ".join(filter(None, below))), size=small)
 
 
-LEGEND = (
-    "Each set: what it asks for, and the line of this paper where that stands. “Confirm”: the "
-    "wording was read from memory or in a summary, or the record cannot tell whether it is asked; "
-    f"{CONFIRM}."
-)
+EVIDENCE = {
+    HowRead.LEGAL_TEXT: "",
+    HowRead.AGENCY_PAGE: "a",
+    HowRead.SUMMARY: "s",
+    HowRead.MEMORY: "m",
+}
+"""The letter behind an element by which it is told how the wording was read."""
+
+BEHIND = "Behind a name: "
+LEGEND = {
+    "a": "read on a page of the agency",
+    "s": f"read in a summary, {CONFIRM}",
+    "m": f"known from memory, {CONFIRM}",
+    "i": "asked if it applies",
+    "n": "asked only where the state has no rule",
+    "?": "whether it is asked is not settled",
+    "adv": "advised",
+}
+"""What each letter behind an element says; without one the wording was read in the text."""
+
+SAME_VALUE = "A name alone: its value stands with it above."
 
 
-def _put_set(ledger: Ledger, shown: Document, one: Applied, rows: list[apply.Row]) -> None:
+def _nearest_first(one: Applied) -> int:
+    """Return the order of a set: of the state, of the nation, of a union of states, of a label."""
     duty_set = one.duty_set
-    cited = "" if duty_set.citation == duty_set.title else f" {source_words(duty_set)}."
-    note = f" {duty_set.note}" if duty_set.note else ""
-    ledger.sheet.need(40.0)
-    ledger.text(
-        Run(f"{duty_set.title}.", bold=True),
-        *words.quiet(f"{cited} {one.why}{note}"),
-        size=ledger.sheet.small,
-    )
-    asked = [row for row in rows if row.outcome is not Outcome.NOT_ASKED]
-    if asked:
-        depth = (len(asked) + 1) // 2
-        abreast = [asked[place::depth] for place in range(depth)]
-        table = [_cells(shown, pair) for pair in abreast]
-        ledger.sheet.table(_columns(ledger), table, size=ledger.sheet.small, gap=0.4)
-    if left_out := [row.element.title for row in rows if row.outcome is Outcome.NOT_ASKED]:
-        told = f"Not asked here: {'; '.join(left_out)}."
-        ledger.text(*words.quiet(told), size=ledger.sheet.small)
-    ledger.sheet.y += 3.0
+    if not duty_set.place:
+        return 3
+    return 0 if "-" in duty_set.place else 2 if duty_set.covers else 1
 
 
-def _columns(ledger: Ledger) -> list[Column]:
-    half = (ledger.room - GUTTER) / 2.0
-    name, left = 0.45 * half, ledger.sheet.left
-    starts = (left, left + half + GUTTER)
-    return [
-        column
-        for x in starts
-        for column in (Column(x, name), Column(x + name + 4.0, half - name - 4.0))
+def _name(row: apply.Row) -> str:
+    return row.element.title.removeprefix("the ").removeprefix("a ")
+
+
+def _set(s: Snapshot, one: Applied, rows: list[apply.Row], told_above: set[str]) -> Iterator[Run]:
+    """Yield what one set asks, in one flow: each name, and the value where it stands first."""
+    duty_set = one.duty_set
+    yield Run(duty_set.title, bold=True)
+    cited = "" if duty_set.citation == duty_set.title else f" {source_words(duty_set)}"
+    names = listed(s.products[place].name for place in one.products)
+    yield from words.quiet(f"{cited}{f', for {names}' if names else ''}. ")
+    between = ""
+    for row in rows:
+        if row.outcome is Outcome.NOT_ASKED:
+            continue
+        yield from words.quiet(between)
+        between = " · "
+        if row.mark in ("agrees", "missing"):
+            # What is to be confirmed is told by the letter.
+            yield from (words.mark(row.mark), Run(NBSP))
+        yield from words.quiet(f"{_name(row)}{_letters(row)}")
+        value = _value(row)
+        # Of a set for some of the products the value may be another one.
+        key = f"{row.asked.name} {value}"
+        if row.stand.state is State.MISSING:
+            yield Run(" missing", "missing" if row.mark == "missing" else "quiet")
+        elif key not in told_above:
+            yield Run(f" {value}")
+            told_above.add(key)
+
+
+def _marks(row: apply.Row) -> tuple[str, ...]:
+    """Return the letters of an element: how the wording was read, and when it is asked at all."""
+    under = {
+        Outcome.ADVISED: "adv",
+        Outcome.UNSETTLED: "?",
+        Outcome.NO_STATE_RULE: "n",
+    }.get(row.outcome, "i" if row.asked.when is When.WHERE_IT_APPLIES else "")
+    return tuple(filter(None, (EVIDENCE[row.how_read], under)))
+
+
+def _letters(row: apply.Row) -> str:
+    letters = ",".join(_marks(row))
+    return f"{NBSP}({letters})" if letters else ""
+
+
+LONGEST_VALUE = 160
+"""A longer value is cut: the record above has the whole of it."""
+
+
+def _value(row: apply.Row) -> str:
+    """Return the value of an element as it was entered, or the word in its place."""
+    value = words.printed(row.stand.value)
+    if row.stand.state is not State.GIVEN:
+        value = f"{row.stand.state}{f', {value}' if value else ''}"
+    return value if len(value) <= LONGEST_VALUE else f"{value[: LONGEST_VALUE - 1].rstrip()}…"
+
+
+def _kept_until(
+    s: Snapshot, sets: tuple[DutySet, ...] | None, recorded_at: datetime
+) -> Iterator[Run]:
+    """Yield until when the record is kept, and by which set."""
+    longest = next(iter(kept(s, recorded_at=recorded_at, sets=sets)), None)
+    if longest is None:
+        yield Run("Kept: no set says how long, so for good.", bold=True)
+        return
+    how = longest.retention.how_read
+    yield Run(f"Kept until {longest.until}", bold=True)
+    told = words.printed(period_words(longest.retention))
+    yield from words.quiet(f" by {longest.duty_set.title}, {told} ({how}).")
+
+
+def put_standing(
+    ledger: Ledger, items: Sequence[Item], printed_at: datetime, zone: ZoneInfo
+) -> None:
+    """Put how each notice, copy and report stood when this was printed, apart from the seal."""
+    ledger.sheet.section("", keep=20.0)
+    runs = [
+        Run("When this was printed, apart from what is sealed", bold=True),
+        *words.quiet(f" ({words.local(printed_at, zone)}): "),
     ]
+    for number, item in enumerate(items):
+        standing = item.standing(printed_at)
+        until = f", in time until {words.local(item.due, zone)}" if item.due else ""
+        told = f"given {words.local(item.done_at, zone)}, " if item.done_at else ""
+        if item.not_owed and not item.done_at:
+            told, until = f"not owed: {item.not_owed}; ", ""
+        doubt = doubt_words(item.how_read, item.obligation)
+        runs += [
+            Run("; " * bool(number), "quiet"),
+            Run(f"{item.kind}: "),
+            Run(f"{told}{standing}", "breach" if standing in LATE else "ink"),
+            *words.quiet(f"{until} ({item.title}{f'; {doubt}' if doubt else ''})"),
+        ]
+    if not items:
+        runs += words.quiet("no set that is carried names a time")
+    ledger.text(*runs, Run("."), size=ledger.sheet.small)
 
 
-def _cells(shown: Document, pair: list[apply.Row]) -> Row:
-    cells: list[Runs] = [cell for row in pair for cell in _asked(shown, row)]
-    return Row((*cells, *((),) * (4 - len(cells))))
-
-
-def _asked(shown: Document, row: apply.Row) -> Iterator[Runs]:
-    """Yield what is asked, and how and where it stands."""
-    yield words.quiet(row.element.title)
-    state, outcome = row.stand.state, row.outcome
-    kind = {Outcome.STANDS: AGREES, Outcome.MISSING: "missing"}.get(outcome, "undecided")
-    told = ", ".join(dict.fromkeys(words.begun(shown.where(path)) for path in row.stand.where))
-    if state is State.MISSING:
-        told = "missing" if outcome is Outcome.MISSING else "blank"
-    elif state is not State.GIVEN:
-        told = f"{state}{f', {row.stand.value}' if row.stand.value else ''} ({told})"
-    # What is only advised is neither met nor open, so it carries no mark.
-    mark = () if outcome is Outcome.ADVISED else (words.mark(kind), Run(" "))
-    yield (*mark, Run(told), *words.quiet(_doubt(row)))
-
-
-def _doubt(row: apply.Row) -> str:
-    """Return what keeps a row from being a duty met, as quiet words after its place."""
-    if row.outcome is Outcome.CONFIRM:
-        return f"; confirm, {row.how_read}" if not row.how_read.firm else "; confirm, if it applies"
-    return {Outcome.ADVISED: "; advised", Outcome.UNSETTLED: "; not settled, confirm"}.get(
-        row.outcome, ""
-    )
+LATE = (Standing.OVERDUE, Standing.LATE)
 
 
 def put_due(ledger: Ledger, s: Snapshot, applied: tuple[Applied, ...], kind: Kind) -> None:
@@ -171,5 +247,5 @@ def _why(one: Due) -> str:
     if deadline.on_request:
         told += ", to who asks"
     detail = f"; {deadline.detail}" if deadline.detail else ""
-    confirm = firmness_words(deadline.how_read)
+    confirm = doubt_words(deadline.how_read, deadline.obligation)
     return f"{told}{detail}{f'; {confirm}' if confirm else ''}"

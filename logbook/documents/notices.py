@@ -11,7 +11,7 @@ from logbook.documents.file import to_pdf
 from logbook.documents.ledger import Fact, Ledger
 from logbook.documents.page import NBSP, ROOMY, Row, Run, Runs, Sheet
 from logbook.documents.sketch import field_sketch, mean_wind_from
-from logbook.documents.source import Source
+from logbook.documents.source import Source, printed_words, put_deliveries
 from logbook.documents.typeface import LETTERS_NOTE
 from logbook.errors.exceptions import Refused
 from logbook.facts.duty import Kind, LocationFormat
@@ -25,6 +25,11 @@ from logbook.sections.lines import document, waiting
 SKETCH = {"width": 170.0, "height": 120.0, "size": ROOMY[1]}
 
 BEFORE, AFTER = "Notice before spraying", "Notice of completed application"
+
+GIVEN_LATE = (
+    "Given late: the work had begun when this was printed. The times below are those of the work "
+    "as entered, not of a plan told beforehand."
+)
 
 # Worker protection standard of the United States, 40 CFR 170.313, as the agency's fact sheet
 # EPA305-F-01-010 puts it; the duty set tells how and when it was read.
@@ -48,6 +53,7 @@ def notice_before(source: Source, *, paper: str = "letter") -> bytes:
     Content as the worker protection standard of the United States asks it, 40 CFR 170.313: place
     and description of the area, date, start and estimated end, product, registration number, active
     ingredients, re-entry interval, oral and posted warning, other limits of the label.
+    Once the work has begun it is headed as given late, with the times of the work.
     Args: source, usually a draft: what is blank is said to be blank; paper, "letter" or "a4".
     """
     s = source.facts
@@ -56,13 +62,16 @@ def notice_before(source: Source, *, paper: str = "letter") -> bytes:
     applied = applicable(s)
     assessment = assess(s)
     shown = document(s, assessment)
+    if source.begun:
+        ledger.text(Run(GIVEN_LATE, "breach", True))
     _parties(ledger, shown)
     _where(ledger, shown)
     sheet.section("When", keep=40.0)
     entry, _harvest = waiting(s)
+    start = words.at_field(s.record.started_at, s.zone)
     facts = [
-        Fact("Start", words.at_field(s.record.started_at, s.zone)),
-        Fact("Estimated end", words.at_field(s.record.finished_at, s.zone)),
+        Fact("Started" if source.begun else "Planned start", start),
+        Fact(_end_is_called(source), words.at_field(s.record.finished_at, s.zone)),
         words.fact(entry, s),
     ]
     ledger.facts(facts)
@@ -72,15 +81,19 @@ def notice_before(source: Source, *, paper: str = "letter") -> bytes:
     if warnings:
         shares = (("Product", 0.36), ("Warning of workers", 0.64))
         sheet.table(ledger.columns(shares), warnings, gap=2.0)
+    # Wyoming (ch. 28 s. 12) wants residue hazards and precautions told to the customer beforehand.
+    if precautions := s.record.statements.get("precautions", ""):
+        ledger.facts([Fact("Precautions", words.text_or_blank(precautions))])
     ledger.text(
         *words.quiet(" ".join((*assessment.statements, EVERY_LABEL))), size=ledger.sheet.small
     )
     sheet.section("If something changes", keep=40.0)
     ledger.text(Run(_changes(applied)))
     duties.put_due(ledger, s, applied, Kind.NOTICE_BEFORE)
-    _given(ledger)
+    _given(ledger, source)
     _cautions(ledger, applied)
-    return to_pdf(sheet, source.about(BEFORE, "Notice before spraying"))
+    name = f"{BEFORE}, given late" if source.begun else BEFORE
+    return to_pdf(sheet, source.about(name, "Notice before spraying"))
 
 
 @plain_english()
@@ -115,7 +128,7 @@ def notice_completed(source: Source, *, paper: str = "letter") -> bytes:
     _products(ledger, [product for product in s.products if product.kind != ADJUVANT])
     _adjuvants(ledger, adjuvants)
     duties.put_due(ledger, s, applied, Kind.NOTICE_AFTER)
-    _given(ledger)
+    _given(ledger, source)
     _cautions(ledger, applied)
     return to_pdf(sheet, source.about(AFTER, "Notice of completed application"))
 
@@ -243,10 +256,25 @@ def _changes(applied: Iterable[Applied]) -> str:
     )
 
 
-def _given(ledger: Ledger) -> None:
-    """Put the lines on which is written by hand who gave the notice to whom, when and how."""
+def _end_is_called(source: Source) -> str:
+    if not source.begun:
+        return "Planned end"
+    finished = source.facts.record.finished_at
+    over = source.number is not None or (finished is not None and finished <= source.printed)
+    return "Finished" if over else "Planned end"
+
+
+def _given(ledger: Ledger, source: Source) -> None:
+    """Put to whom it was given, when and how; where nothing is written down, lines to fill in."""
     ledger.sheet.section("Given", keep=50.0)
-    ledger.blanks(("Given by", "To", "On, at", "How"))
+    if source.given:
+        put_deliveries(ledger, source.given, source.facts.zone)
+    else:
+        told = "Nothing is written down yet of its being given; write here, then in the book."
+        ledger.text(*words.quiet(told), size=ledger.sheet.small)
+        ledger.blanks(("Given by", "To", "On, at", "How"))
+    told = printed_words(source.printed, source.facts.zone)
+    ledger.text(*words.quiet(told), size=ledger.sheet.small)
 
 
 def _cautions(ledger: Ledger, applied: tuple[Applied, ...]) -> None:

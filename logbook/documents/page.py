@@ -226,7 +226,12 @@ class Sheet:
         self.bottom = self.height - BOTTOM
         self.pages: list[list[OnPage]] = [[]]
         self.y = TOP
-        self.replaced = False
+        self.lacking: set[str] = set()  # texts with letters that the type lacks
+
+    @property
+    def replaced(self) -> bool:
+        """Whether letters are shown by their number, for the type lacks them."""
+        return bool(self.lacking)
 
     @property
     def room(self) -> float:
@@ -320,7 +325,7 @@ class Sheet:
             if isinstance(cell, Drawing):
                 cells.append(cell)
             else:
-                self.replaced = self.replaced or any(is_replaced(run.text) for run in cell)
+                self.lacking |= {run.text for run in cell if is_replaced(run.text)}
                 cells.append(tuple(wrap(cell, column.width, size)))
         return _LaidRow(tuple(cells), row.marks, size, row.spans)
 

@@ -11,8 +11,8 @@ from uuid import UUID
 from logbook.accounts.rights import Actor
 from logbook.documents.notices import notice_before, notice_completed
 from logbook.documents.posting import posting_sheet
-from logbook.documents.record import Amended, Delivery, render_copy
-from logbook.documents.source import Source
+from logbook.documents.record import Amended, render_copy
+from logbook.documents.source import Delivery, Source
 from logbook.facts.duty import Kind
 from logbook.localization.locale import plain_english
 from logbook.records.models import Seal
@@ -30,18 +30,28 @@ FROM_SOURCE: dict[str, Callable[..., bytes]] = {
 }
 """The papers that can be made from a draft as it stands, and from a seal."""
 
+KIND_OF = {
+    "notice-before": Kind.NOTICE_BEFORE,
+    "posting": Kind.DISPLAY,
+    "notice-completed": Kind.NOTICE_AFTER,
+}
+
 PAPERS = (*FROM_SOURCE, COPY)
 
 
-def source_of(*, actor: Actor, record_id: UUID, now: datetime) -> Source:
+def source_of(*, actor: Actor, record_id: UUID, kind: Kind, now: datetime) -> Source:
     """Return what the papers of a record are made from: its seal, or the draft as it stands.
 
+    Args: kind of the paper, of which it tells what was given; now, when it is printed.
     Raises: NotAllowed; NotThere.
     """
     row = selectors.existing(actor=actor, record_id=record_id)
+    given = tuple(map(_delivery, _given(row, kind)))
     if row.signed_at:
-        return Source.of(read_seal(selectors.seal_of(actor=actor, record_id=record_id)))
-    return Source(facts=examine(actor=actor, record_id=record_id).snapshot, dated=now)
+        sealed = read_seal(selectors.seal_of(actor=actor, record_id=record_id))
+        return replace(Source.of(sealed, printed_at=now), given=given)
+    facts = examine(actor=actor, record_id=record_id).snapshot
+    return Source(facts=facts, dated=now, given=given)
 
 
 def paper_of(*, actor: Actor, record_id: UUID, name: str, now: datetime) -> tuple[bytes, str]:
@@ -52,13 +62,14 @@ def paper_of(*, actor: Actor, record_id: UUID, name: str, now: datetime) -> tupl
     """
     size = actor.business.paper_size
     if name != COPY:
-        source = source_of(actor=actor, record_id=record_id, now=now)
+        source = source_of(actor=actor, record_id=record_id, kind=KIND_OF[name], now=now)
         number = source.number or "draft"
         return FROM_SOURCE[name](source, paper=size), f"{name}-{number}.pdf"
     seal = selectors.seal_of(actor=actor, record_id=record_id)
     content = render_copy(
         read_seal(seal),
-        deliveries=[_delivery(entry) for entry in _copies(seal.record)],
+        deliveries=[_delivery(entry) for entry in _given(seal.record, Kind.COPY)],
+        printed_at=now,
         amended_by=corrections(actor=actor, later=selectors.amendments_of(seal=seal)),
         paper=size,
     )
@@ -78,12 +89,10 @@ def corrections(*, actor: Actor, later: Iterable[Seal]) -> list[Amended]:
     return [one if inside else replace(one, reason=None) for one, inside in named]
 
 
-def _copies(record: Any) -> list[Any]:
-    """Return the entries of copies handed over; what strikes one stands with the one it strikes."""
+def _given(record: Any, kind: Kind) -> list[Any]:
+    """Return the entries of what was given of a kind; what strikes one stands beside it."""
     entries = due.entries_of(record)
-    return [
-        one for one in entries if one.kind == Kind.COPY and one.gives and one.strikes_id is None
-    ]
+    return [one for one in entries if one.kind == kind and one.gives and one.strikes_id is None]
 
 
 @plain_english()

@@ -13,8 +13,8 @@ from logbook.documents.file import to_pdf
 from logbook.documents.ledger import BETWEEN, Fact, Ledger
 from logbook.documents.page import NBSP, Column, Placed, Row, Run, Runs, Sheet
 from logbook.documents.sketch import field_sketch, mean_wind_from
-from logbook.documents.source import Source
-from logbook.documents.typeface import LETTERS_NOTE
+from logbook.documents.source import Source, printed_words, put_deliveries
+from logbook.errors.exceptions import Refused
 from logbook.facts.duty import Role
 from logbook.facts.intervals import intervals
 from logbook.facts.record import ProductFacts, Snapshot
@@ -50,6 +50,7 @@ def posting_sheet(source: Source, *, paper: str = "letter") -> bytes:
 
     Args: source, a sealed record, or a draft while the work is still planned; paper, "letter" or
     "a4".
+    Raises: Refused where a text has letters that the print type lacks: workers read this sheet.
     """
     s = source.facts
     sheet = Sheet(paper, type_sizes=(LARGE, FINE))
@@ -58,12 +59,12 @@ def posting_sheet(source: Source, *, paper: str = "letter") -> bytes:
     for line in _keep_out(s):
         ledger.text(Run(line, bold=True), size=ALARM)
     _intervals(ledger, s)
-    if source.number is None:
+    if planned := _is_planned(source):
         ledger.text(Run(PLANNED, "breach", True))
     sheet.y += 6.0
     _area(ledger, s)
     sheet.section("Sprayed", keep=60.0)
-    _lines(ledger, _times(s, planned=source.number is None))
+    _lines(ledger, _times(s, planned=planned))
     sheet.section("Products", keep=60.0)
     _products(ledger, s)
     _warnings(ledger, s)
@@ -75,9 +76,36 @@ def posting_sheet(source: Source, *, paper: str = "letter") -> bytes:
     # The farm shows it: the sets that speak to an employer of workers count here.
     read = duties.sources([one for one in _shown_by(s) if one.duty_set.display])
     cautions = [NOT_THE_SIGN, DATA_SHEETS, f"Read: {read}." if read else "", duties.CAUTIONS]
-    cautions += [LETTERS_NOTE] if sheet.replaced else []
     ledger.text(*words.quiet(" ".join(filter(None, cautions))), size=FINE)
+    _shown(ledger, source)
+    _refuse_letters_that_do_not_print(sheet)
     return to_pdf(sheet, source.about("Posting sheet", "Posting of a treated area"))
+
+
+def _is_planned(source: Source) -> bool:
+    """Return whether the work is not over yet when the sheet is printed, as far as it is known."""
+    finished = source.facts.record.finished_at
+    return source.number is None and (finished is None or finished > source.printed)
+
+
+def _shown(ledger: Ledger, source: Source) -> None:
+    """Put when the sheet was printed, and what is written down of its being shown."""
+    zone = source.facts.zone
+    if source.given:
+        put_deliveries(ledger, source.given, zone)
+    told = "" if source.given else " That it was put up is not written down yet."
+    ledger.text(*words.quiet(printed_words(source.printed, zone) + told), size=FINE)
+
+
+def _refuse_letters_that_do_not_print(sheet: Sheet) -> None:
+    """Raise Refused naming the texts whose letters the print type lacks."""
+    if sheet.replaced:
+        lacking = "”, “".join(sorted(sheet.lacking))
+        raise Refused(
+            f"The print type has no letters for “{lacking}”, and a sheet that workers read shows "
+            "no numbers in their place. Write it in Latin, Greek or Cyrillic letters where it is "
+            "kept, or post a sheet in your own hand."
+        )
 
 
 def _keep_out(s: Snapshot) -> tuple[str, str]:

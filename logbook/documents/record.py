@@ -8,23 +8,24 @@ carried today reads otherwise: while that stays, the same seal gives the same by
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
-from zoneinfo import ZoneInfo
+from datetime import datetime
 
 import segno
 
 from logbook.documents import words
-from logbook.documents.duties import put_due, put_duties
+from logbook.documents.duties import put_due, put_duties, put_standing
 from logbook.documents.file import About, to_pdf
 from logbook.documents.ledger import Fact, Ledger
-from logbook.documents.page import Bitmap, Row, Run, Runs, Sheet
+from logbook.documents.page import BODY, SMALL, Bitmap, Run, Sheet
 from logbook.documents.sections import Sections
+from logbook.documents.source import Delivery, printed_words, put_deliveries
 from logbook.documents.typeface import LETTERS_NOTE
 from logbook.facts.duty import Kind
 from logbook.law.applicability import applicable
 from logbook.localization.locale import plain_english
+from logbook.records.reading.deadlines import Item
 from logbook.records.sealing.law import as_sealed
 from logbook.records.sealing.sealed import SealedRecord
 from logbook.sections.document import Document
@@ -65,13 +66,20 @@ class Amended:
 
 @plain_english()
 def render_record(
-    sealed: SealedRecord, *, amended_by: Sequence[Amended] = (), paper: str = "letter"
+    sealed: SealedRecord,
+    *,
+    amended_by: Sequence[Amended] = (),
+    paper: str = "letter",
+    items: Sequence[Item] | None = None,
+    printed_at: datetime | None = None,
 ) -> bytes:
     """Return the PDF of a sealed record.
 
-    Args: amended_by, the later records that correct it, in order; paper, "letter" or "a4".
+    Args: amended_by, the later records that correct it, in order; paper, "letter" or "a4"; items,
+    what is due for it, and printed_at: with them it is said how each stood at the printing. Without
+    them the same seal gives the same bytes.
     """
-    sheet = lay_out(sealed, amended_by=amended_by, paper=paper)
+    sheet = lay_out(sealed, amended_by=amended_by, paper=paper, items=items, printed_at=printed_at)
     return to_pdf(sheet, about_record(sealed))
 
 
@@ -91,22 +99,6 @@ def about_record(sealed: SealedRecord) -> About:
     )
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Delivery:
-    """That the copy went to somebody: to whom, how, when, on whose written consent, who says so.
-
-    struck: why the entry was struck, "" while it stands.
-    """
-
-    to_whom: str
-    how: str
-    given_at: datetime
-    consent_on: date | None
-    note: str
-    by: str
-    struck: str = ""
-
-
 @plain_english()
 def render_copy(
     sealed: SealedRecord,
@@ -114,13 +106,16 @@ def render_copy(
     deliveries: Sequence[Delivery],
     amended_by: Sequence[Amended] = (),
     paper: str = "letter",
+    printed_at: datetime | None = None,
 ) -> bytes:
     """Return the PDF of the customer's copy: the sealed record, and the proof of its delivery.
 
     Args: deliveries that were written down, in order; without one there are lines to write on;
-        amended_by and paper as for `render_record`.
+        amended_by and paper as for `render_record`; printed_at, when it is printed.
     """
-    sheet = lay_out(sealed, amended_by=amended_by, paper=paper, deliveries=deliveries)
+    sheet = lay_out(
+        sealed, amended_by=amended_by, paper=paper, deliveries=deliveries, printed_at=printed_at
+    )
     about = about_record(sealed)
     return to_pdf(sheet, replace(about, name=f"Customer copy of record no. {sealed.number}"))
 
@@ -131,14 +126,44 @@ def lay_out(
     amended_by: Sequence[Amended],
     paper: str,
     deliveries: Sequence[Delivery] | None = None,
+    printed_at: datetime | None = None,
+    items: Sequence[Item] | None = None,
 ) -> Sheet:
     """Return the pages of a sealed record, not yet painted.
 
-    Args: deliveries, None where it is not the customer's copy.
+    Args: deliveries, None where it is not the customer's copy; printed_at, when it is printed;
+    items, what is due for it.
     """
-    sheet = Sheet(paper)
-    ledger = Ledger(sheet)
     shown = document(sealed.snapshot, sealed.assessment, findings=sealed.findings)
+
+    def laid(type_sizes: tuple[float, float]) -> Sheet:
+        sheet = Sheet(paper, type_sizes=type_sizes)
+        ledger = Ledger(sheet)
+        _put_all(ledger, sealed, shown, amended_by, deliveries, printed_at)
+        if items is not None and printed_at is not None:
+            put_standing(ledger, items, printed_at, sealed.snapshot.zone)
+        return sheet
+
+    usual = laid((BODY, SMALL))
+    if len(usual.pages) == 2:
+        # A record with its law is to take one page, the signature on it.
+        tight = laid(TIGHT)
+        return tight if len(tight.pages) == 1 else usual
+    return usual
+
+
+TIGHT = (7.0, 6.0)
+"""Body and small type where a record takes one page so and would not otherwise, in points."""
+
+
+def _put_all(
+    ledger: Ledger,
+    sealed: SealedRecord,
+    shown: Document,
+    amended_by: Sequence[Amended],
+    deliveries: Sequence[Delivery] | None,
+    printed_at: datetime | None,
+) -> None:
     if deliveries is not None:
         _cover(ledger, shown)
     _amended_at_the_top(ledger, sealed, amended_by)
@@ -146,10 +171,9 @@ def lay_out(
     _amendments(ledger, sealed, amended_by)
     _signature(ledger, sealed)
     if deliveries is not None:
-        _delivered(ledger, sealed, deliveries)
+        _delivered(ledger, sealed, deliveries, printed_at)
     # Read from the facts and the law data as sealed, so it stands below the signature.
-    put_duties(ledger, shown, as_sealed(sealed))
-    return sheet
+    put_duties(ledger, sealed.snapshot, as_sealed(sealed), recorded_at=sealed.sealed_at)
 
 
 def code_of(sealed: SealedRecord) -> tuple[tuple[bool, ...], ...]:
@@ -250,30 +274,22 @@ CONSENT = (
 )
 
 
-def _delivered(ledger: Ledger, sealed: SealedRecord, deliveries: Sequence[Delivery]) -> None:
+def _delivered(
+    ledger: Ledger,
+    sealed: SealedRecord,
+    deliveries: Sequence[Delivery],
+    printed_at: datetime | None,
+) -> None:
     """Put how, when and to whom the copy went, or the lines on which that is written."""
     s = sealed.snapshot
     ledger.sheet.section("Proof of delivery", keep=70.0)
     if deliveries:
-        shares = (
-            *(("To whom", 0.2), ("How", 0.14), ("When, at the field", 0.2), ("Consent of", 0.12)),
-            *(("Note", 0.19), ("Entered by", 0.15)),
-        )
-        rows = [Row(tuple(_delivery(one, s.zone))) for one in deliveries]
-        ledger.sheet.table(ledger.columns(shares), rows, gap=1.0)
+        put_deliveries(ledger, deliveries, s.zone)
     else:
         told = "Nothing is written down yet of this copy's delivery; write here, then in the book."
         ledger.text(*words.quiet(told), size=ledger.sheet.small)
         ledger.blanks(("Handed to", "On, at", "How", "Consent of", "Given by", "Received by"))
     ledger.text(*words.quiet(CONSENT), size=ledger.sheet.small)
+    if printed_at is not None:
+        ledger.text(*words.quiet(printed_words(printed_at, s.zone)), size=ledger.sheet.small)
     put_due(ledger, s, applicable(s), Kind.COPY)
-
-
-def _delivery(one: Delivery, zone: ZoneInfo) -> Iterator[Runs]:
-    struck = (Run(f" struck: {one.struck}", "breach", True),) if one.struck else ()
-    yield (Run(one.to_whom, bold=True), *struck)
-    yield (Run(one.how),)
-    yield words.at_field(one.given_at, zone)
-    yield (Run(one.consent_on.isoformat()),) if one.consent_on else (words.BLANK,)
-    yield (Run(one.note),) if one.note else words.quiet("none")
-    yield (Run(one.by),)

@@ -57,7 +57,7 @@ class Sections:
                 self._table(section)
             if section.id == Section.AMOUNTS.id:
                 told = " ".join((AS_SOLD, strip.LEGEND, *self._bases()))
-                self.ledger.text(*words.quiet(told), size=SMALL)
+                self.ledger.text(*words.quiet(told), size=self.sheet.small)
         self.check()
 
     def _drawing(self, section: str) -> Drawing | None:
@@ -98,7 +98,7 @@ class Sections:
                 drawn: Cell = words.quiet("nothing to draw")
                 if row.rate:
                     room = columns[DRAWN_AT].width
-                    drawn = strip.rate_strip(row.rate, width=room, size=SMALL, gap=0.6)
+                    drawn = strip.rate_strip(row.rate, width=room, size=self.sheet.small, gap=0.6)
                 cells.insert(DRAWN_AT, drawn)
             rows.append(Row(tuple(cells), beside(self._marks(row, *row.cells, row.below))))
             if row.below:
@@ -106,7 +106,11 @@ class Sections:
                 rows.append(Row(((Run(f"{below.name} ", "quiet"), *below.value),), spans=True))
         dense = section.id in (Section.WEATHER.id, Section.LOADS.id)
         self.sheet.table(
-            columns, rows, size=SMALL if dense else None, gap=0.6 if dense else 1.2, ruled=not dense
+            columns,
+            rows,
+            size=self.sheet.small if dense else None,
+            gap=0.6 if dense else 1.2,
+            ruled=not dense,
         )
 
     def _bases(self) -> Iterator[str]:
@@ -132,7 +136,7 @@ class Sections:
         had = f", {nothing_there} had nothing to look at" if nothing_there else ""
         listed = f"{agreed} looked and agreed{had}; the sealed record lists them."
         if self.sealed.findings:
-            self.ledger.text(Run("Other checks: "), *words.quiet(listed), size=SMALL)
+            self.ledger.text(Run("Other checks: "), *words.quiet(listed), size=self.sheet.small)
         else:
             tick = Beside(AGREES, 0, LEFT - 3.0)
             nothing = Run("Every check that could look agreed. ", bold=True)
@@ -151,7 +155,7 @@ class Sections:
             ("Measures of this business", measure),
         ):
             if told:
-                self.ledger.text(Run(f"{name}: "), *words.quiet(told), size=SMALL)
+                self.ledger.text(Run(f"{name}: "), *words.quiet(told), size=self.sheet.small)
 
     def _finding(self, finding: Finding) -> Runs:
         kind = finding.severity.value

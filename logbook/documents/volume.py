@@ -20,7 +20,8 @@ Record = tuple[SealedRecord, Sequence[Amended]]
 """A record, and the later ones that correct it, in order."""
 
 TOLD = (
-    "Each record is drawn from its seal alone and is the same as when it is printed by itself. "
+    "Each record is drawn from its seal alone, as when it is printed by itself; how its notices "
+    "and copies stood is not here. "
     "Where a record was corrected since, the contents and the record name the one that holds."
 )
 

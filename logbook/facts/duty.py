@@ -41,9 +41,10 @@ class Role(StrEnum):
 
 
 class Products(StrEnum):
-    """The classes of products that laws name. Fertilizers and adjuvants alone are in none."""
+    """The classes of products that laws name. Fertilizers are in none; adjuvants in their own."""
 
     ALL = "all"
+    ADJUVANT = "adjuvant"
     RESTRICTED_USE = "restricted use"
     STATE_RESTRICTED = "restricted by the state"
     REENTRY = "with a re-entry interval"
@@ -74,6 +75,7 @@ class When(StrEnum):
     LABEL_ASKS = "label asks"
     OUTDOORS = "outdoors"
     AREA_OVER = "area over"
+    AREA_FROM = "area from"  # that area or more
     RESTRICTED_USE = "restricted use"
     REENTRY = "label has re-entry"
     HELPER = "helper under supervision"
@@ -112,7 +114,9 @@ class Since(StrEnum):
 
     START = "start"
     END = "end"
-    DAY_OF_WORK = "day of work"  # the local day at the field on which the work ended
+    # The local day at the field on which the work ended; work over the end of a period that is
+    # reported by a fixed date belongs to that in which it began, unless the set says "end".
+    DAY_OF_WORK = "day of work"
     RECORD_DATE = "record date"
     BEFORE_START = "before start"  # backwards from the start
     EVENT = "request or event"  # when somebody asked, or the case arose; written down as an entry
@@ -123,6 +127,7 @@ class KeepFrom(StrEnum):
 
     APPLICATION = "application"  # the local day at the field on which the work ended
     RECORD_DATE = "record date"
+    AMENDED = "record date or last amendment"  # a correction begins the years anew
     REENTRY_END = "re-entry end"
     NEXT_NEW_YEAR = "next 1 January"
 
@@ -183,7 +188,7 @@ class Asked:
     how_read: HowRead
     obligation: Obligation = Obligation.REQUIRED
     when: When = When.ALWAYS
-    area: Quantity | None = None  # with When.AREA_OVER
+    area: Quantity | None = None  # with When.AREA_OVER and When.AREA_FROM
     unless: tuple[str, ...] = ()  # not asked where all of these stand in the record
     roles: tuple[Role, ...] = ()  # empty: all that the set binds
     papers: tuple[Kind, ...] = ()  # empty: the papers of the set
@@ -203,8 +208,10 @@ class Deadline:
     month: Annotated[int, Count(at_least=1, at_most=12)] | None = None
     day: Annotated[int, Count(at_least=1, at_most=31)] | None = None
     to: Party = Party.SELF
+    each_job: bool = False  # of a fixed date: for each job, not one for all of the period
     on_request: bool = False  # due only to someone who asks
     only_if: str = ""  # due only in this case, in words
+    obligation: Obligation = Obligation.REQUIRED
     consent_first: bool = False  # electronic delivery counts only with written consent beforehand
     products: tuple[Products, ...] = ()  # empty: all that the set covers
     roles: tuple[Role, ...] = ()  # empty: all that the set binds
@@ -273,7 +280,10 @@ class DutySet:
     excludes: tuple[Place, ...] = ()  # parts of the place in which it does not hold
     in_force_from: date | None = None  # None: not known, and the note says so
     in_force_to: date | None = None  # the last day on which it held
+    dates_how_read: HowRead | None = None  # None: as the set itself
     note: str = ""
+    # The names of the days that are no working days, as the law lists them; empty: it names none.
+    holidays: tuple[str, ...] = ()
     work: tuple[Work, ...] = (Work.FIELD, Work.SPOT)
     area_over: Quantity | None = None  # binds only above this treated area
     papers: tuple[Kind, ...] = (Kind.RECORD,)  # where its elements have to stand

@@ -24,25 +24,12 @@ from logbook.facts.messages import gettext_noop, msg, term
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import LabelFacts, ProductFacts, Snapshot
 from logbook.facts.wording import edition, listed
-from logbook.law.cautions import CONFIRM, NOT_SETTLED
+from logbook.law.cautions import CONFIRM, NOT_SETTLED, ONLY_WITHOUT_STATE_RULE
 from logbook.law.elements import ELEMENTS, Element, Stand, State, formats_of, has_helper
 from logbook.law.reader import duty_sets
 
 NOT_PESTICIDES = ("fertilizer", "adjuvant")
-"""Kinds of product that no record law speaks of on their own."""
-
-NOT_CARRIED = {
-    "CA-AB": gettext_noop(
-        "Alberta: that AR 43/97 has sections on records was seen, their contents were not."
-    ),
-    "CA-ON": gettext_noop("Ontario: no duty for each application on farm land could be confirmed."),
-    "CA-QC": gettext_noop(
-        "Quebec: only the duty of owners of corridors was seen, none for farm land."
-    ),
-    "GB-NIR": gettext_noop("Northern Ireland: which text binds there was not confirmed."),
-    "US-CO": gettext_noop("Colorado: only two items of the rule were seen; the federal sets hold."),
-}
-"""Places whose law was looked for and not confirmed, and what was found of it."""
+"""Kinds of product that no record law speaks of, but for adjuvants where a set says so."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,6 +50,7 @@ class Outcome(StrEnum):
     CONFIRM = CONFIRM
     ADVISED = "advised"
     UNSETTLED = NOT_SETTLED
+    NO_STATE_RULE = ONLY_WITHOUT_STATE_RULE
     NOT_ASKED = "not asked here"
 
 
@@ -80,6 +68,19 @@ class Row:
     def how_read(self) -> HowRead:
         """How the wording that asks for the element was read."""
         return self.asked.how_read
+
+    @property
+    def mark(self) -> str:
+        """The mark beside it: "agrees", "missing" or "undecided"; "" for what is only advised.
+
+        What is blank is missing however the wording was read: to confirm is about the wording.
+        """
+        if self.outcome is Outcome.ADVISED:
+            return ""
+        blank = self.stand.state is State.MISSING and self.outcome is not Outcome.UNSETTLED
+        if blank or self.outcome is Outcome.MISSING:
+            return "missing"
+        return "agrees" if self.outcome is Outcome.STANDS else "undecided"
 
 
 # --- which sets ----------------------------------------------------------------------------------
@@ -116,11 +117,6 @@ def applicable(
 @lru_cache(maxsize=64)
 def _at(place: str) -> tuple[DutySet, ...]:
     return tuple(one for one in duty_sets() if one.holds_at(place))
-
-
-def not_carried(place: str) -> str:
-    """Return, in words, what was found of the law of a place that has no set; "" where nothing."""
-    return term(NOT_CARRIED[place]) if place in NOT_CARRIED else ""
 
 
 def _applied(s: Snapshot, one: DutySet, role: Role, day: date) -> Applied | None:
@@ -167,6 +163,7 @@ _ROLE_WORDS = {
 }
 _CLASS_WORDS = {
     Products.ALL: gettext_noop("all pesticides"),
+    Products.ADJUVANT: gettext_noop("adjuvants"),
     Products.RESTRICTED_USE: gettext_noop("restricted-use products"),
     Products.STATE_RESTRICTED: gettext_noop("products restricted by the state"),
     Products.REENTRY: gettext_noop("products with a re-entry interval"),
@@ -189,6 +186,8 @@ def covered_by(s: Snapshot, classes: tuple[Products, ...]) -> tuple[int, ...]:
 
 
 def _is_of(product: ProductFacts, kind: Products) -> bool:
+    if kind is Products.ADJUVANT:
+        return product.kind == kind.value
     if product.kind in NOT_PESTICIDES:
         return False
     if kind is Products.ALL:
@@ -205,10 +204,15 @@ def _is_of(product: ProductFacts, kind: Products) -> bool:
     return kind.value in named
 
 
-def _over(s: Snapshot, area: Quantity | None) -> bool:
-    """Return whether the treated area is above the threshold; one that is not known counts so."""
+def _over(s: Snapshot, area: Quantity | None, *, that_or_more: bool = False) -> bool:
+    """Return whether the treated area is above the threshold; one that is not known counts so.
+
+    Args: that_or_more, whether the threshold itself is enough.
+    """
     treated = s.record.treated_area
-    return area is None or not isinstance(treated, Quantity) or treated.si > area.si
+    if area is None or not isinstance(treated, Quantity):
+        return True
+    return treated.si > area.si or (that_or_more and treated.si == area.si)
 
 
 # --- what labels add -----------------------------------------------------------------------------
@@ -268,21 +272,21 @@ def statement(
 ) -> tuple[Row, ...]:
     """Return the rows of every set that applies: each element, where it stands, and its outcome.
 
-    A set cannot be thinned by another: the federal minimum holds beside a state's own list.
+    A set cannot be thinned by another: the federal minimum holds beside a state's own list. Only
+    what steps in where a state has no rule is left out where one speaks of the record.
     """
     look = _Looking(s, applicable(s, role=role, work=work, sets=sets))
-    return tuple(look.row(one, asked) for one in look.applied for asked in one.duty_set.elements)
+    return tuple(look.row(one, asked) for one, asked in look.asked())
 
 
 def blank_rows(s: Snapshot) -> Iterator[Row]:
     """Yield the rows of `statement` for hire whose element is asked, or may be, and is missing."""
     look = _Looking(s, applicable(s))
-    for one in look.applied:
-        for asked in one.duty_set.elements:
-            if look.stand(asked.name, one.products).state is State.MISSING:
-                row = look.row(one, asked)
-                if row.outcome in (Outcome.MISSING, Outcome.CONFIRM):
-                    yield row
+    for one, asked in look.asked():
+        if look.stand(asked.name, one.products).state is State.MISSING:
+            row = look.row(one, asked)
+            if row.outcome in (Outcome.MISSING, Outcome.CONFIRM, Outcome.NO_STATE_RULE):
+                yield row
 
 
 def lacking_formats(
@@ -315,6 +319,13 @@ class _Looking:
         self._own_rule = has_state_rule(applied)
         self._stands: dict[tuple[str, tuple[int, ...]], Stand] = {}
 
+    def asked(self) -> Iterator[tuple[Applied, Asked]]:
+        """Yield what each set asks, but not what a rule of the state replaces."""
+        for one in self.applied:
+            for asked in one.duty_set.elements:
+                if asked.when is not When.NO_STATE_RULE or not self._own_rule:
+                    yield one, asked
+
     def stand(self, name: str, covered: tuple[int, ...]) -> Stand:
         element = ELEMENTS[name]
         key = (name, covered if element.of_products else ())
@@ -333,6 +344,9 @@ class _Looking:
         )
 
     def _outcome(self, one: Applied, asked: Asked) -> Outcome:
+        if asked.when is When.NO_STATE_RULE:
+            # That no rule of the state is carried does not say that there is none.
+            return Outcome.NO_STATE_RULE
         if asked.obligation is not Obligation.REQUIRED:
             return _BY_OBLIGATION[asked.obligation]
         if asked.roles and one.role not in asked.roles:
@@ -366,8 +380,8 @@ def holds(s: Snapshot, when: When, *, name: str, area: Quantity | None, own_rule
     """Return whether a condition is met.
 
     What the record cannot tell counts as met: the element is asked then, or its absence cautioned.
-    Args: name of the element that is asked; area, the threshold with `When.AREA_OVER`; own_rule,
-        whether the state has a rule of its own.
+    Args: name of the element that is asked; area, the threshold with `When.AREA_OVER` and
+        `AREA_FROM`; own_rule, whether the state has a rule of its own.
     """
     if when in _ALWAYS_MET:
         return True
@@ -376,6 +390,8 @@ def holds(s: Snapshot, when: When, *, name: str, area: Quantity | None, own_rule
         return any(_label_asks(label, name) for label in labels)
     if when is When.AREA_OVER:
         return _over(s, area)
+    if when is When.AREA_FROM:
+        return _over(s, area, that_or_more=True)
     if when is When.RESTRICTED_USE:
         return any(label.restricted_use is not False for label in labels)
     if when is When.REENTRY:

@@ -8,6 +8,7 @@ from logbook.facts.duty import (
     DutySet,
     HowRead,
     LocationRule,
+    Obligation,
     Retention,
 )
 from logbook.facts.messages import joined, msg, term
@@ -20,10 +21,14 @@ AUTHORITY_PREVAILS = msg(
 )
 CONFIRM = msg("confirm with your authority")
 NOT_SETTLED = msg("not settled; confirm with your authority")
-NO_SET = msg("No duty set is carried for this place. Ask your authority what it wants recorded.")
+ONLY_WITHOUT_STATE_RULE = msg(
+    "asked only where the state has no rule of its own; confirm with your authority"
+)
 
 
-def source_words(duty_set: DutySet, asked: Asked | LocationRule | None = None) -> str:
+def source_words(
+    duty_set: DutySet, asked: Asked | LocationRule | Retention | Deadline | None = None
+) -> str:
     """Return how a set, or one part of it, is cited: text, how it was read, and when."""
     how = term(asked.how_read.value) if asked else how_words(duty_set)
     return joined("", (duty_set.citation, " (", read_words(duty_set, how), ")"))
@@ -31,6 +36,8 @@ def source_words(duty_set: DutySet, asked: Asked | LocationRule | None = None) -
 
 def read_words(duty_set: DutySet, how: str) -> str:
     """Return how a set was read, with the day of it where there is one."""
+    if duty_set.dates_how_read is not None:
+        how = msg("{how}, its dates {dates}", how=how, dates=term(duty_set.dates_how_read.value))
     if duty_set.last_read is None:
         return how
     return msg("{how}, last read {day}", how=how, day=duty_set.last_read)
@@ -46,6 +53,11 @@ def how_words(duty_set: DutySet) -> str:
     less = either(term(how.value) for how in HowRead if how in found and not how.firm)
     how = term(duty_set.how_read.value)
     return msg("{how}, in parts {less}", how=how, less=less) if less else how
+
+
+def doubt_words(how_read: HowRead, obligation: Obligation = Obligation.REQUIRED) -> str:
+    """Return what keeps a duty from being certain: that it may not bind, or how it was read."""
+    return NOT_SETTLED if obligation is Obligation.UNSETTLED else firmness_words(how_read)
 
 
 def firmness_words(how_read: HowRead) -> str:

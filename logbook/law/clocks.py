@@ -1,7 +1,8 @@
 """When each duty of a record is due: instants at the field, never at the office.
 
 Hours are elapsed hours, through a change of the clocks too; days end with the local day at the
-field. Working days leave out the weekends and public holidays of the place.
+field. Working days leave out the weekends, and the holidays that the law itself lists, else those
+that the nation and the place both keep: a day off of banks and public employees is a working day.
 """
 
 from __future__ import annotations
@@ -39,6 +40,7 @@ class Due:
     since: datetime  # the instant it counts from
     due: datetime | None  # aware UTC; the last instant in time. None: there is none to count to
     zone: ZoneInfo  # of the field
+    period: str = ""  # of which it is one for all records, such as "us-ny 2026"; "" for one each
 
     @property
     def duty_set(self) -> DutySet:
@@ -107,15 +109,27 @@ def dues_of(
                 continue
             if deadline.products and not covered_by(s, deadline.products):
                 continue
-            place = s.field.place if s.field else ""
-            since = _since(s, deadline.since, recorded_at)
-            due = None
-            if deadline.since is not Since.EVENT:
-                due = due_at(deadline, since=since, zone=s.zone, place=place)
-            elif occurred_at is not None:
+            since, due = _since(s, deadline, recorded_at), None
+            if deadline.since is Since.EVENT and occurred_at is not None:
                 since = occurred_at
-                due = due_at(deadline, since=since, zone=s.zone, place=place)
-            found.append(Due(applied=one, deadline=deadline, since=since, due=due, zone=s.zone))
+            if deadline.since is not Since.EVENT or occurred_at is not None:
+                due = due_at(
+                    deadline,
+                    since=since,
+                    zone=s.zone,
+                    place=s.field.place if s.field else "",
+                    holidays=one.duty_set.holidays,
+                )
+            found.append(
+                Due(
+                    applied=one,
+                    deadline=deadline,
+                    since=since,
+                    due=due,
+                    zone=s.zone,
+                    period=_period(one.duty_set, deadline, since.astimezone(s.zone).date()),
+                )
+            )
     return tuple(sorted(found, key=lambda one: (one.due is None, one.due or one.since)))
 
 
@@ -146,11 +160,18 @@ def _sooner(one: Due, than: Due) -> bool:
     return one.due < than.due
 
 
-def due_at(deadline: Deadline, *, since: datetime, zone: ZoneInfo, place: str) -> datetime | None:
+def due_at(
+    deadline: Deadline,
+    *,
+    since: datetime,
+    zone: ZoneInfo,
+    place: str,
+    holidays: tuple[str, ...] = (),
+) -> datetime | None:
     """Return the last instant at which a deadline is kept, in UTC; None where none can be counted.
 
     Args: since, the aware instant it counts from; zone, of the field; place, ISO 3166-2, whose
-        holidays are no working days.
+        holidays are no working days; holidays, those that the law itself names.
     """
     day = since.astimezone(zone).date()
     # Hours are added in UTC: on a wall clock the sum would not see a change of clocks.
@@ -164,7 +185,7 @@ def due_at(deadline: Deadline, *, since: datetime, zone: ZoneInfo, place: str) -
     if deadline.clock is Clock.DAYS:
         return end_of_day(day + timedelta(days=count), zone)
     if deadline.clock is Clock.WORKING_DAYS:
-        return end_of_day(nth_working_day(day, count, place=place), zone)
+        return end_of_day(nth_working_day(day, count, place=place, holidays=holidays), zone)
     if deadline.clock is Clock.FIXED_DATE:
         return end_of_day(_fixed(day, month=deadline.month, of_month=deadline.day or 1), zone)
     return None
@@ -176,19 +197,46 @@ def end_of_day(day: date, zone: ZoneInfo) -> datetime:
     return midnight.astimezone(UTC) - timedelta(microseconds=1)
 
 
-def nth_working_day(day: date, count: int, *, place: str) -> date:
-    """Return the working day `count` working days after `day`; `day` itself is not counted."""
-    found: date = _calendar(place).get_nth_working_day(day, count)
-    return found
+def nth_working_day(day: date, count: int, *, place: str, holidays: tuple[str, ...] = ()) -> date:
+    """Return the working day `count` working days after `day`; `day` itself is not counted.
+
+    Args: place, ISO 3166-2; holidays, the names of those that the law lists.
+    """
+    while count:
+        day += timedelta(days=1)
+        if day.weekday() < SATURDAY and not _is_off(day, place, holidays):
+            count -= 1
+    return day
 
 
-@lru_cache(maxsize=32)
-def _calendar(place: str) -> holidays.HolidayBase:
-    """Return the calendar of the part, else of the country, else of plain weekdays."""
+SATURDAY, FRIDAY = 5, 4
+OBSERVED = " (observed)"
+
+
+def _is_off(day: date, place: str, listed: tuple[str, ...]) -> bool:
+    """Return whether a day is a holiday of the law's own list, else of nation and place alike.
+
+    A holiday on a Sunday is kept on the Monday; that one on a Saturday gives the Friday off is a
+    rule for public employees (5 U.S.C. 6103(b), Fla. Stat. 110.117(1)) and is not taken over.
+    """
     country, _, part = place.partition("-")
+    names = _named(day, country, part)
+    return bool(names & set(listed) if listed else names & _named(day, country, ""))
+
+
+def _named(day: date, country: str, part: str) -> set[str]:
+    called = set(_calendar(country, part).get(day, "").split("; "))
+    if day.weekday() == FRIDAY:
+        called = {name for name in called if not name.endswith(OBSERVED)}
+    return {name.removesuffix(OBSERVED) for name in called} - {""}
+
+
+@lru_cache(maxsize=64)
+def _calendar(country: str, part: str) -> holidays.HolidayBase:
+    """Return the calendar of the part, else of the country, else of plain weekdays."""
     for subdivision in (part or None, None):
         try:
-            return holidays.country_holidays(country, subdiv=subdivision)
+            return holidays.country_holidays(country, subdiv=subdivision, language="en_US")
         except NotImplementedError:
             continue
     return holidays.HolidayBase()
@@ -201,10 +249,19 @@ def _fixed(day: date, *, month: int | None, of_month: int) -> date:
     return following.replace(day=of_month)
 
 
-def _since(s: Snapshot, since: Since, recorded_at: datetime | None) -> datetime:
+def _period(duty_set: DutySet, deadline: Deadline, day: date) -> str:
+    """Return the period of which a report by a fixed date is one for all; "" for one each job."""
+    if deadline.clock is not Clock.FIXED_DATE or deadline.each_job:
+        return ""
+    return f"{duty_set.id} {day.year if deadline.month else f'{day:%Y-%m}'}"
+
+
+def _since(s: Snapshot, deadline: Deadline, recorded_at: datetime | None) -> datetime:
     """Return the instant; the sets apply only where the start or the end is there."""
     started, finished = s.record.started_at, s.record.finished_at
-    if since in (Since.START, Since.BEFORE_START):
+    since = deadline.since
+    of_a_period = deadline.clock is Clock.FIXED_DATE and since is Since.DAY_OF_WORK
+    if since in (Since.START, Since.BEFORE_START) or of_a_period:
         found = started or finished
     elif since is Since.RECORD_DATE:
         found = recorded_at or finished or started

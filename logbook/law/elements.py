@@ -8,10 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
+from itertools import groupby
+from operator import itemgetter
 
+from logbook.facts.choices import WORKER_WARNINGS
 from logbook.facts.duty import LocationFormat
+from logbook.facts.intervals import intervals
 from logbook.facts.messages import Message, joined, msg, term, with_unit
 from logbook.facts.quantity import Absence, Answer, BadAnswer, Nothing, Quantity, parse_answer
 from logbook.facts.record import (
@@ -62,6 +66,9 @@ class Element:
     stated: bool  # a person may state it where no fact gives it
     of_products: bool  # it depends on which products a law covers
 
+
+ADJUVANT = "adjuvant"
+"""The kind of product that some laws count among the pesticides."""
 
 Answered = str | Nothing | None
 Part = tuple[str, Answered]  # the path of a fact, and what it says
@@ -253,6 +260,10 @@ def _business(s: Snapshot, _: tuple[int, ...]) -> Stand:
     return _stand([("business.name", s.business.name), ("business.address", s.business.address)])
 
 
+def _telephone(s: Snapshot, _: tuple[int, ...]) -> Stand:
+    return _stand([("business.phone", s.business.phone)])
+
+
 def _training(s: Snapshot, _: tuple[int, ...]) -> Stand:
     """Return the training of each helper; where there is none, of each who sprayed."""
     day = s.local_day() or date.max
@@ -380,6 +391,11 @@ def _of_label(said: Callable[[ProductFacts], Answered], path: str) -> Look:
     """Return the look at a fact of the label edition; without an edition that is what lacks."""
 
     def look(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+        # An adjuvant has its own line, but no ingredient and no interval that a law speaks of.
+        of_pesticides = tuple(n for n in covered if s.products[n].kind != ADJUVANT)
+        if covered and not of_pesticides:
+            return Stand(State.NOT_APPLICABLE, where=tuple(f"products.{n}.name" for n in covered))
+        covered = of_pesticides
         blank = tuple(f"products.{n}.label" for n in covered if s.products[n].label is None)
         if blank:
             return Stand(State.MISSING, blank=blank)
@@ -397,6 +413,32 @@ def _ingredients(product: ProductFacts) -> Answered:
 def _reentry(product: ProductFacts) -> Answered:
     hours = product.label and product.label.reentry_hours
     return Nothing(Absence.NONE) if hours is None else Message("{hours:f} h", {"hours": hours})
+
+
+def _strengths(product: ProductFacts) -> Answered:
+    made_of = product.label.ingredients if product.label else ()
+    named = [
+        Message("{name} {content}", {"name": one.name, "content": one.content}) for one in made_of
+    ]
+    return listed(named) if named else None
+
+
+def _warning(product: ProductFacts) -> Answered:
+    asked = product.label.worker_warning if product.label else ""
+    return term(WORKER_WARNINGS[asked]) if asked else None
+
+
+def _entry_time(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+    """Return from when the field may be entered: the end of the work and the longest interval."""
+    hours = _of_label(_reentry, "reentry_hours")(s, covered)
+    if hours.state is not State.GIVEN:
+        return hours
+    opens = intervals(s).entry_from
+    if opens is None:
+        return Stand(State.MISSING, blank=("finished_at",))
+    day = opens.astimezone(s.zone).date()
+    words = Message("{day} {time}", {"day": day, "time": clock_at(opens, s.zone)})
+    return _stand([("finished_at", words)])
 
 
 def _preharvest(product: ProductFacts) -> Answered:
@@ -499,18 +541,36 @@ def _readings(s: Snapshot, name: str) -> Iterator[tuple[str, WeatherFacts, Answe
         yield f"weather.{place}.{name}", reading, getattr(reading, name)
 
 
+def _inside(s: Snapshot, reading: WeatherFacts) -> bool:
+    """Return whether a reading was taken while the work went on; a blank time is no bound."""
+    started, finished = s.record.started_at, s.record.finished_at
+    return not (started and reading.read_at < started) and not (
+        finished and reading.read_at > finished
+    )
+
+
 def _weather(name: str, *, at_least: int = 1) -> Look:
-    """Return the look at one fact of the readings; as many as asked have to say it."""
+    """Return the look at one fact of the readings; as many as asked have to say it.
+
+    Where it is asked again and again, only readings during the work count.
+    """
 
     def look(s: Snapshot, _: tuple[int, ...]) -> Stand:
-        all_of_them = list(_readings(s, name))
-        measured: list[Part] = [
-            (path, msg("{value} at {time}", value=answer, time=clock_at(reading.read_at, s.zone)))
-            for path, reading, answer in all_of_them
-            if isinstance(answer, Quantity)
-        ]
-        if len(measured) >= at_least:
-            return _stand(measured)
+        all_of_them = [one for one in _readings(s, name) if at_least == 1 or _inside(s, one[1])]
+        measured = [one for one in all_of_them if isinstance(one[2], Quantity)]
+        if measured and len(measured) >= at_least:
+            return Stand(
+                State.GIVEN,
+                _semicolons(
+                    msg(
+                        "{value} at {time}",
+                        value=value,
+                        time=", ".join(clock_at(one.read_at, s.zone) for _, one, _ in of_value),
+                    )
+                    for value, of_value in groupby(measured, key=itemgetter(2))
+                ),
+                tuple(path for path, _, _ in measured),
+            )
         words = [(path, answer) for path, _, answer in all_of_them if isinstance(answer, Nothing)]
         if words and at_least == 1:
             return _stand(words[:1])
@@ -520,9 +580,55 @@ def _weather(name: str, *, at_least: int = 1) -> Look:
     return look
 
 
+HOUR = timedelta(hours=1)
+
+
+def _hourly_wind(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+    """Return the wind of each hour of the work, counted from its start: one reading in each."""
+    started, finished = s.record.started_at, s.record.finished_at
+    for path, instant in (("started_at", started), ("finished_at", finished)):
+        if instant is None:
+            return Stand(State.MISSING, blank=(path,))
+    measured = [
+        one.read_at for one in s.weather if _inside(s, one) and isinstance(one.wind_speed, Quantity)
+    ]
+    hour = started
+    while hour and finished and hour < finished:
+        if not any(hour <= at < hour + HOUR or at == finished < hour + HOUR for at in measured):
+            return Stand(State.MISSING, blank=("weather",))
+        hour += HOUR
+    parts = [_weather(name)(s, covered) for name in ("wind_from", "wind_speed")]
+    lacking = next((one for one in parts if one.state is State.MISSING), None)
+    where = tuple(path for part in parts for path in part.where)
+    return lacking or Stand(State.GIVEN, _semicolons(part.value for part in parts), where)
+
+
 def _other_weather(s: Snapshot, covered: tuple[int, ...]) -> Stand:
     stands = [_weather(name)(s, covered) for name in ("humidity", "cloud")]
     return next((one for one in stands if one.state is not State.MISSING), stands[0])
+
+
+AT_AN_END = timedelta(minutes=15)
+"""A reading so near the start or the end is one of the start or the end (common practice, no
+source)."""
+
+
+def _start_and_finish(s: Snapshot, covered: tuple[int, ...]) -> Stand:
+    """Return wind and temperature, each from a reading at the start and from one at the finish."""
+    ends = (("started_at", s.record.started_at), ("finished_at", s.record.finished_at))
+    for path, instant in ends:
+        if instant is None:
+            return Stand(State.MISSING, blank=(path,))
+        near = [one for one in s.weather if abs(one.read_at - instant) <= AT_AN_END]
+        for name in _AT_BOTH_ENDS:
+            if all(getattr(one, name) is None for one in near):
+                return Stand(State.MISSING, blank=("weather",))
+    parts = [_weather(name)(s, covered) for name in _AT_BOTH_ENDS]
+    where = tuple(path for part in parts for path in part.where)
+    return Stand(State.GIVEN, _semicolons(part.value for part in parts), where)
+
+
+_AT_BOTH_ENDS = ("wind_from", "wind_speed", "temperature")
 
 
 def _of_rig(said: Callable[[Snapshot, RigFacts], Answered], path: str) -> Look:
@@ -582,6 +688,7 @@ def _make(name: str, title: str, stands_in: str, look: Look | None = None) -> El
 _ALL = (
     _make("customer-name", "the customer's name", "customer.name", _customer("name")),
     _make("customer-address", "the customer's address", "customer.address", _customer("address")),
+    _make("customer-telephone", "the customer's telephone", "statements"),
     _make(
         "applicator-name",
         "the name of the person who applied",
@@ -601,12 +708,16 @@ _ALL = (
         _licence_number,
     ),
     _make("business", "the business name and address", "business.name business.address", _business),
+    _make("telephone", "the telephone of the business", "business.phone", _telephone),
+    _make("authorised-by", "the person who authorised the work", "statements"),
     _make(
         "training-proof",
         "the proof of training, valid on the day, of who applied",
         "applicator.trainings crew.*.trainings",
         _training,
     ),
+    _make("instructions", "the instructions to helpers", "statements"),
+    _make("insurer", "the liability insurance and the insurer", "statements"),
     _make("date", "the date", "finished_at started_at", _day),
     _make(
         "time-of-day",
@@ -636,12 +747,22 @@ _ALL = (
         "products.*.registrant",
         _lines(lambda p: p.registrant, "registrant"),
     ),
+    _make("formulation", "the formulation", "statements"),
+    _make(
+        "strength",
+        "the strength of the product",
+        "products.*.label.ingredients",
+        _of_label(_strengths, "ingredients"),
+    ),
+    _make("product-class", "the class of the product, restricted or not", "statements"),
     _make(
         "rate",
         "the rate per unit area",
         "products.*.total_used treated_area products.*.planned_rate",
         _rate,
     ),
+    _make("active-rate", "the active ingredient per unit area", "statements"),
+    _make("below-label-rate", "the note whether less than the label rate was used", "statements"),
     _make(
         "product-total",
         "the total of undiluted product",
@@ -671,6 +792,7 @@ _ALL = (
         "crop.eppo_code",
         _crop(lambda crop: crop.eppo_code, "crop.eppo_code"),
     ),
+    _make("crop-variety", "the variety of the crop", "statements"),
     _make(
         "growth-stage",
         "the growth stage or planting date",
@@ -689,12 +811,15 @@ _ALL = (
         "field.locations field.boundary",
         _location(structured=True),
     ),
+    _make("county", "the county, and the town where there is one", "statements"),
     _make(
         "government-id",
-        "the government number of the field or operator",
+        "the government number of the field",
         "field.locations statements",
         _parcel,
     ),
+    # A number of its own: what is entered for the field does not answer it, nor the other way.
+    _make("operator-id", "the government number of the operator", "statements"),
     _make("treated-area", "the treated area", "treated_area", _record("treated_area")),
     _make("planted-size", "the planted size of the whole site", "field.planted_size", _planted),
     _make("wind-direction", "the wind direction", "weather.*.wind_from", _weather("wind_from")),
@@ -715,6 +840,18 @@ _ALL = (
         _other_weather,
     ),
     _make(
+        "hourly-wind",
+        "the wind in every hour of the work",
+        "weather.*.wind_from weather.*.wind_speed",
+        _hourly_wind,
+    ),
+    _make(
+        "start-finish-weather",
+        "the wind and temperature at the start and at the finish",
+        "weather.*.wind_from weather.*.wind_speed weather.*.temperature statements",
+        _start_and_finish,
+    ),
+    _make(
         "application-method",
         "the application method",
         "rig pattern statements",
@@ -724,6 +861,14 @@ _ALL = (
     ),
     _make("equipment", "the equipment", "rig.name rig.plate", _of_rig(_rig_words, "rig.name")),
     _make("nozzle", "the nozzle", "nozzle.name", _nozzle),
+    _make(
+        "use-type",
+        "the type of use",
+        "rig pattern statements",
+        _of_rig(
+            lambda s, _: msg("on an area, {pattern}", pattern=term(s.record.pattern)), "pattern"
+        ),
+    ),
     _make("pressure", "the spray pressure", "pressure", _record("pressure")),
     _make("buffer", "the buffer kept", "statements"),
     _make("neighbour-check", "the check of neighbours and sensitive crops", "statements"),
@@ -735,6 +880,20 @@ _ALL = (
         _of_label(_reentry, "reentry_hours"),
     ),
     _make(
+        "reentry-time",
+        "the time from which the field may be entered again",
+        "products.*.label.reentry_hours finished_at statements",
+        _entry_time,
+    ),
+    _make(
+        "worker-warning",
+        "the warning of workers that the label asks",
+        "products.*.label.worker_warning",
+        _of_label(_warning, "worker_warning"),
+    ),
+    _make("farm-contact", "who on the farm was told before the work, and when", "statements"),
+    _make("precautions", "the precautions after the work", "statements"),
+    _make(
         "preharvest-interval",
         "the pre-harvest interval",
         "products.*.label.preharvest_days",
@@ -745,6 +904,10 @@ _ALL = (
     _make("permit-number", "the spray permit number", "statements"),
     _make("field-order", "the order of fields from one load", "loads.*.order statements", _order),
     _make("purchase-receipts", "the purchase receipts and the label copy", "statements"),
+    _make("label-copy", "the copy of the label", "statements"),
+    _make("data-sheet", "the safety data sheet", "statements"),
+    _make("worker-limits", "the other limits of the label for workers", "statements"),
+    _make("guarantee", "the end of a guarantee", "statements"),
 )
 
 ELEMENTS: dict[str, Element] = {one.name: one for one in _ALL}

@@ -80,7 +80,7 @@ def read_set(text: str, *, name: str) -> DutySet:
     except tomllib.TOMLDecodeError as bad:
         raise BadDutySet(f"{name}: this is not TOML: {bad}.") from None
     try:
-        made: DutySet = _LAYOUT.read(DutySet, _as_declared(data))
+        made: DutySet = LAYOUT.read(DutySet, _as_declared(data))
         _check(made)
     except NotRead as bad:
         raise BadDutySet("\n".join(f"{name}: {_said(one, data)}" for one in bad.problems)) from None
@@ -119,7 +119,7 @@ def _area(value: Any) -> Quantity:
         raise ValueError(f"allowed is an area, such as 5 ac ({bad})") from None
 
 
-_LAYOUT = Layout(
+LAYOUT = Layout(
     {
         str: by(_text),
         SetId: _matching("[a-z0-9]+(-[a-z0-9]+)*", "lower-case letters, digits and hyphens"),
@@ -131,6 +131,7 @@ _LAYOUT = Layout(
     words={(Asked, "name"): tuple(ELEMENTS), (Asked, "unless"): tuple(ELEMENTS)},
     bounds=True,
 )
+"""How the files of the law are written."""
 
 
 # --- from the form of the file to that of the dataclasses ----------------------------------------
@@ -196,8 +197,10 @@ def _check(one: DutySet) -> None:
     conditional = {"elements": one.elements, "locations": one.locations}
     for key, rules in conditional.items():
         for place, each in enumerate(rules):
-            if (each.when is When.AREA_OVER) != (each.area is not None):
-                only = f'an area where when = "{When.AREA_OVER}", and only there'
+            if (each.when in (When.AREA_OVER, When.AREA_FROM)) != (each.area is not None):
+                only = (
+                    f'an area where when = "{When.AREA_OVER}" or "{When.AREA_FROM}", and only there'
+                )
                 raise _bad((key, place, "area"), each.area, only)
     for place, deadline in enumerate(one.deadlines):
         _check_deadline(deadline, ("deadlines", place))
@@ -210,6 +213,8 @@ def _check_deadline(one: Deadline, at: Path) -> None:
         )
     if (one.clock is Clock.FIXED_DATE) != (one.day is not None):
         raise _bad((*at, "day"), one.day, f"a day with the clock {Clock.FIXED_DATE} only")
+    if one.each_job and one.clock is not Clock.FIXED_DATE:
+        raise _bad((*at, "each_job"), True, f"it with the clock {Clock.FIXED_DATE} only")
     if one.month and one.day is None:
         raise _bad((*at, "month"), one.month, "a month beside a day only")
     if one.day and not _every_year_has(one.month, one.day):

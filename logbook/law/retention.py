@@ -7,8 +7,10 @@ from datetime import date, datetime, timedelta
 
 from logbook.facts.duty import DutySet, KeepFrom, Retention, Role, Work
 from logbook.facts.intervals import intervals
+from logbook.facts.messages import msg, term
 from logbook.facts.record import Snapshot
 from logbook.law.applicability import Applied, applicable, covered_by
+from logbook.law.places import Carried, own_sets, place_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,6 +60,37 @@ def kept(
     return tuple(sorted(found, key=lambda one: one.until, reverse=True))
 
 
+def doubt(place: str, found: tuple[Kept, ...]) -> str:
+    """Return why the period of keeping is not sure enough to let a record go; "" where it is.
+
+    Args: place of the field, ISO 3166-2; found, what `kept` gave, the longest first.
+    """
+    here = place_of(place)
+    if here.carried is Carried.NONE:
+        return msg("The rules of {place} are not carried here.", place=here.name)
+    own = {one.id for one in own_sets(place)}
+    if not any(one.duty_set.id in own for one in found):
+        return msg(
+            "No set of {place} says how long this record is kept; its own rule may ask for longer.",
+            place=here.name,
+        )
+    decide = [one for one in found if one.until == found[0].until]
+    if any(one.retention.how_read.firm for one in decide):
+        return ""
+    return msg(
+        "How long it is kept by {set} is known as “{how}” alone.",
+        set=term(decide[0].duty_set.title),
+        how=term(decide[0].retention.how_read.value),
+    )
+
+
+def period_words(retention: Retention) -> str:
+    """Return a period of keeping in words: "3 years from the application"."""
+    return msg(
+        "{years} years from the {since}", years=retention.years, since=term(retention.since.value)
+    )
+
+
 def shown_until(s: Snapshot, applied: tuple[Applied, ...]) -> date | None:
     """Return the last local day on which a notice stays shown; None where no set asks for it.
 
@@ -76,7 +109,8 @@ def years_after(day: date, years: int) -> date:
 
 
 def _since(s: Snapshot, since: KeepFrom, recorded_at: datetime) -> date:
-    if since is KeepFrom.RECORD_DATE:
+    if since in (KeepFrom.RECORD_DATE, KeepFrom.AMENDED):
+        # An amendment is a record of its own, and what it amends is kept as long.
         return recorded_at.astimezone(s.zone).date()
     if since is KeepFrom.REENTRY_END:
         return _entry_day(s)

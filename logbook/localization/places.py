@@ -10,32 +10,13 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from logbook.law.places import places
 from logbook.validators import place_validator
 
-_US = """
-AL Alabama; AK Alaska; AZ Arizona; AR Arkansas; CA California; CO Colorado; CT Connecticut;
-DE Delaware; DC District of Columbia; FL Florida; GA Georgia; HI Hawaii; ID Idaho; IL Illinois;
-IN Indiana; IA Iowa; KS Kansas; KY Kentucky; LA Louisiana; ME Maine; MD Maryland; MA Massachusetts;
-MI Michigan; MN Minnesota; MS Mississippi; MO Missouri; MT Montana; NE Nebraska; NV Nevada;
-NH New Hampshire; NJ New Jersey; NM New Mexico; NY New York; NC North Carolina; ND North Dakota;
-OH Ohio; OK Oklahoma; OR Oregon; PA Pennsylvania; RI Rhode Island; SC South Carolina;
-SD South Dakota; TN Tennessee; TX Texas; UT Utah; VT Vermont; VA Virginia; WA Washington;
-WV West Virginia; WI Wisconsin; WY Wyoming
-"""
-_CA = """
-AB Alberta; BC British Columbia; MB Manitoba; NB New Brunswick; NL Newfoundland and Labrador;
-NS Nova Scotia; NT Northwest Territories; NU Nunavut; ON Ontario; PE Prince Edward Island;
-QC Quebec; SK Saskatchewan; YT Yukon
-"""
 
-
-def _coded(country: str, listed: str) -> dict[str, str]:
-    pairs = (one.split(maxsplit=1) for one in listed.split(";"))
-    return {f"{country}-{code}": " ".join(name.split()) for code, name in pairs}
-
-
-PLACES: dict[str, str] = _coded("US", _US) | _coded("CA", _CA)
-"""Codes and names that are offered; any other code of ISO 3166-2 may be written."""
+def offered() -> dict[str, str]:
+    """Return the codes and names on offer; any other code of ISO 3166-2 may be written."""
+    return {code: one.name for code, one in places().items() if code.startswith(("US-", "CA-"))}
 
 
 class PlaceInput(forms.TextInput):
@@ -47,7 +28,7 @@ class PlaceInput(forms.TextInput):
         context = super().get_context(name, value, attrs)
         list_id = f"{context['widget']['attrs'].get('id', name)}_codes"
         context["widget"]["attrs"]["list"] = list_id
-        return {**context, "list_id": list_id, "places": PLACES}
+        return {**context, "list_id": list_id, "places": offered()}
 
 
 def code_of(text: str) -> str:
@@ -57,7 +38,7 @@ def code_of(text: str) -> str:
     plain = unicodedata.normalize("NFKD", text.replace(".", " ").casefold())
     wanted = " ".join("".join(one for one in plain if not unicodedata.combining(one)).split())
     called = (
-        code for code, name in PLACES.items() if wanted in (name.casefold(), code[3:].casefold())
+        code for code, name in offered().items() if wanted in (name.casefold(), code[3:].casefold())
     )
     return next(called, "")
 

@@ -330,6 +330,8 @@ def counted(one: Deadline) -> str:
             return msg("{count} hours before the start", count=one.count)
         case Clock.HOURS if one.since is Since.BEFORE_START:
             return msg("before the start")
+        case Clock.HOURS if not one.count:
+            return msg("by the end of the work")
         case Clock.HOURS | Clock.DAYS | Clock.WORKING_DAYS:
             return msg(
                 "within {count} {unit} from the {since}",

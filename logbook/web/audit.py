@@ -28,7 +28,7 @@ from logbook.records.sealing.law import as_sealed
 from logbook.records.sealing.sealed import SealedRecord, read_seal
 from logbook.web import present
 from logbook.web.book import drawings
-from logbook.web.duties.present import CAUTIONS, SetShown, no_set, sets_of
+from logbook.web.duties.present import CAUTIONS, SetShown, not_carried, sets_of
 from logbook.web.listing import error_lines
 from logbook.web.viewbase import BookRequest, front_door
 
@@ -52,7 +52,7 @@ class Audited:
     harvest_from: str
     law_note: str
     duty_sets: list[SetShown]
-    no_duty_set: str
+    not_carried: list[str]
     silence: present.Silence
 
 
@@ -120,7 +120,7 @@ def _audited(place: int, record: Any) -> Audited:
         harvest_from=locale.format_day(ends.harvest_from) if ends.harvest_from else "",
         law_note=law.note,
         duty_sets=sets_of(facts, law.sets),
-        no_duty_set=no_set(facts, law.sets),
+        not_carried=not_carried(facts, law.sets),
         silence=present.silence(sealed.runs),
     )
 

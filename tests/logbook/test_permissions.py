@@ -162,6 +162,7 @@ API: dict[str, tuple[Any, Any]] = {
     "api-paper-notice-completed": (MEMBERS, None),
     "api-paper-copy": (MEMBERS, None),
     "api-deadlines": (MEMBERS, None),
+    "api-period-reports": (MEMBERS, None),
     "api-totals": (MEMBERS, None),
     "api-export-json": (MEMBERS, None),
     "api-export-csv": (MEMBERS, None),

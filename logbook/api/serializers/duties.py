@@ -14,7 +14,7 @@ from rest_framework import serializers
 from logbook.api.fields import DayField, InstantField, OneOf, ReferenceField, RowId, line, maybe
 from logbook.api.serializers.base import Strict
 from logbook.api.serializers.records import NowCalledSerializer
-from logbook.facts.duty import HowRead, Kind
+from logbook.facts.duty import HowRead, Kind, Obligation
 from logbook.law.applicability import Outcome
 from logbook.law.clocks import Standing
 from logbook.law.elements import State
@@ -51,6 +51,14 @@ class DutySetSerializer(Strict):
     why = serializers.CharField(source="applied.why")
     citation = serializers.CharField(source="applied.duty_set.citation")
     how_read = OneOf(words(HowRead), source="applied.duty_set.how_read")
+    in_force_from = DayField(source="applied.duty_set.in_force_from", allow_null=True)
+    in_force_to = DayField(source="applied.duty_set.in_force_to", allow_null=True)
+    dates_how_read = OneOf(
+        words(HowRead),
+        source="applied.duty_set.dates_how_read",
+        allow_null=True,
+        help_text="null: as the set itself.",
+    )
     last_read = DayField(source="applied.duty_set.last_read", allow_null=True)
     note = serializers.CharField(source="applied.duty_set.note", allow_blank=True)
     elements = ElementSerializer(source="rows", many=True)
@@ -68,6 +76,10 @@ class ItemSerializer(Strict):
     title = serializers.CharField()
     citation = serializers.CharField()
     how_read = OneOf(words(HowRead))
+    obligation = OneOf(words(Obligation))
+    period = serializers.CharField(
+        allow_blank=True, help_text="Of which it is one for all records; else blank."
+    )
     clock = serializers.CharField(help_text="How it counts, in words.")
     detail = serializers.CharField(allow_blank=True)
 
@@ -117,6 +129,10 @@ class KeepingSerializer(Strict):
         allow_null=True, help_text="With all that belongs to it; null while one of them stays."
     )
     held = serializers.BooleanField(help_text="A hold stands on it, or on the whole book.")
+    in_doubt = serializers.BooleanField(
+        help_text="The place's rules are not carried, or the period was read in a summary or from "
+        "memory: it is not let go by it."
+    )
 
 
 class DutiesSerializer(Strict):
@@ -126,6 +142,10 @@ class DutiesSerializer(Strict):
     law = serializers.CharField(
         allow_blank=True,
         help_text="Whether these are the sets as sealed with the record; blank for a draft.",
+    )
+    not_carried = serializers.CharField(
+        allow_blank=True,
+        help_text="That the rules of the field's place are not carried, or in part; else blank.",
     )
     none_applies = serializers.CharField(
         allow_blank=True, help_text="Message where no set speaks of the record."
@@ -145,7 +165,32 @@ class DeadlinesSerializer(Strict):
     customer = serializers.CharField(allow_blank=True)
     now_called = NowCalledSerializer(many=True)
     time_zone = serializers.CharField()
+    not_carried = serializers.CharField(
+        allow_blank=True,
+        help_text="That the rules of the field's place are not carried, or in part; else blank.",
+    )
     due = ItemSerializer(many=True)
+
+
+class PeriodReportSerializer(Strict):
+    """A report that is one for all records of a period."""
+
+    period = serializers.CharField(help_text="Year or month, such as 2026 or 2026-06.")
+    record = serializers.UUIDField(help_text="The first of them, at which it may be written down.")
+    numbers = serializers.ListField(
+        child=serializers.IntegerField(), help_text="Of the seals of the records that it lists."
+    )
+    not_carried = serializers.CharField(
+        allow_blank=True,
+        help_text="That the rules of the fields' place are not carried, or in part; else blank.",
+    )
+    due = ItemSerializer()
+
+
+class PeriodReportsSerializer(Strict):
+    """All that are not sent yet, the first due first."""
+
+    results = PeriodReportSerializer(many=True)
 
 
 class PeriodQuery(Strict):

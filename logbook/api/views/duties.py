@@ -22,13 +22,15 @@ from logbook.api.serializers.duties import (
     DutiesSerializer,
     DutyEntrySerializer,
     ExportQuery,
+    PeriodReportsSerializer,
     StrikeSerializer,
     TotalsQuery,
 )
 from logbook.api.viewbase import Door, id_chosen
 from logbook.documents.papers import paper_of
-from logbook.law.applicability import Outcome, applicable, not_carried, statement
-from logbook.law.cautions import AUTHORITY_PREVAILS, NO_SET, NOT_LEGAL_ADVICE
+from logbook.law.applicability import Outcome, applicable, statement
+from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
+from logbook.law.coverage import coverage, lacking, no_set_words
 from logbook.localization.locale import plain_english
 from logbook.records.exchange.export import Selection, csv_pieces, json_pieces
 from logbook.records.names import now_called
@@ -65,14 +67,14 @@ class RecordDuties(Door):
         stated = statement(facts, sets=law.sets)
         rows = [one for one in stated if one.outcome is not Outcome.NOT_ASKED]
         sets = applicable(facts, sets=law.sets)
-        place = facts.field.place if facts.field else ""
         said = {
             "sets": [
                 {"applied": one, "rows": [row for row in rows if row.applied == one]}
                 for one in sets
             ],
             "law": law.note,
-            "none_applies": "" if sets else f"{NO_SET} {not_carried(place)}".strip(),
+            "not_carried": coverage(facts, law.sets),
+            "none_applies": no_set_words(facts, law.sets),
             "due": found,
             "entries": entries,
             "keeping": due.keeping_of(row),
@@ -174,12 +176,39 @@ class Deadlines(Door):
                     ]
                 ),
                 "time_zone": sheet.record.time_zone,
-                "due": [item for item in due.items_on(sheet) if item.open],
+                "not_carried": lacking(sheet.place),
+                "due": [item for item in due.items_on(sheet) if item.open and not item.period],
             }
             for sheet in sheets or ()
         ]
         served = DeadlinesSerializer(lines, many=True, context={"now": timezone.now()})
         return self.get_paginated_response(served.data)
+
+
+class PeriodReports(Door):
+    """The reports to an authority that are one for all signed records of a period and not sent yet:
+    each with the records that it lists. A duty entry of kind “report” at any of them settles it.
+    """
+
+    says: ClassVar = {"GET": "List the reports of a period"}
+    right_to_read = Right.SEE
+    serializer_class = PeriodReportsSerializer
+    pagination_class = None
+
+    def get(self, request: Request) -> Response:
+        self.asked()
+        now = timezone.now()
+        lines = [
+            {
+                "period": due.period_of(task.item),
+                "record": task.record_id,
+                "numbers": task.numbers,
+                "not_carried": lacking(task.place),
+                "due": task.item,
+            }
+            for task in due.by_due(due.period_tasks(actor=self.actor, now=now))
+        ]
+        return Response(PeriodReportsSerializer({"results": lines}, context={"now": now}).data)
 
 
 _AMOUNT = {

@@ -141,8 +141,14 @@ class DueSheet(models.Model):
     late_count = models.PositiveSmallIntegerField(default=0)
     # Things that somebody asked for, to which no law that is carried gives an instant.
     waiting = models.PositiveSmallIntegerField(default=0)
+    # The period, such as "us-ny 2026", of which a report to the authority is one for all records.
+    report_of = models.CharField(max_length=80, blank=True, db_index=True)
     keep_until = models.DateField(null=True)
     kept_by = models.TextField(blank=True)
+    # Of the field as it was sealed, ISO 3166-2: what is carried of its law is said in the lists.
+    place = models.CharField(max_length=6, blank=True)
+    # That the period is too uncertain to let the record go by it.
+    in_doubt = models.BooleanField(default=False)
     may_go_after = models.DateField(null=True, db_index=True)
 
     def __str__(self) -> str:

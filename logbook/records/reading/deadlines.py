@@ -24,12 +24,13 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.errors.faults import by_the_way
 from logbook.facts.codec import from_json, to_json
-from logbook.facts.duty import Clock, Deadline, DutySet, HowRead, Kind, Since
+from logbook.facts.duty import Clock, Deadline, DutySet, HowRead, Kind, Obligation, Since
 from logbook.facts.messages import Message, gettext_noop, msg, term
 from logbook.facts.record import Snapshot
 from logbook.law.clocks import Due, Standing, dues, first_of, strictest
+from logbook.law.places import places
 from logbook.law.reader import duty_sets
-from logbook.law.retention import kept
+from logbook.law.retention import Kept, doubt, kept
 from logbook.pagination import Key, Page, page_of
 from logbook.records.models import (
     ApplicationRecord,
@@ -38,6 +39,7 @@ from logbook.records.models import (
     DutyEntry,
     LegalHold,
     Purge,
+    Seal,
 )
 from logbook.records.names import Named
 from logbook.records.reading.selectors import at_field
@@ -60,9 +62,9 @@ anew when somebody looks, and none that stood before is taken for a forged one."
 @lru_cache(maxsize=1)
 def law() -> str:
     """Return a text that changes whenever what a sheet is computed by does: the data of the law,
-    the public holidays, the program.
+    the table of places, the public holidays, the program.
     """
-    by = f"{SHEET} {version('holidays')} {duty_sets()!r}"
+    by = f"{SHEET} {version('holidays')} {duty_sets()!r} {places()!r}"
     return hashlib.sha256(by.encode()).hexdigest()
 
 
@@ -85,6 +87,8 @@ class Item:
     not_owed: str = ""  # the reason that somebody wrote down, "" where it is owed
     called_for: str = ""  # by whom it was asked, or which case arose; "" where it is due anyway
     called_at: datetime | None = None
+    obligation: Obligation = Obligation.REQUIRED
+    period: str = ""  # of which it is one for all records, such as "us-ny 2026"
     short: Message = NOTHING_WRONG  # why what was given does not count, "" where nothing is wrong
 
     @property
@@ -107,7 +111,8 @@ class Item:
 def items(
     snapshot: Snapshot, entries: Iterable[DutyEntry], *, recorded_at: datetime | None
 ) -> tuple[Item, ...]:
-    """Return what is due for a record, one item a kind, the first due first.
+    """Return what is due for a record, one item a kind, the first due first; a report of a period,
+    which is one for many records, beside one of its own.
 
     Args: entries, all of the record and of those that it amends; recorded_at, when the record was
     first sealed, None for a draft.
@@ -118,14 +123,17 @@ def items(
     counted = [one for one in every if not (one.lacks_consent and Kind(one.kind) in consent)]
     done = done_at(counted, recorded_at=recorded_at)
     not_owed = {Kind(one.kind): one.note for one in every if one.how == Delivery.NOT_OWED}
-    first: dict[Kind, Due] = {}
-    for one in strictest(found).values():
-        held = first.get(one.deadline.kind)
+    first: dict[tuple[Kind, str], Due] = {}
+    of_a_period = [one for one in found if one.period]
+    of_the_record = [one for one in found if not one.period]
+    for one in (*strictest(of_the_record).values(), *strictest(of_a_period).values()):
+        key = (one.deadline.kind, one.period)
+        held = first.get(key)
         if held is None or _before(one, held):
-            first[one.deadline.kind] = one
+            first[key] = one
     made = [
         _item(one, done=done.get(kind), not_owed=not_owed.get(kind, ""))
-        for kind, one in first.items()
+        for (kind, _period), one in first.items()
     ]
     for kind, asks in consent.items():
         short = _without_consent(every, kind, asks) if done.get(kind) is None else NOTHING_WRONG
@@ -226,6 +234,8 @@ def _item(one: Due, *, done: datetime | None, not_owed: str) -> Item:
         title=term(one.duty_set.title),
         citation=term(one.duty_set.citation),
         how_read=deadline.how_read,
+        obligation=deadline.obligation,
+        period=one.period,
         clock=clock_words(deadline),
         detail=deadline.detail,
         done_at=done,
@@ -249,6 +259,8 @@ def clock_words(deadline: Deadline) -> Message:
         if not deadline.count:
             return msg("before the start")
         return msg("{count} h before the start", count=deadline.count)
+    if deadline.clock is Clock.HOURS and not deadline.count:
+        return msg("by the end of the work")
     if deadline.clock is Clock.FIXED_DATE:
         if not deadline.month:
             return msg("by day {day} of the next month", day=deadline.day)
@@ -334,6 +346,13 @@ def refresh(*, record_id: UUID) -> DueSheet | None:
     return sheet
 
 
+COMPUTED = (
+    *("law", "items", "next_due_at", "late_count", "waiting", "report_of"),
+    *("keep_until", "kept_by", "place", "in_doubt"),
+)
+"""The columns of a sheet that its seal, the entries and the data of the law give."""
+
+
 def _computed(record_id: UUID) -> DueSheet | None:
     """Return the sheet of a record as it is today, not written down."""
     record = ApplicationRecord.objects.select_related("seal").filter(pk=record_id).first()
@@ -352,9 +371,8 @@ def _computed(record_id: UUID) -> DueSheet | None:
 
 def _keep(sheet: DueSheet) -> None:
     """Write a sheet down, and on all that belong together when they may go."""
-    computed = ("law", "items", "next_due_at", "late_count", "waiting", "keep_until", "kept_by")
     DueSheet.objects.update_or_create(
-        record=sheet.record, defaults={name: getattr(sheet, name) for name in computed}
+        record=sheet.record, defaults={name: getattr(sheet, name) for name in COMPUTED}
     )
     say_when_they_may_go(sheet.record)
 
@@ -385,17 +403,23 @@ def _sheet(
     if not any(one.amends_id == record.pk for one in signed):
         first_sealed = min(one.signed_at for one in signed if one.signed_at)
         found = items(facts, entries, recorded_at=first_sealed)
-    open_ = [item.due for item in found if item.due and item.open]
-    late = [item for item in found if item.due and item.done_at and item.done_at > item.due]
-    longest = next(iter(kept(facts, recorded_at=sealed_at)), None)
+    own = [item for item in found if not item.period]
+    open_ = [item.due for item in own if item.due and item.open]
+    late = [item for item in own if item.due and item.done_at and item.done_at > item.due]
+    every_kept = kept(facts, recorded_at=sealed_at)
+    longest = every_kept[0] if every_kept else None
+    place = facts.field.place if facts.field else ""
     return {
         "law": law(),
         "items": to_json(list(found)),
         "next_due_at": min(open_, default=None),
         "late_count": len(late),
-        "waiting": sum(item.open and item.called_at is not None for item in found),
+        "waiting": sum(item.open and item.called_at is not None for item in own),
+        "report_of": next((item.period for item in found if item.period), ""),
         "keep_until": longest.until if longest else None,
         "kept_by": _law_of(longest.duty_set) if longest else "",
+        "place": place,
+        "in_doubt": bool(doubt(place, every_kept)),
     }
 
 
@@ -409,11 +433,11 @@ def _law_of(found: DutySet) -> str:
 def say_when_they_may_go(record: ApplicationRecord) -> None:
     """Write on the sheets of all that belong together when the last of them may go.
 
-    None of them may while a draft is among them, be it set aside.
+    None of them may while a draft is among them, be it set aside, or the period of one is in doubt.
     """
     group = together(record)
     sheets = DueSheet.objects.filter(record__in=group)
-    until = [sheet.keep_until for sheet in sheets]
+    until = [None if sheet.in_doubt else sheet.keep_until for sheet in sheets]
     known = [day for day in until if day is not None]
     whole = len(known) == len(group)
     sheets.update(may_go_after=max(known) if whole else None)
@@ -427,6 +451,7 @@ class SheetAndSources:
     versions: tuple[ApplicationRecord, ...]
     entries: tuple[DutyEntry, ...]
     may_go_after: date | None  # of all that belong together; None while one of them is a draft
+    in_doubt: bool  # how long one of them is kept
 
 
 def sheets_of_today(
@@ -450,7 +475,10 @@ def sheets_of_today(
         sheet = sheets.get(record.pk)
         if sheet is None or sheet.law != law():
             continue
-        until = [sheets[pk].keep_until if pk in sheets else None for pk in jobs[record.pk]]
+        until = [
+            sheets[pk].keep_until if pk in sheets and not sheets[pk].in_doubt else None
+            for pk in jobs[record.pk]
+        ]
         known = [day for day in until if day is not None]
         same = versions_of[record.pk]
         found[record.pk] = SheetAndSources(
@@ -458,6 +486,7 @@ def sheets_of_today(
             versions=tuple(linked[pk] for pk in same),
             entries=tuple(one for one in entries if one.record_id in same),
             may_go_after=max(known) if len(known) == len(until) else None,
+            in_doubt=any(sheets[pk].in_doubt for pk in jobs[record.pk] if pk in sheets),
         )
     return found
 
@@ -488,7 +517,7 @@ def sheet_differences(
         if getattr(found.sheet, name) != value:
             yield name
     goes, least = found.sheet.may_go_after, found.may_go_after
-    if goes and least and goes < least:
+    if goes and (found.in_doubt or (least and goes < least)):
         yield "may_go_after"
 
 
@@ -523,11 +552,42 @@ class Task:
     time_zone: str
     item: Item
     standing: Standing
+    place: str = ""  # of the field, ISO 3166-2
+    numbers: tuple[int, ...] = ()  # of the seals that the report of a period lists
+
+    @property
+    def of_what(self) -> str:
+        """The field; for a report of a period, the period and the records that it lists."""
+        if not self.numbers:
+            return self.field.name
+        return f"{period_of(self.item)}, {spans(self.numbers)}"
 
     @property
     def local_due(self) -> str:
         """The last instant in time as the clock at the field shows it."""
         return at_field(self.item.due, self.time_zone) if self.item.due else ""
+
+
+def period_of(item: Item) -> str:
+    """Return the period of a report as people say it: "2026", "2026-06"; "" where it has none."""
+    return item.period.rpartition(" ")[2]
+
+
+def spans(numbers: Iterable[int]) -> str:
+    """Return ascending numbers of seals in short: "no. 3 to 5, 9"."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    told = (
+        str(run[0])
+        if len(run) == 1
+        else _("%(first)d to %(last)d") % {"first": run[0], "last": run[-1]}
+        for run in runs
+    )
+    return _("no. %(numbers)s") % {"numbers": ", ".join(told)}
 
 
 def open_sheets(*, actor: Actor, late: bool = False) -> QuerySet[DueSheet]:
@@ -552,10 +612,11 @@ def open_sheets(*, actor: Actor, late: bool = False) -> QuerySet[DueSheet]:
 def tasks_of(sheets: Iterable[DueSheet], *, now: datetime) -> list[Task]:
     """Return the tasks of the sheets: the open ones, the overdue and those done late."""
     return [
-        _task(sheet.record, sheet.record.seal.number, item, now)
+        _task(sheet.record, sheet.record.seal.number, item, now, place=sheet.place)
         for sheet in sheets
         for item in items_on(sheet)
-        if item.standing(now) in (Standing.OPEN, Standing.OVERDUE, Standing.LATE)
+        if not item.period
+        and item.standing(now) in (Standing.OPEN, Standing.OVERDUE, Standing.LATE)
     ]
 
 
@@ -565,7 +626,9 @@ def items_on(sheet: DueSheet) -> tuple[Item, ...]:
     return found
 
 
-def _task(record: ApplicationRecord, number: int | None, item: Item, now: datetime) -> Task:
+def _task(
+    record: ApplicationRecord, number: int | None, item: Item, now: datetime, *, place: str
+) -> Task:
     return Task(
         record_id=record.pk,
         number=number,
@@ -574,6 +637,7 @@ def _task(record: ApplicationRecord, number: int | None, item: Item, now: dateti
         time_zone=record.time_zone,
         item=item,
         standing=item.standing(now),
+        place=place,
     )
 
 
@@ -589,38 +653,130 @@ def draft_tasks(*, actor: Actor, now: datetime) -> list[Task]:
     rows = rows.filter(set_aside_at__isnull=True)
     drafts = with_everything(rows).prefetch_related("duty_entries__record")
     return [
-        _task(record, None, item, now)
+        _task(record, None, item, now, place=record.field.place if record.field else "")
         for record in drafts.order_by("book_at", "id")[:DRAFTS_LOOKED_AT]
         for item in items(
             snapshot_of(record, history=False), record.duty_entries.all(), recorded_at=None
         )
-        if item.standing(now) in (Standing.OPEN, Standing.OVERDUE, Standing.LATE)
+        # A report of a period is due once its records are signed.
+        if not item.period
+        and item.standing(now) in (Standing.OPEN, Standing.OVERDUE, Standing.LATE)
     ]
 
 
 @dataclass(frozen=True, kw_only=True)
-class DraftSheet:
-    """What is due for one draft; it stands among the sheets of signed records by the same keys."""
+class TasksAtHand:
+    """What is due for a draft, or for the records of a period; it stands among the sheets of signed
+    records by the same keys.
+    """
 
     record_id: UUID
     due_or_last: datetime
     tasks: tuple[Task, ...]
 
 
-def draft_sheets(*, actor: Actor, now: datetime) -> list[DraftSheet]:
+def draft_sheets(*, actor: Actor, now: datetime) -> list[TasksAtHand]:
     """Return what is due for the drafts, draft by draft."""
     found: dict[UUID, list[Task]] = {}
     for task in draft_tasks(actor=actor, now=now):
         if task.item.due is not None and task.item.open:
             found.setdefault(task.record_id, []).append(task)
     return [
-        DraftSheet(
+        TasksAtHand(
             record_id=record_id,
             due_or_last=min(task.item.due for task in tasks if task.item.due),
             tasks=tuple(tasks),
         )
         for record_id, tasks in found.items()
     ]
+
+
+def period_tasks(*, actor: Actor, now: datetime) -> list[Task]:
+    """Return the reports of a period that are not sent yet: one for all its signed records.
+
+    What was written down on any record of the period settles it for all that were signed by then.
+    A record that was corrected is listed by its correction.
+    """
+    actor.must(Right.SEE)
+    refresh_stale(business=actor.business)
+    rows = DueSheet.objects.filter(visible(actor, via="record__")).exclude(report_of="")
+    moved = ~Q(record__amends__due_sheet__report_of=F("report_of"))
+    told = rows.values_list(
+        "report_of", "record_id", "record__seal__number", "record__seal__sealed_at"
+    )
+    sent = sent_reports(business=actor.business)
+    first: dict[str, UUID] = {}
+    for period, record_id, _number, sealed_at in told.filter(
+        Q(record__amends__isnull=True) | moved
+    ).order_by("record__seal__number"):
+        if not any(at >= sealed_at for at in sent.get(period, ())):
+            first.setdefault(period, record_id)
+    if not first:
+        return []
+    numbers: dict[str, list[int]] = {}
+    for period, _record, number, _sealed in told.filter(
+        report_of__in=first, record__amendment__signed_at__isnull=True
+    ).order_by("record__seal__number"):
+        numbers.setdefault(period, []).append(number)
+    sheets = rows.select_related("record__field", "record__customer", "record__seal")
+    found = {one.record_id: one for one in sheets.filter(record_id__in=first.values())}
+    return [
+        replace(
+            _task(sheet.record, sheet.record.seal.number, item, now, place=sheet.place),
+            numbers=tuple(dict.fromkeys(numbers.get(period, ()))),
+        )
+        for period, record_id in first.items()
+        for sheet in [found[record_id]]
+        for item in items_on(sheet)
+        if item.period == period and item.open
+    ]
+
+
+def period_sheets(*, actor: Actor, now: datetime) -> list[TasksAtHand]:
+    """Return the reports of a period, each to stand in the list of deadlines."""
+    return [
+        TasksAtHand(record_id=one.record_id, due_or_last=one.item.due, tasks=(one,))
+        for one in period_tasks(actor=actor, now=now)
+        if one.item.due
+    ]
+
+
+def sent_reports(
+    *, business: Any, periods: Iterable[str] | None = None
+) -> dict[str, list[datetime]]:
+    """Return when reports of each period were sent, or said not to be owed.
+
+    Args: periods, all if None.
+    """
+    rows = DutyEntry.objects.within(business).filter(
+        kind=Kind.REPORT, strikes__isnull=True, struck_by__isnull=True
+    )
+    rows = rows.exclude(how__in=(Delivery.ASKED, Delivery.AROSE))
+    rows = rows.exclude(record__due_sheet__report_of="")
+    if periods is not None:
+        rows = rows.filter(record__due_sheet__report_of__in=list(periods))
+    found: dict[str, list[datetime]] = {}
+    for period, at in rows.values_list("record__due_sheet__report_of", "given_at").order_by(
+        "given_at"
+    ):
+        found.setdefault(period, []).append(at)
+    return found
+
+
+def _with_reports(
+    found: tuple[Item, ...], record: ApplicationRecord, signed_at: datetime
+) -> tuple[Item, ...]:
+    """Return the items of a record, where the report of its period was sent for all of them."""
+    periods = [item.period for item in found if item.period and item.open]
+    if not periods:
+        return found
+    sent = sent_reports(business=record.business_id, periods=periods)
+    return tuple(
+        replace(item, done_at=next((at for at in sent[item.period] if at >= signed_at), None))
+        if item.open and item.period in sent
+        else item
+        for item in found
+    )
 
 
 OPEN_KEYS: tuple[Key, ...] = (("due_or_last", datetime), ("record_id", UUID))
@@ -642,11 +798,13 @@ def deadline_page(
         descending=late,
         query=query,
         size=size,
-        also=[] if late else draft_sheets(actor=actor, now=now),
+        also=[]
+        if late
+        else [*draft_sheets(actor=actor, now=now), *period_sheets(actor=actor, now=now)],
     )
-    drafts = [one for one in page.rows if isinstance(one, DraftSheet)]
-    tasks = tasks_of((one for one in page.rows if not isinstance(one, DraftSheet)), now=now)
-    return page, [*tasks, *(task for one in drafts for task in one.tasks)]
+    at_hand = [one for one in page.rows if isinstance(one, TasksAtHand)]
+    tasks = tasks_of((one for one in page.rows if not isinstance(one, TasksAtHand)), now=now)
+    return page, [*tasks, *(task for one in at_hand for task in one.tasks)]
 
 
 def by_due(tasks: Iterable[Task]) -> list[Task]:
@@ -668,7 +826,7 @@ def outlook(*, actor: Actor, now: datetime, shown: int) -> Outlook:
     Args: shown, how many tasks at most.
     """
     sheets = open_sheets(actor=actor)
-    drafts = draft_tasks(actor=actor, now=now)
+    drafts = [*draft_tasks(actor=actor, now=now), *period_tasks(actor=actor, now=now)]
     found = by_due(
         task
         for task in (*tasks_of(sheets[:shown], now=now), *drafts)
@@ -714,6 +872,7 @@ class Keeping:
     kept_by: str
     may_go_after: date | None
     held: bool
+    in_doubt: bool  # the period is not sure enough to let the record go by it
 
 
 def keeping_of(record: ApplicationRecord) -> Keeping | None:
@@ -728,7 +887,43 @@ def keeping_of(record: ApplicationRecord) -> Keeping | None:
         kept_by=sheet.kept_by,
         may_go_after=sheet.may_go_after,
         held=held,
+        in_doubt=sheet.in_doubt,
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Period:
+    """How long one signed record is kept, by every set that says so, and how sure that is."""
+
+    record: ApplicationRecord
+    number: int
+    kept: tuple[Kept, ...]  # the longest first: it decides
+    doubt: str  # why the record is not let go by it; "" where it may
+    place: str  # of the field as sealed, ISO 3166-2
+
+
+def _seals_of(record: ApplicationRecord) -> QuerySet[Seal]:
+    sealed = Seal.objects.filter(record__in=together(record), purged_at__isnull=True)
+    return sealed.select_related("record")
+
+
+def periods(record: ApplicationRecord) -> list[Period]:
+    """Return the period of each signed record that belongs to a record, computed from its seal."""
+    found = []
+    for seal in _seals_of(record):
+        facts = facts_of(seal)
+        every = kept(facts, recorded_at=seal.sealed_at)
+        place = facts.field.place if facts.field else ""
+        found.append(
+            Period(
+                record=seal.record,
+                number=seal.number,
+                kept=every,
+                doubt=doubt(place, every),
+                place=place,
+            )
+        )
+    return sorted(found, key=lambda one: one.number)
 
 
 def holds(*, actor: Actor) -> QuerySet[LegalHold]:
@@ -752,7 +947,7 @@ def of_record(
     if record.signed_at is None:
         return items(snapshot, entries, recorded_at=None), entries
     sheet = _of_today(record)
-    return (items_on(sheet) if sheet else ()), entries
+    return (_with_reports(items_on(sheet), record, record.signed_at) if sheet else ()), entries
 
 
 def entries_of(record: ApplicationRecord) -> QuerySet[DutyEntry]:

@@ -6,6 +6,7 @@ of them may: their days of keeping are over, no hold stands, none is a draft.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from uuid import UUID
 
@@ -16,11 +17,20 @@ from logbook.accounts import journal
 from logbook.accounts.rights import Actor, Right
 from logbook.accounts.services import Confirmation
 from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
+from logbook.facts.duty import Kind
 from logbook.facts.messages import gettext_noop
-from logbook.localization.locale import format_day, format_days, translate_word
+from logbook.law.retention import years_after
+from logbook.localization.locale import (
+    format_day,
+    format_days,
+    localized,
+    plain_english,
+    translate_word,
+)
 from logbook.records.models import (
     ApplicationRecord,
     Chain,
+    DueSheet,
     DutyEntry,
     LegalHold,
     Load,
@@ -29,21 +39,52 @@ from logbook.records.models import (
     Seal,
 )
 from logbook.records.reading import deadlines as due
-from logbook.records.sealing.journaled import PURGE
+from logbook.records.sealing.journaled import DUTY_ENTRY, PURGE
 
 LEAST_REASON = 5
+MOST_YEARS = 100
 CHILDREN = ("products", "weather", "explanations", "crew")
 
 
+@dataclass(frozen=True, kw_only=True)
+class Stated:
+    """How long records are kept where the sets leave it in doubt, as the owner states it."""
+
+    years: int  # from the day on which each was signed
+    source: str  # the law or the authority that says so
+
+    def __post_init__(self) -> None:
+        """Raises: RefusedInput naming the years or the source."""
+        wrong = {}
+        if not 1 <= self.years <= MOST_YEARS:
+            wrong["years"] = [
+                _("%(years)s years; allowed is a whole number from 1 to %(most)d.")
+                % {"years": self.years, "most": MOST_YEARS}
+            ]
+        if len(self.source.strip()) < LEAST_REASON:
+            wrong["source"] = [_("Name the law or the authority that says so, and where.")]
+        if wrong:
+            raise RefusedInput(wrong)
+
+
 def purge(
-    *, actor: Actor, record_id: UUID, reason: str, confirmation: Confirmation, now: datetime
+    *,
+    actor: Actor,
+    record_id: UUID,
+    reason: str,
+    confirmation: Confirmation,
+    now: datetime,
+    stated: Stated | None = None,
 ) -> list[Purge]:
     """Return what says that the record, and those that go with it, were purged.
 
     A purged seal keeps its number, leaf, previous and link, by which the log still verifies.
 
+    Args: stated, how long they are kept, where the rules of the place are not carried or the period
+    was read in a summary or from memory; it is written down with the purge.
     Raises: NotAllowed; NotThere; RefusedInput naming the reason; Refused while a set asks to keep
-    one of them, none says how long, a hold stands, or one is a draft.
+    one of them, none says how long, that is in doubt and nothing is stated, a hold stands, or one
+    is a draft.
     """
     actor.must(Right.PURGE)
     if confirmation.user != actor.user:
@@ -55,10 +96,12 @@ def purge(
     with transaction.atomic(durable=True):
         # The chain's row is the lock: nothing is signed while records go.
         Chain.objects.select_for_update().filter(business=actor.business).first()
-        return _purge(actor, record_id, reason, now)
+        return _purge(actor, record_id, reason, stated, now)
 
 
-def _purge(actor: Actor, record_id: UUID, reason: str, now: datetime) -> list[Purge]:
+def _purge(
+    actor: Actor, record_id: UUID, reason: str, stated: Stated | None, now: datetime
+) -> list[Purge]:
     record = ApplicationRecord.objects.within(actor.business).filter(id=record_id).first()
     if record is None:
         raise NotThere(_("There is no such record."))
@@ -66,7 +109,8 @@ def _purge(actor: Actor, record_id: UUID, reason: str, now: datetime) -> list[Pu
     seals = {seal.record_id: seal for seal in Seal.objects.filter(record__in=together)}
     _refuse_what_is_not_signed(together, seals)
     _refuse_what_is_held(actor, seals)
-    kept = {one.pk: _kept(one, now) for one in together}
+    doubts = {one.record.pk: one.doubt for one in due.periods(record)}
+    kept = {one.pk: _kept(one, doubts[one.pk], stated, now) for one in together}
     purges = []
     for one in together:
         seal = seals[one.pk]
@@ -83,10 +127,50 @@ def _purge(actor: Actor, record_id: UUID, reason: str, now: datetime) -> list[Pu
         purges.append(row)
         seal.text, seal.purged_at = "", now
         seal.save(update_fields=["text", "purged_at"])
+    told_again = _reports_told_again(actor, together)
     _delete(together)
+    for entry in told_again:
+        due.refresh(record_id=entry.record_id)
+        journal.append(DUTY_ENTRY, entry)
     for row in purges:
         journal.append(PURGE, row)
     return purges
+
+
+def _reports_told_again(actor: Actor, together: list[ApplicationRecord]) -> list[DutyEntry]:
+    """Return the entries by which a report of a period, sent for many records, stays written down
+    with one that remains, though the record goes at which it stood.
+    """
+    entries = DutyEntry.objects.filter(record__in=together, kind=Kind.REPORT)
+    entries = entries.filter(strikes__isnull=True, struck_by__isnull=True)
+    made = []
+    for entry in entries.exclude(record__due_sheet__report_of="").select_related(
+        "record__due_sheet", "record__seal"
+    ):
+        others = DueSheet.objects.filter(
+            record__business=actor.business, report_of=entry.record.due_sheet.report_of
+        )
+        other = others.exclude(record__in=together).order_by("record__seal__number").first()
+        if other is None:
+            continue
+        note = _("Written down again: it stood with no. %(number)s, which was purged. %(note)s") % {
+            "number": entry.record.seal.number,
+            "note": entry.note,
+        }
+        made.append(
+            DutyEntry.objects.create(
+                business=actor.business,
+                record=other.record,
+                kind=entry.kind,
+                to_whom=entry.to_whom,
+                how=entry.how,
+                given_at=entry.given_at,
+                consent_on=entry.consent_on,
+                note=note.strip(),
+                by=actor.user,
+            )
+        )
+    return made
 
 
 def _refuse_what_is_not_signed(together: list[ApplicationRecord], seals: dict[UUID, Seal]) -> None:
@@ -120,8 +204,10 @@ def _refuse_what_is_held(actor: Actor, seals: dict[UUID, Seal]) -> None:
             )
 
 
-def _kept(record: ApplicationRecord, now: datetime) -> tuple[date, str]:
-    """Return until when the record was kept, and by which set.
+def _kept(
+    record: ApplicationRecord, doubt: str, stated: Stated | None, now: datetime
+) -> tuple[date, str]:
+    """Return until when the record was kept, and by which set, or by whose statement.
 
     The days are computed anew from the seal: what stands on the sheet may be of older law. The day
     that was sealed with the record is the least; the database itself holds to it.
@@ -140,6 +226,15 @@ def _kept(record: ApplicationRecord, now: datetime) -> tuple[date, str]:
     until, by = sheet.keep_until, sheet.kept_by
     if sealed > until:
         until, by = sealed, gettext_noop("the day that was sealed with the record")
+    if doubt and stated is None:
+        raise Refused(
+            _("%(doubt)s State how long no. %(number)s is kept and who says so, or keep it.")
+            % {"doubt": localized(doubt), "number": number}
+        )
+    if doubt and stated is not None:
+        signed = record.seal.sealed_at.astimezone(due.zone_of(record)).date()
+        by = _as_stated(stated, until, by)
+        until = max(until, years_after(signed, stated.years))
     # The database knows no zone of a field and counts in UTC; the day must be over by both.
     today = min(now.astimezone(due.zone_of(record)).date(), now.astimezone(UTC).date())
     if today <= until:
@@ -148,6 +243,15 @@ def _kept(record: ApplicationRecord, now: datetime) -> tuple[date, str]:
             % {"number": number, "day": format_day(until), "law": translate_word(by)}
         )
     return until, by
+
+
+@plain_english()
+def _as_stated(stated: Stated, until: date, by: str) -> str:
+    """Return what the purge says of a stated period, beside the one that was known."""
+    return (
+        f"{stated.years} years from the day it was signed, as stated by the owner; source: "
+        f"{stated.source.strip()}. Known here: until {until}, {by}"
+    )
 
 
 def _delete(together: list[ApplicationRecord]) -> None:

@@ -460,6 +460,7 @@ def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) ->
         "to_fill": to_fill,
         "tally": present.tally(found),
         "may_set_aside": may_set_aside(request.actor, seen.record),
+        "before_work": duties.before_work(seen.record, seen.snapshot, timezone.now()),
         # Drawn when the template asks, with the section it stands in.
         "field_map": partial(drawings.map_of_draft, seen.snapshot, business=request.actor.business),
         "wind_drawn": partial(drawings.wind_drawn, seen.snapshot),
@@ -606,8 +607,16 @@ def pdf(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """The printed record."""
     seal = selectors.seal_of(actor=request.actor, record_id=record_id)
     amended_by = corrections(actor=request.actor, later=selectors.amendments_of(seal=seal))
+    sealed = read_seal(seal)
+    items = None
+    if request.actor.may(Right.SEE):
+        items, _entries = due.of_record(record=seal.record, snapshot=sealed.snapshot)
     content = render_record(
-        read_seal(seal), amended_by=amended_by, paper=request.actor.business.paper_size
+        sealed,
+        amended_by=amended_by,
+        paper=request.actor.business.paper_size,
+        items=items,
+        printed_at=timezone.now(),
     )
     answer = HttpResponse(content, content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="record-{seal.number}.pdf"'

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from icalendar import Calendar, Event, vText
 
+from logbook.law.coverage import lacking
 from logbook.localization.invisible import made_visible
 from logbook.localization.locale import plain_english
 from logbook.records.reading.deadlines import Task
@@ -43,17 +44,21 @@ def calendar_of(tasks: Iterable[Task], *, name: str, base: str, now: datetime) -
 def _event(task: Task, due: datetime, base: str, now: datetime) -> Event:
     event = Event()
     number = f"no. {task.number}" if task.number else "draft"
+    if task.numbers:
+        number = f"{len(task.numbers)} records"
     called = task.item.called_at
     which = task.item.kind.replace(" ", "-") + (f".{called:%Y%m%dT%H%M%S}" if called else "")
     event.add("uid", f"{task.record_id}.{which}@spray-logbook")
     event.add("dtstamp", now.astimezone(UTC).replace(microsecond=0))
     event.add("dtstart", due.astimezone(UTC))
-    event.add("summary", made_visible(f"{KINDS[task.item.kind]}: {task.field.name}"))
+    event.add("summary", made_visible(f"{KINDS[task.item.kind]}: {task.of_what}"))
+    which = task.of_what if task.numbers else f"{task.customer.name}, {task.field.name}"
     told = (
-        f"{task.customer.name}, {task.field.name} ({number}). "
+        f"{which} ({number}). "
         f"Due {task.local_due}, {task.item.clock}. "
         f"{task.item.title}: {task.item.citation}. {task.standing.value.capitalize()}."
     )
+    told = " ".join(filter(None, (told, lacking(task.place))))
     event.add("description", made_visible(told))
     event.add("url", f"{base}/book/{task.record_id}/duties/")
     event.add("transp", "TRANSPARENT")

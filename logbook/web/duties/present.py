@@ -12,21 +12,25 @@ from zoneinfo import ZoneInfo
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from logbook.facts.duty import DutySet
+from logbook.facts.duty import DutySet, Kind, Since
+from logbook.facts.messages import term
 from logbook.facts.record import Snapshot
-from logbook.law.applicability import Applied, Outcome, Row, applicable, not_carried, statement
+from logbook.law.applicability import Applied, Outcome, Row, applicable, statement
 from logbook.law.cautions import (
     AUTHORITY_PREVAILS,
-    NO_SET,
     NOT_LEGAL_ADVICE,
+    doubt_words,
     firmness_words,
     how_words,
     read_words,
+    source_words,
 )
-from logbook.law.clocks import Standing
+from logbook.law.clocks import Standing, dues
+from logbook.law.coverage import coverage, no_set_words
 from logbook.law.elements import State
+from logbook.law.retention import period_words
 from logbook.localization import locale
-from logbook.records.reading.deadlines import Item
+from logbook.records.reading.deadlines import Item, Period, items, period_of
 from logbook.records.sealing.law import LawOf
 from logbook.web.present import Mark
 
@@ -42,12 +46,6 @@ KINDS = {
 }
 """What is due, in words."""
 
-_MARK_OF_OUTCOME = {
-    Outcome.STANDS: "agrees",
-    Outcome.MISSING: "missing",
-    Outcome.CONFIRM: "undecided",
-    Outcome.UNSETTLED: "undecided",
-}
 _MARK_OF_STANDING = {
     Standing.OVERDUE: "breach",
     Standing.LATE: "mismatch",
@@ -102,19 +100,13 @@ def sets_of(snapshot: Snapshot, sets: tuple[DutySet, ...] | None = None) -> list
     return [_set(one, rows.get(one.duty_set.id, [])) for one in applicable(snapshot, sets=sets)]
 
 
-def no_set(snapshot: Snapshot, sets: tuple[DutySet, ...] | None = None) -> str:
-    """Return what is said where no set speaks of the record; "" where one does.
+def not_carried(snapshot: Snapshot, sets: tuple[DutySet, ...] | None = None) -> list[str]:
+    """Return what is said of the law that does not stand here, and where no set speaks.
 
     Args: sets, as they were sealed; None: those that are carried today.
     """
-    if snapshot.field is None or snapshot.local_day() is None:
-        return _(
-            "Which law asks for what is said once the field and the day of the work are entered."
-        )
-    if applicable(snapshot, sets=sets):
-        return ""
-    said = (NO_SET, not_carried(snapshot.field.place))
-    return " ".join(locale.localized(part) for part in said if part)
+    said = (coverage(snapshot, sets), no_set_words(snapshot, sets))
+    return [locale.localized(part) for part in said if part]
 
 
 def _set(one: Applied, lines: list[Line]) -> SetShown:
@@ -137,11 +129,12 @@ def _line(row: Row) -> Line:
         value = ": ".join(
             part for part in (locale.translate_word(stand.state.value), value) if part
         )
-    kind = _MARK_OF_OUTCOME.get(row.outcome)
     doubt = firmness_words(row.how_read)
     outcome = locale.translate_word(row.outcome.value)
     if row.outcome is Outcome.CONFIRM and not doubt:
         outcome = _("asked where it applies; %(outcome)s") % {"outcome": outcome}
+    if row.mark == "missing" and row.outcome is not Outcome.MISSING:
+        outcome = _("missing; %(outcome)s") % {"outcome": outcome}
     return Line(
         element=_without_article(locale.translate_word(row.element.title)),
         value=value,
@@ -149,7 +142,7 @@ def _line(row: Row) -> Line:
         outcome=outcome,
         how_read=locale.translate_word(row.how_read.value),
         detail=row.asked.detail,
-        mark=Mark(kind=kind) if kind else None,
+        mark=Mark(kind=row.mark) if row.mark else None,
     )
 
 
@@ -197,6 +190,7 @@ class DueShown:
     overdue: bool = False
     called: str = ""  # who asked and when, or which case arose
     short: str = ""  # why what was given does not count
+    period: str = ""  # of which it is one report for all records
 
 
 def due_shown(found: Iterable[Item], *, zone: str, now: datetime) -> list[DueShown]:
@@ -222,14 +216,31 @@ def _due(item: Item, zone: str, now: datetime) -> DueShown:
         clock=locale.localized(item.clock),
         title=item.title,
         citation=item.citation,
-        doubt=locale.localized(firmness_words(item.how_read)),
+        doubt=locale.localized(doubt_words(item.how_read, item.obligation)),
         detail=item.detail,
         done=locale.instant(item.done_at, clock),
         standing=words,
         late_by=late,
         mark=Mark(kind=_MARK_OF_STANDING[standing]),
         overdue=standing is Standing.OVERDUE,
+        period=period_of(item),
     )
+
+
+def before_work(record: Any, snapshot: Snapshot, now: datetime) -> list[DueShown]:
+    """Return what is owed before the work of a draft starts and is not written down as done.
+
+    An amendment owes nothing before work that is over.
+    """
+    if record.amends_id or not any(
+        one.certain and one.deadline.since is Since.BEFORE_START for one in dues(snapshot)
+    ):
+        return []
+    found = items(
+        snapshot, record.duty_entries.select_related("record"), recorded_at=record.signed_at
+    )
+    owed = (one for one in found if one.kind == Kind.NOTICE_BEFORE and one.open)
+    return due_shown(owed, zone=snapshot.zone.key, now=now)
 
 
 def _called(item: Item, zone: str) -> str:
@@ -239,6 +250,34 @@ def _called(item: Item, zone: str) -> str:
         "when": locale.instant(item.called_at, ZoneInfo(zone)),
         "by": item.called_for,
     }
+
+
+@dataclass(frozen=True, kw_only=True)
+class PeriodShown:
+    """How long one record is kept, by one set, and how that was read."""
+
+    number: int
+    until: str
+    period: str
+    title: str
+    source: str
+    doubt: str  # why this period alone lets nothing go; "" where it does
+
+
+def periods_shown(found: Iterable[Period]) -> list[PeriodShown]:
+    """Return the periods of keeping as a page shows them: of each record the deciding one first."""
+    return [
+        PeriodShown(
+            number=one.number,
+            until=locale.format_day(each.until),
+            period=locale.localized(period_words(each.retention)),
+            title=locale.localized(term(each.duty_set.title)),
+            source=locale.localized(source_words(each.duty_set, each.retention)),
+            doubt=locale.localized(one.doubt) if place == 0 else "",
+        )
+        for one in found
+        for place, each in enumerate(one.kept)
+    ]
 
 
 def span(length: timedelta) -> str:
@@ -268,7 +307,7 @@ def of_record(
     return {
         "duty_sets": sets_of(snapshot, sets),
         "law_note": law.note if law else "",
-        "no_duty_set": no_set(snapshot, sets),
+        "not_carried": not_carried(snapshot, sets),
         "dues": due_shown(found, zone=zone, now=now),
         "entries": [
             (

@@ -21,6 +21,7 @@ from logbook.accounts.rights import Right
 from logbook.accounts.services import confirm_password
 from logbook.errors.exceptions import Conflict, NotThere, Refused, RefusedInput
 from logbook.law.clocks import Standing
+from logbook.law.coverage import lacking_of
 from logbook.localization.locale import plain_english
 from logbook.localization.today import today_of
 from logbook.pagination import Page
@@ -34,7 +35,7 @@ from logbook.records.writing.entryforms import DutyEntryForm
 from logbook.records.writing.feeds import actor_of_feed, feed_since, make_feed, revoke_feed
 from logbook.records.writing.holds import lift_hold, set_hold
 from logbook.records.writing.inputs import wall_clock
-from logbook.records.writing.purge import purge
+from logbook.records.writing.purge import Stated, purge
 from logbook.records.writing.resume import begin_resumption
 from logbook.web.duties import present
 from logbook.web.duties.calendar import calendar_of
@@ -80,6 +81,7 @@ def deadlines(request: BookRequest) -> HttpResponse:
         "errors": error_lines(errors),
         "tasks": shown,
         "late": late,
+        "not_carried": lacking_of(one.place for one in tasks if one.standing in wanted),
         "cautions": present.CAUTIONS,
         "feed_since": feed_since(actor=actor),
     }
@@ -117,6 +119,7 @@ def ics(request: HttpRequest, token: str) -> HttpResponse:
     now = timezone.now()
     sheets = due.open_sheets(actor=actor)[:MAX_EVENTS]
     tasks = [*due.tasks_of(sheets, now=now), *due.draft_tasks(actor=actor, now=now)]
+    tasks += due.period_tasks(actor=actor, now=now)
     content = calendar_of(
         (task for task in due.by_due(tasks) if task.item.open),
         name=f"Due: {actor.business}",
@@ -246,6 +249,7 @@ def _keeping_page(request: BookRequest, *, refused: bool = False, **typed: Any) 
         "holds": due.holds(actor=actor),
         "purged": due.purged(actor=actor)[:PER_PAGE],
         "new_id": uuid.uuid4(),
+        "not_carried": lacking_of(sheet.place for sheet in page),
         "cautions": present.CAUTIONS,
         **typed,
     }
@@ -295,6 +299,22 @@ def lift(request: BookRequest, hold_id: uuid.UUID) -> HttpResponse:
     return redirect("keeping")
 
 
+def _stated(request: BookRequest) -> Stated | None:
+    """Return how long the owner says that records are kept; None where nothing is said.
+
+    Raises: RefusedInput.
+    """
+    years, source = (request.POST.get(name, "").strip() for name in ("years", "source"))
+    if not years and not source:
+        return None
+    try:
+        return Stated(years=int(years), source=source)
+    except ValueError:
+        raise RefusedInput(
+            {"years": [_("“%(text)s” is not a whole number of years.") % {"text": years}]}
+        ) from None
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.PURGE)
 def purge_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
@@ -307,6 +327,7 @@ def purge_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
                 actor=request.actor,
                 record_id=record_id,
                 reason=request.POST.get("reason", ""),
+                stated=_stated(request),
                 confirmation=confirm_password(
                     request, user=request.actor.user, password=request.POST.get("password", "")
                 ),
@@ -321,9 +342,14 @@ def purge_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             said = _("Purged: %(numbers)s. The log still verifies.") % {"numbers": numbers}
             messages.success(request, said)
             return redirect("keeping")
+    found = due.periods(row)
     context = {
         "record": row,
         "together": due.together(row),
+        "periods": present.periods_shown(found),
+        "in_doubt": any(one.doubt for one in found),
+        "not_carried": lacking_of(one.place for one in found),
+        "cautions": present.CAUTIONS,
         "errors": errors,
         "typed": request.POST,
     }

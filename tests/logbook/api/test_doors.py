@@ -85,6 +85,7 @@ def test_the_walk_meets_every_address_of_the_task():
         *(f"records/{{id}}/papers/{name}.pdf" for name in ("notice-before", "posting")),
         *(f"records/{{id}}/papers/{name}.pdf" for name in ("notice-completed", "copy")),
         "deadlines/",
+        "deadlines/reports/",
         "totals/",
         "export/records.json",
         "export/records.csv",
@@ -94,7 +95,7 @@ def test_the_walk_meets_every_address_of_the_task():
         *(f"shelf/{kind}/" for kind in shelf),
         *(f"shelf/{kind}/{{id}}/" for kind in shelf),
     }
-    assert len(CLOSED) == 3 + 9 * 5 + 11 + 12
+    assert len(CLOSED) == 3 + 9 * 5 + 12 + 12
 
 
 @pytest.mark.parametrize(("name", "verb", "path"), CLOSED)

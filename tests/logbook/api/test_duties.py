@@ -36,6 +36,7 @@ def path(signed: Any) -> str:
 def test_every_set_says_why_and_where_each_element_stands(as_owner, path):
     said = as_owner.get(f"{path}duties/").json()
     assert said["none_applies"] == ""
+    assert said["not_carried"].startswith("Of the rules of North Dakota a part is carried here")
     # North Dakota is carried, and the record answers to it on its day.
     assert any(one["citation"] for one in said["sets"])
     for one in said["sets"]:
@@ -44,6 +45,9 @@ def test_every_set_says_why_and_where_each_element_stands(as_owner, path):
             assert element["state"] != "given" or element["where"]
     assert said["keeping"]["keep_until"] > "2026-06-12"
     assert said["keeping"]["held"] is False
+    # N.D. Admin. Code 60-03-01-07(2): three years, from memory.
+    assert said["keeping"]["in_doubt"] is True
+    assert said["keeping"]["may_go_after"] is None
     assert len(said["cautions"]) == 2
 
 

@@ -7,7 +7,8 @@ from datetime import UTC, date, datetime
 
 from pypdf import PdfReader
 
-from logbook.documents.record import Amended, Delivery, render_copy, render_record
+from logbook.documents.record import Amended, render_copy, render_record
+from logbook.documents.source import Delivery
 from tests.logbook.checks.build import given
 from tests.logbook.documents.reading import Page, has, whole
 from tests.logbook.documents.sealed import SEALED_AT, seal

@@ -11,7 +11,7 @@ import pytest
 from pypdf import PdfReader
 
 from logbook.documents.notices import notice_before, notice_completed
-from logbook.documents.source import Source
+from logbook.documents.source import Delivery, Source
 from logbook.errors.exceptions import Refused
 from logbook.facts.record import LocationFacts
 from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
@@ -48,8 +48,8 @@ def test_the_notice_before_holds_what_the_worker_protection_standard_asks(size):
         "Field North L, US-ND",
         "Description north of the coulee",
         "Treated area 125 ac (50.6 ha)",
-        "Start 2026-06-10 09:00 CDT (UTC−05:00)",
-        "Estimated end 2026-06-10 12:15 CDT (UTC−05:00)",
+        "Planned start 2026-06-10 09:00 CDT (UTC−05:00)",
+        "Planned end 2026-06-10 12:15 CDT (UTC−05:00)",
         "Fenland 4 EC, RESTRICTED USE 00000-1 inventol 4 lb/gal 24 h 60 d",
         "No entry before 2026-06-11 12:15 CDT (UTC−05:00)",
         "asks for both oral and posted warning",
@@ -68,8 +68,16 @@ def test_the_notice_before_says_which_change_restarts_its_clock():
         "goes to the farm before the start",
         "Any other change goes to the farm within 2 hours after the end",
         "An end that shifts by less than 1 hour needs no notice",
-        "40 CFR 170.309, 170.311, 170.313 (agency page, in parts summary or from memory, last read",
+        "40 CFR 170.309, 170.313 (agency page, last read",
     )
+
+
+def test_the_notice_before_tells_the_waits_and_precautions_that_wyoming_asks():
+    # Wyo. Dep't of Agriculture Rules ch. 28 s. 12: waits before entry and harvest, precautions.
+    said = {"precautions": "Residue stays on leaves for 3 days."}
+    text = before(field__place="US-WY", record__statements=said)
+    has(text, "Precautions Residue stays on leaves for 3 days.", "inventol 4 lb/gal 24 h 60 d")
+    assert "Precautions" not in before(field__place="US-WY")
 
 
 def test_the_notice_before_is_due_before_the_start():
@@ -81,6 +89,33 @@ def test_elsewhere_the_rule_of_changes_is_named_as_that_of_the_united_states():
     text = before(field__place="CA-AB")
     has(text, "This is the rule of the United States (40 CFR 170.313)")
     has(text, "Due No duty set that is carried asks for it here.")
+
+
+def test_before_the_work_the_times_are_planned_and_after_its_begin_the_notice_is_late():
+    # 40 CFR 170.313, as EPA305-F-01-010 puts it: the farm is told before; start and estimated end.
+    assert "given late" not in before()
+    began = datetime(2026, 6, 10, 14, 0, tzinfo=UTC)
+    text = whole(notice_before(Source(facts=given(), dated=began)))
+    has(text, "Notice before spraying, given late", "Given late: the work had begun when this was")
+    has(text, "Started 2026-06-10 09:00 CDT", "Planned end 2026-06-10 12:15 CDT")
+    text = whole(notice_before(Source.of(seal())))
+    has(text, "given late", "Started 2026-06-10 09:00 CDT", "Finished 2026-06-10 12:15 CDT")
+    # Without a start nothing can be said to have begun.
+    assert "given late" not in before(record__started_at=None)
+
+
+def test_what_is_written_down_as_given_stands_on_the_notice():
+    told = Delivery(
+        to_whom="The farm's manager",
+        how="by telephone",
+        given_at=MADE_AT,
+        consent_on=None,
+        note="",
+        by="A. Lund",
+    )
+    text = whole(notice_before(replace(draft(), given=(told,))))
+    has(text, "The farm's manager by telephone 2026-06-09 15:00 CDT", "A. Lund")
+    assert "Nothing is written down yet" not in text
 
 
 def test_a_line_for_the_warning_stands_for_pesticides_alone():
@@ -104,7 +139,8 @@ def test_what_the_label_on_file_says_of_the_warning_stands_in_place_of_the_boxes
 
 
 def test_the_notice_is_given_by_hand_on_its_lines():
-    has(before(), "Given Given by To On, at How")
+    has(before(), "Nothing is written down yet of its being given", "Given by To On, at How")
+    has(before(), "Printed 2026-06-09 15:00 CDT (UTC−05:00); what was written down later is not")
 
 
 def test_blanks_of_the_plan_are_said_in_words():
@@ -115,7 +151,7 @@ def test_blanks_of_the_plan_are_said_in_words():
     facts = replace(s, record=record, customer=None, crop=None, applicator=None, products=())
     text = before(facts)
     has(text, "To blank", "Sprays blank", "Site number blank", "Crop blank", "Treated area blank")
-    has(text, "Estimated end blank", "Products blank")
+    has(text, "Planned end blank", "Products blank")
     assert "Field blank" in before(replace(facts, field=None))
 
 
@@ -227,7 +263,7 @@ def test_the_same_facts_give_the_same_bytes(made):
 @pytest.mark.parametrize(
     ("made", "title"),
     [
-        (notice_before, "Notice before spraying: North L, 2026-06-10"),
+        (notice_before, "Notice before spraying, given late: North L, 2026-06-10"),
         (notice_completed, "Notice of completed application: North L, 2026-06-10"),
     ],
 )

@@ -9,7 +9,8 @@ import pytest
 
 from logbook.documents.page import Sheet
 from logbook.documents.posting import ALARM, LARGE, NOT_THE_SIGN, posting_sheet
-from logbook.documents.source import Source
+from logbook.documents.source import Delivery, Source
+from logbook.errors.exceptions import Refused
 from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
 from tests.logbook.checks.build import clean, given, herbicide, label, q, surfactant
 from tests.logbook.documents.reading import Page, has, read, whole
@@ -115,10 +116,39 @@ def test_the_cautions_stand_below():
     has(
         sheet(),
         NOT_THE_SIGN,
-        "40 CFR 170.309, 170.311, 170.313 (agency page, in parts summary or from memory, last read",
+        "40 CFR 170.309, 170.311 (agency page, in parts summary or from memory, last read",
     )
     has(sheet(), NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS)
-    assert "A letter that the print type lacks" in sheet(customer__name="田中")
+
+
+def test_letters_that_the_type_lacks_stop_the_print_and_are_named():
+    # Common practice, no source: a sheet that workers read shows no code points.
+    with pytest.raises(Refused, match=r"no letters for “.*田中.*”, and a sheet that workers read"):
+        sheet(customer__name="田中")
+    assert "José Ñandú" in sheet(customer__name="José Ñandú")
+
+
+def test_a_sheet_says_when_it_was_printed_and_whether_it_was_put_up():
+    # 40 CFR 170.311: shown until 30 days after the interval; when it was put up is written down.
+    has(sheet(), "Printed 2026-06-10 17:05 CDT", "That it was put up is not written down yet.")
+    shown = Delivery(
+        to_whom="Workers, at the shop",
+        how="posted",
+        given_at=datetime(2026, 6, 10, 18, 0, tzinfo=UTC),
+        consent_on=None,
+        note="",
+        by="A. Lund",
+    )
+    text = whole(posting_sheet(replace(Source.of(seal()), given=(shown,))))
+    has(text, "Workers, at the shop posted 2026-06-10 13:00 CDT")
+    assert "not written down yet" not in text
+
+
+def test_a_draft_of_work_that_is_over_is_not_planned():
+    over = datetime(2026, 6, 10, 20, tzinfo=UTC)
+    text = whole(posting_sheet(Source(facts=given(), dated=over)))
+    assert "Planned" not in text
+    has(text, "Started 2026-06-10 09:00 CDT", "Finished 2026-06-10 12:15 CDT")
 
 
 def test_metric_entries_stand_as_entered():

@@ -199,7 +199,7 @@ class TestFullDisk:
         assert line_of_log() == []
 
     def test_what_is_due_is_shown_though_it_cannot_be_written_down(
-        self, on_disk, owner, signed, draft
+        self, in_iowa, on_disk, owner, signed, draft
     ):
         client = browser_of(owner)
         DueSheet.objects.all().delete()

@@ -7,8 +7,10 @@ and time, and is of every class that a law names. So every condition of a duty s
 
 from __future__ import annotations
 
+import csv
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from pathlib import Path
 from typing import Any
 
 from logbook.facts.duty import Asked, DutySet, HowRead, LocationFormat, Products
@@ -18,6 +20,10 @@ from logbook.law.reader import duty_sets
 from tests.logbook.checks.build import clean, given, licence, person, training
 
 SETS: dict[str, DutySet] = {one.id: one for one in duty_sets()}
+_FILE = Path(__file__).parents[3] / "fixtures" / "state_duties.csv"
+with _FILE.open(encoding="utf-8", newline="") as _text:
+    STATE_TABLE = {row["set"]: row for row in csv.DictReader(_text)}
+"""The sets that test_states walks, each with what the published rule asks."""
 ZONES = {
     "US-CA": "America/Los_Angeles",
     "US-WA": "America/Los_Angeles",
@@ -35,7 +41,7 @@ ZONES = {
     "AU-QLD": "Australia/Brisbane",
     "CA-BC": "America/Vancouver",
 }
-IN_STATES_WITHOUT_A_SET = {"US": "US-KS", "EU": "FR", "GB": "GB-ENG"}
+IN_STATES_WITHOUT_A_SET = {"US": "US-UT", "EU": "FR", "GB": "GB-ENG"}
 
 
 def place_for(one: DutySet) -> str:
@@ -84,8 +90,15 @@ def complete(place: str, day: date = date(2026, 6, 10), **changes: Any) -> Snaps
                 )
             ),
             asks=(Asked(name="growth-stage", how_read=HowRead.LEGAL_TEXT),),
+            worker_warning="both",
         ),
         loads__0__shared=True,
+        business__phone="555-0100",
+        products__1__registration_number="1050000-50001",
+        weather=tuple(
+            replace(one, read_at=datetime(day.year, day.month, day.day, hour, tzinfo=UTC))
+            for one, hour in zip(s.weather, (16, 17, 18, 19), strict=True)
+        ),
     )
     return given(full, **changes)
 
@@ -106,7 +119,7 @@ def without(s: Snapshot, name: str) -> Snapshot:
             replace(one, **{fact: changes[path]}) for one in changes.get("weather", s.weather)
         )
         del changes[path]
-    if name == "repeat-wind":
+    if name in ("repeat-wind", "hourly-wind"):
         changes["weather"] = s.weather[:1]
     if name == "tank-mix":
         changes["products"] = s.products[:1]
@@ -156,6 +169,12 @@ _TAKEN_OUT: dict[str, dict[str, Any]] = {
     "nozzle": {"nozzle": None},
     "pressure": {"record__pressure": None},
     "reentry-interval": {"products__0__label": None},
+    "reentry-time": {"products__0__label": None},
+    "start-finish-weather": {"weather__wind_speed": None},
+    "strength": {"products__0__label__ingredients": ()},
+    "worker-warning": {"products__0__label__worker_warning": ""},
     "preharvest-interval": {"products__0__label": None},
     "field-order": {"loads": ()},
+    "telephone": {"business__phone": ""},
+    "use-type": {"rig": None},
 }

@@ -25,12 +25,10 @@ from logbook.facts.duty import (
 )
 from logbook.facts.record import Snapshot
 from logbook.law.applicability import (
-    NOT_CARRIED,
     Outcome,
     applicable,
     covered_by,
     holds,
-    not_carried,
     statement,
 )
 from logbook.law.cautions import (
@@ -39,6 +37,7 @@ from logbook.law.cautions import (
     firmness_words,
     source_words,
 )
+from logbook.law.coverage import coverage, lacking, lacking_of, no_set_words
 from logbook.law.elements import State
 from tests.logbook.checks.build import clean, given, label, q
 from tests.logbook.law.complete import SETS, complete
@@ -82,13 +81,40 @@ def test_without_a_field_or_a_day_no_law_can_be_named(changes: dict[str, Any]) -
 
 def test_no_set_applies_where_none_is_carried_and_it_is_said_what_was_found() -> None:
     # O. Reg. 63/09, AR 43/97 and the Quebec code: no duty for farm land could be confirmed.
-    for place in NOT_CARRIED:
-        if not place.startswith("US"):
-            assert ids(complete(place)) == ["label-herbicide-label"]
-        assert not_carried(place)
-    assert not_carried("CA-ON").startswith("Ontario: no duty for each application on farm land")
-    assert not_carried("US-ND") == ""
-    assert "us-40-cfr-171-303" in ids(complete("US-CO"))
+    for place in ("CA-AB", "CA-ON", "CA-QC", "GB-NIR"):
+        assert ids(complete(place)) == ["label-herbicide-label"]
+    told = coverage(complete("CA-ON"))
+    assert told.startswith("The rules of Ontario are not carried here. Ask your authority. No duty")
+    assert "us-40-cfr-171-303" in ids(complete("US-UT"))
+
+
+def test_where_a_state_is_not_carried_it_is_said_what_stands_in_its_stead() -> None:
+    # R68-7-17 of Utah says that it has record rules; no set of Utah is carried.
+    s = plain("US-UT", restricted_use=True)
+    assert coverage(s, note=False) == (
+        "The rules of Utah are not carried here; only US federal minimum for commercial "
+        "applicators of restricted-use products and US statute on records of restricted-use "
+        "products stand below. Ask your authority."
+    )
+    # 40 CFR 171.303 and 7 U.S.C. 136i-1 speak of restricted-use products alone.
+    free = plain("US-UT")
+    assert (
+        coverage(free, note=False) == "The rules of Utah are not carried here. Ask your authority."
+    )
+    assert no_set_words(free) == ""
+    assert lacking("") == ""
+    assert coverage(given(field=None)) == ""
+
+
+def test_what_is_carried_in_part_is_said_to_be_so_and_each_place_of_a_list_once() -> None:
+    # N.D. Admin. Code 60-03-01-07(2): the copy that was read broke off within its list.
+    told = "Of the rules of North Dakota a part is carried here; the law says more than is shown."
+    assert coverage(plain("US-ND"), note=False) == f"{told} Ask your authority."
+    said = lacking_of(["US-ND", "US-UT", "US-ND", ""])
+    assert [one.partition(".")[0] for one in said] == [
+        told[:-1],
+        "The rules of Utah are not carried here",
+    ]
 
 
 def test_a_product_not_said_to_be_restricted_or_not_counts_as_one_and_that_is_told() -> None:
@@ -108,6 +134,34 @@ def test_fertilizers_and_adjuvants_alone_are_under_no_set() -> None:
     surfactant = clean().products[1]
     assert ids(products=(surfactant,)) == []
     assert ids(products=(replace(surfactant, kind="fertilizer"),)) == []
+
+
+def test_adjuvants_are_lines_of_their_own_where_the_law_counts_them() -> None:
+    # 3 CCR 6624, where adjuvants are registered products, and form AGR 4226 (rev. 5/03),
+    # item 8: adjuvants are listed among the products.
+    surfactant = clean().products[1]
+    for place, set_id in (("US-CA", "us-ca"), ("US-WA", "us-wa")):
+        s = complete(place)
+        of_set = next(one for one in applicable(s) if one.duty_set.id == set_id)
+        assert of_set.products == (0, 1)
+        assert set_id in ids(complete(place, products=(surfactant,)))
+        fertilizer = replace(surfactant, kind="fertilizer")
+        assert set_id not in ids(complete(place, products=(fertilizer,)))
+    of_oregon = next(one for one in applicable(complete("US-OR")) if one.duty_set.id == "us-or")
+    assert of_oregon.products == (0,)
+
+
+def test_the_mark_says_what_is_blank_apart_from_how_the_wording_was_read() -> None:
+    rows = {row.asked.name: row for row in statement(clean(), sets=(SETS["us-nd"],))}
+    # N.D. Admin. Code 60-03-01-07(2): the list from memory, the rinsate read, dilution not settled.
+    assert (rows["wind-speed"].mark, rows["rinsate-note"].mark) == ("undecided", "agrees")
+    assert rows["dilution"].mark == "undecided"
+    blank = {row.asked.name: row for row in statement(given(weather=()), sets=(SETS["us-nd"],))}[
+        "wind-speed"
+    ]
+    assert (blank.outcome, blank.mark) == (Outcome.CONFIRM, "missing")
+    advised = statement(complete("GB-ENG"), sets=(SETS["gb"],))
+    assert {row.mark for row in advised if row.outcome is Outcome.ADVISED} == {""}
 
 
 def test_a_record_without_products_is_under_every_set_so_that_they_are_asked_for() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -123,7 +124,7 @@ def test_other_changes_go_to_the_farm_within_two_hours_and_only_then() -> None:
 def test_the_notice_is_displayed_by_the_farm_within_24_hours() -> None:
     # 40 CFR 170.311: within 24 hours of the end; the farm's duty, not the for-hire crew's.
     s = at("US-ND", "2026-06-10 09:00", "2026-06-10 12:15")
-    shown_by_farm = the(s, "us-40-cfr-170", Kind.DISPLAY, role=Role.EMPLOYER)
+    shown_by_farm = the(s, "us-40-cfr-170-311", Kind.DISPLAY, role=Role.EMPLOYER)
     assert shown(shown_by_farm) == "2026-06-11 12:15:00"
     kinds = {one.deadline.kind for one in dues(s, sets=(SETS["us-40-cfr-170"],))}
     assert Kind.DISPLAY not in kinds
@@ -162,7 +163,7 @@ def test_minnesota_has_five_days_to_the_end_of_the_fifth() -> None:
 
 def test_the_old_federal_rule_gave_14_days_and_30_for_the_copy() -> None:
     # 7 CFR 110: made within 14 days; the commercial applicator's copy within 30 days.
-    s = complete("US-KS", date(2025, 7, 10))
+    s = complete("US-UT", date(2025, 7, 10))
     assert shown(the(s, "us-7-cfr-110", Kind.RECORD)) == "2025-07-24 23:59:59"
     assert shown(the(s, "us-7-cfr-110", Kind.COPY)) == "2025-08-09 23:59:59"
 
@@ -202,6 +203,26 @@ def test_yearly_reports_are_due_in_the_next_year(set_id: str, due: str) -> None:
     assert shown(the(s, set_id, Kind.REPORT)) == f"{due} 23:59:59"
 
 
+def test_work_over_the_end_of_a_year_belongs_to_the_year_in_which_it_began() -> None:
+    # ECL 33-1205: by 1 February for the year before; no set says that the end of the work decides.
+    s = at("US-NY", "2026-12-31 22:00", "2027-01-01 02:00")
+    report = the(s, "us-ny", Kind.REPORT)
+    assert (shown(report), report.period) == ("2027-02-01 23:59:59", "us-ny 2026")
+    ends = replace(report.deadline, since=Since.END)
+    by_end = replace(SETS["us-ny"], deadlines=(ends,))
+    (other,) = dues(s, sets=(by_end,))
+    assert (shown(other), other.period) == ("2028-02-01 23:59:59", "us-ny 2027")
+
+
+def test_a_report_of_a_month_or_year_is_one_for_its_records_and_one_for_each_job_is_not() -> None:
+    # 3 CCR 6626(a): the 10th of the next month; 20 DCMR 2516: each job.
+    s = at("US-CA", "2026-06-10 09:00", "2026-06-10 12:15")
+    assert the(s, "us-ca", Kind.REPORT, role=Role.OWN_LAND).period == "us-ca 2026-06"
+    assert the(s, "us-ca", Kind.REPORT).period == ""
+    s = at("US-DC", "2026-06-10 09:00", "2026-06-10 12:15")
+    assert the(s, "us-dc", Kind.REPORT).period == ""
+
+
 # --- working days --------------------------------------------------------------------------------
 
 
@@ -211,10 +232,17 @@ def test_yearly_reports_are_due_in_the_next_year(set_id: str, due: str) -> None:
         ("2026-06-10", "2026-06-12"),  # Wednesday to Friday
         ("2026-06-12", "2026-06-16"),  # Friday over the weekend to Tuesday
         ("2026-06-13", "2026-06-16"),  # Saturday: Monday is the first, Tuesday the second
-        # 4 July 2026 is a Saturday, observed on Friday 3 July (5 U.S.C. 6103(b)).
-        ("2026-07-02", "2026-07-07"),
-        # Thanksgiving, 26 November 2026, and the Friday after it (Fla. Stat. 110.117).
-        ("2026-11-25", "2026-12-01"),
+        # 4 July 2026 is a Saturday. The Friday before it off is a rule for employees of the state,
+        # Fla. Stat. 110.117(1)(j), as 5 U.S.C. 6103(b) is for those of the United States.
+        ("2026-07-02", "2026-07-06"),
+        # 4 July 2027 is a Sunday: the Monday is off.
+        ("2027-07-02", "2027-07-07"),
+        # Thanksgiving, 26 November 2026; the Friday after it is a paid holiday of state branches
+        # and agencies alone (Fla. Stat. 110.117(1)(h)).
+        ("2026-11-25", "2026-11-30"),
+        # 15 February is on a list of days of the state that few keep; a Monday in 2027, on which
+        # the nation keeps another day, which Fla. Stat. 110.117 does not name.
+        ("2027-02-12", "2027-02-16"),
     ],
 )
 def test_florida_has_two_working_days(day: str, due: str) -> None:
@@ -223,11 +251,20 @@ def test_florida_has_two_working_days(day: str, due: str) -> None:
     assert shown(the(s, "us-fl", Kind.RECORD)) == f"{due} 23:59:59"
 
 
+def test_a_list_that_the_law_names_decides_by_itself() -> None:
+    # No set that is carried names one; the names are those of 5 U.S.C. 6103(a).
+    named = ("Thanksgiving Day",)
+    eve, christmas_eve = date(2026, 11, 25), date(2026, 12, 24)
+    assert nth_working_day(eve, 1, place="US-FL", holidays=named) == date(2026, 11, 27)
+    assert nth_working_day(christmas_eve, 1, place="US-FL", holidays=named) == date(2026, 12, 25)
+    assert nth_working_day(christmas_eve, 1, place="US-FL") == date(2026, 12, 28)
+
+
 def test_a_place_without_a_calendar_has_its_country_s_or_plain_weekdays() -> None:
-    friday = date(2026, 7, 2) + DAY
-    # Independence Day is observed in the country; the part "ZZ" has no calendar.
-    assert nth_working_day(date(2026, 7, 2), 1, place="US-ZZ") == date(2026, 7, 6)
-    assert nth_working_day(date(2026, 7, 2), 1, place="XX") == friday
+    # Thanksgiving is kept in the country; the part "ZZ" has no calendar.
+    eve = date(2026, 11, 25)
+    assert nth_working_day(eve, 1, place="US-ZZ") == date(2026, 11, 27)
+    assert nth_working_day(eve, 1, place="XX") == eve + DAY
 
 
 # --- without delay, the strictest, late ----------------------------------------------------------

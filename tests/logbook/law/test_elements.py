@@ -266,6 +266,56 @@ def test_a_second_reading_that_is_a_word_does_not_repeat_the_wind() -> None:
     assert stand("repeat-wind", weather=readings, record__statements=said)[0] is State.NONE
 
 
+def test_a_repeated_wind_reading_is_one_during_the_work() -> None:
+    # Pesticides Regulation 2017 (NSW) cl. 36(1)(h): at the start and at every significant change.
+    before = (reading("8:00"), reading("9:00"))
+    assert blank("repeat-wind", weather=before) == ("weather",)
+    after = (reading("9:00"), reading("12:30"))
+    assert blank("repeat-wind", weather=after) == ("weather",)
+    assert stand("repeat-wind", weather=(reading("9:00"), reading("12:15")))[0] is State.GIVEN
+
+
+@pytest.mark.parametrize(
+    ("clocks", "state"),
+    [
+        (("9:00", "10:00", "11:00", "12:00"), State.GIVEN),
+        (("9:30", "10:59", "11:00", "12:15"), State.GIVEN),
+        (("9:00", "10:00", "11:00"), State.MISSING),  # none in the last quarter of an hour
+        (("8:30", "10:00", "11:00", "12:00"), State.MISSING),  # the first is before the start
+        (("9:00", "11:00", "12:00"), State.MISSING),
+    ],
+)
+def test_hourly_is_a_reading_in_every_hour_of_the_work(
+    clocks: tuple[str, ...], state: State
+) -> None:
+    # F.A.C. 5E-2.033, by a summary: measured hourly. The work lasts from 9:00 to 12:15.
+    readings = tuple(reading(clock) for clock in clocks)
+    assert stand("hourly-wind", weather=readings)[0] is state
+    assert blank("hourly-wind", record__finished_at=None) == ("finished_at",)
+
+
+def test_the_number_of_the_operator_is_not_that_of_the_site() -> None:
+    # 3 CCR 6624(c)(3) and (4): operator and site identification number.
+    parcel = (LocationFacts(kind="parcel", text="DEMO 12-3"),)
+    assert blank("operator-id", field__locations=parcel) == ("statements.operator-id",)
+    said = {"operator-id": "34-0007"}
+    assert stand("operator-id", record__statements=said)[1] == "34-0007"
+    assert blank("government-id", record__statements=said) == ("statements.government-id",)
+
+
+def test_contact_details_are_a_telephone() -> None:
+    # Pesticides Regulation 2017 (NSW) cl. 36(1)(f): address and contact details.
+    assert blank("telephone") == ("business.phone",)
+    assert stand("telephone", business__phone="555-0100") == (State.GIVEN, "555-0100")
+
+
+def test_an_adjuvant_has_its_line_and_no_ingredient() -> None:
+    # 3 CCR 6619: adjuvants with their state number, beside the active ingredients of pesticides.
+    assert stand("active-ingredient", BOTH, products__1__label=None) == (State.GIVEN, "inventol")
+    assert stand("active-ingredient", (1,), products__1__label=None)[0] is State.NOT_APPLICABLE
+    assert blank("product-total", BOTH, products__1__total_used=None) == ("products.1.total_used",)
+
+
 def test_a_parcel_is_the_government_number_and_so_is_a_statement() -> None:
     parcel = (LocationFacts(kind="parcel", text="DEMO 12-3"),)
     found = ELEMENTS["government-id"].look(given(field__locations=parcel), ())
@@ -397,7 +447,10 @@ def test_statements_are_refused_by_path_with_what_is_allowed() -> None:
         "statements.clean-out",
         "statements.tank-mix",
     }
-    assert "allowed are product-supplier, dilution" in refused["statements.customer-name"]
+    assert (
+        "allowed are customer-telephone, authorised-by, instructions"
+        in refused["statements.customer-name"]
+    )
     assert refused["statements.clean-out"] == "A statement is a text."
 
 
@@ -406,4 +459,8 @@ def test_what_has_a_fact_of_its_own_is_not_stated() -> None:
         *("product-supplier", "dilution", "tank-mix", "government-id", "repeat-wind"),
         *("other-weather", "application-method", "buffer", "neighbour-check", "clean-out"),
         *("rinsate-note", "mixing-place", "permit-number", "field-order", "purchase-receipts"),
+        *("customer-telephone", "instructions", "insurer", "formulation", "product-class"),
+        *("below-label-rate", "crop-variety", "county", "start-finish-weather", "reentry-time"),
+        *("farm-contact", "precautions", "label-copy", "guarantee"),
+        *("data-sheet", "worker-limits", "authorised-by", "operator-id", "use-type", "active-rate"),
     }

@@ -26,7 +26,7 @@ def first(s: Snapshot, role: Role = Role.FOR_HIRE) -> Kept:
         ("US-WA", "us-wa", date(2033, 6, 10)),  # WAC 16-228-1320: 7 years
         ("US-MN", "us-mn", date(2031, 6, 10)),  # Minn. Stat. 18B.37: 5 years
         ("US-SD", "us-sd", date(2029, 6, 10)),  # ARSD 12:56:07:01: 3 years
-        ("US-KS", "us-7-usc-136i-1", date(2028, 6, 10)),  # 7 U.S.C. 136i-1: 2 years
+        ("US-UT", "us-7-usc-136i-1", date(2028, 6, 10)),  # 7 U.S.C. 136i-1: 2 years
         ("US-IL", "us-il", date(2028, 6, 10)),  # 8 Ill. Adm. Code 250.150(b): 2 years
     ],
 )
@@ -60,21 +60,21 @@ def test_germany_counts_from_the_next_1_january() -> None:
 
 
 def test_the_farm_keeps_the_notice_two_years_from_the_end_of_re_entry() -> None:
-    # 40 CFR 170.311, from memory; the label's 24 hours end on 11 June at the field.
+    # 40 CFR 170.311, by the federal resource centre; the label's 24 hours end on 11 June there.
     (notice,) = [
         one
-        for one in kept(complete("US-KS"), recorded_at=RECORDED, role=Role.EMPLOYER)
-        if one.duty_set.id == "us-40-cfr-170"
+        for one in kept(complete("US-UT"), recorded_at=RECORDED, role=Role.EMPLOYER)
+        if one.duty_set.id == "us-40-cfr-170-311"
     ]
     assert (notice.since, notice.until) == (date(2026, 6, 11), date(2028, 6, 11))
-    for_hire = kept(complete("US-KS"), recorded_at=RECORDED)
-    assert "us-40-cfr-170" not in {one.duty_set.id for one in for_hire}
+    for_hire = kept(complete("US-UT"), recorded_at=RECORDED)
+    assert "us-40-cfr-170-311" not in {one.duty_set.id for one in for_hire}
 
 
 def test_a_notice_is_shown_until_30_days_after_re_entry() -> None:
     # 40 CFR 170.311, as a summary of North Carolina states it.
-    s = complete("US-KS")
-    assert shown_until(s, applicable(s)) == date(2026, 7, 11)
+    s = complete("US-UT")
+    assert shown_until(s, applicable(s, role=Role.EMPLOYER)) == date(2026, 7, 11)
     assert shown_until(s, ()) is None
 
 
@@ -84,8 +84,9 @@ def test_a_notice_is_shown_until_30_days_after_re_entry() -> None:
 def test_without_a_re_entry_interval_it_counts_from_the_day_of_the_work(
     changes: dict[str, object],
 ) -> None:
-    s = complete("US-KS")
-    assert shown_until(given(s, **changes), applicable(s)) == date(2026, 7, 10)
+    s = complete("US-UT")
+    farm = applicable(s, role=Role.EMPLOYER)
+    assert shown_until(given(s, **changes), farm) == date(2026, 7, 10)
 
 
 def test_a_label_can_ask_for_longer() -> None:
@@ -102,8 +103,10 @@ def test_a_leap_day_is_kept_to_the_first_of_march() -> None:
 
 def test_where_no_set_speaks_no_term_is_known() -> None:
     assert kept(given(clean(), field__place="CA-ON"), recorded_at=RECORDED) == ()
+    blank = given(record__started_at=None, record__finished_at=None)
+    farm = applicable(clean(), role=Role.EMPLOYER)
     with pytest.raises(ValueError, match="The day of the work is blank"):
-        shown_until(given(record__started_at=None, record__finished_at=None), applicable(clean()))
+        shown_until(blank, farm)
 
 
 def test_every_set_says_from_which_day_it_counts() -> None:

@@ -428,7 +428,7 @@ LATER = datetime(2026, 11, 1, tzinfo=UTC)
 
 
 @pytest.fixture
-def old(owner: Any, entry: dict[str, Any]) -> Seal:
+def old(owner: Any, entry: dict[str, Any], in_iowa: None) -> Seal:
     """A record of 2018, whose days of keeping are over, sealed; with a notice."""
     work = {name: entry[name].replace(year=2018) for name in ("started_at", "finished_at")}
     then = NOW.replace(year=2018)

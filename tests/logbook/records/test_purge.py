@@ -23,15 +23,17 @@ from logbook.records.reading import verification
 from logbook.records.reading.examine import examine
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.holds import lift_hold, set_hold
-from logbook.records.writing.purge import purge
+from logbook.records.writing.purge import Stated, purge
 from logbook.records.writing.sign import sign
 from tests.conftest import said_of
+
+pytestmark = pytest.mark.usefixtures("in_iowa")
 
 THEN = datetime(2018, 6, 12, 20, 0, tzinfo=UTC)
 LATER = datetime(2024, 1, 1, tzinfo=UTC)
 """After every set has let go what was done in 2018, and past by any clock that runs these tests."""
 KEPT_UNTIL = date(2021, 6, 12)
-"""North Dakota's three years from the application; the federal sets ask for two."""
+"""Iowa's three years from the application; the federal sets ask for two."""
 REASON = "Its days of keeping are over."
 
 
@@ -155,6 +157,58 @@ class TestService:
         assert seal.keep_until is None
         with pytest.raises(Refused, match=r"No set says how long no\. 1 is kept"):
             let_go(seal)
+
+    @pytest.mark.parametrize(
+        ("place", "doubt"),
+        [
+            # N.D. Admin. Code 60-03-01-07: three years, from memory.
+            ("US-ND", "North Dakota is known as “from memory” alone"),
+            # 40 CFR 171.303(b)(7), a summary, gives two years; Idaho (IDAPA 02.03.03.100) three:
+            # what a place asks whose set is not carried is not known here.
+            ("US-UT", "The rules of Utah are not carried here."),
+        ],
+    )
+    def test_what_is_in_doubt_goes_only_as_the_owner_states_and_the_purge_says_so(
+        self, yard: Any, owner: Any, seal_one: Any, let_go: Any, place: str, doubt: str
+    ) -> None:
+        yard.field.place = place
+        yard.field.save()
+        yard.person.licences.update(place=place)
+        yard.label.restricted_use, yard.label.in_force_from = True, date(2015, 1, 1)
+        yard.label.save()
+        seal = seal_one()
+        assert DueSheet.objects.get().in_doubt
+        assert not due.kept_records(actor=owner, today=LATER.date(), may_go=True)
+        with pytest.raises(Refused, match=doubt):
+            let_go(seal)
+        with pytest.raises(Refused, match=r"kept until 2025-06-12 .7 years .* source: by"):
+            let_go(seal, stated=Stated(years=7, source="by telephone from the department"))
+        (row,) = let_go(seal, stated=Stated(years=4, source="the department's page on records"))
+        assert row.keep_until == date(2022, 6, 12)
+        assert row.allowed_by.startswith(
+            "4 years from the day it was signed, as stated by the owner; source: the department's "
+            "page on records. Known here: until 20"
+        )
+        assert verification.verify(business=owner.business).broken is None
+
+    def test_what_is_stated_never_shortens_what_a_set_asks(self, old: Seal, let_go: Any) -> None:
+        # Iowa Code 206.15: three years, read in the text; what is stated beside it is not needed.
+        with pytest.raises(Refused, match="kept until 2021-06-12"):
+            let_go(
+                old,
+                now=datetime(2020, 6, 13, tzinfo=UTC),
+                stated=Stated(years=1, source="somebody said so"),
+            )
+
+    @pytest.mark.parametrize(
+        ("years", "source", "named"), [(0, "the code", "years"), (3, "no", "source")]
+    )
+    def test_a_period_and_its_source_are_both_needed(
+        self, years: int, source: str, named: str
+    ) -> None:
+        with pytest.raises(RefusedInput) as refusal:
+            Stated(years=years, source=source)
+        assert list(refusal.value.errors) == [named]
 
     def test_a_hold_keeps_it_until_it_is_lifted(self, old: Seal, owner: Any, let_go: Any) -> None:
         hold = set_hold(

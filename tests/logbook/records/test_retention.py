@@ -11,6 +11,7 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
+from logbook.catalog.models import Field
 from logbook.errors.exceptions import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import (
     ApplicationRecord,
@@ -33,6 +34,8 @@ from logbook.records.writing.purge import purge
 from logbook.records.writing.resume import begin_resumption
 from logbook.records.writing.sign import sign
 from tests.conftest import said_of
+
+pytestmark = pytest.mark.usefixtures("in_iowa")
 
 THEN = datetime(2018, 6, 12, 20, 0, tzinfo=UTC)
 LATER = datetime(2024, 1, 1, tzinfo=UTC)
@@ -114,10 +117,10 @@ if connection.vendor == "postgresql":
 
 class TestKept:
     def test_the_longest_of_all_sets_decides_and_is_named(self, owner: Any, old: Seal) -> None:
-        # North Dakota: 3 years from the application (from memory); federal minimum 2 years.
+        # Iowa Code 206.15: 3 years from the application; federal minimum 2 years.
         (sheet,) = due.kept_records(actor=owner, today=date(2020, 1, 1), may_go=False)
         assert sheet.keep_until == date(2021, 6, 12)
-        assert sheet.kept_by.startswith("North Dakota: N.D. Admin. Code")
+        assert sheet.kept_by.startswith("Iowa: Iowa Code 206.15")
 
     def test_a_label_with_long_names_is_named_once_and_whole(
         self, owner: Any, yard: Any, clean_draft: Any, seal_it: Callable[..., Seal], now: datetime
@@ -260,6 +263,24 @@ class TestTogether:
         result = verification.verify(business=business)
         assert (result.broken, result.checked, result.purged) == (None, 2, 2)
         assert due.purged(actor=owner).count() == 2
+
+    def test_in_connecticut_an_amendment_begins_the_years_anew_for_both(
+        self, owner: Any, old_entry: dict[str, Any], seal_it: Callable[..., Seal]
+    ) -> None:
+        # Conn. Gen. Stat. 22a-66g: five years from making or amending, whichever is later.
+        Field.objects.update(place="US-CT")
+        draft = begin_draft(actor=owner, record_id=uuid.uuid4())
+        save_draft(actor=owner, record_id=draft.pk, revision=1, data=old_entry)
+        first = seal_it(draft)
+        sheet = DueSheet.objects.get(record=first.record_id)
+        assert (sheet.keep_until, sheet.may_go_after) == (date(2023, 6, 12), date(2023, 6, 12))
+        amendment = begin_amendment(
+            actor=owner, record_id=first.record_id, new_id=uuid.uuid4(), reason="Wrong note."
+        )
+        seal_it(amendment, now=datetime(2019, 3, 1, 20, 0, tzinfo=UTC))
+        sheets = DueSheet.objects.order_by("keep_until")
+        assert [one.keep_until for one in sheets] == [date(2023, 6, 12), date(2024, 3, 1)]
+        assert [one.may_go_after for one in sheets] == [date(2024, 3, 1)] * 2
 
     def test_a_draft_set_aside_keeps_it_and_is_named(
         self, owner: Any, old: Seal, let_go: Any

@@ -86,14 +86,14 @@ class TestRecordPage:
         yard.field.place = "CA-ON"
         yard.field.save()
         text = page(browser, f"/book/{clean_draft.pk}/duties/")
-        assert "No duty set is carried for this place." in text
+        assert "The rules of Ontario are not carried here." in text
         assert "Ontario" in text
 
     def test_without_field_and_day_it_says_that_they_decide(self, browser: Client) -> None:
         record_id = uuid.uuid4()
         browser.post("/book/new/", {"id": record_id})
         text = page(browser, f"/book/{record_id}/")
-        assert "once the field and the day of the work are entered" in text
+        assert "once field and day of the work are entered" in text
 
     def test_crew_and_the_job_resumed_are_named(
         self, browser: Client, owner: Any, business: Any, signed: Any
@@ -310,3 +310,19 @@ def test_a_length_of_time_is_said_in_two_units(length: timedelta, words: str) ->
 
 def test_the_clock_of_these_tests_stands(now: datetime) -> None:
     assert now == NOW
+
+
+def test_what_is_owed_before_the_work_stands_in_the_draft_and_on_the_day_before(
+    browser_of: Any, owner: Any, clean_draft: Any
+) -> None:
+    # 40 CFR 170.309 and 170.313, as EPA's fact sheet states it: the farm is told before the start.
+    told = "Notice before the work: in time until 2026-06-12 09:30 CDT"
+    address = f"/book/{clean_draft.pk}/edit/"
+    with time_machine.travel(clean_draft.started_at - timedelta(days=1), tick=False):
+        browser = browser_of(owner)
+        assert told in page(browser, address)
+        assert "Notice before the work" in page(browser, "/deadlines/")
+        assert "Notice before the work" in page(browser, "/")
+        given = {**GIVEN, "kind": "notice before", "given_at": "2026-06-11T09:00"}
+        assert browser.post(f"/book/{clean_draft.pk}/duties/", given).status_code == 302
+        assert told not in page(browser, address)

@@ -16,6 +16,8 @@ from logbook.web.duties import views
 from tests.conftest import sealed_by, written
 from tests.factories import PASSWORD
 
+pytestmark = pytest.mark.usefixtures("in_iowa")
+
 
 @pytest.fixture
 def old(owner: Any, entry: dict[str, Any]) -> Any:
@@ -40,7 +42,7 @@ class TestList:
     def test_what_may_go_stands_with_its_day_and_its_set(self, browser: Client, old: Any) -> None:
         text = page(browser)
         assert "2021-06-12" in text
-        assert "North Dakota" in text
+        assert "Iowa" in text
         assert f"/book/{old.pk}/purge/" in text
 
     @pytest.mark.parametrize(
@@ -206,3 +208,40 @@ class TestPurge:
         answer = browser.post(f"/book/{old.pk}/purge/", data)
         assert answer.status_code == 422
         assert "No. 1 is held: A neighbour asks." in answer.content.decode()
+
+    def test_the_page_shows_the_period_the_set_how_it_was_read_and_the_cautions(
+        self, browser: Client, old: Any
+    ) -> None:
+        text = page(browser, f"/book/{old.pk}/purge/")
+        # Iowa Code 206.15: three years, read in the text.
+        assert "3 years from the application" in text
+        assert "Iowa Code 206.15; 21 IAC 45.26(206) (legal text, last read 2026-11-25)" in text
+        assert "Of the rules of Iowa a part is carried here" in text
+        assert "It is not legal advice." in text
+        assert 'name="years"' not in text
+
+    def test_where_the_period_is_in_doubt_it_is_asked_for_and_never_offered(
+        self, browser: Client, owner: Any, yard: Any, entry: dict[str, Any]
+    ) -> None:
+        # N.D. Admin. Code 60-03-01-07: three years, from memory.
+        yard.field.place = "US-ND"
+        yard.field.save()
+        yard.person.licences.update(place="US-ND")
+        work = {name: entry[name].replace(year=2018) for name in ("started_at", "finished_at")}
+        then = datetime(2018, 6, 12, 20, 0, tzinfo=UTC)
+        record = sealed_by(owner, written(owner, entry | work), now=then, explained="Looked at.")
+        address = f"/book/{record.pk}/purge/"
+        assert address not in page(browser)
+        assert address in page(browser, "/keeping/?show=all")
+        text = page(browser, address)
+        assert "North Dakota is known as “from memory” alone" in text
+        assert 'name="years"' in text
+        data = {"reason": "Its days are over.", "password": PASSWORD}
+        assert "State how long no. 1 is kept" in browser.post(address, data).content.decode()
+        for typed, why in (("x", "is not a whole number"), ("0", "from 1 to 100")):
+            answer = browser.post(address, data | {"years": typed, "source": "the department"})
+            assert answer.status_code == 422
+            assert why in answer.content.decode()
+        stated = {"years": "3", "source": "the department, by telephone"}
+        assert browser.post(address, data | stated).status_code == 302
+        assert "the department, by telephone" in Purge.objects.get().allowed_by

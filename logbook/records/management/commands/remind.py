@@ -19,6 +19,7 @@ from logbook.accounts.models import Business, Membership
 from logbook.accounts.rights import Actor, Role
 from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
 from logbook.law.clocks import Standing
+from logbook.law.coverage import lacking_of
 from logbook.localization import locale
 from logbook.records.reading import deadlines as due
 from logbook.records.reading.deadlines import Task
@@ -88,6 +89,7 @@ def open_tasks(*, actor: Actor, now: datetime) -> list[Task]:
     """Return what is open or overdue in the business, the first due first."""
     sheets = due.open_sheets(actor=actor)
     tasks = [*due.tasks_of(sheets, now=now), *due.draft_tasks(actor=actor, now=now)]
+    tasks += due.period_tasks(actor=actor, now=now)
     return due.by_due(task for task in tasks if task.item.open)
 
 
@@ -123,12 +125,15 @@ def letter(business: Business, tasks: list[Task]) -> str:
         ]
     if settings.SITE_ADDRESS:
         lines += [f"{settings.SITE_ADDRESS}/deadlines/", ""]
+    lines += map(locale.localized, lacking_of(task.place for task in tasks[:MAX_TASKS]))
     lines += [locale.localized(NOT_LEGAL_ADVICE), locale.localized(AUTHORITY_PREVAILS)]
     return "\n".join(lines)
 
 
 def _line(task: Task) -> str:
     number = _("no. %(number)d") % {"number": task.number} if task.number else _("draft")
+    if task.numbers:
+        number = task.of_what
     until = locale.instant(task.item.due, ZoneInfo(task.time_zone))
     return (
         f"- {until}: {locale.translate_word(task.item.kind)}, {task.field.name}, "
