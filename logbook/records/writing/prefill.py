@@ -16,7 +16,7 @@ from django.db.models import F, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
-from logbook.catalog.models import LabelEdition, Planting
+from logbook.catalog.models import Field, LabelEdition, Planting
 from logbook.errors.exceptions import NotThere, Refused, RefusedInput
 from logbook.facts.choices import BROADCAST
 from logbook.facts.quantity import Answer
@@ -59,10 +59,18 @@ def prefill(*, actor: Actor, record_id: UUID, now: datetime) -> bool:
         return _written(record)
 
 
-def begin_like(*, actor: Actor, record_id: UUID, new_id: UUID, now: datetime) -> ApplicationRecord:
+def begin_like(
+    *,
+    actor: Actor,
+    record_id: UUID,
+    new_id: UUID,
+    now: datetime,
+    field: Field | None = None,
+) -> ApplicationRecord:
     """Return a new draft with the field, products, nozzles and people of another record.
 
     Asking twice with one id makes one.
+    Args: field, where the job goes on instead; nothing of the other field is taken over then.
     Raises: NotAllowed; NotThere; Refused if the id is another job's.
     """
     actor.must(Right.DRAFT)
@@ -75,6 +83,7 @@ def begin_like(*, actor: Actor, record_id: UUID, new_id: UUID, now: datetime) ->
             return record
         if record.signed_at or record.field_id or record.revision > 1:
             raise Refused(_("This draft is another job already."))
+        record.field = field
         _take(record, before, Prefill.SAME_JOB, now)
         if record.field:
             record.time_zone = record.field.time_zone
@@ -169,7 +178,7 @@ def _take(
             continue
         if name in PEOPLE and value.pk in there:
             continue  # nobody stands twice in one record
-        if name == "planting" and value.season != _day(record, now).year:
+        if name == "planting" and not _stands_there(record, value, now):
             continue
         setattr(record, name, value)
         record.carried[name] = _from(before)
@@ -182,6 +191,10 @@ def _take(
             CrewMember(record=record, person_id=pk) for pk in crew if pk not in named
         )
         record.carried["crew"] = _from(before)
+
+
+def _stands_there(record: ApplicationRecord, crop: Planting, now: datetime) -> bool:
+    return crop.field_id == record.field_id and crop.season == _day(record, now).year
 
 
 def _choose_the_only_crop(record: ApplicationRecord, now: datetime) -> None:
