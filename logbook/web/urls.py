@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from logbook.web import access, audit, pages, papers, tokens
+from logbook.web import access, audit, pages, papers, today, tokens
 from logbook.web.book import lists, work
 from logbook.web.book import views as book
 from logbook.web.duties import views as duties
@@ -11,7 +11,12 @@ from logbook.web.language import language
 urlpatterns = [
     path("", include("logbook.web.gate.urls")),
     path("you/language/", language, name="language"),
-    path("", pages.today, name="today"),
+    path("", today.today, name="today"),
+    path("work/start/", work.start, name="today-start"),
+    path("work/fields/", work.fields, name="today-fields"),
+    path("work/jobs/", work.jobs, name="today-jobs"),
+    path("work/<uuid:record_id>/", work.running, name="today-running"),
+    path("work/<uuid:record_id>/stop/", work.stop, name="today-stop"),
     path("book/", lists.book, name="book"),
     path("book/narrow/", lists.narrow, name="book-narrow"),
     path("book/list.csv", lists.as_csv, name="book-csv"),

@@ -54,7 +54,7 @@ def new_record_id() -> uuid.UUID:
     return uuid.uuid4()
 
 
-def _uuid_or_none(text: str) -> uuid.UUID | None:
+def uuid_or_none(text: str) -> uuid.UUID | None:
     try:
         return uuid.UUID(text)
     except ValueError:
@@ -65,7 +65,7 @@ def _uuid_or_none(text: str) -> uuid.UUID | None:
 @front_door(Right.DRAFT)
 def new(request: BookRequest) -> HttpResponse:
     """Begin a draft under the id that the page brought: a double click begins one."""
-    record_id = _uuid_or_none(request.POST.get("id", "")) or uuid.uuid4()
+    record_id = uuid_or_none(request.POST.get("id", "")) or uuid.uuid4()
     with transaction.atomic():
         if begin_draft(actor=request.actor, record_id=record_id).revision == 1:
             prefill(actor=request.actor, record_id=record_id, now=timezone.now())
@@ -101,7 +101,7 @@ def like(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     draft = begin_like(
         actor=request.actor,
         record_id=record_id,
-        new_id=_uuid_or_none(request.POST.get("id", "")) or uuid.uuid4(),
+        new_id=uuid_or_none(request.POST.get("id", "")) or uuid.uuid4(),
         now=timezone.now(),
     )
     return redirect("record-edit", draft.id)
@@ -508,7 +508,7 @@ def amend(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             draft = begin_amendment(
                 actor=request.actor,
                 record_id=record_id,
-                new_id=_uuid_or_none(request.POST.get("id", "")) or uuid.uuid4(),
+                new_id=uuid_or_none(request.POST.get("id", "")) or uuid.uuid4(),
                 reason=request.POST.get("reason", ""),
             )
         except RefusedInput as refusal:

@@ -21,8 +21,8 @@ def table(
 def test_each_speed_has_the_gauge_pressure_that_lays_down_the_carrier() -> None:
     # 5940 × 0.303 gal/min / (15 gal/ac × 20 in) = 6.0 mph at 40 psi (UF/IFAS WG013; the flow is
     # that of the catch test). Twice the flow needs four times the pressure (the square-root law of
-    # the Purdue/EPA core manual): 7 mph 40 · (7/6)² = 54.4 psi, 8 mph 71.1 psi. The line loses 2 psi at 36
-    # nozzles · 0.303 gal/min and grows with the flow squared: 2.0, 2.7 and 3.6 psi.
+    # the Purdue/EPA core manual): 7 mph 40 · (7/6)² = 54.4 psi, 8 mph 71.1 psi. The line loses
+    # 2 psi at 36 nozzles · 0.303 gal/min and grows with the flow squared: 2.0, 2.7 and 3.6 psi.
     found = table()
     assert [(one.speed, one.pressure) for one in found.steps] == [
         ("6", "42"),
