@@ -81,8 +81,8 @@ def fields_in_hand(
 ) -> list[InHand]:
     """Return the lines of the day: what runs, what is open, what lacks something, what is closed.
 
-    Open are drafts without a start, and fields of the customer (or of all, if None) on which
-    nothing is going on: those longest without work first, of them `most_open`.
+    Open are drafts without a start, and fields on which nothing is going on, of the customer or, if
+    there are none, of all: those longest without work first, of them `most_open`.
     """
     actor.must(Right.SEE)
     looked = {one.record.pk: one for one in seen}
@@ -93,8 +93,10 @@ def fields_in_hand(
         InHand(field=one.record.field, state=State.CLOSED, record=one.record, at=one.ends_at)
         for one in shut.values()
     ]
-    free = fields_to_start(actor=actor, customer_id=customer_id)
-    free = free.exclude(pk__in=[*busy, *shut])[:most_open]
+    free: list[Field] = []
+    for of in dict.fromkeys((customer_id, None)):
+        rows = fields_to_start(actor=actor, customer_id=of)
+        free = free or list(rows.exclude(pk__in=[*busy, *shut])[:most_open])
     lines += [InHand(field=field, state=State.OPEN) for field in free]
     return sorted(lines, key=lambda line: [*State].index(line.state))
 

@@ -13,6 +13,7 @@ import io
 import json
 import logging
 import re
+from datetime import timedelta
 from email import message_from_bytes
 from email.policy import SMTP
 from html.parser import HTMLParser
@@ -80,7 +81,8 @@ def season(hostile: str, owner: Any, yard: SimpleNamespace) -> SimpleNamespace:
     data["products"][0]["target"] = hostile
     sealed = sealed_by(owner, written(owner, data), explained=f"Message: {hostile}")
     draft = written(owner, data)
-    return SimpleNamespace(owner=owner, sealed=sealed, draft=draft, yard=yard)
+    runs = written(owner, data | {"started_at": NOW - timedelta(hours=1), "finished_at": None})
+    return SimpleNamespace(owner=owner, sealed=sealed, draft=draft, runs=runs, yard=yard)
 
 
 @pytest.fixture(autouse=True)
@@ -111,6 +113,7 @@ class Elements(HTMLParser):
 PAGES = (
     *("today", "book", "season", "plan", "shelf", "shelf-business", "exchange", "deadlines"),
     *("keeping", "audit", "audit-log", "season-totals", "access", "members", "you", "tokens"),
+    *("today-fields", "today-jobs"),
 )
 OF_RECORDS = ("record", "record-duties")
 OF_DRAFT = ("record", "record-edit", "record-sign", "record-wind", "record-aside")
@@ -122,6 +125,7 @@ def test_every_page_shows_it_as_text(browser_of: Any, season: Any, hostile: str)
         *map(reverse, PAGES),
         *(reverse(name, args=[season.sealed.pk]) for name in OF_RECORDS),
         *(reverse(name, args=[season.draft.pk]) for name in OF_DRAFT),
+        reverse("today-running", args=[season.runs.pk]),
         *(
             reverse(name, args=[kind, row.pk])
             for kind, row in (
