@@ -221,7 +221,7 @@ def _downwind(s: Snapshot, business: Any, from_deg: float | None) -> Said:
         if fieldmap.side(bearing_deg=one.bearing_deg, wind_from_deg=from_deg) == "downwind"
     ]
     if not down:
-        return Said(what=_("Downwind: no sensitive place written down"), more=look)
+        return Said(what=_("Downwind: no place written down"), more=look)
     names = [_place(one, from_deg, s) for one in down[:PLACES_SHOWN]]
     if (more := len(down) - PLACES_SHOWN) > 0:
         names.append(ngettext("%(n)d more", "%(n)d more", more) % {"n": more})

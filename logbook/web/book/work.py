@@ -67,16 +67,16 @@ def wind(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         except Closed as refusal:
             return given_back(request, row, str(refusal), written(form))
         else:
-            messages.success(request, _("The reading is saved."))
             if is_running(row, now=now):
-                return redirect("today-running", record_id)
+                return redirect("today-running", record_id)  # which shows it
+            messages.success(request, _("The reading is saved."))
             return redirect(resolve_url("record-edit", record_id) + "#section-weather")
     context = {
         "record": row,
         "form": form,
         "over": over,
         "running": is_running(row, now=now),
-        "more_wrong": form.errors.keys() & {"gust", "height", "read_at", "hour"},
+        "more_wrong": form.errors.keys() & {"read_at", "hour"},
         **wind_shown(
             facts_of_draft(actor=actor, record_id=record_id)[1], system=actor.user.unit_system
         ),
