@@ -10,6 +10,7 @@ from uuid import UUID
 
 from django.utils.translation import gettext as _
 
+from calc.geometry import bounds
 from calc.units import convert
 from logbook.accounts.rights import Actor
 from logbook.documents import cab, svg
@@ -88,13 +89,7 @@ def size_of(field: Any, *, system: str) -> str:
 
 def box_of(boundary: dict[str, Any] | None) -> str:
     """Return the rectangle around an outline in degrees, "" without one."""
-    if not boundary:
-        return ""
-    parts = boundary["coordinates"]
-    polygons = parts if boundary["type"] == "MultiPolygon" else [parts]
-    corners = [corner for polygon in polygons for corner in polygon[0]]
-    easts, norths = [one[0] for one in corners], [one[1] for one in corners]
-    return " ".join(f"{one:.5f}" for one in (min(easts), min(norths), max(easts), max(norths)))
+    return " ".join(f"{one:.5f}" for one in bounds(place=boundary)) if boundary else ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,7 +125,7 @@ def job_of(record: Any) -> Job:
     return Job(
         record=record,
         what=", ".join(one.named.name for one in lines) or _("no product"),
-        how=f"{how}; {record.rig}",
+        how=f"{how}; {record.rig}" if record.rig else how,
     )
 
 

@@ -20,7 +20,7 @@ from logbook.checks.requirements import Requirements
 from logbook.checks.setting import catch_test_in_force, caught
 from logbook.documents import cab, fieldmap, svg
 from logbook.documents.window import SYSTEMS
-from logbook.facts.quantity import Quantity
+from logbook.facts.quantity import Nothing, Quantity
 from logbook.facts.record import Snapshot, WeatherFacts
 from logbook.facts.wording import listed
 from logbook.localization.compass import point_of
@@ -150,7 +150,7 @@ def _wind(s: Snapshot, last: WeatherFacts | None) -> Said:
         limits = _("The label allows %(limits)s.") % {"limits": words}
     if last is None:
         return Said(what=_("No wind taken yet"), more=limits, mark=Mark(kind="missing"))
-    told = []
+    told = [_("calm")] if isinstance(last.wind_from, Nothing) else []
     if isinstance(last.wind_from, Quantity):
         told.append(_("from %(point)s") % {"point": point_of(last.wind_from.to("°"))})
     speed = last.wind_speed
@@ -214,7 +214,9 @@ def _downwind(s: Snapshot, business: Any, from_deg: float | None) -> Said:
             if names
             else _("No sensitive place is written down near it")
         )
-        return Said(what=what, more=_("Take the wind to see what lies downwind."))
+        # A reading without a direction: the air stood still.
+        calm = _("In calm air spray may drift to any side.") if s.weather else ""
+        return Said(what=what, more=calm or _("Take the wind to see what lies downwind."))
     down = [
         one
         for one in near

@@ -258,6 +258,20 @@ class TestRunning:
         assert "Downwind now" not in text
         assert re.search(r"Nearest: Long slough, [\d,]+ ft E", text)
 
+    def test_in_calm_air_no_side_is_called_safe(
+        self, browser: Client, owner: Any, signed: Any, yard: Any, now: datetime
+    ) -> None:
+        job = running(owner, yard.field, now, like=signed)
+        calm = make.q("not applicable")
+        make.WeatherReadingFactory(
+            record=job, read_at=now, wind_from=calm, wind_speed=make.q("0 mph")
+        )
+        text = page(browser, "today-running", job.pk)
+        assert "Wind calm, 0 mph" in text
+        assert "In calm air spray may drift to any side." in text
+        # The label asks for 3 mph at least.
+        assert '<span class="mark mark-breach">' in text
+
     def test_what_lacks_for_the_table_is_named(
         self, browser: Client, owner: Any, south: Any, now: datetime
     ) -> None:
