@@ -19,11 +19,22 @@ from logbook.documents.drawing import (
 )
 
 
-def to_svg(drawing: Drawing, *, key: str) -> SafeString:
+def to_svg(drawing: Drawing, *, key: str = "") -> SafeString:
     """Return the drawing as SVG that scales to the room it has.
 
-    Args: key, unique on the page; the ids of title and description begin with it.
+    Args: key, unique on the page; the ids of title and description begin with it. Without one the
+        drawing is an ornament, for it says nothing that does not stand beside it.
     """
+    # Numbers, and names of our own; the words are escaped one by one.
+    shapes = SafeString("".join(map(_shape, drawing.shapes)))
+    if not key:
+        return format_html(
+            '<svg class="drawing" aria-hidden="true" viewBox="0 0 {} {}" '
+            'xmlns="http://www.w3.org/2000/svg">{}</svg>',
+            _n(drawing.width),
+            _n(drawing.height),
+            shapes,
+        )
     return format_html(
         '<svg class="drawing" role="img" viewBox="0 0 {width} {height}" '
         'aria-labelledby="{key}-title {key}-desc" xmlns="http://www.w3.org/2000/svg">'
@@ -34,8 +45,7 @@ def to_svg(drawing: Drawing, *, key: str) -> SafeString:
         key=key,
         title=drawing.title,
         desc=drawing.description,
-        # Numbers, and names of our own; the words are escaped one by one.
-        shapes=SafeString("".join(map(_shape, drawing.shapes))),
+        shapes=shapes,
     )
 
 

@@ -163,6 +163,12 @@ def format_days(days: Sequence[date]) -> str:
     }
 
 
+def format_weekday(value: date) -> str:
+    """Return a day with its weekday before it: "Wednesday, 2026-11-25"."""
+    name = format_date(value, "EEEE", locale=reading().cldr or "en")
+    return f"{name[:1].upper()}{name[1:]}, {format_day(value)}"
+
+
 def clock_time(value: datetime | time) -> str:
     """Return a time of day: "16:05", or "4:05 PM" where that is how it is said."""
     if reading().cldr != "en_US":

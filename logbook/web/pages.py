@@ -1,4 +1,4 @@
-"""Today, Season and Plan."""
+"""Season and Plan."""
 
 from __future__ import annotations
 
@@ -7,62 +7,23 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from django.http import HttpResponse, HttpResponseBase
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from logbook.accounts.rights import Actor, Right
-from logbook.accounts.services import expiring_licences
 from logbook.catalog.choice import choose_on_shelf
 from logbook.catalog.planform import PlanForm
-from logbook.catalog.selectors import mounted_sets, stale_catch_tests
+from logbook.catalog.selectors import mounted_sets
 from logbook.errors.exceptions import RefusedInput
 from logbook.localization.today import today_of
 from logbook.records.reading import bookrows, selectors
 from logbook.records.reading.bookfilter import names_asked, read_filter
-from logbook.records.reading.deadlines import outlook
-from logbook.records.reading.examine import unexplained
 from logbook.web import choices
 from logbook.web.book.views import new_record_id
-from logbook.web.catalog.firststeps import first_steps
-from logbook.web.duties.present import due_shown
 from logbook.web.listing import FILES, error_lines, heads, query_with
 from logbook.web.viewbase import BookRequest, front_door
-
-SHOWN = 20
-DUE_SHOWN = 6
-
-
-@require_safe
-@front_door(Right.READ)
-def today(request: BookRequest) -> HttpResponse:
-    """What needs somebody today; those from outside begin with what they came to see."""
-    actor, now = request.actor, timezone.now()
-    if not actor.may(Right.SEE):
-        return redirect("audit")
-    day = today_of(actor.business, now=now)
-    drafts = selectors.drafts(actor=actor)
-    ahead = outlook(actor=actor, now=now, shown=DUE_SHOWN)
-    context = {
-        "drafts": drafts[:SHOWN],
-        "draft_count": drafts.count(),
-        "due": [
-            (task, *due_shown([task.item], zone=task.time_zone, now=now)) for task in ahead.first
-        ],
-        "overdue": ahead.overdue,
-        "closed": selectors.closed_fields(actor=actor, now=now),
-        "licences": expiring_licences(actor=actor, today=day),
-        "steps": first_steps(actor=actor),
-        "stale": stale_catch_tests(business=actor.business, today=day),
-        "now": now,
-        "today": day,
-        "unexplained": unexplained(actor=actor, drafts=list(drafts[:SHOWN])),
-        "aside_count": selectors.book(actor=actor, state="aside").count(),
-        "new_id": new_record_id(),
-    }
-    return render(request, "pages/today.html", context)
-
 
 SEASON_SORTS = ("customer", "field", "product", "last", "times")
 SEASON_SHOWN = 500

@@ -2,8 +2,8 @@
 
 from django.urls import include, path
 
-from logbook.web import access, audit, pages, papers, tokens
-from logbook.web.book import lists
+from logbook.web import access, audit, pages, papers, today, tokens
+from logbook.web.book import lists, work
 from logbook.web.book import views as book
 from logbook.web.duties import views as duties
 from logbook.web.language import language
@@ -11,7 +11,12 @@ from logbook.web.language import language
 urlpatterns = [
     path("", include("logbook.web.gate.urls")),
     path("you/language/", language, name="language"),
-    path("", pages.today, name="today"),
+    path("", today.today, name="today"),
+    path("work/start/", work.start, name="today-start"),
+    path("work/fields/", work.fields, name="today-fields"),
+    path("work/jobs/", work.jobs, name="today-jobs"),
+    path("work/<uuid:record_id>/", work.running, name="today-running"),
+    path("work/<uuid:record_id>/stop/", work.stop, name="today-stop"),
     path("book/", lists.book, name="book"),
     path("book/narrow/", lists.narrow, name="book-narrow"),
     path("book/list.csv", lists.as_csv, name="book-csv"),
@@ -23,7 +28,7 @@ urlpatterns = [
     path("book/<uuid:record_id>/edit/", book.edit, name="record-edit"),
     path("book/<uuid:record_id>/check/", book.check, name="record-check"),
     path("book/<uuid:record_id>/sign/", book.sign_record, name="record-sign"),
-    path("book/<uuid:record_id>/wind/", book.wind, name="record-wind"),
+    path("book/<uuid:record_id>/wind/", work.wind, name="record-wind"),
     path("book/<uuid:record_id>/like/", book.like, name="record-like"),
     path("book/<uuid:record_id>/aside/", book.aside, name="record-aside"),
     path("book/<uuid:record_id>/back/", book.back, name="record-back"),

@@ -3,6 +3,7 @@
   "use strict";
   const RETRY_MS = 10000;
   const form = document.getElementById("book-form");
+  if (!form) return;
   const saved = () => document.getElementById("saved");
   let unsaved = false;
   let retry = 0;
@@ -164,4 +165,144 @@
   } else if (before) forget();
   window.addEventListener("online", tryAgain);
   window.addEventListener("beforeunload", (event) => { if (unsaved) event.preventDefault(); });
+})();
+
+// The day's work: the field chosen and the nearest one, the clock of a running job.
+(function () {
+  "use strict";
+  const start = document.getElementById("start");
+  const fields = () => [...document.querySelectorAll("input[type=radio][form=start]")];
+  function name() {
+    const chosen = fields().find((one) => one.checked);
+    if (chosen) start.querySelector("button").textContent = start.dataset.start.replace("%s", () => chosen.dataset.name);
+  }
+  if (start) {
+    document.addEventListener("change", (event) => { if (event.target.name === "field") name(); });
+    window.addEventListener("pageshow", name);
+    name();
+  }
+
+  // How far a place lies from a rectangle, in degrees of latitude: good enough to sort by.
+  function away(box, { latitude, longitude }) {
+    const [west, south, east, north] = box.split(" ").map(Number);
+    const across = Math.max(west - longitude, 0, longitude - east) * Math.cos(latitude * Math.PI / 180);
+    return Math.hypot(across, Math.max(south - latitude, 0, latitude - north));
+  }
+  const nearest = document.getElementById("nearest");
+  const drawn = [...document.querySelectorAll("li[data-box]")];
+  if (nearest && drawn.length && navigator.geolocation) {
+    const ask = () => navigator.geolocation.getCurrentPosition(({ coords }) => {
+      const sorted = drawn.map((line) => [away(line.dataset.box, coords), line]).sort((a, b) => a[0] - b[0]);
+      const others = [...drawn[0].parentNode.children].filter((line) => !line.dataset.box && line.querySelector("[name=field]"));
+      const place = document.createComment("");
+      fields()[0].closest("li").before(place);
+      place.before(...sorted.map(([, line]) => line), ...others);
+      place.remove();
+      for (const line of drawn) line.querySelector(".nearest").textContent = "";
+      const first = sorted[0][1];
+      first.querySelector(".nearest").textContent = nearest.dataset.word;
+      first.querySelector("input").checked = true;
+      name();
+    }, () => { nearest.querySelector("[role=status]").textContent = nearest.dataset.unknown; }, { timeout: 10000 });
+    nearest.hidden = false;
+    nearest.querySelector("button").addEventListener("click", ask);
+    // Who allowed it before is not asked again.
+    navigator.permissions?.query({ name: "geolocation" }).then((is) => { if (is.state === "granted") ask(); }, () => {});
+  }
+
+  const clock = document.querySelector("[data-since]");
+  if (clock) window.setInterval(() => {
+    const minutes = Math.max(0, Math.floor((Date.now() - Date.parse(clock.dataset.since)) / 60000));
+    clock.textContent = `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`;
+  }, 10000);
+})();
+
+// The wind: a thumb drags the arrow round the ring and the knob along the slide. What it sets are the
+// inputs that stand there without it; untouched, it says nothing.
+(function () {
+  "use strict";
+  const ring = document.getElementById("ring");
+  if (!ring) return;
+  const make = (parent, kind, said) => {
+    const shape = document.createElementNS("http://www.w3.org/2000/svg", kind);
+    for (const [key, value] of Object.entries(said)) shape.setAttribute(key, value);
+    return parent.appendChild(shape);
+  };
+  // Where in its drawing a pointer is, whatever the size on the screen.
+  const at = (drawing, event) =>
+    new DOMPoint(event.clientX, event.clientY).matrixTransform(drawing.getScreenCTM().inverse());
+  function drag(drawing, move) {
+    let held = false;
+    drawing.addEventListener("pointerdown", (event) => {
+      held = true;
+      drawing.setPointerCapture(event.pointerId);
+      move(at(drawing, event));
+      event.preventDefault();
+    });
+    drawing.addEventListener("pointermove", (event) => { if (held) move(at(drawing, event)); });
+    for (const end of ["pointerup", "pointercancel"]) drawing.addEventListener(end, () => { held = false; });
+  }
+
+  const points = document.getElementById("points");
+  const said = document.getElementById("ring-said");
+  const radios = () => [...points.querySelectorAll("input[type=radio]")];
+  const names = new Map(radios().filter((one) => one.value !== "calm").map((one) => [Number(one.value) % 360, one.parentNode.textContent.trim()]));
+  const between = radios()[0].cloneNode();
+  Object.assign(between, { id: "", hidden: true, checked: false });
+  points.append(between);
+  const compass = ring.querySelector("svg");
+  const arrow = make(compass, "g", { class: "wind-arrow" });
+  make(arrow, "path", { d: "M126 36V112", class: "wind-shaft" });
+  make(arrow, "path", { d: "M114 102 126 128 138 102z" });
+  make(arrow, "circle", { cx: 126, cy: 22, r: 22 });
+  make(arrow, "path", { d: "M119 14V30M126 14V30M133 14V30", class: "wind-grip" });
+  function show() {
+    const chosen = [...radios()].find((one) => one.checked);
+    const degrees = chosen && chosen.value !== "calm" ? Number(chosen.value) : null;
+    arrow.classList.toggle("wind-unset", degrees === null);
+    if (degrees !== null) arrow.setAttribute("transform", `rotate(${degrees} 126 126)`);
+    said.textContent = !chosen ? ring.dataset.ask : degrees === null ? ring.dataset.calm
+      : ring.dataset.word.replace("%p", names.get(Math.round(degrees / 22.5) % 16 * 22.5)).replace("%d", degrees);
+  }
+  drag(compass, ({ x, y }) => {
+    // To 5 degrees: a thumb is no finer.
+    const turned = Math.round(Math.atan2(x - 126, 126 - y) * 36 / Math.PI) * 5;
+    between.value = String((turned + 359) % 360 + 1);
+    between.checked = true;
+    show();
+  });
+  points.addEventListener("change", show);
+  ring.hidden = said.hidden = false;
+  points.open = false;
+  show();
+
+  const slide = document.getElementById("slide");
+  const speed = document.querySelector("[name=wind_speed_value]");
+  const unit = document.querySelector("[name=wind_speed_unit]");
+  const scale = slide.querySelector("svg");
+  const most = Number(slide.dataset.most);
+  const knob = make(scale, "g", { class: "wind-knob" });
+  make(knob, "circle", { cx: 0, cy: 24, r: 22 });
+  make(knob, "path", { d: "M-4 16v16M4 16v16", class: "wind-grip" });
+  function follow() {
+    const typed = Number(speed.value.replace(",", "."));
+    const unset = speed.value.trim() === "" || !(typed >= 0);
+    knob.classList.toggle("wind-unset", unset);
+    knob.setAttribute("transform", `translate(${14 + Math.min(unset ? 0 : typed, most) / most * 302} 0)`);
+    slide.hidden = unit.value !== slide.dataset.unit;
+  }
+  drag(scale, ({ x }) => {
+    speed.value = String(Math.round(Math.min(Math.max((x - 14) / 302, 0), 1) * most));
+    follow();
+  });
+  speed.addEventListener("input", follow);
+  unit.addEventListener("change", follow);
+  follow();
+
+  // Whoever ticks a sign takes back that there is none, and the other way round.
+  const signs = [...document.querySelectorAll("[name=signs]")];
+  document.addEventListener("change", ({ target }) => {
+    if (target.name !== "signs" || !target.checked) return;
+    for (const one of signs) if ((one.value === "none") !== (target.value === "none")) one.checked = false;
+  });
 })();

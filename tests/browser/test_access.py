@@ -60,6 +60,14 @@ def addresses(page: Page) -> list[str]:
             if state == "draft"
             else [f"{link}amend/", f"{link}purge/"]
         )
+    page.goto("/")
+    if page.locator("#start").count():  # else a job runs already
+        page.locator("#start button").click()
+        page.wait_for_url(re.compile("/work/[0-9a-f-]+/$"))
+    else:
+        page.locator(".field-line a[href*='/work/']").first.click()
+    found += [page.url, page.url.replace("/work/", "/book/") + "wind/", "/", "/work/jobs/"]
+    found.append("/work/fields/")
     for kind in SHELF:
         found += [f"/shelf/{kind}/", f"/shelf/{kind}/new/"]
         page.goto(f"/shelf/{kind}/")

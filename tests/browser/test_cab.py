@@ -119,6 +119,7 @@ def test_on_a_phone_no_point_of_the_compass_touches_its_frame_and_the_language_i
     begin(page)
     page.get_by_role("button", name="Wind now").click()
     page.wait_for_url(re.compile("/wind/$"))
+    page.get_by_text("By the points of the compass").click()
     room = page.evaluate(
         """() => [...document.querySelectorAll(".point")].map(point => {
             const frame = point.getBoundingClientRect();

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.checks.assessment import Assessment, assess
 from logbook.checks.causes import Recent, told
-from logbook.checks.core import FACT_MISSING, Report, run_all
+from logbook.checks.core import FACT_MISSING, Finding, Report, run_all
 from logbook.checks.estimates import number
 from logbook.checks.registry import CHECKS
 from logbook.facts.record import Snapshot
@@ -73,30 +73,43 @@ def standing(seen: Examination) -> dict[str, Standing]:
     return found
 
 
-def unexplained(
-    *, actor: Actor, drafts: Iterable[ApplicationRecord]
-) -> list[tuple[ApplicationRecord, int]]:
-    """Return the drafts with findings to be explained before signing, and how many there are."""
+def facts_of_draft(*, actor: Actor, record_id: UUID) -> tuple[ApplicationRecord, Snapshot]:
+    """Return a record as it stands, and its facts, unchecked.
+
+    Raises: NotAllowed; NotThere.
+    """
+    actor.must(Right.SEE)
+    rows = ApplicationRecord.objects.filter(visible(actor), id=record_id)
+    record = the_one(with_everything(rows))
+    return record, snapshot_of(record)
+
+
+def examined(*, actor: Actor, drafts: Iterable[ApplicationRecord]) -> list[Examination]:
+    """Return the examinations of those drafts whose work has begun, the oldest work first."""
     actor.must(Right.SEE)
     rows = ApplicationRecord.objects.within(actor.business)
     rows = rows.filter(pk__in=[draft.pk for draft in drafts], started_at__isnull=False)
-    return lacking_words(rows)
+    return _all(rows)
+
+
+def unsaid(seen: Examination) -> list[Finding]:
+    """Return the findings that have to be explained before signing and are not yet."""
+    said = {*(one.finding for one in seen.record.explanations.all()), *standing(seen)}
+    return [one for one in seen.report.must_be_explained() if one.key not in said]
 
 
 def lacking_words(rows: QuerySet[ApplicationRecord]) -> list[tuple[ApplicationRecord, int]]:
-    """Return the drafts among the rows that lack an explanation, and of how many findings.
+    """Return the drafts among the rows that lack an explanation, and of how many findings."""
+    return [(one.record, len(asked)) for one in _all(rows) if (asked := unsaid(one))]
 
-    Each draft is looked at with all checks, in a number of queries that does not depend on how many
+
+def _all(rows: QuerySet[ApplicationRecord]) -> list[Examination]:
+    """Return the examinations of the rows.
+
+    Each is looked at with all checks, in a number of queries that does not depend on how many
     there are but for the earlier uses, the corrected loads and the catch test of each.
     """
-    found = []
-    for record in with_everything(rows).order_by("book_at", "id"):
-        seen = look_at(record)
-        said = {*(one.finding for one in record.explanations.all()), *standing(seen)}
-        asked = [one for one in seen.report.must_be_explained() if one.key not in said]
-        if asked:
-            found.append((record, len(asked)))
-    return found
+    return [look_at(one) for one in with_everything(rows).order_by("book_at", "id")]
 
 
 def look_at(record: ApplicationRecord) -> Examination:

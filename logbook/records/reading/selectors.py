@@ -366,7 +366,7 @@ def closed_fields(*, actor: Actor, now: datetime) -> list[Closed]:
         .filter(finished_at__lte=now, finished_at__gt=now - timedelta(days=60))
         .filter(set_aside_at__isnull=True)
         .exclude(amendment__signed_at__isnull=False)
-        .select_related("field", "customer", "seal")
+        .select_related("field__customer", "customer", "seal")
         .prefetch_related("products__product", "products__label")
     )
     found = [closed for record in records if (closed := _closed(record)) and closed.ends_at > now]

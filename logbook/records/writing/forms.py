@@ -265,11 +265,22 @@ class WeatherForm(BookForm):
         return values
 
 
+class _DirectionField(forms.ChoiceField):
+    """A point of the compass, or any whole degree, which the ring of the page sends."""
+
+    def valid_value(self, value: Any) -> bool:
+        degrees = str(value)
+        return super().valid_value(value) or (
+            degrees.isascii() and degrees.isdecimal() and 0 < int(degrees[:4]) <= 360
+        )
+
+
 class WindForm(BookForm):
     """One reading taken now: the time stands ready, a direction is chosen, a speed is written."""
 
     MEASURED = tuple(name for name in MEASURED if name not in ("wind_from", "cloud"))
     CALM = "calm"
+    NO_SIGN = "none"
 
     shown_at = forms.CharField(widget=forms.HiddenInput, required=False)
 
@@ -277,7 +288,7 @@ class WindForm(BookForm):
         self.zone = zone
         columns = {
             "read_at": WallClockField(label=_(READING["read_at"].label), required=False),
-            "wind_from": forms.ChoiceField(
+            "wind_from": _DirectionField(
                 choices=[
                     # North is 360°, for 0° is read as calm (WMO code 0877, from memory).
                     *(
@@ -291,6 +302,25 @@ class WindForm(BookForm):
                 label=_(READING["wind_from"].label),
             ),
             **fields_for_model(WeatherReading, fields=self.MEASURED),
+            "cloud": forms.ChoiceField(
+                choices=[
+                    ("0", _("none")),
+                    ("25", _("a quarter")),
+                    ("50", _("half")),
+                    ("75", _("three quarters")),
+                    ("100", _("all")),
+                ],
+                required=False,
+                widget=forms.RadioSelect,
+            ),
+            "signs": forms.MultipleChoiceField(
+                choices=[
+                    *((sign, _(words)) for sign, words in SIGNS.items()),
+                    (self.NO_SIGN, _("none of these")),
+                ],
+                required=False,
+                widget=forms.CheckboxSelectMultiple,
+            ),
         }
         super().__init__(*args, columns=columns, **kwargs)
         shown = minute_shown(self, "read_at")
@@ -306,6 +336,10 @@ class WindForm(BookForm):
         that the clocks repeat the right one of the two.
         """
         values = {name: self.cleaned_data[name] for name in ("read_at", *self.MEASURED)}
+        if signs := self.cleaned_data["signs"]:
+            values["signs"] = [sign for sign in signs if sign != self.NO_SIGN]
+        if cloud := self.cleaned_data["cloud"]:
+            values["cloud"] = Quantity(Decimal(cloud), "%")
         chosen = self.cleaned_data["wind_from"]
         if chosen == self.CALM:
             values["wind_from"] = Nothing(Absence.NOT_APPLICABLE)
@@ -318,6 +352,15 @@ class WindForm(BookForm):
         else:
             values["read_at"] = self._drawn_at(read_at) or read_at
         return values
+
+    def clean_signs(self) -> list[str]:
+        """Refuse signs together with the answer that there are none."""
+        signs: list[str] = self.cleaned_data["signs"]
+        if self.NO_SIGN in signs and len(signs) > 1:
+            raise forms.ValidationError(
+                _("Both signs and “none of these” are ticked; leave one of the two.")
+            )
+        return signs
 
     def _drawn_at(self, typed: datetime | None) -> datetime | None:
         """Return the instant at which the page was drawn, if its minute is the one typed."""

@@ -73,10 +73,18 @@ def prefill(*, actor: Actor, record_id: UUID, now: datetime) -> bool:
         return _written(record)
 
 
-def begin_like(*, actor: Actor, record_id: UUID, new_id: UUID, now: datetime) -> ApplicationRecord:
+def begin_like(
+    *,
+    actor: Actor,
+    record_id: UUID,
+    new_id: UUID,
+    now: datetime,
+    field: Field | None = None,
+) -> ApplicationRecord:
     """Return a new draft with the field, products, nozzles and people of another record.
 
     Asking twice with one id makes one.
+    Args: field, where the job goes on instead; nothing of the other field is taken over then.
     Raises: NotAllowed; NotThere; Refused if the id is another job's.
     """
     actor.must(Right.DRAFT)
@@ -89,6 +97,7 @@ def begin_like(*, actor: Actor, record_id: UUID, new_id: UUID, now: datetime) ->
             return record
         if record.signed_at or record.field_id or record.revision > 1:
             raise Refused(_("This draft is another job already."))
+        record.field = field
         _take(record, before, Prefill.SAME_JOB, now)
         if record.field:
             record.time_zone = record.field.time_zone
@@ -185,7 +194,7 @@ def _take(
             continue
         if name in PEOPLE and value.pk in {*there, record.applicator_id, record.supervisor_id}:
             continue  # nobody stands twice in one record
-        if name == "planting" and value.season != _day(record, now).year:
+        if name == "planting" and not _stands_there(record, value, now):
             continue
         setattr(record, name, value)
         record.carried[name] = _from(before)
@@ -223,6 +232,10 @@ def _choose_the_only(
         record.rig = found[0].rig
     if name == "field":
         record.time_zone, record.customer = found[0].time_zone, found[0].customer
+
+
+def _stands_there(record: ApplicationRecord, crop: Planting, now: datetime) -> bool:
+    return crop.field_id == record.field_id and crop.season == _day(record, now).year
 
 
 def _choose_the_only_crop(record: ApplicationRecord, now: datetime) -> None:

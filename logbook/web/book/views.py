@@ -5,7 +5,6 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import timedelta
 from enum import StrEnum
 from functools import partial
 from types import MappingProxyType
@@ -38,18 +37,17 @@ from logbook.records.sealing.law import as_sealed
 from logbook.records.sealing.sealed import read_seal
 from logbook.records.writing.amend import AlreadyBegun, begin_amendment
 from logbook.records.writing.discard import bring_back, may_set_aside, set_aside
-from logbook.records.writing.draft import Closed, add_reading, begin_draft, why_closed
+from logbook.records.writing.draft import Closed, begin_draft, why_closed
 from logbook.records.writing.draftforms import DraftForms, uint
 from logbook.records.writing.explain import keep_explanations, taken_over
-from logbook.records.writing.forms import WindForm, to_state
-from logbook.records.writing.inputs import wall_clock
+from logbook.records.writing.forms import to_state
 from logbook.records.writing.prefill import begin_like, prefill, take_plan
 from logbook.records.writing.sign import fingerprint, hindrance, pending_changes, sign
 from logbook.sections.document import Margin
 from logbook.sections.lines import document, unsaid
 from logbook.web import present
 from logbook.web.book import drawings
-from logbook.web.book.formview import FormView, Typed, written
+from logbook.web.book.formview import FormView, Typed
 from logbook.web.duties import present as duties
 from logbook.web.viewbase import BookRequest, front_door
 
@@ -59,7 +57,7 @@ def new_record_id() -> uuid.UUID:
     return uuid.uuid4()
 
 
-def _uuid_or_none(text: str) -> uuid.UUID | None:
+def uuid_or_none(text: str) -> uuid.UUID | None:
     try:
         return uuid.UUID(text)
     except ValueError:
@@ -70,7 +68,7 @@ def _uuid_or_none(text: str) -> uuid.UUID | None:
 @front_door(Right.DRAFT)
 def new(request: BookRequest) -> HttpResponse:
     """Begin a draft under the id that the page brought: a double click begins one."""
-    record_id = _uuid_or_none(request.POST.get("id", "")) or uuid.uuid4()
+    record_id = uuid_or_none(request.POST.get("id", "")) or uuid.uuid4()
     with transaction.atomic():
         if begin_draft(actor=request.actor, record_id=record_id).revision == 1:
             prefill(actor=request.actor, record_id=record_id, now=timezone.now())
@@ -106,7 +104,7 @@ def like(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     draft = begin_like(
         actor=request.actor,
         record_id=record_id,
-        new_id=_uuid_or_none(request.POST.get("id", "")) or uuid.uuid4(),
+        new_id=uuid_or_none(request.POST.get("id", "")) or uuid.uuid4(),
         now=timezone.now(),
     )
     return redirect("record-edit", draft.id)
@@ -120,7 +118,7 @@ def aside(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     reason = request.POST.get("reason", "")
     if row.signed_at and reason:
         typed = [(_("Why it is set aside"), reason)]
-        return _given_back(request, row, why_closed(row), [("", typed)])
+        return given_back(request, row, why_closed(row), [("", typed)])
     if row.signed_at or row.set_aside_at:
         return redirect("record", record_id)
     if not may_set_aside(request.actor, row):
@@ -151,52 +149,6 @@ def back(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     """Bring a draft back that was set aside."""
     bring_back(actor=request.actor, record_id=record_id, now=timezone.now())
     return redirect("record-edit", record_id)
-
-
-OVER_FOR = timedelta(minutes=30)
-"""So long after its end a draft's work counts as over: a reading is no longer one of now. Our own
-measure, no source."""
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-@front_door(Right.DRAFT)
-def wind(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
-    """One weather reading with the time it is now, added to the draft."""
-    actor, now = request.actor, timezone.now()
-    row = selectors.existing(actor=actor, record_id=record_id)
-    if request.method != "POST" and why_closed(row):
-        return redirect("record", record_id)
-    # A reading of work that is over was not taken now.
-    over = row.finished_at is not None and row.finished_at < now - OVER_FOR
-    shown_at = request.POST.get("shown_at", "" if over else now.isoformat())
-    last = row.weather.last()
-    initial = {
-        "shown_at": shown_at,
-        "read_at": None if over else wall_clock(now, row.time_zone),
-        "height": last and last.height,
-    }
-    form = WindForm(
-        request.POST if request.method == "POST" else None,
-        zone=row.time_zone,
-        actor=actor,
-        initial=initial,
-    )
-    if form.is_bound and (why := why_closed(row)):
-        return _given_back(request, row, why, written(form))
-    if form.is_bound and form.is_valid():
-        try:
-            add_reading(actor=actor, record_id=record_id, data=form.data_for_service())
-        except RefusedInput as refusal:
-            for name, texts in refusal.errors.items():
-                form.add_error(name if name in form.fields else None, texts)
-        except Closed as refusal:
-            return _given_back(request, row, str(refusal), written(form))
-        else:
-            messages.success(request, _("The reading is saved."))
-            return redirect(resolve_url("record-edit", record_id) + "#section-weather")
-    rows = [form[name] for name in form.MEASURED]
-    context = {"record": row, "form": form, "rows": rows, "over": over}
-    return render(request, "book/wind.html", context, status=422 if form.errors else 200)
 
 
 @require_safe
@@ -289,7 +241,7 @@ def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         # Signed or set aside in another window, perhaps only just now.
         row = selectors.existing(actor=actor, record_id=record_id)
         typed = FormView(forms, Margin((), ())).written()
-        return _given_back(request, row, why_closed(row), typed)
+        return given_back(request, row, why_closed(row), typed)
     if _took_over(request, forms, saved, before) and add:
         # What was taken over stands in no input that was sent.
         fresh = selectors.of_the_form(actor=actor, record_id=record_id)
@@ -425,7 +377,7 @@ def _save(request: BookRequest, forms: DraftForms, *, part: bool) -> Saved:
     return Saved.ALL if readable else Saved.PART
 
 
-def _given_back(request: BookRequest, row: Any, why: str, typed: list[Typed]) -> HttpResponse:
+def given_back(request: BookRequest, row: Any, why: str, typed: list[Typed]) -> HttpResponse:
     """Say why nothing is written into a record any more, with what was typed for it."""
     context = {
         "record": row,
@@ -474,7 +426,7 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     seen = examine(actor=request.actor, record_id=record_id)
     if request.method == "POST" and (why := why_closed(seen.record)):
         if lost := _explained_in_vain(request, seen):
-            return _given_back(request, seen.record, why, [("", lost)])
+            return given_back(request, seen.record, why, [("", lost)])
         return redirect("record", record_id)
     if seen.record.signed_at:
         return redirect("record", record_id)
@@ -586,7 +538,7 @@ def amend(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             draft = begin_amendment(
                 actor=request.actor,
                 record_id=record_id,
-                new_id=_uuid_or_none(request.POST.get("id", "")) or uuid.uuid4(),
+                new_id=uuid_or_none(request.POST.get("id", "")) or uuid.uuid4(),
                 reason=request.POST.get("reason", ""),
             )
         except RefusedInput as refusal:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any
@@ -154,6 +154,21 @@ def days(value: Any) -> str:
 def at(value: Any, zone: Any) -> str:
     """Return an instant as the clock in `zone` (a zone or its name) showed it."""
     return locale.instant(value, ZoneInfo(zone) if isinstance(zone, str) else zone)
+
+
+@register.filter
+def weekday(value: date) -> str:
+    """Return a day with its weekday before it."""
+    return locale.format_weekday(value)
+
+
+@register.simple_tag
+def clock_at(value: datetime, zone: str, now: datetime) -> str:
+    """Return the time of an instant by the clock in `zone`, with its day if that is not today."""
+    local, here = value.astimezone(ZoneInfo(zone)), now.astimezone(ZoneInfo(zone))
+    clock = locale.clock_time(local)
+    same = local.date() == here.date()
+    return clock if same else f"{locale.format_day(local.date())} {clock}"
 
 
 @register.filter

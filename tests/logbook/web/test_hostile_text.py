@@ -15,6 +15,7 @@ import json
 import logging
 import re
 from collections.abc import Callable
+from datetime import timedelta
 from email import message_from_bytes
 from email.policy import SMTP
 from functools import partial
@@ -93,11 +94,13 @@ def season(
     data["products"][0]["target"] = hostile
     sealed = sealed_by(owner, written(owner, data), explained=f"Message: {hostile}")
     draft = written(owner, data)
+    runs = written(owner, data | {"started_at": NOW - timedelta(hours=1), "finished_at": None})
     return SimpleNamespace(
         hostile=hostile,
         owner=owner,
         sealed=sealed,
         draft=draft,
+        runs=runs,
         yard=yard,
         browser=browser_of(owner),
     )
@@ -131,6 +134,7 @@ class Elements(HTMLParser):
 PAGES = (
     *("today", "book", "season", "plan", "shelf", "shelf-business", "exchange", "deadlines"),
     *("keeping", "audit", "audit-log", "season-totals", "access", "members", "you", "tokens"),
+    *("today-fields", "today-jobs"),
 )
 OF_RECORDS = ("record", "record-duties")
 OF_DRAFT = ("record", "record-edit", "record-sign", "record-wind", "record-aside")
@@ -142,6 +146,7 @@ def every_page(season: Any) -> None:
         *map(reverse, PAGES),
         *(reverse(name, args=[season.sealed.pk]) for name in OF_RECORDS),
         *(reverse(name, args=[season.draft.pk]) for name in OF_DRAFT),
+        reverse("today-running", args=[season.runs.pk]),
         *(
             reverse(name, args=[kind, row.pk])
             for kind, row in (
