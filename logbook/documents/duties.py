@@ -62,7 +62,7 @@ def put_duties(
         told = " ".join(filter(None, (lacking, no_set_words(s, sets))))
         ledger.text(Run("Record law: "), *words.quiet(told), size=small)
         return
-    ledger.sheet.section("", keep=40.0)
+    ledger.sheet.section("", keep=90.0)
     head = Run("Asked for by law and label", bold=True)
     ledger.text(head, *((Run(f". {lacking}", bold=True),) if lacking else ()), size=small)
     rows = statement(s, sets=sets)

@@ -136,24 +136,25 @@ def lay_out(
     """
     shown = document(sealed.snapshot, sealed.assessment, findings=sealed.findings)
 
-    def laid(type_sizes: tuple[float, float]) -> Sheet:
+    def laid(type_sizes: tuple[float, float]) -> tuple[Sheet, int]:
         sheet = Sheet(paper, type_sizes=type_sizes)
         ledger = Ledger(sheet)
-        _put_all(ledger, sealed, shown, amended_by, deliveries, printed_at)
+        signed_on = _put_all(ledger, sealed, shown, amended_by, deliveries, printed_at)
         if items is not None and printed_at is not None:
             put_standing(ledger, items, printed_at, sealed.snapshot.zone)
-        return sheet
+        return sheet, signed_on
 
-    usual = laid((BODY, SMALL))
+    usual, signed_on = laid((BODY, SMALL))
     if len(usual.pages) == 2:
-        # A record with its law is to take one page, the signature on it.
-        tight = laid(TIGHT)
-        return tight if len(tight.pages) == 1 else usual
+        # A record is to take one page with its law, and else one with its signature.
+        tight, signed_so = laid(TIGHT)
+        if len(tight.pages) == 1 or signed_so < signed_on:
+            return tight
     return usual
 
 
 TIGHT = (7.0, 6.0)
-"""Body and small type where a record takes one page so and would not otherwise, in points."""
+"""Body and small type, in points, where it brings the record, or its signature, on one page."""
 
 
 def _put_all(
@@ -163,17 +164,20 @@ def _put_all(
     amended_by: Sequence[Amended],
     deliveries: Sequence[Delivery] | None,
     printed_at: datetime | None,
-) -> None:
+) -> int:
+    """Put the record; return the number of the page on which the signature stands."""
     if deliveries is not None:
         _cover(ledger, shown)
     _amended_at_the_top(ledger, sealed, amended_by)
     Sections(ledger, sealed, shown).put_all()
     _amendments(ledger, sealed, amended_by)
     _signature(ledger, sealed)
+    signed_on = len(ledger.sheet.pages)
     if deliveries is not None:
         _delivered(ledger, sealed, deliveries, printed_at)
     # Read from the facts and the law data as sealed, so it stands below the signature.
     put_duties(ledger, sealed.snapshot, as_sealed(sealed), recorded_at=sealed.sealed_at)
+    return signed_on
 
 
 def code_of(sealed: SealedRecord) -> tuple[tuple[bool, ...], ...]:

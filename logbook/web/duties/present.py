@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from logbook.facts.duty import DutySet, Kind, Since
+from logbook.facts.duty import DutySet, Kind, Obligation, Since
 from logbook.facts.messages import term
 from logbook.facts.record import Snapshot
 from logbook.law.applicability import Applied, Outcome, Row, applicable, statement
@@ -221,10 +221,17 @@ def _due(item: Item, zone: str, now: datetime) -> DueShown:
         done=locale.instant(item.done_at, clock),
         standing=words,
         late_by=late,
-        mark=Mark(kind=_MARK_OF_STANDING[standing]),
+        mark=Mark(kind=_mark_of(item, standing)),
         overdue=standing is Standing.OVERDUE,
         period=period_of(item),
     )
+
+
+def _mark_of(item: Item, standing: Standing) -> str:
+    """Return the mark beside a duty; of one that may not bind nothing late is a breach."""
+    kind = _MARK_OF_STANDING[standing]
+    unsettled = item.obligation is Obligation.UNSETTLED and kind != "agrees"
+    return "undecided" if unsettled else kind
 
 
 def before_work(record: Any, snapshot: Snapshot, now: datetime) -> list[DueShown]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -11,9 +12,12 @@ import pytest
 import time_machine
 from django.test import Client
 
+from logbook.facts.duty import Obligation
 from logbook.records.models import ApplicationRecord, DutyEntry
+from logbook.records.reading import deadlines as due
+from logbook.records.sealing.sealed import read_seal
 from logbook.records.writing.draft import save_draft
-from logbook.web.duties.present import path_words, span
+from logbook.web.duties.present import due_shown, path_words, span
 from tests import factories as make
 from tests.conftest import NOW
 
@@ -326,3 +330,15 @@ def test_what_is_owed_before_the_work_stands_in_the_draft_and_on_the_day_before(
         given = {**GIVEN, "kind": "notice before", "given_at": "2026-06-11T09:00"}
         assert browser.post(f"/book/{clean_draft.pk}/duties/", given).status_code == 302
         assert told not in page(browser, address)
+
+
+def test_a_duty_that_may_not_bind_is_never_marked_as_a_breach(signed: Any) -> None:
+    # 7 U.S.C. 136i-1(a)(2): whether the copy duty binds without 7 CFR 110 is not settled.
+    facts = read_seal(signed.seal).snapshot
+    (item, *_more) = due.items(facts, (), recorded_at=None)
+    late = NOW + timedelta(days=900)
+    zone = facts.zone.key
+    (settled,) = due_shown([item], zone=zone, now=late)
+    (open_,) = due_shown([replace(item, obligation=Obligation.UNSETTLED)], zone=zone, now=late)
+    assert (settled.mark.kind, open_.mark.kind) == ("breach", "undecided")
+    assert open_.doubt == "not settled; confirm with your authority"
