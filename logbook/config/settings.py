@@ -182,7 +182,7 @@ AXES_USERNAME_CALLABLE = "logbook.accounts.locks.username"
 
 # Attempts at resets, codes and links are counted by axes too; it keeps what was sent with them.
 AXES_SENSITIVE_PARAMETERS = [
-    *("username", "ip_address", "csrfmiddlewaretoken", "code", "email", "name"),
+    *("username", "ip_address", "csrfmiddlewaretoken", "code", "email", "name", "passkey"),
     *("password", "password1", "password2", "new_password1", "new_password2"),
 ]
 BEHIND_PROXY = env.bool("BEHIND_PROXY", default=False)

@@ -206,8 +206,10 @@ def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
         Run(words.local(sealed.sealed_at, zone)),
         *words.quiet(f", sealed with {sealed.software}"),
     )
+    how = ", with a passkey" if sealed.signed_by == "passkey" else ""
+    signer = (Run(sealed.signer_name, bold=True), Run(f", {sealed.signer_role}{how}"))
     facts = [
-        Fact("Signed by", (Run(sealed.signer_name, bold=True), Run(f", {sealed.signer_role}"))),
+        Fact("Signed by", signer),
         Fact("Signed at", signed_at),
         Fact("Leaf", (Run(sealed.leaf), *words.quiet(" of this record"))),
         Fact("Previous link", (Run(sealed.previous),)),

@@ -23,6 +23,7 @@ urlpatterns = [
     path("book/<uuid:record_id>/edit/", book.edit, name="record-edit"),
     path("book/<uuid:record_id>/check/", book.check, name="record-check"),
     path("book/<uuid:record_id>/sign/", book.sign_record, name="record-sign"),
+    path("book/<uuid:record_id>/sign/passkey/", book.sign_passkey, name="record-sign-passkey"),
     path("book/<uuid:record_id>/wind/", book.wind, name="record-wind"),
     path("book/<uuid:record_id>/like/", book.like, name="record-like"),
     path("book/<uuid:record_id>/aside/", book.aside, name="record-aside"),

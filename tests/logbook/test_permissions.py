@@ -22,11 +22,13 @@ from django.utils import timezone
 from logbook.accounts.devices import devices
 from logbook.accounts.grants import give_grant, withdraw_grant
 from logbook.accounts.invitations import invite
+from logbook.accounts.models import Passkey
 from logbook.accounts.rights import INSIDE, OUTSIDE, TABLE, Actor, Right, Role
 from logbook.accounts.services import actor_for
 from logbook.accounts.tokens import make_token
 from logbook.catalog.sheets.jobs import keep_file
 from tests import factories as make
+from tests.authenticator import Authenticator
 
 ANYBODY = "anybody"
 LOGIN = "any login"
@@ -45,6 +47,7 @@ VERIFIERS = MEMBERS | {Role.INSPECTOR}
 PAGES: dict[str, tuple[Any, Any]] = {
     "login": (ANYBODY, ANYBODY),
     "login-code": (ANYBODY, ANYBODY),
+    "login-passkey": (None, NOBODY),  # open to who has just given the password
     "sign-up": (ANYBODY, ANYBODY),
     "reset": (ANYBODY, ANYBODY),
     "reset-sent": (ANYBODY, None),
@@ -55,6 +58,9 @@ PAGES: dict[str, tuple[Any, Any]] = {
     "you-password": (LOGIN, LOGIN),
     "second-factor": (LOGIN, LOGIN),
     "second-factor-set-up": (LOGIN, LOGIN),
+    "passkey-add": (LOGIN, LOGIN),
+    "passkey-ask": (None, LOGIN),
+    "passkey": (LOGIN, LOGIN),
     "you-devices-out": (None, LOGIN),
     "you-tokens-out": (None, LOGIN),
     "you-device-out": (None, LOGIN),
@@ -83,6 +89,7 @@ PAGES: dict[str, tuple[Any, Any]] = {
     "record-edit": (MEMBERS, MEMBERS),
     "record-check": (None, MEMBERS),
     "record-sign": (SPRAYERS, SPRAYERS),
+    "record-sign-passkey": (None, SPRAYERS),
     "record-amend": (WRITERS, WRITERS),
     "record-pdf": (EVERYONE, None),
     "record-duties": (MEMBERS, WRITERS),
@@ -167,7 +174,8 @@ API: dict[str, tuple[Any, Any]] = {
     "api-export-csv": (MEMBERS, None),
 }
 OWNERS_OWN = {
-    *("token-revoke", "you-device-out", "sheets-file", "sheets-look-again", "sheets-write"),
+    *("token-revoke", "you-device-out", "passkey"),
+    *("sheets-file", "sheets-look-again", "sheets-write"),
 }
 """Addresses of a row that is one person's, here the owner's: whoever else may use the address
 finds nothing there.
@@ -188,7 +196,7 @@ ADMIN_PAGES = {
 ADMIN_MODELS = {
     *("auth_group", "axes_accessattempt", "axes_accesslog", "axes_accessfailurelog"),
     *("accounts_user", "accounts_business", "accounts_membership", "accounts_person"),
-    *("accounts_invitation", "accounts_device", "accounts_apitoken"),
+    *("accounts_invitation", "accounts_device", "accounts_apitoken", "accounts_passkey"),
     *("accounts_grantedcustomer", "accounts_grantedfield"),
     *("accounts_journal", "accounts_journalentry"),
     *("otp_totp_totpdevice", "otp_static_staticdevice"),
@@ -308,6 +316,10 @@ def rows(signed: Any, owner: Any, yard: Any, confirmed: Any) -> dict[str, Any]:
         link=lambda secret: secret,
         now=timezone.now() - timedelta(hours=1),
     )
+    phone = Authenticator()
+    passkey = Passkey.objects.create(
+        user=owner.user, name="phone", credential_id="held", public_key=phone.held()
+    )
     caller(owner.user).get(reverse("you"))
     item = {
         "customers": yard.customer,
@@ -332,6 +344,7 @@ def rows(signed: Any, owner: Any, yard: Any, confirmed: Any) -> dict[str, Any]:
         "token_id": token.pk,
         "file_id": file.pk,
         "invitation_id": invited.pk,
+        "passkey_id": passkey.pk,
         "device_id": devices(user=owner.user, session_key=None, now=timezone.now())[0].id,
         "boundaries": "geojson",
         "kind": "customers",
