@@ -39,7 +39,7 @@ class Authenticator:
     key: Any = field(default_factory=lambda: ec.generate_private_key(ec.SECP256R1()))
 
     def held(self, algorithm: int = ES256) -> bytes:
-        """Return the attested credential data; the public key is a COSE_Key (RFC 9053, 7.1.1)."""
+        """The attested credential data; the public key is a COSE_Key (RFC 9053, 7.1.1)."""
         numbers = self.key.public_key().public_numbers()
         x, y = (one.to_bytes(32, "big") for one in (numbers.x, numbers.y))
         public = cbor.encode({1: 2, 3: algorithm, -1: 1, -2: x, -3: y})

@@ -19,12 +19,13 @@ from logbook.documents import words
 from logbook.documents.duties import put_due, put_duties
 from logbook.documents.file import About, to_pdf
 from logbook.documents.ledger import Fact, Ledger
-from logbook.documents.page import Bitmap, Row, Run, Runs, Sheet
+from logbook.documents.page import Bitmap, Photo, Row, Run, Runs, Sheet
 from logbook.documents.sections import Sections
 from logbook.documents.typeface import LETTERS_NOTE
 from logbook.facts.duty import Kind
 from logbook.law.applicability import applicable
 from logbook.localization.locale import plain_english
+from logbook.records.sealing import pictures
 from logbook.records.sealing.law import as_sealed
 from logbook.records.sealing.sealed import SealedRecord
 from logbook.sections.document import Document
@@ -35,6 +36,13 @@ CODE_VERSION, CODE_MASK = 5, 3
 
 CODE_SIDE = 54.0
 """In points: 1.46 a module, 0.51 mm."""
+
+PHOTO_SIDE = 184.0
+"""Of the square in which a picture of the annex stands, in points."""
+
+CLOCK = " by the camera's clock"
+DEGREES = " (latitude, longitude, WGS 84; as the camera says)"
+LOST = "The stored picture is gone or is not the one that was sealed."
 
 CAUTIONS = (
     "The product label is the law and decides wherever this paper differs from it; state, county "
@@ -149,6 +157,7 @@ def lay_out(
         _delivered(ledger, sealed, deliveries)
     # Read from the facts and the law data as sealed, so it stands below the signature.
     put_duties(ledger, shown, as_sealed(sealed))
+    _annex(ledger, sealed)
     return sheet
 
 
@@ -223,6 +232,26 @@ def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
         Bitmap(CODE_SIDE, code_of(sealed)),
         text=words.quiet(" ".join(cautions)),
     )
+
+
+def _annex(ledger: Ledger, sealed: SealedRecord) -> None:
+    """Put the pictures of the record, small, each with what it shows and its digest."""
+    for number, (one, jpeg) in enumerate(
+        zip(sealed.snapshot.pictures, pictures.of_sealed(sealed.snapshot), strict=True), start=1
+    ):
+        ledger.sheet.section("" if number > 1 else "Annex: pictures", keep=PHOTO_SIDE + 6.0)
+        facts = [
+            Fact(f"Picture {number}", (Run(one.title, bold=True),)),
+            Fact("SHA-256", (Run(one.sha256),)),
+        ]
+        if one.taken:
+            facts.append(Fact("Taken", (Run(one.taken), *words.quiet(CLOCK))))
+        if one.place:
+            facts.append(Fact("Place", (Run(one.place), *words.quiet(DEGREES))))
+        if jpeg is None:
+            facts.append(Fact("Not shown", (Run(LOST, "breach", True),)))
+        photo = Photo.within(jpeg, side=PHOTO_SIDE) if jpeg else None
+        ledger.facts_beside(facts, photo)
 
 
 def _cover(ledger: Ledger, shown: Document) -> None:

@@ -27,8 +27,11 @@ from logbook.accounts.rights import INSIDE, OUTSIDE, TABLE, Actor, Right, Role
 from logbook.accounts.services import actor_for
 from logbook.accounts.tokens import make_token
 from logbook.catalog.sheets.jobs import keep_file
+from logbook.records.writing.pictures import add_picture
 from tests import factories as make
 from tests.authenticator import Authenticator
+from tests.conftest import NOW, sealed_by
+from tests.pictures import picture
 
 ANYBODY = "anybody"
 LOGIN = "any login"
@@ -82,6 +85,9 @@ PAGES: dict[str, tuple[Any, Any]] = {
     "book-print-pdf": (EVERYONE, None),
     "record-new": (None, MEMBERS),
     "record-wind": (MEMBERS, MEMBERS),
+    "record-pictures": (MEMBERS, MEMBERS),
+    "record-picture": (EVERYONE, None),
+    "record-picture-remove": (None, MEMBERS),
     "record-like": (None, MEMBERS),
     "record-aside": (MEMBERS, MEMBERS),
     "record-back": (None, MEMBERS),
@@ -156,6 +162,8 @@ API: dict[str, tuple[Any, Any]] = {
     "api-record-sign": (None, SPRAYERS),
     "api-record-amend": (None, WRITERS),
     "api-record-seal": (EVERYONE, None),
+    "api-record-pictures": (EVERYONE, MEMBERS),
+    "api-record-picture": (EVERYONE, None),
     "api-record-pdf": (EVERYONE, None),
     "api-seals": (EVERYONE, None),
     "api-log-verify": (VERIFIERS, None),
@@ -210,7 +218,7 @@ ADMIN_MODELS = {
     *("records_productline", "records_loadpart", "records_loaduse", "records_weatherreading"),
     *("records_explanation", "records_crewmember", "records_dutyentry", "records_duesheet"),
     *("records_legalhold", "records_purge", "records_feedkey", "records_setaside"),
-    *("records_lawtext", "records_sealedname", "accounts_shelfchange"),
+    *("records_lawtext", "records_sealedname", "accounts_shelfchange", "records_picture"),
 }
 ADMIN_DEEDS = ("changelist", "add", "history", "delete", "change")
 
@@ -262,11 +270,26 @@ def quiet() -> Iterator[None]:
 
 
 @pytest.fixture
+def signed(owner: Any, clean_draft: Any) -> Any:
+    """A sealed record with a picture."""
+    add_picture(
+        actor=owner,
+        record_id=clean_draft.pk,
+        picture_id=uuid.uuid4(),
+        shows="tank",
+        caption="",
+        raw=picture(),
+        keep_time_and_place=False,
+        now=NOW,
+    )
+    return sealed_by(owner, clean_draft)
+
+
+@pytest.fixture
 def rows(signed: Any, owner: Any, yard: Any, confirmed: Any) -> dict[str, Any]:
     """One row of ours for every kind of id that an address takes."""
     from logbook.records.writing.entries import add_duty_entry
     from logbook.records.writing.holds import set_hold
-    from tests.conftest import NOW
 
     entry = add_duty_entry(
         actor=owner,
@@ -334,6 +357,7 @@ def rows(signed: Any, owner: Any, yard: Any, confirmed: Any) -> dict[str, Any]:
     }
     return {
         "record_id": signed.pk,
+        "picture_id": signed.pictures.get().pk,
         "entry_id": entry.pk,
         "hold_id": hold.pk,
         "grant_id": spare.pk,
@@ -549,9 +573,10 @@ def test_a_guest_finds_neither_drafts_nor_what_is_out_of_scope_nor_another_tenan
                 or "record_id" not in pattern.pattern.converters
             ):
                 continue
-            assert came(client.get(reverse(name, args=[rows["record_id"]]))) == "in"
+            ids = {one: rows[one] for one in pattern.pattern.converters}
+            assert came(client.get(reverse(name, kwargs=ids))) == "in"
             for record in (draft, elsewhere, sealed_for_another):
-                answer = client.get(reverse(name, args=[record.pk]))
+                answer = client.get(reverse(name, kwargs=ids | {"record_id": record.pk}))
                 if came(answer) != "gone":
                     wrong.append(f"{role}: {name}: {answer.status_code}")
     assert not wrong, "\n".join(wrong)

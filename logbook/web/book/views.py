@@ -289,7 +289,7 @@ def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             _("The clocks went back: say of the reading in that hour which of the two it was."),
         )
         return redirect(f"{resolve_url('record-edit', record_id)}#{place}")
-    if request.POST.get("then") in ("sign", "wind"):
+    if request.POST.get("then") in ("sign", "wind", "pictures"):
         return redirect(f"record-{request.POST['then']}", record_id)
     return redirect("record-edit", record_id)
 
