@@ -11,6 +11,7 @@ import logging
 import re
 import subprocess
 import sys
+from base64 import b64decode
 from collections.abc import Iterator
 from pathlib import Path
 from tempfile import TemporaryFile
@@ -99,9 +100,20 @@ def _shown(value: str | int) -> str:
     return count(value) if isinstance(value, int) else value[:300]
 
 
+ONE_PIXEL = (
+    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGNoAAAAggCBd81ytgAAAABJRU5ErkJggg=="
+)
+"""A grey PNG."""
+
+
 def check_readers(**_options: Any) -> list[CheckMessage]:
     """Return an error for each reader that cannot read here, within its limits."""
-    samples = {"table": b"name\n", "records": b"{}", "shapes": b"<kml><Placemark/></kml>"}
+    samples = {
+        "table": b"name\n",
+        "records": b"{}",
+        "shapes": b"<kml><Placemark/></kml>",
+        "picture": b64decode(ONE_PIXEL),
+    }
     wrong: list[CheckMessage] = []
     for reader, raw in samples.items():
         try:

@@ -17,8 +17,11 @@ NOW = datetime(2026, 6, 12, 20, 0, tzinfo=UTC)
 
 
 @pytest.fixture(autouse=True)
-def _settings_of_tests(settings: Any) -> None:
-    """Hash passwords cheaply, lock nobody out, and need no collected static files."""
+def _settings_of_tests(settings: Any, tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Hash passwords cheaply, lock nobody out, need no collected static files, and keep pictures
+    where the tests' own files are.
+    """
+    settings.MEDIA_ROOT = str(tmp_path_factory.getbasetemp() / "pictures")
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     settings.AXES_ENABLED = False
     settings.WHITENOISE_AUTOREFRESH = True

@@ -73,6 +73,13 @@ register(
     may="delete",
     exclude=["session"],
 )
+register(
+    m.Passkey,
+    "name user created_at last_used_at",
+    search="user__email",
+    may="delete",
+    exclude=["public_key"],
+)
 
 # Rows that stand as they were written.
 register(

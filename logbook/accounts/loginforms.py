@@ -196,6 +196,28 @@ class CodeForm(Taking):
     )
 
 
+class PasskeyNameForm(Taking):
+    """What a person calls a passkey."""
+
+    name = forms.CharField(
+        label=gettext_lazy("Its name"),
+        max_length=64,
+        help_text=gettext_lazy("The device that holds it, such as “my phone”."),
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+
+class NewPasskeyForm(PasskeyNameForm):
+    """A name, and what the device answered, which the page's script writes."""
+
+    passkey = forms.CharField(
+        widget=forms.HiddenInput,
+        error_messages={
+            "required": gettext_lazy("The device gave no passkey. It takes a page with JavaScript.")
+        },
+    )
+
+
 class PasswordForm(Taking):
     """The password again, before something that matters."""
 

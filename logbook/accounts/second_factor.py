@@ -1,7 +1,8 @@
 """The second factor of a login: codes from an app (TOTP, RFC 6238), and codes for when it is lost.
 
-django-otp keeps the secret, refuses a code used twice and slows down whoever guesses; django-axes
-locks as it does for wrong passwords. A recovery code is kept as a keyed hash.
+A passkey is a second factor too (`passkeys`); the recovery codes serve both. django-otp keeps the
+app's secret, refuses a code used twice and slows down whoever guesses; django-axes locks as it does
+for wrong passwords. A recovery code is kept as a keyed hash.
 """
 
 from __future__ import annotations
@@ -39,7 +40,12 @@ class SetUp:
 
 
 def stands(user: User) -> bool:
-    """Return whether this login asks for a code."""
+    """Return whether this login asks for a code or a passkey."""
+    return has_app(user) or user.passkeys.exists()
+
+
+def has_app(user: User) -> bool:
+    """Return whether an app makes codes for this login."""
     return bool(TOTPDevice.objects.filter(user=user, confirmed=True).exists())
 
 
@@ -51,13 +57,13 @@ def codes_left(user: User) -> int:
 def begin(*, confirmation: Confirmation) -> None:
     """Make a new secret; it counts for nothing until a code has come from it.
 
-    Raises: Refused if a second factor stands already.
+    Raises: Refused if an app is set up already.
     """
     user = confirmation.user
     with transaction.atomic():
         User.objects.select_for_update().get(pk=user.pk)
-        if stands(user):
-            raise Refused(_("This login has a second factor already; switch it off first."))
+        if has_app(user):
+            raise Refused(_("This login has an app for codes already; switch it off first."))
         TOTPDevice.objects.filter(user=user).delete()
         TOTPDevice.objects.create(user=user, name="app", confirmed=False)
 
@@ -138,10 +144,23 @@ def new_codes(*, confirmation: Confirmation) -> list[str]:
 
 
 def switch_off(*, confirmation: Confirmation) -> None:
-    """Take the second factor and its recovery codes away."""
+    """Take the app away; without a passkey the recovery codes go too."""
+    user = confirmation.user
     with transaction.atomic():
-        TOTPDevice.objects.filter(user=confirmation.user).delete()
-        StaticDevice.objects.filter(user=confirmation.user).delete()
+        User.objects.select_for_update().get(pk=user.pk)
+        TOTPDevice.objects.filter(user=user).delete()
+        end_codes(user)
+
+
+def first_codes(user: User) -> list[str]:
+    """Return recovery codes, to be shown once, for a login that has none; else []."""
+    return [] if StaticDevice.objects.filter(user=user).exists() else _new_codes(user)
+
+
+def end_codes(user: User) -> None:
+    """Take the recovery codes of a login away that has no second factor any more."""
+    if not stands(user):
+        StaticDevice.objects.filter(user=user).delete()
 
 
 def _new_codes(user: User) -> list[str]:

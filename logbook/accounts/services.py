@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, Literal
 from uuid import UUID
 
 from django.contrib.auth import authenticate
@@ -64,9 +64,10 @@ def actor_for(
 
 @dataclass(frozen=True)
 class Confirmation:
-    """Proof that the user gave the password again; only `confirm_password` makes one."""
+    """Proof of who is at the keyboard; `confirm_password` and `confirm_passkey` alone make one."""
 
     user: User
+    by: Literal["password", "passkey"] = "password"
 
 
 def confirm_password(request: HttpRequest, *, user: User, password: str) -> Confirmation:

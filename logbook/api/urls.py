@@ -5,7 +5,7 @@ from django.urls import URLPattern, path, re_path
 from logbook.accounts.rights import Right
 from logbook.api.serializers.catalog import KINDS
 from logbook.api.views import catalog as shelf
-from logbook.api.views import duties, log, planning, public, records
+from logbook.api.views import duties, log, pictures, planning, public, records
 from logbook.documents.papers import PAPERS
 
 
@@ -37,6 +37,16 @@ urlpatterns = [
     path("records/<uuid:record_id>/amend/", records.RecordAmend.as_view(), name="api-record-amend"),
     path("records/<uuid:record_id>/seal/", records.RecordSeal.as_view(), name="api-record-seal"),
     path("records/<uuid:record_id>/record.pdf", records.RecordPdf.as_view(), name="api-record-pdf"),
+    path(
+        "records/<uuid:record_id>/pictures/",
+        pictures.RecordPictures.as_view(),
+        name="api-record-pictures",
+    ),
+    path(
+        "records/<uuid:record_id>/pictures/<uuid:picture_id>.jpg",
+        pictures.RecordPicture.as_view(),
+        name="api-record-picture",
+    ),
     path(
         "records/<uuid:record_id>/duties/", duties.RecordDuties.as_view(), name="api-record-duties"
     ),

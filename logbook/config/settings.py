@@ -141,6 +141,15 @@ else:
     # A server that does not answer at all is a fault after ten seconds, not after two minutes.
     options.setdefault("connect_timeout", 10)
     options.setdefault("options", "-c join_collapse_limit=4")
+
+
+def _beside_the_database() -> Path:
+    """Return the folder of the embedded database; of any other, that of all files."""
+    name = str(DATABASES["default"]["NAME"])
+    embedded = DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3"
+    return Path(name).parent if embedded and not name.startswith((":", "file:")) else DATA_DIR
+
+
 # Where requests are counted. The memory of one process counts for that process alone; with several
 # workers name a cache that they share: "dbcache://cache" or "redis://host:6379/0".
 CACHES = {"default": env.cache_url("CACHE_URL", default="locmemcache://")}
@@ -182,7 +191,7 @@ AXES_USERNAME_CALLABLE = "logbook.accounts.locks.username"
 
 # Attempts at resets, codes and links are counted by axes too; it keeps what was sent with them.
 AXES_SENSITIVE_PARAMETERS = [
-    *("username", "ip_address", "csrfmiddlewaretoken", "code", "email", "name"),
+    *("username", "ip_address", "csrfmiddlewaretoken", "code", "email", "name", "passkey"),
     *("password", "password1", "password2", "new_password1", "new_password2"),
 ]
 BEHIND_PROXY = env.bool("BEHIND_PROXY", default=False)
@@ -230,8 +239,13 @@ USE_THOUSAND_SEPARATOR = False
 STATIC_URL = "static/"
 STATIC_ROOT = env.path("STATIC_ROOT", default=str(DATA_DIR / "static"))
 STATICFILES_DIRS = [BASE_DIR / "templates" / "static"]
+# Where the pictures of records are kept; a page shows them by right alone, no address leads there.
+MEDIA_ROOT = env.str("MEDIA_ROOT", default=str(_beside_the_database() / "pictures"))
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"file_permissions_mode": 0o600, "directory_permissions_mode": 0o700},
+    },
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG

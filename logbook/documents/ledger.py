@@ -12,6 +12,7 @@ from logbook.documents.page import (
     Beside,
     Bitmap,
     Column,
+    Photo,
     Placed,
     Row,
     Run,
@@ -120,7 +121,7 @@ class Ledger:
         return columns
 
     def facts_beside(
-        self, facts: Sequence[Fact], aside: Drawing | Bitmap | None, *, text: Runs = ()
+        self, facts: Sequence[Fact], aside: Drawing | Bitmap | Photo | None, *, text: Runs = ()
     ) -> None:
         """Put facts, and small text below, beside a drawing if there is one."""
         sheet, room = self.sheet, self.room

@@ -6,10 +6,14 @@ painted and the layout can be read by a test.
 
 from __future__ import annotations
 
+import io
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
+
+from PIL import Image
+from reportlab.lib.utils import ImageReader
 
 from logbook.documents.drawing import Drawing, Line, Rect, Shape, Text
 from logbook.documents.marks import mark
@@ -27,6 +31,9 @@ ROOMY = (9.6, 8.2)
 
 LEFT, RIGHT, TOP, BOTTOM = 42.0, 30.0, 46.0, 28.0
 """The margins, in points; the checker's marks stand in the left one."""
+
+PHOTO_PIXELS = 640
+"""Of the longer side of a printed picture: 250 to the inch at the size of the annex."""
 
 AFTER_TITLE = 8.0
 """Between the title of a section and the head beside it."""
@@ -114,12 +121,31 @@ class Bitmap:
 
 
 @dataclass(frozen=True, slots=True)
+class Photo:
+    """A JPEG, and how large it stands on the page, in points."""
+
+    width: float
+    height: float
+    jpeg: bytes
+
+    @classmethod
+    def within(cls, jpeg: bytes, *, side: float) -> Photo:
+        """Return a JPEG made small, to be printed in a square of `side` points."""
+        picture = Image.open(io.BytesIO(jpeg), formats=("JPEG",))
+        picture.thumbnail((PHOTO_PIXELS, PHOTO_PIXELS))
+        out = io.BytesIO()
+        picture.save(out, "JPEG", quality=75, optimize=True)
+        scale = side / max(picture.size)
+        return cls(picture.width * scale, picture.height * scale, out.getvalue())
+
+
+@dataclass(frozen=True, slots=True)
 class Placed:
-    """A drawing or bitmap, and where its upper left corner stands on the page."""
+    """A drawing, bitmap or photo, and where its upper left corner stands on the page."""
 
     x: float
     y: float
-    drawing: Drawing | Bitmap
+    drawing: Drawing | Bitmap | Photo
 
 
 OnPage = Shape | Placed
@@ -380,6 +406,11 @@ class Sheet:
                     paint_shape(canvas, shape, left=0.0, top=self.height)
                 elif isinstance(shape.drawing, Bitmap):
                     _paint_bitmap(canvas, shape.drawing, left=shape.x, top=self.height - shape.y)
+                elif isinstance(shape.drawing, Photo):
+                    photo = shape.drawing
+                    low = self.height - shape.y - photo.height
+                    image = ImageReader(io.BytesIO(photo.jpeg))
+                    canvas.drawImage(image, shape.x, low, photo.width, photo.height)
                 else:
                     paint(canvas, shape.drawing, x=shape.x, y=self.height - shape.y)
             canvas.showPage()

@@ -18,7 +18,7 @@ from logbook.documents import words
 from logbook.documents.duties import put_due, put_duties, put_standing
 from logbook.documents.file import About, to_pdf
 from logbook.documents.ledger import Fact, Ledger
-from logbook.documents.page import BODY, SMALL, Bitmap, Run, Sheet
+from logbook.documents.page import BODY, SMALL, Bitmap, Photo, Run, Sheet
 from logbook.documents.sections import Sections
 from logbook.documents.source import Delivery, printed_words, put_deliveries
 from logbook.documents.typeface import LETTERS_NOTE
@@ -26,6 +26,7 @@ from logbook.facts.duty import Kind
 from logbook.law.applicability import applicable
 from logbook.localization.locale import plain_english
 from logbook.records.reading.deadlines import Item
+from logbook.records.sealing import pictures
 from logbook.records.sealing.law import as_sealed
 from logbook.records.sealing.sealed import SealedRecord
 from logbook.sections.document import Document
@@ -36,6 +37,13 @@ CODE_VERSION, CODE_MASK = 5, 3
 
 CODE_SIDE = 54.0
 """In points: 1.46 a module, 0.51 mm."""
+
+PHOTO_SIDE = 184.0
+"""Of the square in which a picture of the annex stands, in points."""
+
+CLOCK = " by the camera's clock"
+DEGREES = " (latitude, longitude, WGS 84; as the camera says)"
+LOST = "The stored picture is gone or is not the one that was sealed."
 
 CAUTIONS = (
     "The product label is the law and decides wherever this paper differs from it; state, county "
@@ -177,6 +185,7 @@ def _put_all(
         _delivered(ledger, sealed, deliveries, printed_at)
     # Read from the facts and the law data as sealed, so it stands below the signature.
     put_duties(ledger, sealed.snapshot, as_sealed(sealed), recorded_at=sealed.sealed_at)
+    _annex(ledger, sealed)
     return signed_on
 
 
@@ -234,8 +243,10 @@ def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
         Run(words.local(sealed.sealed_at, zone)),
         *words.quiet(f", sealed with {sealed.software}"),
     )
+    how = ", with a passkey" if sealed.signed_by == "passkey" else ""
+    signer = (Run(sealed.signer_name, bold=True), Run(f", {sealed.signer_role}{how}"))
     facts = [
-        Fact("Signed by", (Run(sealed.signer_name, bold=True), Run(f", {sealed.signer_role}"))),
+        Fact("Signed by", signer),
         Fact("Signed at", signed_at),
         Fact("Leaf", (Run(sealed.leaf), *words.quiet(" of this record"))),
         Fact("Previous link", (Run(sealed.previous),)),
@@ -249,6 +260,26 @@ def _signature(ledger: Ledger, sealed: SealedRecord) -> None:
         Bitmap(CODE_SIDE, code_of(sealed)),
         text=words.quiet(" ".join(cautions)),
     )
+
+
+def _annex(ledger: Ledger, sealed: SealedRecord) -> None:
+    """Put the pictures of the record, small, each with what it shows and its digest."""
+    for number, (one, jpeg) in enumerate(
+        zip(sealed.snapshot.pictures, pictures.of_sealed(sealed.snapshot), strict=True), start=1
+    ):
+        ledger.sheet.section("" if number > 1 else "Annex: pictures", keep=PHOTO_SIDE + 6.0)
+        facts = [
+            Fact(f"Picture {number}", (Run(one.title, bold=True),)),
+            Fact("SHA-256", (Run(one.sha256),)),
+        ]
+        if one.taken:
+            facts.append(Fact("Taken", (Run(one.taken), *words.quiet(CLOCK))))
+        if one.place:
+            facts.append(Fact("Place", (Run(one.place), *words.quiet(DEGREES))))
+        if jpeg is None:
+            facts.append(Fact("Not shown", (Run(LOST, "breach", True),)))
+        photo = Photo.within(jpeg, side=PHOTO_SIDE) if jpeg else None
+        ledger.facts_beside(facts, photo)
 
 
 def _cover(ledger: Ledger, shown: Document) -> None:

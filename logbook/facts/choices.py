@@ -13,6 +13,15 @@ PATTERNS = {
 
 BROADCAST = "broadcast"
 
+PICTURED = {
+    "label": gettext_noop("label"),
+    "tank": gettext_noop("tank"),
+    "gauge": gettext_noop("gauge or monitor"),
+    "field": gettext_noop("field"),
+    "other": gettext_noop("something else"),
+}
+"""What a picture shows that is put to a record."""
+
 SIGNS = {
     "smoke layer": gettext_noop("smoke or dust hangs in a layer"),
     "mist": gettext_noop("mist or fog"),

@@ -22,6 +22,7 @@ from logbook.facts.choices import (
     NONE_SEEN,
     NOZZLE_KINDS,
     PATTERNS,
+    PICTURED,
     PRODUCT_KINDS,
     SIGNS,
     TEST_GAUGES,
@@ -29,7 +30,7 @@ from logbook.facts.choices import (
 )
 from logbook.facts.days import days_of_work
 from logbook.facts.duty import Asked, Deadline, Retention
-from logbook.facts.messages import gettext_noop
+from logbook.facts.messages import gettext_noop, joined, term
 from logbook.facts.quantity import Answer, Quantity
 from logbook.facts.spec import (
     Amount,
@@ -1018,6 +1019,29 @@ class RecordFacts:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PictureFacts:
+    """A picture put to the record as evidence; its bytes are stored beside the record."""
+
+    id: str = fact(gettext_noop("the picture's id"), kind=Computed())
+    shows: str = fact(gettext_noop("what it shows"), kind=Choice(PICTURED))
+    caption: str = fact(
+        gettext_noop("in words"),
+        kind=Text(max_length=200),
+        help=gettext_noop("Such as which tank, which gauge, which corner of the field."),
+    )
+    sha256: str = fact(gettext_noop("SHA-256 of the stored picture"), kind=Computed())
+    # As the camera says, where the person wants it kept.
+    taken: str = fact(gettext_noop("taken, by the camera's clock"), kind=Text(max_length=30))
+    place: str = fact(gettext_noop("taken at (latitude, longitude)"), kind=Text(max_length=30))
+
+    @property
+    def title(self) -> str:
+        """What it shows, and what was written of it."""
+        shown = term(PICTURED.get(self.shows, self.shows))
+        return joined(": ", (shown, self.caption)) if self.caption else shown
+
+
+@dataclass(frozen=True, kw_only=True)
 class AmendmentFacts:
     """Which sealed record this one corrects, what it changes, and why."""
 
@@ -1147,6 +1171,9 @@ class Snapshot:
     )
     nozzle_removed_on: date | None = fact(
         gettext_noop("nozzle removed on"), kind=Day(), default=None
+    )
+    pictures: tuple[PictureFacts, ...] = fact(
+        gettext_noop("pictures"), kind=Row(many=True), default=()
     )
 
     @property

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 MAX_BYTES = 20_000_000
+MAX_PICTURE_BYTES = 15_000_000
 MAX_SHAPES = 5_000
 MAX_IN_A_CELL = 200_000
 """Characters: a boundary of some thousand corners as GeoJSON."""

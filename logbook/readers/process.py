@@ -22,6 +22,7 @@ READERS = {
     "table": ("tables", "read_table", 400 * MEGABYTE),
     "records": ("tables", "read_records", 400 * MEGABYTE),
     "shapes": ("shapes", "read_shapes", 600 * MEGABYTE),
+    "picture": ("pictures", "read_picture", 600 * MEGABYTE),
 }
 """By name: module, function, and the addresses that it may take; GDAL alone takes 220 MB."""
 

@@ -41,6 +41,7 @@ for model, shown, search in (
     (m.WeatherReading, "record_id read_at wind_from wind_speed temperature", ""),
     (m.Explanation, "record_id finding text", ""),
     (m.CrewMember, "record_id person", ""),
+    (m.Picture, "record_id shows caption sha256", ""),
     (m.DutyEntry, "kind business record_id to_whom how given_at by", "business__name to_whom"),
     (m.DueSheet, "record_id next_due_at late_count keep_until may_go_after", ""),
     (m.LegalHold, "business seal set_at set_by lifted_at", ""),

@@ -34,6 +34,7 @@ WORDS = {
     "record": gettext_lazy("a record"),
     "book-print": gettext_lazy("what can be printed in one go"),
     "book-print-pdf": gettext_lazy("print: the records in scope"),
+    "record-picture": gettext_lazy("a picture of a record"),
     "record-pdf": gettext_lazy("print: a record"),
     "record-copy": gettext_lazy("print: the customer's copy"),
     "record-posting": gettext_lazy("print: the posting sheet"),
@@ -43,6 +44,8 @@ WORDS = {
     "acting": gettext_lazy("what the login belongs to"),
     "api-record-pdf": gettext_lazy("print by the API: a record"),
     "api-record-seal": gettext_lazy("a seal by the API"),
+    "api-record-pictures": gettext_lazy("which pictures a record has, by the API"),
+    "api-record-picture": gettext_lazy("a picture of a record by the API"),
 }
 """What a guest asked for, in words; any other address is named as it is."""
 

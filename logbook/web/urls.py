@@ -3,7 +3,7 @@
 from django.urls import include, path
 
 from logbook.web import access, audit, pages, papers, today, tokens
-from logbook.web.book import lists, work
+from logbook.web.book import lists, pictures, work
 from logbook.web.book import views as book
 from logbook.web.duties import views as duties
 from logbook.web.language import language
@@ -28,7 +28,19 @@ urlpatterns = [
     path("book/<uuid:record_id>/edit/", book.edit, name="record-edit"),
     path("book/<uuid:record_id>/check/", book.check, name="record-check"),
     path("book/<uuid:record_id>/sign/", book.sign_record, name="record-sign"),
+    path("book/<uuid:record_id>/sign/passkey/", book.sign_passkey, name="record-sign-passkey"),
     path("book/<uuid:record_id>/wind/", work.wind, name="record-wind"),
+    path("book/<uuid:record_id>/pictures/", pictures.pictures, name="record-pictures"),
+    path(
+        "book/<uuid:record_id>/pictures/<uuid:picture_id>.jpg",
+        pictures.picture,
+        name="record-picture",
+    ),
+    path(
+        "book/<uuid:record_id>/pictures/<uuid:picture_id>/delete/",
+        pictures.remove,
+        name="record-picture-remove",
+    ),
     path("book/<uuid:record_id>/like/", book.like, name="record-like"),
     path("book/<uuid:record_id>/aside/", book.aside, name="record-aside"),
     path("book/<uuid:record_id>/back/", book.back, name="record-back"),

@@ -56,7 +56,7 @@ def addresses(page: Page) -> list[str]:
         link = page.locator("table.rows tbody a").first.get_attribute("href")
         found += [str(link), f"{link}duties/"]
         found += (
-            [f"{link}edit/", f"{link}sign/", f"{link}wind/", f"{link}aside/"]
+            [f"{link}{page_of}/" for page_of in ("edit", "sign", "wind", "pictures", "aside")]
             if state == "draft"
             else [f"{link}amend/", f"{link}purge/"]
         )

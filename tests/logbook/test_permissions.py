@@ -22,11 +22,16 @@ from django.utils import timezone
 from logbook.accounts.devices import devices
 from logbook.accounts.grants import give_grant, withdraw_grant
 from logbook.accounts.invitations import invite
+from logbook.accounts.models import Passkey
 from logbook.accounts.rights import INSIDE, OUTSIDE, TABLE, Actor, Right, Role
 from logbook.accounts.services import actor_for
 from logbook.accounts.tokens import make_token
 from logbook.catalog.sheets.jobs import keep_file
+from logbook.records.writing.pictures import add_picture
 from tests import factories as make
+from tests.authenticator import Authenticator
+from tests.conftest import NOW, sealed_by
+from tests.pictures import picture
 
 ANYBODY = "anybody"
 LOGIN = "any login"
@@ -45,6 +50,7 @@ VERIFIERS = MEMBERS | {Role.INSPECTOR}
 PAGES: dict[str, tuple[Any, Any]] = {
     "login": (ANYBODY, ANYBODY),
     "login-code": (ANYBODY, ANYBODY),
+    "login-passkey": (None, NOBODY),  # open to who has just given the password
     "sign-up": (ANYBODY, ANYBODY),
     "reset": (ANYBODY, ANYBODY),
     "reset-sent": (ANYBODY, None),
@@ -55,6 +61,9 @@ PAGES: dict[str, tuple[Any, Any]] = {
     "you-password": (LOGIN, LOGIN),
     "second-factor": (LOGIN, LOGIN),
     "second-factor-set-up": (LOGIN, LOGIN),
+    "passkey-add": (LOGIN, LOGIN),
+    "passkey-ask": (None, LOGIN),
+    "passkey": (LOGIN, LOGIN),
     "you-devices-out": (None, LOGIN),
     "you-tokens-out": (None, LOGIN),
     "you-device-out": (None, LOGIN),
@@ -81,6 +90,9 @@ PAGES: dict[str, tuple[Any, Any]] = {
     "today-stop": (None, MEMBERS),
     "record-new": (None, MEMBERS),
     "record-wind": (MEMBERS, MEMBERS),
+    "record-pictures": (MEMBERS, MEMBERS),
+    "record-picture": (EVERYONE, None),
+    "record-picture-remove": (None, MEMBERS),
     "record-like": (None, MEMBERS),
     "record-aside": (MEMBERS, MEMBERS),
     "record-back": (None, MEMBERS),
@@ -88,6 +100,7 @@ PAGES: dict[str, tuple[Any, Any]] = {
     "record-edit": (MEMBERS, MEMBERS),
     "record-check": (None, MEMBERS),
     "record-sign": (SPRAYERS, SPRAYERS),
+    "record-sign-passkey": (None, SPRAYERS),
     "record-amend": (WRITERS, WRITERS),
     "record-pdf": (EVERYONE, None),
     "record-duties": (MEMBERS, WRITERS),
@@ -154,6 +167,8 @@ API: dict[str, tuple[Any, Any]] = {
     "api-record-sign": (None, SPRAYERS),
     "api-record-amend": (None, WRITERS),
     "api-record-seal": (EVERYONE, None),
+    "api-record-pictures": (EVERYONE, MEMBERS),
+    "api-record-picture": (EVERYONE, None),
     "api-record-pdf": (EVERYONE, None),
     "api-seals": (EVERYONE, None),
     "api-log-verify": (VERIFIERS, None),
@@ -173,7 +188,8 @@ API: dict[str, tuple[Any, Any]] = {
     "api-export-csv": (MEMBERS, None),
 }
 OWNERS_OWN = {
-    *("token-revoke", "you-device-out", "sheets-file", "sheets-look-again", "sheets-write"),
+    *("token-revoke", "you-device-out", "passkey"),
+    *("sheets-file", "sheets-look-again", "sheets-write"),
 }
 """Addresses of a row that is one person's, here the owner's: whoever else may use the address
 finds nothing there.
@@ -194,7 +210,7 @@ ADMIN_PAGES = {
 ADMIN_MODELS = {
     *("auth_group", "axes_accessattempt", "axes_accesslog", "axes_accessfailurelog"),
     *("accounts_user", "accounts_business", "accounts_membership", "accounts_person"),
-    *("accounts_invitation", "accounts_device", "accounts_apitoken"),
+    *("accounts_invitation", "accounts_device", "accounts_apitoken", "accounts_passkey"),
     *("accounts_grantedcustomer", "accounts_grantedfield"),
     *("accounts_journal", "accounts_journalentry"),
     *("otp_totp_totpdevice", "otp_static_staticdevice"),
@@ -208,7 +224,7 @@ ADMIN_MODELS = {
     *("records_productline", "records_loadpart", "records_loaduse", "records_weatherreading"),
     *("records_explanation", "records_crewmember", "records_dutyentry", "records_duesheet"),
     *("records_legalhold", "records_purge", "records_feedkey", "records_setaside"),
-    *("records_lawtext", "records_sealedname", "accounts_shelfchange"),
+    *("records_lawtext", "records_sealedname", "accounts_shelfchange", "records_picture"),
 }
 ADMIN_DEEDS = ("changelist", "add", "history", "delete", "change")
 
@@ -260,11 +276,26 @@ def quiet() -> Iterator[None]:
 
 
 @pytest.fixture
+def signed(owner: Any, clean_draft: Any) -> Any:
+    """A sealed record with a picture."""
+    add_picture(
+        actor=owner,
+        record_id=clean_draft.pk,
+        picture_id=uuid.uuid4(),
+        shows="tank",
+        caption="",
+        raw=picture(),
+        keep_time_and_place=False,
+        now=NOW,
+    )
+    return sealed_by(owner, clean_draft)
+
+
+@pytest.fixture
 def rows(signed: Any, owner: Any, yard: Any, confirmed: Any) -> dict[str, Any]:
     """One row of ours for every kind of id that an address takes."""
     from logbook.records.writing.entries import add_duty_entry
     from logbook.records.writing.holds import set_hold
-    from tests.conftest import NOW
 
     entry = add_duty_entry(
         actor=owner,
@@ -314,6 +345,10 @@ def rows(signed: Any, owner: Any, yard: Any, confirmed: Any) -> dict[str, Any]:
         link=lambda secret: secret,
         now=timezone.now() - timedelta(hours=1),
     )
+    phone = Authenticator()
+    passkey = Passkey.objects.create(
+        user=owner.user, name="phone", credential_id="held", public_key=phone.held()
+    )
     caller(owner.user).get(reverse("you"))
     item = {
         "customers": yard.customer,
@@ -328,6 +363,7 @@ def rows(signed: Any, owner: Any, yard: Any, confirmed: Any) -> dict[str, Any]:
     }
     return {
         "record_id": signed.pk,
+        "picture_id": signed.pictures.get().pk,
         "entry_id": entry.pk,
         "hold_id": hold.pk,
         "grant_id": spare.pk,
@@ -338,6 +374,7 @@ def rows(signed: Any, owner: Any, yard: Any, confirmed: Any) -> dict[str, Any]:
         "token_id": token.pk,
         "file_id": file.pk,
         "invitation_id": invited.pk,
+        "passkey_id": passkey.pk,
         "device_id": devices(user=owner.user, session_key=None, now=timezone.now())[0].id,
         "boundaries": "geojson",
         "kind": "customers",
@@ -542,9 +579,10 @@ def test_a_guest_finds_neither_drafts_nor_what_is_out_of_scope_nor_another_tenan
                 or "record_id" not in pattern.pattern.converters
             ):
                 continue
-            assert came(client.get(reverse(name, args=[rows["record_id"]]))) == "in"
+            ids = {one: rows[one] for one in pattern.pattern.converters}
+            assert came(client.get(reverse(name, kwargs=ids))) == "in"
             for record in (draft, elsewhere, sealed_for_another):
-                answer = client.get(reverse(name, args=[record.pk]))
+                answer = client.get(reverse(name, kwargs=ids | {"record_id": record.pk}))
                 if came(answer) != "gone":
                     wrong.append(f"{role}: {name}: {answer.status_code}")
     assert not wrong, "\n".join(wrong)

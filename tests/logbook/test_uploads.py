@@ -98,5 +98,5 @@ def test_a_refusal_is_told_in_the_language_of_who_asked():
 def test_a_deployment_whose_readers_do_not_start_is_told_so(monkeypatch):
     assert confined.check_readers() == []
     monkeypatch.setattr(confined, "command", lambda reader: [sys.executable, "-c", "1/0"])
-    assert [one.id for one in confined.check_readers()] == ["base.E001"] * 3
+    assert [one.id for one in confined.check_readers()] == ["base.E001"] * 4
     assert confined.check_readers in registry.get_checks(include_deployment_checks=True)

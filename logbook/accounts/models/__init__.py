@@ -6,6 +6,7 @@ from logbook.accounts.models.grant import Grant, GrantedCustomer, GrantedField, 
 from logbook.accounts.models.history import ShelfChange
 from logbook.accounts.models.invitation import Invitation
 from logbook.accounts.models.journal import Journal, JournalEntry
+from logbook.accounts.models.passkey import Passkey
 from logbook.accounts.models.person import Licence, Person, Training
 from logbook.accounts.models.token import ApiToken
 from logbook.accounts.models.user import UnitSystem, User, UserManager
@@ -23,6 +24,7 @@ __all__ = [
     "Licence",
     "Membership",
     "PaperSize",
+    "Passkey",
     "Person",
     "ShelfChange",
     "Training",

@@ -47,7 +47,16 @@ def schema() -> Json:
             "number": {"type": "integer", "minimum": 1},
             "software": {"type": "string"},
             "sealed_at": _INSTANT,
-            "signer": _object({name: {"type": "string"} for name in ("id", "name", "role")}),
+            "signer": _object(
+                {
+                    **{name: {"type": "string"} for name in ("id", "name", "role")},
+                    "by": {
+                        "enum": ["password", "passkey"],
+                        "description": "How the signer proved who it was; without it, by password.",
+                    },
+                },
+                optional=("by",),
+            ),
             "assessment": _of(Assessment, defs),
             "findings": {"type": "array", "items": _of(Finding, defs)},
             "runs": {"type": "array", "items": _of(Run, defs)},

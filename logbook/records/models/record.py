@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -29,6 +30,7 @@ from logbook.facts.record import (
     CropFacts,
     LoadFacts,
     LoadPartFacts,
+    PictureFacts,
     ProductFacts,
     RecordFacts,
     WeatherFacts,
@@ -451,6 +453,27 @@ class WeatherReading(models.Model):
         if unknown:
             given = {"given": ", ".join(map(str, unknown))}
             raise ValidationError({"signs": _("%(given)s is not a known sign.") % given})
+
+
+class Picture(models.Model):
+    """A picture put to a record; `records.sealing.pictures` stores its bytes."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    record = models.ForeignKey(ApplicationRecord, on_delete=models.CASCADE, related_name="pictures")
+    shows = column_of(PictureFacts, "shows")
+    caption = column_of(PictureFacts, "caption", default="")
+    sha256 = models.CharField(max_length=64)
+    taken = column_of(PictureFacts, "taken", default="")
+    place = column_of(PictureFacts, "place", default="")
+    added_by = models.ForeignKey("accounts.User", on_delete=models.PROTECT, related_name="+")
+    added_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["added_at", "id"]
+        constraints = [models.CheckConstraint(name="picture_has_digest", condition=~Q(sha256=""))]
+
+    def __str__(self) -> str:
+        return f"{self.shows} {self.caption}".strip()
 
 
 class Explanation(models.Model):

@@ -28,6 +28,7 @@ from logbook.records.models import ApplicationRecord, Load, LoadUse, Seal
 from logbook.records.names import SHELF, Named, now_called
 from logbook.records.reading.bookfilter import BookFilter, narrowed
 from logbook.records.reading.visible import the_one, visible
+from logbook.records.sealing.pictures import as_kept
 from logbook.records.sealing.sealed import Rates, facts_and_rates, facts_of
 
 
@@ -406,6 +407,21 @@ def existing(*, actor: Actor, record_id: UUID) -> ApplicationRecord:
     Raises: Refused if there is none.
     """
     return the_one(book(actor=actor, state="whole").filter(id=record_id))
+
+
+def picture(*, actor: Actor, record_id: UUID, picture_id: UUID) -> bytes:
+    """Return the stored bytes of a picture of a record.
+
+    Raises: NotThere if there is none, or its bytes are lost or are not those that were put there.
+    """
+    record = existing(actor=actor, record_id=record_id)
+    row = record.pictures.filter(pk=picture_id).first()
+    if row is None:
+        raise NotThere(_("There is no such picture."))
+    jpeg = as_kept(business_id=record.business_id, picture_id=picture_id, sha256=row.sha256)
+    if jpeg is None:
+        raise NotThere(_("The stored picture is gone or was changed. Tell who runs the service."))
+    return jpeg
 
 
 def of_the_form(*, actor: Actor, record_id: UUID) -> ApplicationRecord:

@@ -18,7 +18,7 @@ from logbook.facts.record import Snapshot
 from logbook.hashing import leaf_hash, link_hash
 from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Purge, Seal
 from logbook.records.reading import deadlines as due
-from logbook.records.sealing import journaled
+from logbook.records.sealing import journaled, pictures
 from logbook.records.sealing.differences import differences, differences_beside, rows_of_sealed
 from logbook.records.sealing.journaled import Broken, Expected, JournalRead
 from logbook.records.sealing.law import texts_that_hold
@@ -93,11 +93,11 @@ def verify(
     """Return whether every seal of `business` still says what was sealed, in unbroken order, and
     whether its journal holds.
 
-    The columns of each seal, the rows of its record, its due sheet and the digests of the law that
-    was sealed with it are compared with the sealed text, the journal and the texts of law that are
-    kept. A purged seal has no text any more; it is checked by its leaf, its link, its place and
-    what says, in a row and in the journal, who purged it, and counted apart. Reads the log in
-    pieces of `AT_ONCE`: one of a million entries needs no more memory than that.
+    The columns of each seal, the rows of its record, its pictures, its due sheet and the digests of
+    the law that was sealed with it are compared with the sealed text, the journal and the texts of
+    law that are kept. A purged seal has no text any more; it is checked by its leaf, its link, its
+    place and what says, in a row and in the journal, who purged it, and counted apart. Reads the
+    log in pieces of `AT_ONCE`: one of a million entries needs no more memory than that.
 
     A log that was cut short together with all its records is whole as far as it can know; only
     `expected`, which was kept elsewhere, shows that.
@@ -291,7 +291,7 @@ def _faults(entry: _Entry, seal: dict[str, Any], reading: _Reading) -> Iterator[
     if link_hash(previous, seal["leaf"]) != seal["link"]:
         yield msg("its link does not match its text and the seal before it")
     if seal["purged_at"] is not None:
-        yield from _faults_of_a_purge(entry, seal, reading.now)
+        yield from _faults_of_a_purge(entry, seal, reading.now, reading.business_id)
         yield from _faults_of_the_journal(entry, seal, None, reading)
         return
     content = json.loads(seal["text"])
@@ -309,6 +309,7 @@ def _faults(entry: _Entry, seal: dict[str, Any], reading: _Reading) -> Iterator[
     if entry.purge is not None:
         yield msg("a row says that it was purged, and it was not")
     yield from _faults_of_the_record(entry.record, seal, content, reading.business_id)
+    yield from _faults_of_the_pictures(content["facts"], reading.business_id)
     yield from _faults_of_the_law(content, reading.law)
     yield from _faults_of_the_journal(entry, seal, content, reading)
 
@@ -395,7 +396,19 @@ def _faults_of_the_record(
         yield msg("the rows of its record say otherwise than its text: {what}", what=term(what))
 
 
-def _faults_of_a_purge(entry: _Entry, seal: dict[str, Any], now: datetime) -> Iterator[str]:
+def _faults_of_the_pictures(facts: dict[str, Any], business_id: Any) -> Iterator[str]:
+    """Yield which stored pictures are not those whose digests were sealed."""
+    for number, one in enumerate(facts.get("pictures", ()), start=1):
+        jpeg = pictures.stored(business_id=business_id, picture_id=one["id"])
+        if jpeg is None:
+            yield msg("its picture {number} is gone", number=number)
+        elif pictures.digest_of(jpeg) != one["sha256"]:
+            yield msg("its picture {number} is not the one that was sealed", number=number)
+
+
+def _faults_of_a_purge(
+    entry: _Entry, seal: dict[str, Any], now: datetime, business_id: Any
+) -> Iterator[str]:
     purge = entry.purge
     if purge is None:
         yield msg("its text is gone, and nothing says who purged it and why")
@@ -421,3 +434,8 @@ def _faults_of_a_purge(entry: _Entry, seal: dict[str, Any], now: datetime) -> It
         )
     if not isinstance(entry.purge_journaled, dict):
         yield msg("the journal has no entry of its purge")
+    if isinstance(entry.journaled, dict):
+        beside = json.loads(entry.journaled["text"])["beside"] or {}
+        for number, one in enumerate(beside.get("pictures", ()), start=1):
+            if pictures.stored(business_id=business_id, picture_id=one["id"]) is not None:
+                yield msg("it was purged, and its picture {number} is still stored", number=number)

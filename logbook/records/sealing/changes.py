@@ -80,6 +80,8 @@ def _words(path: str, *either: Snapshot) -> str:
             row = msg("load {number}", number=int(place) + 1)
         case ["weather", place, *_]:
             row = msg("reading {number}", number=int(place) + 1)
+        case ["pictures", place, *_]:
+            row = msg("picture {number}", number=int(place) + 1)
         case _:
             return joined(", ", map(_label, declared_along(path)))
     return joined(", ", (row, *map(_label, declared_along(path)[1:])))

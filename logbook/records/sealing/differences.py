@@ -1,8 +1,8 @@
 """Whether the rows of a sealed record still say what was sealed.
 
-Compared is what stands in the record's own rows: its columns, product lines, loads, weather, crew
-and explanations, the names of the shelf that they keep as sealed, and to which rows of the shelf
-they point; what of it the text does not say, the journal keeps. What the shelf itself says (a
+Compared is what stands in the record's own rows: its columns, product lines, loads, weather, crew,
+pictures and explanations, the names of the shelf that they keep as sealed, and to which rows of the
+shelf they point; what of it the text does not say, the journal keeps. What the shelf itself says (a
 customer's name, a label's numbers) may change after sealing; the seal alone says how it was.
 """
 
@@ -19,6 +19,7 @@ from logbook.facts.messages import gettext_noop
 from logbook.facts.quantity import Quantity
 from logbook.records.models import ApplicationRecord, LoadUse
 from logbook.records.names import sealed_names
+from logbook.records.sealing.snapshot import picture_facts
 
 BESIDE: dict[str, tuple[str, ...]] = {
     "record": (
@@ -27,9 +28,11 @@ BESIDE: dict[str, tuple[str, ...]] = {
     ),
     "products": ("position",),
     "loads": ("id", "rig_id", "copy_of_id", "created_at"),
+    # The digest is sealed too; here it outlives the purge of the text and of the picture.
+    "pictures": ("id", "sha256", "added_by_id", "added_at"),
 }
 """Columns that no fact of the sealed text says again. The journal keeps them, also once the text is
-purged: ids, times and places in an order, and nothing that was written."""
+purged: ids, times, places in an order and digests, and nothing that was written."""
 
 POINTERS = ("customer", "field", "applicator", "supervisor", "rig")
 LINE = ("planned_rate", "total_used", "target")
@@ -42,7 +45,8 @@ def rows_of_sealed(pks: Iterable[Any]) -> QuerySet[ApplicationRecord]:
         ApplicationRecord.objects.filter(pk__in=list(pks))
         .select_related("amends__seal")
         .prefetch_related(
-            "products", "weather", "crew", "explanations", Prefetch("load_uses", uses)
+            *("products", "weather", "crew", "explanations", "pictures"),
+            Prefetch("load_uses", uses),
         )
     )
 
@@ -57,6 +61,7 @@ def beside(record: ApplicationRecord) -> dict[str, Any]:
         "record": columns(record, "record"),
         "products": [columns(line, "products") for line in record.products.all()],
         "loads": [columns(use.load, "loads") for use in record.load_uses.all()],
+        "pictures": [columns(picture, "pictures") for picture in record.pictures.all()],
     }
 
 
@@ -69,10 +74,11 @@ def differences_beside(record: ApplicationRecord, kept: dict[str, Any]) -> Itera
     for name, value in kept["record"].items():
         if now["record"].get(name) != value:
             yield name.removesuffix("_id")
-    for name in ("products", "loads"):
-        pairs = zip(now[name], kept[name], strict=False)
+    for name in ("products", "loads", "pictures"):
+        rows = kept.get(name, [])  # of before there were pictures
+        pairs = zip(now[name], rows, strict=False)
         same = all(row.get(key) == then[key] for row, then in pairs for key in then)
-        if len(now[name]) != len(kept[name]) or not same:
+        if len(now[name]) != len(rows) or not same:
             yield name
 
 
@@ -151,6 +157,9 @@ def _of_the_lines(record: ApplicationRecord, facts: dict[str, Any]) -> Iterator[
     )
     if not same:
         yield gettext_noop("weather")
+    pictures = [to_json(picture_facts(one)) for one in record.pictures.all()]
+    if pictures != facts.get("pictures", []):
+        yield gettext_noop("pictures")
     # In the order of names, which may change on the shelf.
     if "crew" in facts:
         crew = sorted(str(member.person_id) for member in record.crew.all())

@@ -34,6 +34,8 @@ class SealedRecord:
     link: str
     # The id of each duty set that spoke of it, and the digest of its text; None: sealed before.
     law: tuple[tuple[str, str], ...] | None = None
+    # How the signer proved who it was; of a seal made before passkeys, by the password.
+    signed_by: str = "password"
     # The version of each library that was computed with, by name; {}: sealed before.
     libraries: dict[str, str] = field(default_factory=dict)
 
@@ -61,6 +63,7 @@ def read_seal(seal: Seal) -> SealedRecord:
         previous=seal.previous,
         link=seal.link,
         law=_law(content.get("law")),
+        signed_by=content["signer"].get("by", "password"),
         libraries=content.get("libraries", {}),
     )
 

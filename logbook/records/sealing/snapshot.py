@@ -39,7 +39,7 @@ from logbook.facts.duty import (
 )
 from logbook.facts.used import Basis, RateUsed, rate_used
 from logbook.localization.locale import plain_english
-from logbook.records.models import ApplicationRecord, LoadUse, ProductLine, Seal
+from logbook.records.models import ApplicationRecord, LoadUse, Picture, ProductLine, Seal
 from logbook.records.sealing.sealed import facts_and_rates
 
 FORMAT = 2
@@ -78,6 +78,7 @@ def with_everything(records: QuerySet[ApplicationRecord]) -> QuerySet[Applicatio
         Prefetch("load_uses", loads),
         "weather",
         "explanations",
+        "pictures",
     )
 
 
@@ -120,6 +121,14 @@ def snapshot_of(record: ApplicationRecord, *, history: bool = True) -> facts.Sna
         crew=tuple(_person(member.person) for member in record.crew.all()),
         continues=_continues(record),
         nozzle_removed_on=nozzle_set.removed_on if nozzle_set else None,
+        pictures=tuple(picture_facts(one) for one in record.pictures.all()),
+    )
+
+
+def picture_facts(picture: Picture) -> facts.PictureFacts:
+    """Return a picture as it is sealed."""
+    return facts.PictureFacts(
+        id=str(picture.id), **{name: getattr(picture, name) for name in _PICTURE_COLUMNS}
     )
 
 
@@ -144,6 +153,7 @@ def _columns(kind: type, *, made: str) -> tuple[str, ...]:
 
 
 _RECORD_COLUMNS = _columns(facts.RecordFacts, made="id")
+_PICTURE_COLUMNS = _columns(facts.PictureFacts, made="id")
 _WEATHER_COLUMNS = _columns(facts.WeatherFacts, made="read_at signs")
 _LABEL_COLUMNS = _columns(
     facts.LabelFacts,

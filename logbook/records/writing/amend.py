@@ -10,8 +10,9 @@ from django.utils.translation import gettext as _
 
 from logbook.accounts.rights import Actor, Right
 from logbook.errors.exceptions import Conflict, NotThere, Refused, RefusedInput
-from logbook.records.models import ApplicationRecord, Load, LoadPart, LoadUse
+from logbook.records.models import ApplicationRecord, Load, LoadPart, LoadUse, Picture
 from logbook.records.reading import deadlines as due
+from logbook.records.sealing import pictures
 
 LEAST_REASON = 5
 
@@ -93,7 +94,20 @@ def _copy(sealed: ApplicationRecord, actor: Actor, new_id: UUID, reason: str) ->
         )
     for use in sealed.load_uses.select_related("load__copy_of").prefetch_related("load__parts"):
         _copy_load(use, record)
+    for picture in sealed.pictures.all():
+        _copy_picture(picture, record)
     return record
+
+
+def _copy_picture(picture: Picture, record: ApplicationRecord) -> None:
+    """Give the amendment a picture of its own; one whose bytes are lost does not come along."""
+    jpeg = pictures.as_kept(
+        business_id=record.business_id, picture_id=picture.pk, sha256=picture.sha256
+    )
+    if jpeg is not None:
+        copy = Picture(**_columns(picture, without={"record"}), record=record)
+        copy.save(force_insert=True)
+        pictures.keep(business_id=record.business_id, picture_id=copy.pk, jpeg=jpeg)
 
 
 def _copy_load(use: LoadUse, record: ApplicationRecord) -> None:

@@ -40,10 +40,11 @@ from logbook.records.models import (
 )
 from logbook.records.reading import deadlines as due
 from logbook.records.sealing.journaled import DUTY_ENTRY, PURGE
+from logbook.records.writing.pictures import throw_away_after
 
 LEAST_REASON = 5
 MOST_YEARS = 100
-CHILDREN = ("products", "weather", "explanations", "crew")
+CHILDREN = ("products", "weather", "explanations", "crew", "pictures")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -265,6 +266,7 @@ def _delete(together: list[ApplicationRecord]) -> None:
     entries.delete()
     # A record goes before the one it amends or continues.
     for record in together:
+        throw_away_after(record, list(record.pictures.values_list("pk", flat=True)))
         for name in CHILDREN:
             getattr(record, name).all().delete()
     for record in due.last_first(together):

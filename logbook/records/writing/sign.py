@@ -78,13 +78,16 @@ def sign(
     """
     actor.must(Right.SIGN)
     if confirmation.user != actor.user:
-        raise NotAllowed(_("Only the person who gave the password can sign."))
+        raise NotAllowed(_("Only the person who gave the password or passkey can sign."))
     # durable: when this returns, the seal is on the disk, not in somebody else's transaction.
     with transaction.atomic(durable=True):
-        return _sign(actor, record_id, revision, explanations, now, shown, carried_confirmed)
+        return _sign(
+            confirmation, actor, record_id, revision, explanations, now, shown, carried_confirmed
+        )
 
 
 def _sign(
+    confirmation: Confirmation,
     actor: Actor,
     record_id: UUID,
     revision: int,
@@ -115,7 +118,7 @@ def _sign(
     Explanation.objects.bulk_create(
         Explanation(record=record, finding=key, text=text) for key, text in said.items()
     )
-    content = _content(actor, seen, said, now)
+    content = _content(confirmation, actor, seen, said, now)
     named = sealed_names(content["facts"])
     _keep_names(record, named, content["facts"])
     record.signed_at, record.carried = now, {}
@@ -253,7 +256,11 @@ def libraries() -> dict[str, str]:
 
 @plain_english()
 def _content(
-    actor: Actor, seen: Examination, said: dict[str, str], now: datetime
+    confirmation: Confirmation,
+    actor: Actor,
+    seen: Examination,
+    said: dict[str, str],
+    now: datetime,
 ) -> dict[str, Any]:
     facts = seen.snapshot
     if facts.amends is not None:
@@ -265,7 +272,12 @@ def _content(
         "software": f"spray-logbook {settings.SOFTWARE_VERSION}",
         "libraries": libraries(),
         "sealed_at": now.isoformat(),
-        "signer": {"id": str(actor.user.pk), "name": actor.user.name, "role": actor.role.value},
+        "signer": {
+            "id": str(actor.user.pk),
+            "name": actor.user.name,
+            "role": actor.role.value,
+            "by": confirmation.by,
+        },
         "facts": to_json(facts),
         "assessment": to_json(seen.assessment),
         "findings": to_json(list(seen.report.findings)),

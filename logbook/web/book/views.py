@@ -12,14 +12,15 @@ from typing import Any
 
 from django.contrib import messages
 from django.db import transaction
-from django.http import HttpResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from logbook.accounts import passkeys
 from logbook.accounts.rights import Right
-from logbook.accounts.services import confirm_password
+from logbook.accounts.services import Confirmation, confirm_password
 from logbook.checks.assessment import Assessment
 from logbook.checks.core import Report, Severity
 from logbook.documents.papers import corrections
@@ -257,7 +258,7 @@ def edit(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             _("The clocks went back: say of the reading in that hour which of the two it was."),
         )
         return redirect(f"{resolve_url('record-edit', record_id)}#{place}")
-    if request.POST.get("then") in ("sign", "wind"):
+    if request.POST.get("then") in ("sign", "wind", "pictures"):
         return redirect(f"record-{request.POST['then']}", record_id)
     return redirect("record-edit", record_id)
 
@@ -422,7 +423,7 @@ def _form_context(request: BookRequest, forms: DraftForms, seen: Examination) ->
 @require_http_methods(["GET", "HEAD", "POST"])
 @front_door(Right.SIGN)
 def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
-    """Read everything once more, explain what has to be explained, give the password, sign."""
+    """Read everything once more, explain what has to be explained, prove who you are, sign."""
     seen = examine(actor=request.actor, record_id=record_id)
     if request.method == "POST" and (why := why_closed(seen.record)):
         if lost := _explained_in_vain(request, seen):
@@ -465,9 +466,7 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
                 shown=request.POST.get("shown", ""),
                 explanations=typed,
                 carried_confirmed="carried_confirmed" in request.POST,
-                confirmation=confirm_password(
-                    request, user=request.actor.user, password=request.POST.get("password", "")
-                ),
+                confirmation=_confirmed(request, record_id),
                 now=timezone.now(),
             )
         except RefusedInput as refusal:
@@ -507,8 +506,30 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         "changes": pending_changes(seen),
         "carried": present.carried_over(seen.record.carried),
         "carried_ticked": "carried_confirmed" in request.POST,
+        "has_passkey": passkeys.passkeys(request.actor.user).exists(),
     }
     return render(request, "book/sign.html", context, status=422 if errors else 200)
+
+
+def _confirmed(request: BookRequest, record_id: uuid.UUID) -> Confirmation:
+    """Return the proof of who signs, by the passkey if the page brought one, else the password.
+
+    Raises: RefusedInput naming the passkey or the password.
+    """
+    user, answer = request.actor.user, request.POST.get("passkey", "")
+    if answer:
+        purpose = passkeys.signing(record_id)
+        return passkeys.confirm_passkey(request, user=user, purpose=purpose, answer=answer)
+    return confirm_password(request, user=user, password=request.POST.get("password", ""))
+
+
+@require_POST
+@front_door(Right.SIGN)
+def sign_passkey(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
+    """Return what the device needs to sign this record with a passkey."""
+    selectors.existing(actor=request.actor, record_id=record_id)
+    purpose = passkeys.signing(record_id)
+    return JsonResponse(passkeys.ask(request, user=request.actor.user, purpose=purpose))
 
 
 def _explained_in_vain(request: BookRequest, seen: Examination) -> list[tuple[str, str]]:

@@ -16,6 +16,7 @@ from django.http import (
     HttpResponse,
     HttpResponseBase,
     HttpResponseRedirect,
+    JsonResponse,
 )
 from django.shortcuts import redirect, render, resolve_url
 from django.urls import reverse, reverse_lazy
@@ -23,15 +24,15 @@ from django.utils import timezone
 from django.utils.crypto import constant_time_compare
 from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from logbook import mail
-from logbook.accounts import devices, invitations, locks, second_factor, tokens
+from logbook.accounts import devices, invitations, locks, passkeys, second_factor, tokens
 from logbook.accounts.grants import belongings
 from logbook.accounts.loginforms import CodeForm, NewLoginForm, QuietResetForm, SignUpForm
 from logbook.accounts.middleware import ACTING
 from logbook.accounts.services import open_business
-from logbook.errors.exceptions import NotThere, Refused
+from logbook.errors.exceptions import NotThere, Refused, RefusedInput
 from logbook.web.gate.viewbase import visitors_door
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
@@ -76,26 +77,54 @@ class Login(views.LoginView):
 @require_http_methods(["GET", "HEAD", "POST"])
 @visitors_door
 def login_code(request: HttpRequest) -> HttpResponse:
-    """Ask for the code, the second step; only then is somebody logged in."""
+    """Ask for code or passkey, the second step; only then is somebody logged in."""
     user, target = _half_in(request)
     if user is None:
         messages.error(request, _("Log in with your password first; it holds for ten minutes."))
         return redirect("login")
-    form = CodeForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
+    answer = request.POST.get("passkey", "")
+    form = CodeForm(None if answer else request.POST or None)
+    has_app = second_factor.has_app(user)
+    if not has_app:
+        form.fields["code"].help_text = _("One of your recovery codes.")
+    refused = ""
+    if request.method == "POST" and (answer or form.is_valid()):
         try:
-            second_factor.check_code(request, user=user, code=form.cleaned_data["code"])
+            if answer:
+                passkeys.confirm_passkey(
+                    request, user=user, purpose=passkeys.ENTERING, answer=answer
+                )
+            else:
+                second_factor.check_code(request, user=user, code=form.cleaned_data["code"])
         except locks.Locked:
             request.session.pop(HALF_IN, None)
             raise
-        except Refused as refusal:
-            form.take(refusal)
+        except RefusedInput as refusal:
+            refused = " ".join(refusal.errors.get("passkey", []))
+            if not refused:
+                form.take(refusal)
         else:
             del request.session[HALF_IN]
             login(request, user, backend=BACKEND)
             _say_codes_left(request, user)
             return HttpResponseRedirect(target)
-    return render(request, "registration/login_code.html", {"form": form})
+    context = {
+        "form": form,
+        "refused": refused,
+        "has_app": has_app,
+        "has_passkey": passkeys.passkeys(user).exists(),
+    }
+    return render(request, "registration/login_code.html", context)
+
+
+@require_POST
+@visitors_door
+def login_passkey(request: HttpRequest) -> HttpResponse:
+    """Return what the device needs for the second step of a login."""
+    user, _target = _half_in(request)
+    if user is None:
+        raise Http404
+    return JsonResponse(passkeys.ask(request, user=user, purpose=passkeys.ENTERING))
 
 
 def _half_in(request: HttpRequest) -> tuple[Any, str]:

@@ -9,6 +9,7 @@ from logbook.web.gate.viewbase import own_door, visitors_door
 urlpatterns = [
     path("login/", entering.Login.as_view(), name="login"),
     path("login/code/", entering.login_code, name="login-code"),
+    path("login/passkey/", entering.login_passkey, name="login-passkey"),
     path("logout/", LogoutView.as_view(), name="logout"),
     path("sign-up/", entering.sign_up, name="sign-up"),
     path("reset/", visitors_door(entering.Reset.as_view()), name="reset"),
@@ -32,6 +33,9 @@ urlpatterns = [
     path("you/password/", own_door(you.ChangePassword.as_view()), name="you-password"),
     path("you/second-factor/", you.second, name="second-factor"),
     path("you/second-factor/set-up/", you.set_up, name="second-factor-set-up"),
+    path("you/passkeys/add/", you.passkey_add, name="passkey-add"),
+    path("you/passkeys/ask/", you.passkey_ask, name="passkey-ask"),
+    path("you/passkeys/<int:passkey_id>/", you.passkey, name="passkey"),
     path("you/devices/out/", you.devices_out, name="you-devices-out"),
     path("you/tokens/out/", you.tokens_out, name="you-tokens-out"),
     path("you/devices/<uuid:device_id>/out/", you.device_out, name="you-device-out"),

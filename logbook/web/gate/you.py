@@ -1,4 +1,4 @@
-"""A person's own page: name and units, password, second factor, devices, tokens."""
+"""A person's own page: name and units, password, second factor, passkeys, devices, tokens."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth import views
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
 from django.utils import timezone
@@ -17,8 +17,14 @@ from django.utils.translation import ngettext
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from logbook.accounts import devices, locks, second_factor, tokens
-from logbook.accounts.loginforms import CodeForm, PasswordForm, YouForm
+from logbook.accounts import devices, locks, passkeys, second_factor, tokens
+from logbook.accounts.loginforms import (
+    CodeForm,
+    NewPasskeyForm,
+    PasskeyNameForm,
+    PasswordForm,
+    YouForm,
+)
 from logbook.accounts.services import confirm_password, save_user
 from logbook.errors.exceptions import Refused, RefusedInput
 from logbook.records.writing.feeds import end_feeds, has_feeds
@@ -108,6 +114,8 @@ def second(request: HttpRequest) -> HttpResponse:
         {
             "form": form,
             "stands": second_factor.stands(user),
+            "has_app": second_factor.has_app(user),
+            "passkeys": passkeys.passkeys(user),
             "codes_left": second_factor.codes_left(user),
             "tokens": tokens.standing_tokens(user=user, now=timezone.now()),
         },
@@ -120,11 +128,14 @@ def _do(request: HttpRequest, proof: Any, deed: str) -> HttpResponse:
         second_factor.begin(confirmation=proof)
         request.session[SETTING_UP] = time.time() + SET_UP_SECONDS
         return redirect("second-factor-set-up")
+    if deed == "passkey":
+        request.session[SETTING_UP] = time.time() + SET_UP_SECONDS
+        return redirect("passkey-add")
     if deed == "codes":
         return _show_codes(request, second_factor.new_codes(confirmation=proof))
     if deed == "off":
         second_factor.switch_off(confirmation=proof)
-        messages.success(request, _("The second factor is switched off."))
+        messages.success(request, _("The codes from your app are switched off."))
         return redirect("you")
     raise Refused(_("Choose what to do with the second factor."))
 
@@ -136,7 +147,7 @@ def set_up(request: HttpRequest) -> HttpResponse:
     """Show what the app reads; a code from it makes the second factor count."""
     user: Any = request.user
     shown = second_factor.set_up(user)
-    if shown is None or request.session.get(SETTING_UP, 0) < time.time():
+    if shown is None or not _gave_password(request):
         return redirect("second-factor")
     form = CodeForm(request.POST or None)
     # There is no recovery code yet.
@@ -156,6 +167,79 @@ def set_up(request: HttpRequest) -> HttpResponse:
         "you/set_up.html",
         {"form": form, "shown": shown},
         status=422 if form.errors else 200,
+    )
+
+
+def _gave_password(request: HttpRequest) -> bool:
+    """Return whether the password was given just now to set something up."""
+    return bool(request.session.get(SETTING_UP, 0) >= time.time())
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@own_door
+def passkey_add(request: HttpRequest) -> HttpResponse:
+    """Take the name of a new passkey and what the device answered."""
+    user: Any = request.user
+    if not _gave_password(request):
+        return redirect("second-factor")
+    device = devices.in_words(request.headers.get("User-Agent", ""))
+    form = NewPasskeyForm(request.POST or None, initial={"name": device})
+    if request.method == "POST" and form.is_valid():
+        words = form.cleaned_data
+        try:
+            codes = passkeys.add(request, user=user, name=words["name"], answer=words["passkey"])
+        except RefusedInput as refusal:
+            form.take(refusal)
+        else:
+            del request.session[SETTING_UP]
+            if codes:
+                # They came in with a password alone.
+                _out_everywhere_else(request)
+                return _show_codes(request, codes)
+            messages.success(request, _("The passkey “%(name)s” is added.") % words)
+            return redirect("second-factor")
+    return render(
+        request, "you/passkey_add.html", {"form": form}, status=422 if form.errors else 200
+    )
+
+
+@require_POST
+@own_door
+def passkey_ask(request: HttpRequest) -> HttpResponse:
+    """Return what the device needs to make a passkey."""
+    if not _gave_password(request):
+        return redirect("second-factor")
+    user: Any = request.user
+    return JsonResponse(passkeys.ask(request, user=user, purpose=passkeys.ADDING))
+
+
+@sensitive_post_parameters()
+@require_http_methods(["GET", "HEAD", "POST"])
+@own_door
+def passkey(request: HttpRequest, passkey_id: int) -> HttpResponse:
+    """Show one passkey; posting renames it or, with the password, removes it."""
+    user: Any = request.user
+    row = passkeys.passkey(user=user, passkey_id=passkey_id)
+    removing = request.POST.get("deed") == "remove"
+    named = PasskeyNameForm(None if removing else request.POST or None, initial={"name": row.name})
+    form = PasswordForm(request.POST if removing else None)
+    if named.is_bound and named.is_valid():
+        passkeys.rename(user=user, passkey_id=passkey_id, name=named.cleaned_data["name"])
+        return redirect("second-factor")
+    if removing and form.is_valid():
+        try:
+            proof = confirm_password(request, user=user, password=form.cleaned_data["password"])
+        except RefusedInput as refusal:
+            form.take(refusal)
+        else:
+            passkeys.remove(confirmation=proof, passkey_id=passkey_id)
+            messages.success(request, _("The passkey “%(name)s” is removed.") % {"name": row.name})
+            return redirect("second-factor")
+    return render(
+        request,
+        "you/passkey.html",
+        {"passkey": row, "named": named, "form": form},
+        status=422 if named.errors or form.errors else 200,
     )
 
 

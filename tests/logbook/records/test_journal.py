@@ -31,6 +31,7 @@ from logbook.records.models import (
     LegalHold,
     Load,
     LoadUse,
+    Picture,
     ProductLine,
     Purge,
     Seal,
@@ -588,6 +589,7 @@ FREE = {
     LoadUse: {"id", "record_id", "load_id"},
     Load: {"business_id"},
     WeatherReading: {"id", "record_id"},
+    Picture: {"record_id"},
 }
 COMPARED = {
     ApplicationRecord: {
@@ -603,6 +605,10 @@ COMPARED = {
     LoadUse: {"order", "used"},
     Load: {"mixed_volume", *restated.BESIDE["loads"]},
     WeatherReading: {one.name for one in dataclasses.fields(facts.WeatherFacts)},
+    Picture: {
+        *(one.name for one in dataclasses.fields(facts.PictureFacts)),
+        *restated.BESIDE["pictures"],
+    },
 }
 
 
@@ -685,7 +691,9 @@ def test_the_migration_states_what_the_program_states(begun_again: Any) -> None:
         says = kind.states(row)
         assert {name: stated[name] for name in says} == says
         if kind is journaled.SEAL:
-            assert stated["beside"] == restated.beside(row.record)
+            now = restated.beside(row.record)
+            assert now.pop("pictures") == []  # there were none yet
+            assert stated["beside"] == now
 
 
 def test_a_journal_that_is_begun_late_takes_nothing_in(book: Any, owner: Any) -> None:
