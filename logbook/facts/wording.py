@@ -54,8 +54,13 @@ def as_given(value: float, *, most: int = 6) -> str:
 
 
 def bounds(low: str | None, high: str | None, unit: str = "") -> str:
-    """Return how two printed limits read, one of them given: "15 to 20 gal/ac", "at most 20 °C"."""
-    if low is None:
+    """Return how two printed limits read, one of them given: "15 to 20 gal/ac", "at most 20 °C".
+
+    Two that are one are said once: "1.5 pt/ac".
+    """
+    if low == high:
+        words = Message("{low}", {"low": _sure(low, unit)})
+    elif low is None:
         words = msg("at most {high}", high=_sure(high, unit))
     elif high is None:
         words = msg("at least {low}", low=_sure(low, unit))
@@ -74,6 +79,8 @@ def limits(low: Quantity | None, high: Quantity | None, *, unit: str = "") -> st
     Args: unit of the entry that is held to them; limits in another one are repeated in it, in
         brackets: "at most 10 mph (16.1 km/h)".
     """
+    if low is not None and low == high:
+        return beside(low, unit)
     if low is not None and high is not None and low.unit == high.unit:
         printed = msg("{low} to {high}", low=Figure(f"{low.value:f}"), high=high)
         if not _converts(low, unit):

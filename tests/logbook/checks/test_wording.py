@@ -37,6 +37,13 @@ def test_limits_read_as_the_label_prints_them() -> None:
     assert bounds("15", "20", "gal/ac") == "15 to 20 gal/ac"
 
 
+def test_a_single_rate_is_said_once() -> None:
+    assert limits(q("1.5 pt/ac"), q("1.5 pt/ac")) == "1.5 pt/ac"
+    assert limits(q("1.5 pt/ac"), q("1.5 pt/ac"), unit="L/ha") == "1.5 pt/ac (1.75 L/ha)"
+    assert bounds("1.5", "1.5", "pt/ac") == "1.5 pt/ac"
+    assert bounds("1.5", "1.5") == "1.5"
+
+
 @pytest.mark.parametrize(
     ("half_width", "words"), [(2.0, "62"), (0.1, "62.3"), (10.0, "60"), (0.84, "62"), (0.0, "62.3")]
 )
