@@ -40,12 +40,12 @@ def test_a_new_record_says_beside_each_line_what_was_taken_over(
 ) -> None:
     new = begun(browser)
     page = browser.get(address("record-edit", new)).content.decode()
-    assert page.count("As in no. 1, 2026-06-12. Still true") == 3
-    assert page.count(". Still true") == len(new.carried) == 5
+    assert page.count("As in no. 1, 2026-06-12. Still true") == 5
+    assert page.count(". Still true") == len(new.carried) == 7
     # What one tick confirms is listed, each line with where it is from.
     listed = page.split('id="carried-all"')[1].split("</ul>")[0]
-    assert "What was taken over, 5 lines" in listed
-    assert listed.count("as in no. 1, 2026-06-12") == 3
+    assert "What was taken over, 7 lines" in listed
+    assert listed.count("as in no. 1, 2026-06-12") == 5
     assert "the only one on the shelf" in listed
     shown = as_shown(browser, address("record-edit", new))
     browser.post(address("record-edit", new), shown | {"carried-boom_height": "on"})
