@@ -54,7 +54,9 @@ def entry_of(*, job: Row, application: Row, field: Row, rig: Row) -> Row:
         area_ha=area.si, speed_km_h=quantity(job["speed"]).si, swath_m=swath_m
     )
     finish = application["start"] + timedelta(minutes=5 * ceil(minutes / FIELD_EFFICIENCY / 5))
-    products = [_product(line, job, area, mix) for line in job["products"]]
+    first, *others = job["products"]
+    first = {**first, "planned_rate": application.get("rate", first["planned_rate"])}
+    products = [_product(line, job, area, mix) for line in (first, *others)]
     entry = {
         **{name: job.get(name) for name in AS_IN_JOB},
         "field": application["field"],
@@ -71,6 +73,7 @@ def entry_of(*, job: Row, application: Row, field: Row, rig: Row) -> Row:
         "weather": list(_weather(application["air"], application["start"], finish, metric)),
     }
     put_all(entry, given)
+    put_all(entry, application.get("typed", {}))
     return entry
 
 
