@@ -48,9 +48,11 @@ class Window:
     high: Quantity | None
     basis: str
 
-    def words(self, unit: str) -> str:
-        """Return how the limits read beside an entry in `unit`: "15 to 20 gal/ac"."""
-        return limits(self.low, self.high, unit=unit)
+    def words(self, entry: Quantity | None) -> str:
+        """Return how the limits read, beside an entry if one is given: "15 to 20 gal/ac"."""
+        if entry is None:
+            return limits(self.low, self.high)
+        return limits(self.low, self.high, unit=entry.unit, entered=float(entry.value))
 
     def holds(self, value: Quantity) -> bool:
         """Return whether a value of the same dimension is within the limits."""
@@ -171,7 +173,9 @@ def planned_rate(s: Snapshot) -> Iterator[Finding]:
                     "{name} is planned at {rate}, label asks {limits}.",
                     name=product.name,
                     rate=rate,
-                    limits=limits(label.rate_min, label.rate_max, unit=rate.unit),
+                    limits=limits(
+                        label.rate_min, label.rate_max, unit=rate.unit, entered=float(rate.value)
+                    ),
                 ),
                 basis=edition(product, label),
                 settle=settled(
@@ -274,7 +278,7 @@ def planned_carrier(s: Snapshot) -> Iterator[Finding]:
                 sentence=msg(
                     "Planned carrier {planned}, label asks {limits}.",
                     planned=planned,
-                    limits=asked.words(planned.unit),
+                    limits=asked.words(planned),
                 ),
                 basis=asked.basis,
                 settle=settled(
@@ -315,7 +319,7 @@ def boom_height(s: Snapshot) -> Iterator[Finding]:
                 sentence=msg(
                     "Boom height {height} above the target, label asks {limits}.",
                     height=height,
-                    limits=asked.words(height.unit),
+                    limits=asked.words(height),
                 ),
                 basis=asked.basis,
                 settle=settled(

@@ -473,7 +473,7 @@ def _against(
                 what=name,
                 value=msg("none") if value is CALM else value,
                 at=at,
-                limits=asked.words("" if value is CALM else value.unit),
+                limits=asked.words(None if value is CALM else value),
             ),
             basis=asked.basis,
             settle=settled(

@@ -73,14 +73,17 @@ def _sure(limit: str | None, unit: str) -> str | None:
     return with_unit(limit, unit) if unit else limit
 
 
-def limits(low: Quantity | None, high: Quantity | None, *, unit: str = "") -> str:
+def limits(
+    low: Quantity | None, high: Quantity | None, *, unit: str = "", entered: float | None = None
+) -> str:
     """Return how two limits read as the label prints them, one of them given.
 
     Args: unit of the entry that is held to them; limits in another one are repeated in it, in
-        brackets: "at most 10 mph (16.1 km/h)".
+        brackets: "at most 10 mph (16.1 km/h)"; entered, what stands there, from which they are
+        told apart: 1.75 L/ha is less than "1.5 pt/ac (1.754 L/ha)".
     """
     if low is not None and low == high:
-        return beside(low, unit)
+        return beside(low, unit, entered)
     if low is not None and high is not None and low.unit == high.unit:
         printed = msg("{low} to {high}", low=Figure(f"{low.value:f}"), high=high)
         if not _converts(low, unit):
@@ -88,18 +91,20 @@ def limits(low: Quantity | None, high: Quantity | None, *, unit: str = "") -> st
         return msg(
             "{printed} ({low} to {high})",
             printed=printed,
-            low=three(low.to(unit)),
-            high=with_unit(three(high.to(unit)), unit),
+            low=apart(low.to(unit), entered),
+            high=with_unit(apart(high.to(unit), entered), unit),
         )
-    return bounds(beside(low, unit) if low else None, beside(high, unit) if high else None)
+    return bounds(
+        beside(low, unit, entered) if low else None, beside(high, unit, entered) if high else None
+    )
 
 
-def beside(value: Quantity, unit: str) -> str:
+def beside(value: Quantity, unit: str, entered: float | None = None) -> str:
     """Return a quantity as entered, repeated in `unit` where that is another: "3 bar (43.5 psi)".
 
-    Args: unit, which may be "" or of another kind; nothing is repeated then.
+    Args: unit, which may be "" or of another kind; nothing is repeated then; entered, as `limits`.
     """
-    there = with_unit(three(value.to(unit)), unit) if _converts(value, unit) else ""
+    there = with_unit(apart(value.to(unit), entered), unit) if _converts(value, unit) else ""
     return Message("{value} ({there})" if there else "{value}", {"value": value, "there": there})
 
 

@@ -75,6 +75,17 @@ def test_a_planned_rate_on_the_limit_agrees(rate: str) -> None:
     assert look(label.planned_rate, products__0__planned_rate=q(rate)) == []
 
 
+def test_a_plan_a_rounding_below_the_label_is_told_apart_from_it() -> None:
+    # 1.5 US pt/ac = 1.5 x 0.473176473 L / 0.40468564224 ha = 1.7539 L/ha (NIST SP 811, app. B).
+    finding = the(
+        label.planned_rate,
+        products__0__planned_rate=q("1.75 L/ha"),
+        products__0__label__rate_min=q("1.5 pt/ac"),
+        products__0__label__rate_max=q("1.5 pt/ac"),
+    )
+    assert "planned at 1.75 L/ha, label asks 1.5 pt/ac (1.754 L/ha)" in finding.sentence
+
+
 def test_a_planned_rate_above_the_label_is_a_breach() -> None:
     finding = the(label.planned_rate, products__0__planned_rate=q("33 fl oz/ac"))
     assert finding.severity is Severity.BREACH
