@@ -87,7 +87,7 @@ def test_a_draft_begins_empty_under_the_id_that_the_client_chose(as_helper, busi
     assert (record["id"], record["state"], record["revision"]) == (new, "draft", 1)
     assert record["time_zone"] == "America/Chicago"
     assert record["speed"] is None
-    assert record["density"] is None
+    assert (record["density"], record["duty"]) == (None, None)
     assert response["ETag"] == '"1"'
     assert ApplicationRecord.objects.get(pk=new).business == business
 

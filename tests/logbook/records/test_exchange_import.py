@@ -126,6 +126,34 @@ class TestDrafts:
         assert real.written
         assert (dry.outcomes, dry.shelf) == (real.outcomes, real.shelf)
 
+    @pytest.mark.parametrize(
+        ("path", "given", "stored"),
+        [
+            ("weather.0.signs", ..., None),
+            ("weather.0.signs", None, None),
+            ("weather.0.signs", [], []),
+            ("field.elevation", ..., None),
+            ("field.elevation", {"value": "1050", "unit": "ft"}, Quantity(Decimal(1050), "ft")),
+            ("products.0.label.restricted_use", None, None),
+            ("products.0.label.restricted_use", False, False),
+            ("record.duty", None, None),
+        ],
+    )
+    def test_what_is_not_said_stays_so(
+        self, newcomer: Any, open_file: dict[str, Any], path: str, given: Any, stored: Any
+    ) -> None:
+        report = bring_in(newcomer, changed(open_file, f"facts.{path}", given))
+        (outcome,) = report.outcomes
+        assert (outcome.what, outcome.differs) == (NEW, ()), told(report)
+        draft = ApplicationRecord.objects.get(pk=outcome.record_id)
+        holder = {
+            "weather": draft.weather.first(),
+            "field": draft.field,
+            "products": draft.products.get().label,
+            "record": draft,
+        }[path.split(".")[0]]
+        assert getattr(holder, path.rpartition(".")[2]) == stored
+
     def test_a_record_without_a_seal_has_no_line_in_its_note(
         self, newcomer: Any, open_file: dict[str, Any]
     ) -> None:
