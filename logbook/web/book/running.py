@@ -22,7 +22,7 @@ from logbook.documents import cab, fieldmap, svg
 from logbook.documents.window import SYSTEMS
 from logbook.facts.quantity import Nothing, Quantity
 from logbook.facts.record import Snapshot, WeatherFacts
-from logbook.facts.wording import listed
+from logbook.facts.wording import limits, listed
 from logbook.localization.compass import point_of
 from logbook.localization.locale import (
     clock_time,
@@ -146,7 +146,7 @@ def _wind(s: Snapshot, last: WeatherFacts | None) -> Said:
     limits = ""
     if asked:
         unit = last.wind_speed.unit if last and isinstance(last.wind_speed, Quantity) else ""
-        words = localized(asked.words(unit))
+        words = localized(limits(asked.low, asked.high, unit=unit))
         limits = _("The label allows %(limits)s.") % {"limits": words}
     if last is None:
         return Said(what=_("No wind taken yet"), more=limits, mark=Mark(kind="missing"))
@@ -181,7 +181,7 @@ def wind_shown(s: Snapshot, *, system: str) -> dict[str, Any]:
     asked = wind_window(s)
     ends = (asked.low, asked.high) if asked else (None, None)
     low, high = (None if end is None else end.to(unit) for end in ends)
-    words = localized(asked.words(unit)) if asked else ""
+    words = localized(limits(asked.low, asked.high, unit=unit)) if asked else ""
     slide = cab.speed_slide(most=SLIDES[unit], unit=unit, low=low, high=high, words=words)
     earlier = ""
     if last and from_deg is not None:

@@ -91,7 +91,7 @@ class TestSaid:
 
     def test_a_page_tells_it_with_its_values_in_its_own_language(self) -> None:
         rate = with_unit(Figure("17.6"), "gal/ac")
-        spread = msg("at this rig's accuracy between {low} and {high}", low=Figure("16.9"), high=18)
+        spread = msg("at this accuracy between {low} and {high}", low=Figure("16.9"), high=18)
         said = msg(
             "{delivered}, label asks {limits}; {spread}.",
             delivered=msg("Delivered {rate}", rate=rate),
@@ -99,13 +99,13 @@ class TestSaid:
             spread=spread,
         )
         assert said == (
-            "Delivered 17.6 gal/ac, label asks at least 18.0 gal/ac; at this rig's accuracy "
-            "between 16.9 and 18."
+            "Delivered 17.6 gal/ac, label asks at least 18.0 gal/ac; at this accuracy between "
+            "16.9 and 18."
         )
         with translation.override("es-es"):
             assert locale.localized(said) == (
-                "Se entregaron 17,6 gal/ac; la etiqueta pide como mínimo 18,0 gal/ac; con la "
-                "exactitud de este equipo, entre 16,9 y 18."
+                "Se entregaron 17,6 gal/ac; la etiqueta pide como mínimo 18,0 gal/ac; con "
+                "esta exactitud entre 16,9 y 18."
             )
         with translation.override("es"):
             assert "17.6 gal/ac" in locale.localized(said)

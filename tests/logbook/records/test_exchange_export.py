@@ -69,7 +69,7 @@ class TestJson:
         file = exported(owner)
         VALIDATOR.validate(file)
         assert file["format"] == schema.schema()["$id"] == layout.FORMAT
-        assert file["version"] == "1.1"
+        assert file["version"] == "1.2"
         assert file["$schema"] == "schema"
         assert file["exported_at"] == "2026-12-01T08:00:00+00:00"
 

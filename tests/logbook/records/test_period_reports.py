@@ -44,7 +44,7 @@ def seal_in(owner: Any, entry: dict[str, Any], new_york: None) -> Callable[..., 
         }
         draft = written(owner, entry | work | {"weather": []})
         now = at or datetime(year, month, 12, 20, tzinfo=UTC)
-        return sealed_by(owner, draft, now=now, explained="Looked at.")
+        return sealed_by(owner, draft, now=now, explained="Looked at again.")
 
     return sealed
 
@@ -107,7 +107,7 @@ def test_each_year_has_its_own_and_a_correction_opens_none(owner: Any, seal_in: 
         revision=amendment.revision,
         data={"note": "As it should read."},
     )
-    sealed_by(owner, amendment, now=SENT + timedelta(days=99), explained="Looked at.")
+    sealed_by(owner, amendment, now=SENT + timedelta(days=99), explained="Looked at again.")
     assert [one.item.period for one in due.period_tasks(actor=owner, now=SENT)] == ["us-ny 2027"]
 
 

@@ -441,6 +441,7 @@ class TestSealed:
         assert whole(owner) == ""
 
 
+@pytest.mark.usefixtures("in_iowa")
 class TestPurge:
     def test_it_goes_with_the_record_and_its_digest_stays(
         self,

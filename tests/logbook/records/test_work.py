@@ -86,13 +86,15 @@ def test_the_id_of_another_job_starts_nothing(
     assert job.started_at == now.replace(microsecond=0)
 
 
-def test_the_first_job_of_a_person_starts_with_the_field_alone(
+def test_the_first_job_of_a_person_starts_with_the_field_and_the_only_rig(
     office: Any, south: Any, now: Any
 ) -> None:
     job = start(office, south, now)
     assert (job.field, job.customer, job.planting.crop) == (south, south.customer, "rye")
     assert job.started_at == now.replace(microsecond=0)
-    assert (job.rig, job.products.count()) == (None, 0)
+    assert job.rig is not None
+    assert job.carried["nozzle_set"] == {"only": True}
+    assert job.products.count() == 0
 
 
 def test_without_a_record_to_repeat_rig_and_people_come_from_the_last_job(

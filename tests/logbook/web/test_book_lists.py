@@ -159,9 +159,9 @@ class TestFindings:
     def test_mismatches_may_be_sealed_without_words_and_are_found(
         self, owner: Any, sealed: Any
     ) -> None:
-        # More mix than the loads hold, and than the setting delivers: two mismatches.
+        # More mix than the loads hold, and than the setting delivers: one cause, the mix used.
         seal = sealed(mix_used=make.q("3000 gal"))
-        assert (seal.mismatches, seal.missing, seal.unexplained) == (2, 0, 2)
+        assert (seal.mismatches, seal.missing, seal.unexplained) == (1, 0, 1)
         assert ids(owner, flag="mismatch") == ids(owner, flag="unexplained") == {seal.record_id}
         assert ids(owner, flag="missing") == ids(owner, flag="breach") == set()
         assert ids(owner, flag="unexplained", state="draft") == set()
@@ -220,8 +220,8 @@ class TestFindings:
         sealed(mix_used=make.q("3000 gal"))
         answer = browser.get(reverse("book-csv"), {"flag": "mismatch"})
         (said,) = table(answer)
-        wanted = {"breaches": "0", "mismatches": "2", "missing facts": "0", "findings": "2"}
-        assert said | wanted | {"findings without explanation": "2"} == said
+        wanted = {"breaches": "0", "mismatches": "1", "missing facts": "0", "findings": "1"}
+        assert said | wanted | {"findings without explanation": "1"} == said
 
 
 class TestDays:

@@ -229,7 +229,9 @@ class TestPurge:
         yard.person.licences.update(place="US-ND")
         work = {name: entry[name].replace(year=2018) for name in ("started_at", "finished_at")}
         then = datetime(2018, 6, 12, 20, 0, tzinfo=UTC)
-        record = sealed_by(owner, written(owner, entry | work), now=then, explained="Looked at.")
+        record = sealed_by(
+            owner, written(owner, entry | work), now=then, explained="Looked at again."
+        )
         address = f"/book/{record.pk}/purge/"
         assert address not in page(browser)
         assert address in page(browser, "/keeping/?show=all")

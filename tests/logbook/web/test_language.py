@@ -123,7 +123,10 @@ class TestFindings:
             actor=owner,
             record_id=clean_draft.pk,
             revision=clean_draft.revision,
-            data=entry | {"speed": q("4.0 mph")},
+            # Without the amounts used, which would name the speed as the likely cause.
+            data=entry
+            | {"speed": q("4.0 mph"), "mix_used": None, "loads": []}
+            | {"products": [one | {"total_used": None} for one in entry["products"]]},
         )
 
     def test_a_draft_is_judged_in_the_readers_language(self, browser: Client, flagged: Any) -> None:

