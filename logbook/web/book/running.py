@@ -143,13 +143,13 @@ def wind_window(s: Snapshot) -> label.Window | None:
 def _wind(s: Snapshot, last: WeatherFacts | None) -> Said:
     """Return the last reading beside what the labels allow."""
     asked = wind_window(s)
-    limits = ""
+    allowed = ""
     if asked:
         unit = last.wind_speed.unit if last and isinstance(last.wind_speed, Quantity) else ""
         words = localized(limits(asked.low, asked.high, unit=unit))
-        limits = _("The label allows %(limits)s.") % {"limits": words}
+        allowed = _("The label allows %(limits)s.") % {"limits": words}
     if last is None:
-        return Said(what=_("No wind taken yet"), more=limits, mark=Mark(kind="missing"))
+        return Said(what=_("No wind taken yet"), more=allowed, mark=Mark(kind="missing"))
     told = [_("calm")] if isinstance(last.wind_from, Nothing) else []
     if isinstance(last.wind_from, Quantity):
         told.append(_("from %(point)s") % {"point": point_of(last.wind_from.to("°"))})
@@ -162,7 +162,7 @@ def _wind(s: Snapshot, last: WeatherFacts | None) -> Said:
     at = clock_time(last.read_at.astimezone(s.zone))
     return Said(
         what=_("Wind %(told)s") % {"told": ", ".join(told) or _("not said")},
-        more=f"{at}. {limits}".strip(),
+        more=f"{at}. {allowed}".strip(),
         mark=mark,
     )
 
