@@ -34,8 +34,8 @@ def addresses() -> list[tuple[str, str]]:
     for pattern in urls.urlpatterns:
         if pattern.name:
             route = str(pattern.pattern)
-            for part in ("<uuid:record_id>", "<uuid:row_id>", "<uuid:entry_id>"):
-                route = route.replace(part, str(SOME_ID))
+            for part in ("record_id", "row_id", "entry_id", "picture_id"):
+                route = route.replace(f"<uuid:{part}>", str(SOME_ID))
             found.append((pattern.name, ROOT + route))
     return found
 
@@ -79,6 +79,8 @@ def test_the_walk_meets_every_address_of_the_task():
         "records/{id}/amend/",
         "records/{id}/seal/",
         "records/{id}/record.pdf",
+        "records/{id}/pictures/",
+        "records/{id}/pictures/{id}.jpg",
         "records/{id}/duties/",
         "records/{id}/duty-entries/",
         "records/{id}/duty-entries/{id}/strike/",
@@ -94,7 +96,7 @@ def test_the_walk_meets_every_address_of_the_task():
         *(f"shelf/{kind}/" for kind in shelf),
         *(f"shelf/{kind}/{{id}}/" for kind in shelf),
     }
-    assert len(CLOSED) == 3 + 9 * 5 + 11 + 12
+    assert len(CLOSED) == 3 + 9 * 5 + 11 + 15
 
 
 @pytest.mark.parametrize(("name", "verb", "path"), CLOSED)
