@@ -86,7 +86,7 @@ def test_the_sign_page_lists_what_was_taken_over_and_asks_once(
     assert "as in no. 7, 2026-06-01" in text
     assert '<input type="checkbox" name="carried_confirmed" required' in text
     assert "true of this job <span" in text
-    assert "Give the password or passkey again" in text
+    assert "The password is never sent back" in text
     assert make.PASSWORD not in text
     clean_draft.refresh_from_db()
     assert clean_draft.signed_at is None
