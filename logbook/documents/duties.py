@@ -29,7 +29,7 @@ from logbook.law.clocks import Due, Standing, dues_of
 from logbook.law.coverage import coverage, no_set_words
 from logbook.law.elements import State
 from logbook.law.retention import kept, period_words
-from logbook.records.reading.deadlines import Item
+from logbook.records.reading.owed import Item
 from logbook.records.sealing.law import LawOf
 from logbook.sections import phrases
 

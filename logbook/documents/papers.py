@@ -16,8 +16,7 @@ from logbook.documents.source import Delivery, Source
 from logbook.facts.duty import Kind
 from logbook.localization.locale import plain_english
 from logbook.records.models import Seal
-from logbook.records.reading import deadlines as due
-from logbook.records.reading import selectors
+from logbook.records.reading import deadlines, selectors
 from logbook.records.reading.audit import open_among
 from logbook.records.reading.examine import examine
 from logbook.records.sealing.sealed import read_seal
@@ -91,7 +90,7 @@ def corrections(*, actor: Actor, later: Iterable[Seal]) -> list[Amended]:
 
 def _given(record: Any, kind: Kind) -> list[Any]:
     """Return the entries of what was given of a kind; what strikes one stands beside it."""
-    entries = due.entries_of(record)
+    entries = deadlines.entries_of(record)
     return [one for one in entries if one.kind == kind and one.gives and one.strikes_id is None]
 
 

@@ -25,7 +25,7 @@ from logbook.documents.typeface import LETTERS_NOTE
 from logbook.facts.duty import Kind
 from logbook.law.applicability import applicable
 from logbook.localization.locale import plain_english
-from logbook.records.reading.deadlines import Item
+from logbook.records.reading.owed import Item
 from logbook.records.sealing import pictures
 from logbook.records.sealing.law import as_sealed
 from logbook.records.sealing.sealed import SealedRecord

@@ -19,7 +19,7 @@ from logbook.law.applicability import Outcome
 from logbook.law.clocks import Standing
 from logbook.law.elements import State
 from logbook.records.choices import Delivery, DutyKind
-from logbook.records.reading.deadlines import Item
+from logbook.records.reading.owed import Item
 from logbook.records.reading.totals import LITRE_RULES
 
 

@@ -34,8 +34,7 @@ from logbook.law.coverage import coverage, lacking, no_set_words
 from logbook.localization.locale import plain_english
 from logbook.records.exchange.export import Selection, csv_pieces, json_pieces
 from logbook.records.names import now_called
-from logbook.records.reading import deadlines as due
-from logbook.records.reading import selectors
+from logbook.records.reading import deadlines, duesheets, keeping, selectors
 from logbook.records.reading.examine import examine
 from logbook.records.reading.totals import LITRE_RULES, to_json_text, totals
 from logbook.records.sealing.law import LawOf, as_sealed
@@ -63,7 +62,7 @@ class RecordDuties(Door):
         else:
             facts = examine(actor=self.actor, record_id=record_id).snapshot
             law = LawOf(sets=None, note="")
-        found, entries = due.of_record(record=row, snapshot=facts)
+        found, entries = deadlines.of_record(record=row, snapshot=facts)
         stated = statement(facts, sets=law.sets)
         rows = [one for one in stated if one.outcome is not Outcome.NOT_ASKED]
         sets = applicable(facts, sets=law.sets)
@@ -77,7 +76,7 @@ class RecordDuties(Door):
             "none_applies": no_set_words(facts, law.sets),
             "due": found,
             "entries": entries,
-            "keeping": due.keeping_of(row),
+            "keeping": keeping.keeping_of(row),
             "cautions": [NOT_LEGAL_ADVICE, AUTHORITY_PREVAILS],
         }
         return Response(DutiesSerializer(said, context={"now": now}).data)
@@ -97,7 +96,7 @@ class DutyEntryList(Door):
     def post(self, request: Request, record_id: UUID) -> Response:
         record = selectors.existing(actor=self.actor, record_id=record_id)
         entry_id = id_chosen(data := dict(self.read().validated_data))
-        standing = due.entries_of(record).filter(pk=entry_id).exists()
+        standing = deadlines.entries_of(record).filter(pk=entry_id).exists()
         entry = add_duty_entry(
             actor=self.actor,
             record_id=record_id,
@@ -162,7 +161,7 @@ class Deadlines(Door):
     @extend_schema(responses=DeadlinesSerializer(many=True))
     def get(self, request: Request) -> Response:
         self.asked()
-        sheets = self.paginate_queryset(due.open_sheets(actor=self.actor))
+        sheets = self.paginate_queryset(deadlines.open_sheets(actor=self.actor))
         lines = [
             {
                 "record": sheet.record_id,
@@ -177,7 +176,9 @@ class Deadlines(Door):
                 ),
                 "time_zone": sheet.record.time_zone,
                 "not_carried": lacking(sheet.place),
-                "due": [item for item in due.items_on(sheet) if item.open and not item.period],
+                "due": [
+                    item for item in duesheets.items_on(sheet) if item.open and not item.period
+                ],
             }
             for sheet in sheets or ()
         ]
@@ -200,13 +201,13 @@ class PeriodReports(Door):
         now = timezone.now()
         lines = [
             {
-                "period": due.period_of(task.item),
+                "period": deadlines.period_of(task.item),
                 "record": task.record_id,
                 "numbers": task.numbers,
                 "not_carried": lacking(task.place),
                 "due": task.item,
             }
-            for task in due.by_due(due.period_tasks(actor=self.actor, now=now))
+            for task in deadlines.by_due(deadlines.period_tasks(actor=self.actor, now=now))
         ]
         return Response(PeriodReportsSerializer({"results": lines}, context={"now": now}).data)
 

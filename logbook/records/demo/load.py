@@ -38,7 +38,7 @@ from logbook.catalog.selectors import on_shelf, plantings_of
 from logbook.catalog.services import save_on_shelf
 from logbook.records.demo.entry import Row, entry_of, put_all
 from logbook.records.models import ApplicationRecord, DueSheet, LegalHold, LoadUse
-from logbook.records.reading.deadlines import items_on
+from logbook.records.reading.duesheets import items_on
 from logbook.records.writing.amend import begin_amendment
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.entries import add_duty_entry, strike_duty_entry

@@ -17,7 +17,7 @@ from logbook.facts.messages import msg, term
 from logbook.facts.record import Snapshot
 from logbook.hashing import leaf_hash, link_hash
 from logbook.records.models import NO_SEAL_YET, ApplicationRecord, Chain, Purge, Seal
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import duesheets
 from logbook.records.sealing import journaled, pictures
 from logbook.records.sealing.differences import differences, differences_beside, rows_of_sealed
 from logbook.records.sealing.journaled import Broken, Expected, JournalRead
@@ -61,7 +61,7 @@ class _Entry:
     purge: dict[str, Any] | str | None = None
     journaled: Entry | str | None = None  # what the journal says of the seal
     purge_journaled: Entry | str | None = None
-    due: due.SheetAndSources | None = None
+    due: duesheets.SheetAndSources | None = None
     journal_link: str | None = None  # the journal's own, at the number that the seal names
 
 
@@ -263,11 +263,11 @@ def _named(seal: dict[str, Any]) -> int | None:
 
 def _sheets(
     business: Any, records: dict[Any, ApplicationRecord | str]
-) -> dict[Any, due.SheetAndSources]:
+) -> dict[Any, duesheets.SheetAndSources]:
     """Return the due sheets of the records; none where one of their sources cannot be read."""
     signed = [one for one in records.values() if isinstance(one, ApplicationRecord)]
     try:
-        return due.sheets_of_today(business=business, records=signed)
+        return duesheets.sheets_of_today(business=business, records=signed)
     except UNREADABLE:  # The journal names the entry that cannot be read.
         return {}
 
@@ -349,7 +349,9 @@ def _of_the_sheet(entry: _Entry, seal: dict[str, Any]) -> str | None:
     if entry.due is None:
         return None
     facts: Snapshot = from_json(json.loads(seal["text"])["facts"], Snapshot)
-    return next(due.sheet_differences(entry.due, facts=facts, sealed_at=seal["sealed_at"]), None)
+    return next(
+        duesheets.sheet_differences(entry.due, facts=facts, sealed_at=seal["sealed_at"]), None
+    )
 
 
 def _faults_of_the_law(content: dict[str, Any], law: dict[str, bool]) -> Iterator[str]:

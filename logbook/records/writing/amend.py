@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from logbook.accounts.rights import Actor, Right
 from logbook.errors.exceptions import Conflict, NotThere, Refused, RefusedInput
 from logbook.records.models import ApplicationRecord, Load, LoadPart, LoadUse, Picture
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import duesheets
 from logbook.records.sealing import pictures
 
 LEAST_REASON = 5
@@ -72,7 +72,7 @@ def begin_amendment(
         if ApplicationRecord.objects.filter(pk=new_id).exists():
             raise Conflict(_("This id is taken; choose another."))
         draft = _copy(sealed, actor, new_id, reason)
-        due.say_when_they_may_go(draft)
+        duesheets.say_when_they_may_go(draft)
         return draft
 
 

@@ -16,7 +16,7 @@ from logbook.accounts.rights import Actor, Right
 from logbook.errors.exceptions import Conflict, NotThere, Refused, RefusedInput
 from logbook.localization.locale import format_day, instant
 from logbook.records.models import ApplicationRecord, DutyEntry, DutyKind
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import deadlines, duesheets, related
 from logbook.records.sealing.journaled import DUTY_ENTRY
 from logbook.records.writing.draft import at_field
 from logbook.validators import FIRST_YEAR
@@ -81,7 +81,7 @@ def strike_duty_entry(
         if standing:
             return standing
         record = _locked(actor, record_id)
-        mistaken = due.entries_of(record).filter(id=entry_id).first() if record else None
+        mistaken = deadlines.entries_of(record).filter(id=entry_id).first() if record else None
         if mistaken is None:
             raise NotThere(_("There is no such entry of this record."))
         if mistaken.strikes_id or hasattr(mistaken, "struck_by"):
@@ -140,7 +140,7 @@ def _locked(actor: Actor, record_id: UUID) -> ApplicationRecord | None:
     sheet would not know the first.
     """
     rows = ApplicationRecord.objects.within(actor.business).filter(id=record_id)
-    linked = [one.pk for record in rows for one in due.versions(record)]
+    linked = [one.pk for record in rows for one in related.versions(record)]
     versions = ApplicationRecord.objects.within(actor.business).filter(pk__in=linked)
     list(versions.select_for_update(of=("self",)).order_by("pk").values_list("pk"))
     found: ApplicationRecord | None = rows.select_related("amendment__seal").first()
@@ -197,6 +197,6 @@ def _save(entry: DutyEntry, now: datetime) -> None:
     if errors:
         raise RefusedInput(errors)
     entry.save(force_insert=True)
-    for version in due.versions(entry.record):
-        due.refresh(record_id=version.pk)
+    for version in related.versions(entry.record):
+        duesheets.refresh(record_id=version.pk)
     journal.append(DUTY_ENTRY, entry)

@@ -38,7 +38,7 @@ from logbook.records.models import (
     Purge,
     Seal,
 )
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import duesheets, keeping, related
 from logbook.records.sealing.journaled import DUTY_ENTRY, PURGE
 from logbook.records.writing.pictures import throw_away_after
 
@@ -106,11 +106,11 @@ def _purge(
     record = ApplicationRecord.objects.within(actor.business).filter(id=record_id).first()
     if record is None:
         raise NotThere(_("There is no such record."))
-    together = due.together(record)
+    together = related.together(record)
     seals = {seal.record_id: seal for seal in Seal.objects.filter(record__in=together)}
     _refuse_what_is_not_signed(together, seals)
     _refuse_what_is_held(actor, seals)
-    doubts = {one.record.pk: one.doubt for one in due.periods(record)}
+    doubts = {one.record.pk: one.doubt for one in keeping.periods(record)}
     kept = {one.pk: _kept(one, doubts[one.pk], stated, now) for one in together}
     purges = []
     for one in together:
@@ -131,7 +131,7 @@ def _purge(
     told_again = _reports_told_again(actor, together)
     _delete(together)
     for entry in told_again:
-        due.refresh(record_id=entry.record_id)
+        duesheets.refresh(record_id=entry.record_id)
         journal.append(DUTY_ENTRY, entry)
     for row in purges:
         journal.append(PURGE, row)
@@ -213,7 +213,7 @@ def _kept(
     The days are computed anew from the seal: what stands on the sheet may be of older law. The day
     that was sealed with the record is the least; the database itself holds to it.
     """
-    sheet = due.refresh(record_id=record.pk)
+    sheet = duesheets.refresh(record_id=record.pk)
     number, sealed = record.seal.number, record.seal.keep_until
     if sheet is None or sheet.keep_until is None or sealed is None:
         raise Refused(
@@ -233,11 +233,11 @@ def _kept(
             % {"doubt": localized(doubt), "number": number}
         )
     if doubt and stated is not None:
-        signed = record.seal.sealed_at.astimezone(due.zone_of(record)).date()
+        signed = record.seal.sealed_at.astimezone(related.zone_of(record)).date()
         by = _as_stated(stated, until, by)
         until = max(until, years_after(signed, stated.years))
     # The database knows no zone of a field and counts in UTC; the day must be over by both.
-    today = min(now.astimezone(due.zone_of(record)).date(), now.astimezone(UTC).date())
+    today = min(now.astimezone(related.zone_of(record)).date(), now.astimezone(UTC).date())
     if today <= until:
         raise Refused(
             _("No. %(number)s is kept until %(day)s (%(law)s).")
@@ -269,7 +269,7 @@ def _delete(together: list[ApplicationRecord]) -> None:
         throw_away_after(record, list(record.pictures.values_list("pk", flat=True)))
         for name in CHILDREN:
             getattr(record, name).all().delete()
-    for record in due.last_first(together):
+    for record in related.last_first(together):
         record.delete()
 
 

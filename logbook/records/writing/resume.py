@@ -11,7 +11,7 @@ from logbook.accounts.rights import Actor, Right
 from logbook.errors.exceptions import NotThere, Refused
 from logbook.facts.sets import resumed
 from logbook.records.models import ApplicationRecord, CrewMember, ProductLine
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import duesheets
 from logbook.records.writing.draft import begin_draft
 
 
@@ -52,7 +52,7 @@ def begin_resumption(*, actor: Actor, record_id: UUID, new_id: UUID) -> Applicat
             setattr(record, name, getattr(before, name))
         record.continues = before
         record.save()
-        due.say_when_they_may_go(record)
+        duesheets.say_when_they_may_go(record)
         ProductLine.objects.bulk_create(
             ProductLine(
                 record=record,

@@ -37,7 +37,7 @@ from logbook.records.models import (
     SealedName,
 )
 from logbook.records.names import sealed_names
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import duesheets
 from logbook.records.reading.examine import Examination, look_at
 from logbook.records.sealing import law, seals
 from logbook.records.sealing.changes import changes_between
@@ -132,7 +132,7 @@ def _sign(
     )
     for signed in (record.pk, record.amends_id):
         if signed:
-            due.refresh(record_id=signed)
+            duesheets.refresh(record_id=signed)
     # Last, for the requests of guests wait for the journal's row.
     journal.append(SEAL, seal, beside=beside(record))
     return seal

@@ -30,8 +30,7 @@ from logbook.facts.quantity import BadAnswer, parse_answer
 from logbook.facts.record import Snapshot
 from logbook.forms.area import WORK_OUT, AreaForm
 from logbook.localization.locale import localized
-from logbook.records.reading import deadlines as due
-from logbook.records.reading import selectors
+from logbook.records.reading import deadlines, selectors
 from logbook.records.reading.audit import open_among
 from logbook.records.reading.examine import Examination, examine, standing
 from logbook.records.sealing.law import as_sealed
@@ -180,7 +179,7 @@ def record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         context |= _of_draft(seen)
         # Of a draft alone: what was near when a record was signed is not among its facts.
         context |= drawings.map_of_draft(seen.snapshot, business=request.actor.business)
-    found, entries = due.of_record(record=row, snapshot=context["facts"])
+    found, entries = deadlines.of_record(record=row, snapshot=context["facts"])
     context |= duties.of_record(context["facts"], found, entries, timezone.now(), law)
     context["resume_id"] = new_record_id()
     context["like_id"] = new_record_id()
@@ -583,7 +582,7 @@ def pdf(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
     sealed = read_seal(seal)
     items = None
     if request.actor.may(Right.SEE):
-        items, _entries = due.of_record(record=seal.record, snapshot=sealed.snapshot)
+        items, _entries = deadlines.of_record(record=seal.record, snapshot=sealed.snapshot)
     content = render_record(
         sealed,
         amended_by=amended_by,

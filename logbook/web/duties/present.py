@@ -30,7 +30,9 @@ from logbook.law.coverage import coverage, no_set_words
 from logbook.law.elements import State
 from logbook.law.retention import period_words
 from logbook.localization import locale
-from logbook.records.reading.deadlines import Item, Period, items, period_of
+from logbook.records.reading.deadlines import period_of
+from logbook.records.reading.keeping import Period
+from logbook.records.reading.owed import Item, items
 from logbook.records.sealing.law import LawOf
 from logbook.web.present import Mark
 

@@ -26,7 +26,8 @@ from logbook.localization.locale import plain_english
 from logbook.localization.today import today_of
 from logbook.pagination import Page
 from logbook.records.reading import deadlines as due
-from logbook.records.reading import selectors
+from logbook.records.reading import keeping as kept
+from logbook.records.reading import related, selectors
 from logbook.records.reading.examine import examine
 from logbook.records.sealing.law import as_sealed
 from logbook.records.sealing.sealed import read_seal
@@ -241,13 +242,13 @@ def _keeping_page(request: BookRequest, *, refused: bool = False, **typed: Any) 
     # A purge waits until the day is over in UTC, too: what it would refuse is not offered.
     today = min(today_of(actor.business, now=now), now.date())
     every = request.GET.get("show") == "all"
-    rows = due.kept_records(actor=actor, today=today, may_go=not every)
+    rows = kept.kept_records(actor=actor, today=today, may_go=not every)
     page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
     context = {
         "page": page,
         "every": every,
-        "holds": due.holds(actor=actor),
-        "purged": due.purged(actor=actor)[:PER_PAGE],
+        "holds": kept.holds(actor=actor),
+        "purged": kept.purged(actor=actor)[:PER_PAGE],
         "new_id": uuid.uuid4(),
         "not_carried": lacking_of(sheet.place for sheet in page),
         "cautions": present.CAUTIONS,
@@ -342,10 +343,10 @@ def purge_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
             said = _("Purged: %(numbers)s. The log still verifies.") % {"numbers": numbers}
             messages.success(request, said)
             return redirect("keeping")
-    found = due.periods(row)
+    found = kept.periods(row)
     context = {
         "record": row,
-        "together": due.together(row),
+        "together": related.together(row),
         "periods": present.periods_shown(found),
         "in_doubt": any(one.doubt for one in found),
         "not_carried": lacking_of(one.place for one in found),

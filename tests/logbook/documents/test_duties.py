@@ -15,7 +15,7 @@ from logbook.law.applicability import applicable
 from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE, source_words
 from logbook.law.coverage import no_set_words
 from logbook.law.elements import ELEMENTS
-from logbook.records.reading import deadlines
+from logbook.records.reading import owed
 from logbook.sections.lines import document
 from tests.logbook.checks.build import given, herbicide, person, q, surfactant
 from tests.logbook.documents.reading import Page, has, read, whole
@@ -228,7 +228,7 @@ def test_a_table_longer_than_its_page_goes_on_below():
 def test_how_notices_and_copies_stood_at_the_printing_is_apart_from_what_is_sealed():
     # Minn. Stat. 18B.37 subd. 2: the record within 5 days; 40 CFR 170.313: told before the start.
     sealed = seal(field__place="US-MN")
-    items = deadlines.items(sealed.snapshot, (), recorded_at=sealed.sealed_at)
+    items = owed.items(sealed.snapshot, (), recorded_at=sealed.sealed_at)
     printed = datetime(2026, 8, 1, 12, tzinfo=UTC)
     text = whole(render_record(sealed, items=items, printed_at=printed))
     has(

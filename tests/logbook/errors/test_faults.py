@@ -35,7 +35,7 @@ from logbook.accounts.services import actor_for
 from logbook.catalog.models import Customer
 from logbook.errors import faults
 from logbook.records.models import ApplicationRecord, DueSheet
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import duesheets
 from logbook.records.writing.draft import begin_draft
 from tests import factories as make
 
@@ -195,7 +195,7 @@ class TestFullDisk:
         disk.make_room()
         assert read_all(client, ["/deadlines/"]) == {}
         assert Device.objects.count() == 2
-        assert DueSheet.objects.get().law == due.law()
+        assert DueSheet.objects.get().law == duesheets.law()
         assert line_of_log() == []
 
     def test_what_is_due_is_shown_though_it_cannot_be_written_down(

@@ -10,8 +10,7 @@ from django.db import IntegrityError, transaction
 
 from logbook.errors.exceptions import NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import ApplicationRecord
-from logbook.records.reading import deadlines as due
-from logbook.records.reading import selectors
+from logbook.records.reading import deadlines, selectors
 from logbook.records.writing.amend import AlreadyBegun, begin_amendment
 from logbook.records.writing.discard import bring_back, set_aside
 from logbook.records.writing.draft import begin_draft, save_draft
@@ -27,14 +26,14 @@ def test_no_list_or_deadline_counts_it_and_the_trace_stays(
     owner: Any, clean_draft: Any, now: Any
 ) -> None:
     assert list(selectors.drafts(actor=owner)) == [clean_draft]
-    assert due.draft_tasks(actor=owner, now=now)
+    assert deadlines.draft_tasks(actor=owner, now=now)
     assert selectors.closed_fields(actor=owner, now=now)
     set_away = aside(owner, clean_draft, now)
     assert set_away.get_state() == "set aside"
     assert set_away.revision == clean_draft.revision + 1
     assert not selectors.book(actor=owner).exists()
     assert not selectors.drafts(actor=owner).exists()
-    assert due.draft_tasks(actor=owner, now=now) == []
+    assert deadlines.draft_tasks(actor=owner, now=now) == []
     assert selectors.closed_fields(actor=owner, now=now) == []
     assert list(selectors.book(actor=owner, state="aside")) == [clean_draft]
     (trace,) = set_away.set_asides.all()

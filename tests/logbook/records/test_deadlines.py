@@ -21,7 +21,7 @@ from logbook.facts.messages import from_data, msg, to_data
 from logbook.law.clocks import Standing
 from logbook.law.reader import duty_sets
 from logbook.records.models import ApplicationRecord, DueSheet
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import deadlines, duesheets, keeping, owed
 from logbook.records.sealing.snapshot import snapshot_of, with_everything
 from logbook.records.writing.amend import begin_amendment
 from logbook.records.writing.draft import begin_draft
@@ -43,8 +43,8 @@ def tell(actor: Any, record: Any, kind: str, at: datetime, **data: Any) -> Any:
     )
 
 
-def sheet_items(record: Any) -> dict[str, due.Item]:
-    return {item.kind: item for item in due.items_on(DueSheet.objects.get(record=record))}
+def sheet_items(record: Any) -> dict[str, owed.Item]:
+    return {item.kind: item for item in duesheets.items_on(DueSheet.objects.get(record=record))}
 
 
 class TestSheet:
@@ -87,8 +87,8 @@ class TestSheet:
         first, second = END + timedelta(days=2), END + timedelta(days=40)
         tell(owner, signed, "copy", second)
         tell(owner, signed, "copy", first)
-        entries = due.standing_entries(due.entries_of(signed))
-        assert due.done_at(entries, recorded_at=None)["copy"] == first
+        entries = owed.standing_entries(deadlines.entries_of(signed))
+        assert owed.done_at(entries, recorded_at=None)["copy"] == first
 
     def test_a_struck_entry_opens_it_again(self, owner: Any, signed: Any) -> None:
         entry = tell(owner, signed, "notice before", START - timedelta(hours=1))
@@ -127,12 +127,12 @@ class TestSheet:
 class TestRequests:
     """N.D. Admin. Code, Wis. Adm. Code and others: due only to who asks, or only in a case."""
 
-    def at(self, place: str, record: Any, entries: list[Any]) -> list[due.Item]:
+    def at(self, place: str, record: Any, entries: list[Any]) -> list[owed.Item]:
         row = with_everything(ApplicationRecord.objects.filter(pk=record.pk)).get()
         facts = snapshot_of(row)
         assert facts.field is not None
         moved = replace(facts, field=replace(facts.field, place=place))
-        return list(due.items(moved, entries, recorded_at=END))
+        return list(owed.items(moved, entries, recorded_at=END))
 
     def test_nothing_is_due_until_somebody_asks(self, signed: Any) -> None:
         # 21.17.50.10 NMAC: a copy to the customer on written request, no number of days.
@@ -144,13 +144,13 @@ class TestRequests:
         asked = END + timedelta(days=3)
         tell(owner, signed, "copy", END + timedelta(days=1))
         tell(owner, signed, "copy", asked, how="asked for", to_whom="C. Dahl")
-        entries = due.standing_entries(due.entries_of(signed))
+        entries = owed.standing_entries(deadlines.entries_of(signed))
         (copy,) = [one for one in self.at("US-NM", signed, entries) if one.kind == "copy"]
         # What was given before the request is no answer to it.
         assert (copy.due, copy.done_at, copy.called_for) == (None, None, "C. Dahl")
         assert copy.standing(asked + timedelta(days=900)) is Standing.OPEN
         answered = tell(owner, signed, "copy", asked + timedelta(days=1))
-        entries = due.standing_entries(due.entries_of(signed))
+        entries = owed.standing_entries(deadlines.entries_of(signed))
         (copy,) = [one for one in self.at("US-NM", signed, entries) if one.kind == "copy"]
         assert (copy.done_at, copy.standing(END)) == (answered.given_at, Standing.DONE)
 
@@ -159,7 +159,7 @@ class TestRequests:
     ) -> None:
         # ORS 634.146: a written statement within 40 days of the application, to who asks.
         tell(owner, signed, "copy", END + timedelta(days=39), how="asked for")
-        entries = due.standing_entries(due.entries_of(signed))
+        entries = owed.standing_entries(deadlines.entries_of(signed))
         (copy,) = [one for one in self.at("US-OR", signed, entries) if one.kind == "copy"]
         last = datetime(2026, 7, 23, 5, tzinfo=UTC)  # 40 days after 12 June, midnight CDT
         assert copy.due is not None
@@ -172,11 +172,15 @@ class TestRequests:
         # N.D. Admin. Code 60-03-01-09: an incident report within 24 hours.
         arose = END + timedelta(days=2)
         tell(owner, signed, "report", arose, how="case arose", note="Drift onto the shelterbelt.")
-        (report,) = [one for one in due.items_on(DueSheet.objects.get()) if one.kind == "report"]
+        (report,) = [
+            one for one in duesheets.items_on(DueSheet.objects.get()) if one.kind == "report"
+        ]
         assert report.due == arose + timedelta(hours=24)
         assert report.called_for == "Drift onto the shelterbelt."
         late = tell(owner, signed, "report", arose + timedelta(hours=24, seconds=1))
-        (report,) = [one for one in due.items_on(DueSheet.objects.get()) if one.kind == "report"]
+        (report,) = [
+            one for one in duesheets.items_on(DueSheet.objects.get()) if one.kind == "report"
+        ]
         assert report.standing(END) is Standing.LATE
         strike_duty_entry(
             actor=owner,
@@ -186,7 +190,9 @@ class TestRequests:
             reason="That was another record.",
             now=arose + timedelta(days=3),
         )
-        (report,) = [one for one in due.items_on(DueSheet.objects.get()) if one.kind == "report"]
+        (report,) = [
+            one for one in duesheets.items_on(DueSheet.objects.get()) if one.kind == "report"
+        ]
         assert report.done_at is None
 
     def test_work_that_differed_from_the_notice_is_told_within_two_hours_of_its_end(
@@ -201,9 +207,9 @@ class TestRequests:
         self, owner: Any, signed: Any, yard: Any, monkeypatch: Any
     ) -> None:
         tell(owner, signed, "notice before", START - timedelta(hours=1))
-        assert not due.open_sheets(actor=owner)
+        assert not deadlines.open_sheets(actor=owner)
         DueSheet.objects.update(waiting=1)
-        assert due.open_sheets(actor=owner).count() == 1
+        assert deadlines.open_sheets(actor=owner).count() == 1
         tell(owner, signed, "copy", END, how="asked for")
         # No set of North Dakota speaks of a request, so nothing waits.
         assert DueSheet.objects.get().waiting == 0
@@ -218,7 +224,7 @@ class TestRequests:
             reason="Nobody asked.",
             now=END,
         )
-        entries = due.standing_entries(due.entries_of(signed))
+        entries = owed.standing_entries(deadlines.entries_of(signed))
         assert [one for one in self.at("US-NM", signed, entries) if one.kind == "copy"] == []
 
 
@@ -227,8 +233,8 @@ class TestConsent:
 
     at = TestRequests.at
 
-    def copy(self, place: str, signed: Any) -> due.Item:
-        entries = due.standing_entries(due.entries_of(signed))
+    def copy(self, place: str, signed: Any) -> owed.Item:
+        entries = owed.standing_entries(deadlines.entries_of(signed))
         (item,) = [one for one in self.at(place, signed, entries) if one.kind == "copy"]
         return item
 
@@ -259,7 +265,7 @@ class TestConsent:
         item = self.copy("US-WI", signed)
         assert (item.done_at == sent) is counts
         assert ("does not count" in item.short) is not counts
-        assert due.entries_of(signed).count() == 1
+        assert deadlines.entries_of(signed).count() == 1
         if not counts:
             assert "ATCP 29" in item.short
             assert item.standing(sent) is Standing.OPEN
@@ -286,7 +292,7 @@ class TestKinds:
         for kind, hours in (("copy", 48), ("copy", 72), ("notice after", 6)):
             yard.label.deadlines.create(kind=kind, clock="hours", count=hours, since="end")
         rows = with_everything(ApplicationRecord.objects.filter(pk=clean_draft.pk))
-        items = due.items(snapshot_of(rows.get()), [], recorded_at=None)
+        items = owed.items(snapshot_of(rows.get()), [], recorded_at=None)
         found = {item.kind: item for item in items}
         assert found["copy"].due == END + timedelta(hours=48)
         assert found["notice after"].due == END + timedelta(hours=6)
@@ -295,13 +301,13 @@ class TestKinds:
         def one(at: datetime | None) -> Any:
             return SimpleNamespace(due=at)
 
-        assert due._before(one(START), one(END))
-        assert not due._before(one(END), one(START))
-        assert due._before(one(START), one(None))
-        assert not due._before(one(None), one(START))
+        assert owed._before(one(START), one(END))
+        assert not owed._before(one(END), one(START))
+        assert owed._before(one(START), one(None))
+        assert not owed._before(one(None), one(START))
 
     def test_a_duty_without_an_instant_is_open_till_it_is_done(self) -> None:
-        item = due.Item(
+        item = owed.Item(
             kind="record",
             due=None,
             set_id="eu",
@@ -326,44 +332,44 @@ class TestAmended:
         items = sheet_items(draft)
         assert items["record"].done_at == signed.signed_at
         assert items["notice before"].done_at == START - timedelta(hours=1)
-        assert due.items_on(DueSheet.objects.get(record=signed)) == ()
+        assert duesheets.items_on(DueSheet.objects.get(record=signed)) == ()
 
 
 class TestLists:
     def test_the_first_due_comes_first_and_late_ones_have_a_list(
         self, owner: Any, signed: Any, now: datetime
     ) -> None:
-        (sheet,) = due.open_sheets(actor=owner)
-        (task,) = due.tasks_of([sheet], now=now)
+        (sheet,) = deadlines.open_sheets(actor=owner)
+        (task,) = deadlines.tasks_of([sheet], now=now)
         assert (task.item.kind, task.standing) == ("notice before", Standing.OVERDUE)
         assert (task.number, task.field.name) == (1, "North L")
         assert task.local_due == "2026-06-12 09:30 CDT"
-        assert not due.open_sheets(actor=owner, late=True)
+        assert not deadlines.open_sheets(actor=owner, late=True)
         tell(owner, signed, "notice before", START + timedelta(minutes=5))
-        assert not due.open_sheets(actor=owner)
-        (late,) = due.tasks_of(due.open_sheets(actor=owner, late=True), now=now)
+        assert not deadlines.open_sheets(actor=owner)
+        (late,) = deadlines.tasks_of(deadlines.open_sheets(actor=owner, late=True), now=now)
         assert late.item.done_at == START + timedelta(minutes=5)
 
     def test_a_draft_is_due_by_the_strictest_clock(
         self, owner: Any, clean_draft: Any, now: datetime
     ) -> None:
-        tasks = {task.item.kind: task for task in due.draft_tasks(actor=owner, now=now)}
+        tasks = {task.item.kind: task for task in deadlines.draft_tasks(actor=owner, now=now)}
         assert tasks["record"].standing is Standing.OPEN
         assert tasks["record"].number is None
         late = now + timedelta(days=2)
-        tasks = {task.item.kind: task for task in due.draft_tasks(actor=owner, now=late)}
+        tasks = {task.item.kind: task for task in deadlines.draft_tasks(actor=owner, now=late)}
         assert tasks["record"].standing is Standing.OVERDUE
 
     def test_a_draft_without_day_or_field_is_under_no_law_yet(
         self, owner: Any, now: datetime
     ) -> None:
         begin_draft(actor=owner, record_id=uuid.uuid4())
-        assert due.draft_tasks(actor=owner, now=now) == []
+        assert deadlines.draft_tasks(actor=owner, now=now) == []
 
     def test_the_outlook_counts_records_and_shows_the_first(
         self, owner: Any, signed: Any, now: datetime
     ) -> None:
-        ahead = due.outlook(actor=owner, now=now, shown=3)
+        ahead = deadlines.outlook(actor=owner, now=now, shown=3)
         assert ahead.overdue == 1
         assert [task.item.kind for task in ahead.first] == ["notice before"]
 
@@ -383,18 +389,20 @@ class TestLists:
         )
         # The farm was told before the work of none of these three.
         told_late = {*overdue, draft.pk}
-        ahead = due.outlook(actor=owner, now=now, shown=3)
+        ahead = deadlines.outlook(actor=owner, now=now, shown=3)
         assert (ahead.overdue, {task.record_id for task in ahead.first}) == (3, told_late)
 
         pages, place = [], {}
         while not pages or place["after"]:
-            page, _tasks = due.deadline_page(actor=owner, now=now, late=False, query=place, size=2)
+            page, _tasks = deadlines.deadline_page(
+                actor=owner, now=now, late=False, query=place, size=2
+            )
             pages.append(page)
             place = {"after": page.after}
         seen = [one.record_id for page in pages for one in page.rows]
         assert len(seen) == 6
         assert (set(seen[:3]), set(seen[3:])) == (told_late, waiting)
-        page, _tasks = due.deadline_page(
+        page, _tasks = deadlines.deadline_page(
             actor=owner, now=now, late=False, query={"before": page.before}, size=2
         )
         assert len(page.rows) == 2
@@ -402,10 +410,10 @@ class TestLists:
     def test_nobody_sees_another_business(
         self, stranger: Any, signed: Any, clean_draft: Any, now: datetime
     ) -> None:
-        assert not due.open_sheets(actor=stranger)
-        assert due.draft_tasks(actor=stranger, now=now) == []
-        assert due.outlook(actor=stranger, now=now, shown=3).overdue == 0
-        assert not due.kept_records(actor=stranger, today=date(2040, 1, 1), may_go=True)
+        assert not deadlines.open_sheets(actor=stranger)
+        assert deadlines.draft_tasks(actor=stranger, now=now) == []
+        assert deadlines.outlook(actor=stranger, now=now, shown=3).overdue == 0
+        assert not keeping.kept_records(actor=stranger, today=date(2040, 1, 1), may_go=True)
 
     def test_every_list_asks_for_the_right_to_see(self, business: Any, now: datetime) -> None:
         from dataclasses import dataclass
@@ -419,11 +427,11 @@ class TestLists:
 
         blind: Any = Blind(business)
         for ask in (
-            lambda: due.open_sheets(actor=blind),
-            lambda: due.draft_tasks(actor=blind, now=now),
-            lambda: due.kept_records(actor=blind, today=now.date(), may_go=True),
-            lambda: due.holds(actor=blind),
-            lambda: due.purged(actor=blind),
+            lambda: deadlines.open_sheets(actor=blind),
+            lambda: deadlines.draft_tasks(actor=blind, now=now),
+            lambda: keeping.kept_records(actor=blind, today=now.date(), may_go=True),
+            lambda: keeping.holds(actor=blind),
+            lambda: keeping.purged(actor=blind),
         ):
             with pytest.raises(NotAllowed):
                 ask()
@@ -434,18 +442,18 @@ class TestFresh:
         self, owner: Any, signed: Any
     ) -> None:
         DueSheet.objects.update(law="older", items=[], next_due_at=None)
-        (sheet,) = due.open_sheets(actor=owner)
-        assert (sheet.law, sheet.next_due_at) == (due.law(), START)
+        (sheet,) = deadlines.open_sheets(actor=owner)
+        assert (sheet.law, sheet.next_due_at) == (duesheets.law(), START)
 
     def test_a_record_that_has_none_gets_one(self, owner: Any, signed: Any) -> None:
         DueSheet.objects.all().delete()
-        assert due.refresh_stale(business=owner.business) == 1
-        assert due.refresh_stale(business=owner.business) == 0
+        assert duesheets.refresh_stale(business=owner.business) == 1
+        assert duesheets.refresh_stale(business=owner.business) == 0
         assert DueSheet.objects.get().record == signed
 
     def test_a_draft_has_no_sheet(self, clean_draft: Any) -> None:
-        assert due.refresh(record_id=clean_draft.pk) is None
-        assert due.refresh(record_id=uuid.uuid4()) is None
+        assert duesheets.refresh(record_id=clean_draft.pk) is None
+        assert duesheets.refresh(record_id=uuid.uuid4()) is None
 
 
 def _in(owner: Any, yard: Any, entry: dict[str, Any], place: str) -> Any:
@@ -484,15 +492,15 @@ def test_the_number_of_queries_does_not_grow_with_the_book(
         with CaptureQueriesContext(
             connection,
         ) as asked:
-            due.tasks_of(due.open_sheets(actor=owner), now=now)
-            due.draft_tasks(actor=owner, now=now)
-            list(due.kept_records(actor=owner, today=now.date(), may_go=False))
+            deadlines.tasks_of(deadlines.open_sheets(actor=owner), now=now)
+            deadlines.draft_tasks(actor=owner, now=now)
+            list(keeping.kept_records(actor=owner, today=now.date(), may_go=False))
         return len(asked)
 
     _sealed(owner, yard, entry, 1)
     few = count()
     _sealed(owner, yard, entry, 3)
-    assert len(due.draft_tasks(actor=owner, now=now)) == 8
+    assert len(deadlines.draft_tasks(actor=owner, now=now)) == 8
     assert count() == few
 
 
@@ -520,14 +528,14 @@ def test_how_a_deadline_counts_is_said_in_words(deadline: dict[str, Any], words:
         month=deadline.get("month"),
         day=deadline.get("day"),
     )
-    assert due.clock_words(made) == words
+    assert owed.clock_words(made) == words
 
 
 class TestToldAgain:
     """A sheet keeps English; a page tells it again in the language of who reads."""
 
     def test_every_clock_of_the_duty_sets_comes_back_as_it_was_kept(self) -> None:
-        clocks = [due.clock_words(one) for each in duty_sets() for one in each.deadlines]
+        clocks = [owed.clock_words(one) for each in duty_sets() for one in each.deadlines]
         assert clocks
         for said in clocks:
             again = from_data(json.loads(json.dumps(to_data(said))))
@@ -544,5 +552,5 @@ class TestToldAgain:
     def test_a_sheet_is_the_same_whoever_has_it_written(self, signed: Any) -> None:
         before = DueSheet.objects.get(record=signed).items
         with translation.override("es"):
-            due.refresh(record_id=signed.pk)
+            duesheets.refresh(record_id=signed.pk)
         assert DueSheet.objects.get(record=signed).items == before

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 
 from logbook.errors.exceptions import Conflict, NotAllowed, NotThere, Refused, RefusedInput
 from logbook.records.models import ApplicationRecord, DueSheet, DutyEntry
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import deadlines, duesheets, owed
 from logbook.records.writing.amend import begin_amendment
 from logbook.records.writing.draft import begin_draft
 from logbook.records.writing.entries import add_duty_entry, strike_duty_entry
@@ -222,7 +222,7 @@ class TestStriking:
         mistaken = add(owner, signed, now)
         assert strike(owner, mistaken, now).strikes == mistaken
         assert signed.duty_entries.count() == 2
-        assert due.standing_entries(signed.duty_entries.all()) == []
+        assert owed.standing_entries(signed.duty_entries.all()) == []
 
     def test_it_is_struck_once_and_a_strike_never(
         self, owner: Any, signed: Any, now: datetime
@@ -287,7 +287,7 @@ class TestAmended:
             confirmation=confirmed(owner),
             now=now,
         )
-        assert [entry.kind for entry in due.entries_of(draft)] == ["copy"]
+        assert [entry.kind for entry in deadlines.entries_of(draft)] == ["copy"]
         with pytest.raises(Refused, match=r"corrected by no\. 2; write it there"):
             add(owner, signed, now)
 
@@ -295,7 +295,7 @@ class TestAmended:
         self, owner: Any, signed: Any, now: datetime
     ) -> None:
         def open_on(record: Any) -> list[str]:
-            return [item.kind for item in due.items_on(record.due_sheet) if item.open]
+            return [item.kind for item in duesheets.items_on(record.due_sheet) if item.open]
 
         draft = begin_amendment(
             actor=owner, record_id=signed.pk, new_id=uuid.uuid4(), reason="The note was wrong."

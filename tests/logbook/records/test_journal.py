@@ -37,8 +37,7 @@ from logbook.records.models import (
     Seal,
     WeatherReading,
 )
-from logbook.records.reading import deadlines as due
-from logbook.records.reading import verification
+from logbook.records.reading import duesheets, verification
 from logbook.records.sealing import differences as restated
 from logbook.records.sealing import freeze, journaled, seals
 from logbook.records.writing.entries import add_duty_entry
@@ -183,7 +182,7 @@ def test_a_row_rewritten_by_hand_is_noticed(
     with triggers_off():
         tamper(owner)
         # What is due is computed anew when somebody looks: a forger would see to it.
-        due.refresh(record_id=book.pk)
+        duesheets.refresh(record_id=book.pk)
     why = journal_of(book)
     assert why.startswith(f"{number}: the ")
     assert said in why
@@ -236,7 +235,7 @@ PUT_IN: dict[str, Callable[[Any, Any], Any]] = {
 def test_a_row_put_in_without_an_entry_is_noticed(book: Any, owner: Any, kind: str) -> None:
     # No trigger is in the way of an INSERT.
     row = PUT_IN[kind](book, owner)
-    due.refresh(record_id=book.pk)
+    duesheets.refresh(record_id=book.pk)
     assert journal_of(book) == f"7: no entry speaks of the {kind} {row.pk}"
 
 
@@ -636,7 +635,7 @@ def test_a_due_sheet_that_says_otherwise_is_noticed(signed: Any, column: str, va
     found = term(verification.verify(business=signed.business).broken)
     assert found.startswith("1: its due sheet says otherwise than its text and entries: ")
     assert found.endswith(column)
-    due.refresh(record_id=signed.pk)
+    duesheets.refresh(record_id=signed.pk)
     assert verification.verify(business=signed.business).whole
 
 
@@ -675,7 +674,7 @@ def test_what_stood_is_taken_in_where_the_journal_is_begun(
 def test_what_was_taken_in_is_held_against_its_row(begun_again: Any) -> None:
     with triggers_off():
         DutyEntry.objects.update(to_whom="Somebody else")
-        due.refresh(record_id=begun_again.pk)
+        duesheets.refresh(record_id=begun_again.pk)
     assert "was changed after it was written" in journal_of(begun_again)
     with triggers_off():
         DutyEntry.objects.update(to_whom="The customer")

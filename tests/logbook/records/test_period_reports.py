@@ -14,8 +14,7 @@ from django.test.utils import CaptureQueriesContext
 
 from logbook.law.clocks import Standing
 from logbook.records.models import DueSheet, DutyEntry
-from logbook.records.reading import deadlines as due
-from logbook.records.reading import verification
+from logbook.records.reading import deadlines, verification
 from logbook.records.writing.amend import begin_amendment
 from logbook.records.writing.draft import save_draft
 from logbook.records.writing.entries import add_duty_entry, strike_duty_entry
@@ -51,35 +50,35 @@ def seal_in(owner: Any, entry: dict[str, Any], new_york: None) -> Callable[..., 
 
 def test_it_is_one_task_that_lists_its_records(owner: Any, seal_in: Any) -> None:
     first, second = seal_in(4), seal_in(6)
-    (task,) = due.period_tasks(actor=owner, now=SENT)
+    (task,) = deadlines.period_tasks(actor=owner, now=SENT)
     assert (task.record_id, task.numbers) == (first.pk, (1, 2))
     assert (task.item.due, task.standing) == (LAST, Standing.OPEN)
     assert task.of_what == "2026, no. 1 to 2"
-    assert due.period_tasks(actor=owner, now=LAST + timedelta(seconds=1))[0].standing is (
+    assert deadlines.period_tasks(actor=owner, now=LAST + timedelta(seconds=1))[0].standing is (
         Standing.OVERDUE
     )
     # It stands on no line of a record, and once in the list.
-    assert not due.tasks_of(DueSheet.objects.filter(record=second), now=SENT) or all(
+    assert not deadlines.tasks_of(DueSheet.objects.filter(record=second), now=SENT) or all(
         one.item.kind != "report"
-        for one in due.tasks_of(DueSheet.objects.filter(record=second), now=SENT)
+        for one in deadlines.tasks_of(DueSheet.objects.filter(record=second), now=SENT)
     )
-    _page, tasks = due.deadline_page(actor=owner, now=SENT, late=False, query={}, size=50)
+    _page, tasks = deadlines.deadline_page(actor=owner, now=SENT, late=False, query={}, size=50)
     assert [one.numbers for one in tasks if one.item.kind == "report"] == [(1, 2)]
 
 
 def test_it_is_settled_once_for_all_that_were_signed_by_then(owner: Any, seal_in: Any) -> None:
     first, second = seal_in(4), seal_in(6)
     entry = tell(owner, second, "report", SENT)
-    assert due.period_tasks(actor=owner, now=SENT) == []
-    items, _entries = due.of_record(record=first, snapshot=None)  # type: ignore[arg-type]
+    assert deadlines.period_tasks(actor=owner, now=SENT) == []
+    items, _entries = deadlines.of_record(record=first, snapshot=None)  # type: ignore[arg-type]
     (report,) = [item for item in items if item.period]
     assert (report.done_at, report.standing(LAST)) == (SENT, Standing.DONE)
     # One that was signed later is not in what was sent.
     late = seal_in(10, at=SENT + timedelta(days=1))
-    (task,) = due.period_tasks(actor=owner, now=SENT)
+    (task,) = deadlines.period_tasks(actor=owner, now=SENT)
     assert (task.record_id, task.numbers) == (late.pk, (1, 2, 3))
     tell(owner, late, "report", SENT + timedelta(days=2))
-    assert due.period_tasks(actor=owner, now=SENT) == []
+    assert deadlines.period_tasks(actor=owner, now=SENT) == []
     strike_duty_entry(
         actor=owner,
         record_id=second.pk,
@@ -88,14 +87,14 @@ def test_it_is_settled_once_for_all_that_were_signed_by_then(owner: Any, seal_in
         reason="It was not sent.",
         now=SENT + timedelta(days=3),
     )
-    assert due.period_tasks(actor=owner, now=SENT) == []
+    assert deadlines.period_tasks(actor=owner, now=SENT) == []
     assert verification.verify(business=owner.business).broken is None
 
 
 def test_each_year_has_its_own_and_a_correction_opens_none(owner: Any, seal_in: Any) -> None:
     first = seal_in(4)
     seal_in(4, 2027)
-    periods = [one.item.period for one in due.period_tasks(actor=owner, now=SENT)]
+    periods = [one.item.period for one in deadlines.period_tasks(actor=owner, now=SENT)]
     assert periods == ["us-ny 2026", "us-ny 2027"]
     tell(owner, first, "report", SENT)
     amendment = begin_amendment(
@@ -108,7 +107,9 @@ def test_each_year_has_its_own_and_a_correction_opens_none(owner: Any, seal_in: 
         data={"note": "As it should read."},
     )
     sealed_by(owner, amendment, now=SENT + timedelta(days=99), explained="Looked at again.")
-    assert [one.item.period for one in due.period_tasks(actor=owner, now=SENT)] == ["us-ny 2027"]
+    assert [one.item.period for one in deadlines.period_tasks(actor=owner, now=SENT)] == [
+        "us-ny 2027"
+    ]
 
 
 def test_what_was_sent_stays_written_down_when_its_record_is_purged(
@@ -124,7 +125,7 @@ def test_what_was_sent_stays_written_down_when_its_record_is_purged(
         confirmation=confirmed(owner),
         now=datetime(2024, 1, 1, tzinfo=UTC),
     )
-    assert due.period_tasks(actor=owner, now=SENT) == []
+    assert deadlines.period_tasks(actor=owner, now=SENT) == []
     entry = DutyEntry.objects.get()
     assert (entry.record_id, entry.given_at) == (second.pk, sent)
     assert "it stood with no. 1, which was purged. By the form." in entry.note
@@ -135,14 +136,14 @@ def test_a_draft_waits_for_its_signature_and_nothing_is_asked_where_no_set_does(
     owner: Any, entry: dict[str, Any], signed: Any
 ) -> None:
     # N.D. Admin. Code 60-03-01: no report by a fixed date.
-    assert due.period_tasks(actor=owner, now=SENT) == []
+    assert deadlines.period_tasks(actor=owner, now=SENT) == []
     assert DueSheet.objects.get().report_of == ""
 
 
 def test_the_count_of_queries_does_not_grow_with_the_records(owner: Any, seal_in: Any) -> None:
     def asked() -> int:
         with CaptureQueriesContext(connection) as found:
-            due.period_tasks(actor=owner, now=SENT)
+            deadlines.period_tasks(actor=owner, now=SENT)
         return len(found)
 
     seal_in(4)
@@ -178,4 +179,4 @@ def test_pages_and_api_show_one_line_and_take_one_entry(owner: Any, seal_in: Any
     ("numbers", "said"), [((1,), "no. 1"), ((1, 2, 3, 5), "no. 1 to 3, 5"), ((2, 4), "no. 2, 4")]
 )
 def test_numbers_are_said_in_short(numbers: tuple[int, ...], said: str) -> None:
-    assert due.spans(numbers) == said
+    assert deadlines.spans(numbers) == said

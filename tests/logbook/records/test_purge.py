@@ -18,8 +18,7 @@ from logbook.records.models import (
     Purge,
     Seal,
 )
-from logbook.records.reading import deadlines as due
-from logbook.records.reading import verification
+from logbook.records.reading import duesheets, keeping, verification
 from logbook.records.reading.examine import examine
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.holds import lift_hold, set_hold
@@ -145,7 +144,7 @@ class TestService:
         self, old: Seal, let_go: Any, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         sheet = DueSheet(record_id=old.record_id, keep_until=date(2019, 1, 1), kept_by="new law")
-        monkeypatch.setattr(due, "refresh", lambda **_: sheet)
+        monkeypatch.setattr(duesheets, "refresh", lambda **_: sheet)
         with pytest.raises(Refused, match=r"kept until 2021-06-12 .the day that was sealed"):
             let_go(old, now=datetime(2020, 1, 1, tzinfo=UTC))
 
@@ -178,7 +177,7 @@ class TestService:
         yard.label.save()
         seal = seal_one()
         assert DueSheet.objects.get().in_doubt
-        assert not due.kept_records(actor=owner, today=LATER.date(), may_go=True)
+        assert not keeping.kept_records(actor=owner, today=LATER.date(), may_go=True)
         with pytest.raises(Refused, match=doubt):
             let_go(seal)
         with pytest.raises(Refused, match=r"kept until 2025-06-12 .7 years .* source: by"):

@@ -18,7 +18,7 @@ import pytest
 from logbook.accounts.services import Confirmation
 from logbook.facts.duty import HowRead
 from logbook.records.models import DueSheet
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import duesheets, owed
 from logbook.records.reading.examine import examine
 from logbook.records.writing.draft import begin_draft, save_draft
 from logbook.records.writing.entries import add_duty_entry
@@ -83,9 +83,9 @@ def signed(actor: Any, draft: Any, when: str) -> Any:
     return draft
 
 
-def item(record: Any, kind: str) -> due.Item:
+def item(record: Any, kind: str) -> owed.Item:
     (found,) = [
-        one for one in due.items_on(DueSheet.objects.get(record=record)) if one.kind == kind
+        one for one in duesheets.items_on(DueSheet.objects.get(record=record)) if one.kind == kind
     ]
     return found
 
@@ -230,4 +230,6 @@ def test_without_a_restricted_product_a_copy_is_due_to_who_asks_alone(
     # ARSD 12:56:07:04: upon written request.
     (record,) = job("US-SD", EVENING, restricted=False)
     signed(owner, record, "2026-06-12 22:00")
-    assert "copy" not in {one.kind for one in due.items_on(DueSheet.objects.get(record=record))}
+    assert "copy" not in {
+        one.kind for one in duesheets.items_on(DueSheet.objects.get(record=record))
+    }

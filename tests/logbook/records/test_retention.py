@@ -22,8 +22,7 @@ from logbook.records.models import (
     LoadUse,
     Seal,
 )
-from logbook.records.reading import deadlines as due
-from logbook.records.reading import verification
+from logbook.records.reading import keeping, verification
 from logbook.records.reading.examine import examine
 from logbook.records.writing.amend import begin_amendment
 from logbook.records.writing.discard import set_aside
@@ -118,7 +117,7 @@ if connection.vendor == "postgresql":
 class TestKept:
     def test_the_longest_of_all_sets_decides_and_is_named(self, owner: Any, old: Seal) -> None:
         # Iowa Code 206.15: 3 years from the application; federal minimum 2 years.
-        (sheet,) = due.kept_records(actor=owner, today=date(2020, 1, 1), may_go=False)
+        (sheet,) = keeping.kept_records(actor=owner, today=date(2020, 1, 1), may_go=False)
         assert sheet.keep_until == date(2021, 6, 12)
         assert sheet.kept_by.startswith("Iowa: Iowa Code 206.15")
 
@@ -135,7 +134,7 @@ class TestKept:
 
     def test_it_may_go_from_the_day_after(self, owner: Any, old: Seal) -> None:
         def may_go(today: date) -> int:
-            return due.kept_records(actor=owner, today=today, may_go=True).count()
+            return keeping.kept_records(actor=owner, today=today, may_go=True).count()
 
         assert may_go(date(2021, 6, 12)) == 0
         assert may_go(date(2021, 6, 13)) == 1
@@ -149,24 +148,24 @@ class TestKept:
         draft = begin_draft(actor=owner, record_id=uuid.uuid4())
         draft = save_draft(actor=owner, record_id=draft.pk, revision=1, data=old_entry)
         seal_it(draft)
-        (sheet,) = due.kept_records(actor=owner, today=date(2090, 1, 1), may_go=False)
+        (sheet,) = keeping.kept_records(actor=owner, today=date(2090, 1, 1), may_go=False)
         assert sheet.keep_until is None
-        assert not due.kept_records(actor=owner, today=date(2090, 1, 1), may_go=True)
+        assert not keeping.kept_records(actor=owner, today=date(2090, 1, 1), may_go=True)
 
 
 class TestHolds:
     def test_a_held_record_is_not_offered(self, owner: Any, old: Seal) -> None:
         standing = hold(owner, old.record_id)
         today = LATER.date()
-        assert not due.kept_records(actor=owner, today=today, may_go=True)
-        (sheet,) = due.kept_records(actor=owner, today=today, may_go=False)
+        assert not keeping.kept_records(actor=owner, today=today, may_go=True)
+        (sheet,) = keeping.kept_records(actor=owner, today=today, may_go=False)
         assert sheet.held is True
         lift_hold(actor=owner, hold_id=standing.pk, reason="It is settled.", now=LATER)
-        assert due.kept_records(actor=owner, today=today, may_go=True).count() == 1
+        assert keeping.kept_records(actor=owner, today=today, may_go=True).count() == 1
 
     def test_the_whole_book_is_held_without_a_number(self, owner: Any, old: Seal) -> None:
         assert str(hold(owner)) == "hold on the whole book"
-        assert not due.kept_records(actor=owner, today=LATER.date(), may_go=True)
+        assert not keeping.kept_records(actor=owner, today=LATER.date(), may_go=True)
 
     def test_asking_twice_makes_one(self, owner: Any, old: Seal) -> None:
         hold_id = uuid.uuid4()
@@ -200,7 +199,7 @@ class TestHolds:
         self, owner: Any, stranger: Any, old: Seal
     ) -> None:
         standing = hold(owner)
-        assert not due.holds(actor=stranger)
+        assert not keeping.holds(actor=stranger)
         with pytest.raises(NotThere):
             lift_hold(actor=stranger, hold_id=standing.pk, reason="It is settled.", now=LATER)
         with pytest.raises(NotThere):
@@ -262,7 +261,7 @@ class TestTogether:
             assert not model.objects.exists()
         result = verification.verify(business=business)
         assert (result.broken, result.checked, result.purged) == (None, 2, 2)
-        assert due.purged(actor=owner).count() == 2
+        assert keeping.purged(actor=owner).count() == 2
 
     def test_in_connecticut_an_amendment_begins_the_years_anew_for_both(
         self, owner: Any, old_entry: dict[str, Any], seal_it: Callable[..., Seal]
@@ -286,7 +285,7 @@ class TestTogether:
         self, owner: Any, old: Seal, let_go: Any
     ) -> None:
         def may_go() -> int:
-            return due.kept_records(actor=owner, today=LATER.date(), may_go=True).count()
+            return keeping.kept_records(actor=owner, today=LATER.date(), may_go=True).count()
 
         assert may_go() == 1
         draft = begin_amendment(
@@ -302,7 +301,7 @@ class TestTogether:
         self, owner: Any, old: Seal, let_go: Any
     ) -> None:
         rest = begin_resumption(actor=owner, record_id=old.record_id, new_id=uuid.uuid4())
-        assert not due.kept_records(actor=owner, today=LATER.date(), may_go=True)
+        assert not keeping.kept_records(actor=owner, today=LATER.date(), may_go=True)
         set_aside(actor=owner, record_id=rest.pk, reason="It rained.", now=LATER)
         with pytest.raises(Refused, match=r"belongs to it \(North L\) and would be lost"):
             let_go(old.record_id)
@@ -333,7 +332,7 @@ class TestTogether:
         seal_it(rest, now=datetime(2023, 6, 13, 20, 0, tzinfo=UTC))
         sheets = DueSheet.objects.order_by("keep_until")
         assert [sheet.may_go_after for sheet in sheets] == [date(2026, 6, 13)] * 2
-        assert not due.kept_records(actor=owner, today=LATER.date(), may_go=True)
+        assert not keeping.kept_records(actor=owner, today=LATER.date(), may_go=True)
         with pytest.raises(Refused, match=r"No\. 2 is kept until 2026-06-13"):
             let_go(old.record_id)
 

@@ -13,8 +13,7 @@ from django.test.utils import CaptureQueriesContext
 
 from logbook.errors.exceptions import NotAllowed, NotThere
 from logbook.facts.quantity import Absence, Nothing, Quantity
-from logbook.records.reading import deadlines as due
-from logbook.records.reading import selectors
+from logbook.records.reading import deadlines, duesheets, selectors
 from logbook.records.reading.audit import sealed_work
 from logbook.records.reading.totals import totals
 from logbook.records.writing.draft import begin_draft
@@ -201,14 +200,14 @@ class TestSeason:
             with CaptureQueriesContext(connection) as queries:
                 selectors.season(actor=owner, year=2026)
                 selectors.closed_fields(actor=owner, now=now)
-                due.tasks_of(due.open_sheets(actor=owner), now=now)
+                deadlines.tasks_of(deadlines.open_sheets(actor=owner), now=now)
             return len(queries)
 
         asked()
         few = asked()
         for day in (10, 11):
             worked(owner, entry, datetime(2026, 6, day, 9))  # noqa: DTZ001
-        due.refresh_stale(business=owner.business)
+        duesheets.refresh_stale(business=owner.business)
         assert asked() == few
         assert selectors.season(actor=owner, year=2026)[0].applications == 3
 

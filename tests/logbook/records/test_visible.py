@@ -12,8 +12,7 @@ from logbook.accounts.grants import give_grant, guest_for
 from logbook.accounts.rights import Actor, Role
 from logbook.errors.exceptions import NotAllowed, NotThere
 from logbook.records.exchange.export import Selection, csv_pieces
-from logbook.records.reading import deadlines as due
-from logbook.records.reading import selectors
+from logbook.records.reading import deadlines, keeping, selectors
 from logbook.records.reading.audit import fields_worked, open_among, sealed_work
 from logbook.records.reading.examine import examine
 from logbook.records.reading.totals import totals
@@ -103,8 +102,8 @@ def test_what_is_for_members_is_refused_from_outside(owner: Any, signed: Any, no
     day = date(2026, 6, 12)
     for refused in (
         lambda: examine(actor=actor, record_id=signed.pk),
-        lambda: due.open_sheets(actor=actor),
-        lambda: due.kept_records(actor=actor, today=day, may_go=False),
+        lambda: deadlines.open_sheets(actor=actor),
+        lambda: keeping.kept_records(actor=actor, today=day, may_go=False),
         lambda: totals(actor=actor, day_from=day, day_to=day),
         lambda: list(csv_pieces(actor=actor, selection=Selection())),
     ):

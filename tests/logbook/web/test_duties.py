@@ -14,7 +14,7 @@ from django.test import Client
 
 from logbook.facts.duty import Obligation
 from logbook.records.models import ApplicationRecord, DutyEntry
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import owed
 from logbook.records.sealing.sealed import read_seal
 from logbook.records.writing.draft import save_draft
 from logbook.web.duties.present import due_shown, path_words, span
@@ -335,7 +335,7 @@ def test_what_is_owed_before_the_work_stands_in_the_draft_and_on_the_day_before(
 def test_a_duty_that_may_not_bind_is_never_marked_as_a_breach(signed: Any) -> None:
     # 7 U.S.C. 136i-1(a)(2): whether the copy duty binds without 7 CFR 110 is not settled.
     facts = read_seal(signed.seal).snapshot
-    (item, *_more) = due.items(facts, (), recorded_at=None)
+    (item, *_more) = owed.items(facts, (), recorded_at=None)
     late = NOW + timedelta(days=900)
     zone = facts.zone.key
     (settled,) = due_shown([item], zone=zone, now=late)

@@ -11,7 +11,7 @@ import time_machine
 from django.test import Client
 
 from logbook.records.models import ApplicationRecord, LegalHold, Purge
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import keeping
 from logbook.web.duties import views
 from tests.conftest import sealed_by, written
 from tests.factories import PASSWORD
@@ -147,8 +147,8 @@ class TestHold:
         self, browser: Client, owner: Any, old: Any, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.setattr(views, "PER_PAGE", 1)
-        rows = [*due.kept_records(actor=owner, today=date(2024, 1, 1), may_go=True)] * 2
-        monkeypatch.setattr(views.due, "kept_records", lambda **_: rows)
+        rows = [*keeping.kept_records(actor=owner, today=date(2024, 1, 1), may_go=True)] * 2
+        monkeypatch.setattr(views.kept, "kept_records", lambda **_: rows)
         text = browser.post("/keeping/hold/", {"reason": ""}).content.decode()
         assert 'href="/keeping/?page=2"' in text
 

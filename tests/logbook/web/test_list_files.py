@@ -11,7 +11,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import deadlines
 from logbook.web.catalog.kinds import KINDS
 from tests import factories as make
 
@@ -97,14 +97,16 @@ class TestDeadlines:
     ) -> None:
         seen, query = [], {}
         while True:
-            page, _ = due.deadline_page(actor=owner, now=now, late=False, query=query, size=5)
+            page, _ = deadlines.deadline_page(actor=owner, now=now, late=False, query=query, size=5)
             assert len(page.rows) <= 5
             seen += [row.record_id for row in page.rows]
             if not page.after:
                 break
             query = {"after": page.after}
-        assert len(seen) == len(set(seen)) == len(due.draft_sheets(actor=owner, now=now)) == 12
-        page, _ = due.deadline_page(
+        assert (
+            len(seen) == len(set(seen)) == len(deadlines.draft_sheets(actor=owner, now=now)) == 12
+        )
+        page, _ = deadlines.deadline_page(
             actor=owner, now=now, late=False, query={"before": page.before}, size=5
         )
         assert [row.record_id for row in page.rows] == seen[5:10]

@@ -21,7 +21,7 @@ from logbook.law.cautions import AUTHORITY_PREVAILS, NOT_LEGAL_ADVICE
 from logbook.law.clocks import Standing
 from logbook.law.coverage import lacking_of
 from logbook.localization import locale
-from logbook.records.reading import deadlines as due
+from logbook.records.reading import deadlines, duesheets
 from logbook.records.reading.deadlines import Task
 
 TOLD = (Role.OWNER, Role.OFFICE)
@@ -65,7 +65,7 @@ class Command(BaseCommand):
             self.stdout.write(f"{business}: nobody to tell; it has no owner and no office.")
             return 0
         first = members[0]
-        while due.refresh_stale(business=business):
+        while duesheets.refresh_stale(business=business):
             continue
         actor = Actor(user=first.user, business=business, role=Role(first.role))
         tasks = open_tasks(actor=actor, now=now)
@@ -87,10 +87,10 @@ class Command(BaseCommand):
 
 def open_tasks(*, actor: Actor, now: datetime) -> list[Task]:
     """Return what is open or overdue in the business, the first due first."""
-    sheets = due.open_sheets(actor=actor)
-    tasks = [*due.tasks_of(sheets, now=now), *due.draft_tasks(actor=actor, now=now)]
-    tasks += due.period_tasks(actor=actor, now=now)
-    return due.by_due(task for task in tasks if task.item.open)
+    sheets = deadlines.open_sheets(actor=actor)
+    tasks = [*deadlines.tasks_of(sheets, now=now), *deadlines.draft_tasks(actor=actor, now=now)]
+    tasks += deadlines.period_tasks(actor=actor, now=now)
+    return deadlines.by_due(task for task in tasks if task.item.open)
 
 
 def subject(business: Business, tasks: list[Task]) -> str:
