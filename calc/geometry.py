@@ -157,7 +157,7 @@ def local_place(
     flat = shapely.transform(_place(place), to_map, interleaved=False)
     inside = shapely.box(*window)
     around = flat.buffer(buffer_m) if buffer_m else Polygon()
-    seen = shapely.get_parts(flat.intersection(inside))
+    seen = [part for part in shapely.get_parts(flat.intersection(inside)) if not part.is_empty]
     return LocalPlace(
         rings=_rings(seen),
         lines=[_plain(part.coords) for part in seen if part.geom_type == "LineString"],

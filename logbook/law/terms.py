@@ -1,4 +1,4 @@
-"""The words of the duty sets' closed lists, marked for translation; `said.told` tells one."""
+"""The words of the duty sets' closed lists, marked for translation; `term` tells one."""
 
 from __future__ import annotations
 

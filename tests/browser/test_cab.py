@@ -160,6 +160,7 @@ def test_a_finding_leads_to_its_input_which_has_the_focus_and_is_seen(
 ) -> None:
     page = open_page("jens")
     begin(page)
+    page.locator("#to-fill > summary").click()
     page.get_by_role("link", name="Go to the input").nth(1).click()
     focused = page.locator(":focus")
     expect(focused).to_have_count(1)

@@ -15,7 +15,15 @@ import pytest
 from axe_core_python.sync_playwright import Axe
 from playwright.sync_api import Browser, CDPSession, Page, expect
 
-from tests.browser.conftest import EXPECTED, MANAGE, PASSWORD, PHONE, free_port, serving
+from tests.browser.conftest import (
+    EXPECTED,
+    MANAGE,
+    PASSWORD,
+    PHONE,
+    explain_all,
+    free_port,
+    serving,
+)
 from tests.browser.test_access import RULES
 
 pytestmark = pytest.mark.browser
@@ -117,8 +125,7 @@ def test_a_passkey_is_added_signs_and_logs_in(
         if phone.get_by_role("button", name="Sign with a passkey").is_visible():
             break
     looked_at(phone)
-    for box in phone.locator("textarea[name^='explain:']").all():
-        box.fill("Seen on the field; the reason stands in the note.")
+    explain_all(phone, "Seen on the field; the reason stands in the note.")
     for tick in phone.locator("input[name=carried_confirmed]").all():
         tick.check()
     knows(finger, False)

@@ -97,10 +97,10 @@ def test_again_on_the_next_field_from_today_to_signed(
     expect(page.locator("#saved")).to_have_text("Saved.")
     thumb.tap(page.get_by_role("button", name="Read through and sign"))
     page.wait_for_url(re.compile("/sign/$"))
-    for box in page.locator("textarea[name^='explain:']").all():
+    for place, box in enumerate(page.locator("textarea[name^='explain:']").all(), start=1):
         if "needed" in page.locator(f"label[for='{box.get_attribute('id')}']").inner_text():
             thumb.typed += 1
-            box.fill("As it was on the day; looked at again.")
+            box.fill(f"As it was on the day; looked at again ({place}).")
     carried = page.locator("[name=carried_confirmed]")
     if carried.count():
         thumb.tap(carried)

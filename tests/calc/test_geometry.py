@@ -15,6 +15,7 @@ from calc.geometry import (
     check_shape,
     inside_point,
     local_outline,
+    local_place,
     nearest,
     perimeter_m,
     swath_coverage,
@@ -426,3 +427,42 @@ def test_refuses_no_pass_and_no_swath():
         swath_coverage(passes=[], swath_m=24.0)
     with pytest.raises(OutOfRange, match=r"^swath_m is 0.0; it must be positive"):
         swath_coverage(passes=[[(0.0, 0.0), (0.0, 1.0)]], swath_m=0.0)
+
+
+# --- a place on the map around a field ----------------------------------------------------------
+
+WINDOW = (-2000.0, -2000.0, 2000.0, 2000.0)
+
+
+def around(place: dict, buffer_m: float = 0.0):
+    return local_place(field=FIELD, place=place, buffer_m=buffer_m, window=WINDOW)
+
+
+def test_a_place_stands_on_the_map_of_the_field_where_it_lies():
+    corner = {"type": "Point", "coordinates": list(FIELD_RING[0])}
+    (east, north) = local_outline(shape=FIELD)[0][0]
+    (point,) = around(corner).points
+    assert point == pytest.approx((east, north), abs=1e-6)
+    assert around({"type": "LineString", "coordinates": FIELD_RING[:2]}).lines
+    (ring,) = around(FIELD).rings
+    outline = local_outline(shape=FIELD)[0]
+    assert len(ring) == len(outline)
+    assert all(min(math.dist(one, other) for other in outline) < 1e-6 for one in ring)
+
+
+def test_the_buffer_of_a_point_is_a_circle_about_it():
+    # Area of a circle, pi r squared; a ring of straight pieces has a little less.
+    (ring,) = around({"type": "Point", "coordinates": [-98.995, 41.004]}, 100.0).buffer
+    area = abs(sum(a * d - b * c for (a, b), (c, d) in pairwise(ring))) / 2.0
+    assert area == pytest.approx(math.pi * 100.0**2, rel=0.01)
+
+
+def test_what_lies_beyond_the_window_is_not_drawn():
+    far = around({"type": "Point", "coordinates": [-98.0, 41.0]}, 50.0)
+    assert (far.points, far.lines, far.rings, far.buffer) == ([], [], [], [])
+
+
+@pytest.mark.parametrize("buffer_m", [-1.0, 1e9, math.nan])
+def test_a_buffer_that_cannot_be_is_refused(buffer_m):
+    with pytest.raises(OutOfRange, match="buffer_m"):
+        around({"type": "Point", "coordinates": list(FIELD_RING[0])}, buffer_m)

@@ -497,7 +497,6 @@ def sign_record(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         "rows": found,
         "blanks": blank,
         # A text that was taken over is not signed unread.
-        "blanks_said": any(row.text for row in blank),
         "errors": errors,
         "lacking": sum(bool(row.refused) for row in rows),
         "hindrance": hindrance(seen, timezone.now()),

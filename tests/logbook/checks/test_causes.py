@@ -187,3 +187,14 @@ def test_what_is_said_to_settle_it_settles_it() -> None:
     (finding,) = report(wrong).findings
     assert "6.0 mph" in finding.settle
     assert report(given(record__speed=q("6.0 mph"))).findings == ()
+
+
+def test_a_shifted_point_in_a_product_total_is_named_by_what_the_loads_held() -> None:
+    # The loads held 2750 fl oz of it.
+    found = lead(**NO_DISTANCE, products__0__total_used=q("275 fl oz"))
+    assert (found.code, found.about) == (LIKELY_CAUSE, "products.0.total_used")
+    assert "entered 275 fl oz, likely 2750 fl oz: what the loads held" in found.sentence
+
+
+def test_without_a_rig_nothing_is_tried() -> None:
+    assert all(one.code != LIKELY_CAUSE for one in report(given(rig=None)).findings)

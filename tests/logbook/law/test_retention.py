@@ -9,7 +9,7 @@ import pytest
 from logbook.facts.duty import HowRead, KeepFrom, Retention, Role
 from logbook.facts.record import Snapshot
 from logbook.law.applicability import applicable
-from logbook.law.retention import Kept, kept, shown_until, years_after
+from logbook.law.retention import Kept, doubt, kept, period_words, shown_until, years_after
 from tests.logbook.checks.build import clean, given, label
 from tests.logbook.law.complete import SETS, complete
 
@@ -123,3 +123,27 @@ def test_of_a_job_over_midnight_the_years_count_from_its_end() -> None:
     )
     assert [str(day) for day in s.days] == ["2026-06-10", "2026-06-11"]
     assert first(s).until == date(2033, 6, 11)
+
+
+# --- whether a period is sure enough to let a record go ------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("place", "why"),
+    [
+        # Iowa Admin. Code 21-45.26: three years, read in the text.
+        ("US-IA", ""),
+        # N.D. Admin. Code 60-03-01-07: three years, from memory.
+        ("US-ND", "is known as “from memory” alone"),
+        ("US-UT", "The rules of Utah are not carried here."),
+        # No text read of the District of Columbia names a period (20 DCMR 2200 and following).
+        ("US-DC", "says how long this record is kept"),
+    ],
+)
+def test_a_period_that_was_not_read_in_a_text_is_in_doubt(place: str, why: str) -> None:
+    said = doubt(place, kept(complete(place, date(2026, 6, 12)), recorded_at=None))
+    assert (why in said) if why else said == ""
+
+
+def test_a_period_is_told_with_the_day_from_which_it_counts() -> None:
+    assert period_words(first(complete("US-IA", date(2026, 6, 12))).retention).startswith("3 years")

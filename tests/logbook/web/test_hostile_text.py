@@ -350,6 +350,7 @@ SURFACES = (
 )
 
 
+@pytest.mark.usefixtures("one_connection")
 @walked("surface", [pytest.param(look, id=name) for name, look in SURFACES])
 def test_it_is_text_on_every_surface(season: Any, surface: Callable[[Any], None]) -> None:
     surface(season)

@@ -145,7 +145,9 @@ def test_the_page_of_signing_opens_the_blanks_where_a_reason_lacks(
         revision=clean_draft.revision,
         data={"treated_area": None},
     )
-    assert '<details class="more" id="to-fill">' in text_of(browser, "record-sign", clean_draft)
+    assert '<details class="more" id="to-fill" open>' in text_of(
+        browser, "record-sign", clean_draft
+    )
     address = reverse("record-sign", args=[clean_draft.pk])
     refused = browser.post(address, {"revision": clean_draft.revision + 1, "password": PASSWORD})
     assert refused.status_code == 422
