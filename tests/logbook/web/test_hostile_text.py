@@ -258,7 +258,6 @@ def name_of_a_file(season: Any, name: str) -> None:
     assert answer.status_code == 200
     assert_header_is_whole(answer)
     assert body(answer)
-    answer.close()
 
 
 def letters(season: Any) -> None:
@@ -350,7 +349,6 @@ SURFACES = (
 )
 
 
-@pytest.mark.usefixtures("one_connection")
 @walked("surface", [pytest.param(look, id=name) for name, look in SURFACES])
 def test_it_is_text_on_every_surface(season: Any, surface: Callable[[Any], None]) -> None:
     surface(season)
