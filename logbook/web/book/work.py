@@ -118,7 +118,7 @@ def running(request: BookRequest, record_id: uuid.UUID) -> HttpResponse:
         "elapsed": f"{minutes // 60}:{minutes % 60:02d}",
         **running_shown(facts, business=request.actor.business),
     }
-    return render(request, "work/running.html", context)
+    return render(request, "job/running.html", context)
 
 
 @require_POST
@@ -150,7 +150,7 @@ def fields(request: BookRequest) -> HttpResponse:
         "now": now,
         "shown": FIELDS_SHOWN,
     }
-    return render(request, "work/fields.html", context)
+    return render(request, "job/fields.html", context)
 
 
 JOBS_SHOWN = 12
@@ -161,4 +161,4 @@ JOBS_SHOWN = 12
 def jobs(request: BookRequest) -> HttpResponse:
     """The jobs of late, each rig and mix once, to repeat one of them."""
     found = last_jobs(actor=request.actor, now=timezone.now(), most=JOBS_SHOWN)
-    return render(request, "work/jobs.html", {"jobs": [job_of(one) for one in found]})
+    return render(request, "job/jobs.html", {"jobs": [job_of(one) for one in found]})
