@@ -21,24 +21,8 @@ from typing import Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-# The comparisons that stood here; imported until every caller names their new module.
 from calc.errors import FloatArray, Number, OutOfRange, finite, not_negative, positive
-from calc.limits import (  # noqa: F401
-    CODES,
-    DISAGREE,
-    LOOK_AGAIN,
-    OUTCOMES,
-    ROUNDING,
-    Comparison,
-    Outcome,
-    fractions_in_order,
-    judge_target,
-    judge_target_array,
-    judge_within,
-    judge_within_array,
-    verdict_target,
-    verdict_within,
-)
+from calc.limits import DISAGREE, LOOK_AGAIN, ROUNDING, Outcome, fractions_in_order, judge_within
 
 _NORMAL = NormalDist()
 

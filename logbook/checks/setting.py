@@ -233,10 +233,8 @@ def nozzle_state(s: Snapshot) -> NozzleState:
 
     share = 0.0
     if loss_flow is not None:
-        loss_kpa, boom_l_min = loss_flow
-        # What is lost goes with the square of the flow, and so does the pressure at the nozzle.
-        at_known = loss_kpa * (rig.nozzle_count * duty * known_flow / boom_l_min) ** 2
-        share = line_loss_share(gauge_kpa=known_at.si + at_known, loss_kpa=at_known)
+        boom = rig.nozzle_count * duty * known_flow
+        share = loss_share(loss_flow, boom_l_min=boom, at_kpa=known_at.si)
     lost = line_loss_at_gauge_kpa(gauge_kpa=gauge.si, share=share)
     at_nozzle = nozzle_pressure_kpa(gauge_kpa=gauge.si, line_loss_kpa=lost, static_head_kpa=0.0)
     there = in_unit(at_nozzle, "kPa", gauge.unit)
@@ -263,6 +261,18 @@ def nozzle_state(s: Snapshot) -> NozzleState:
         duty=duty,
         basis=basis,
     )
+
+
+def loss_share(paired: tuple[float, float], *, boom_l_min: float, at_kpa: float) -> float:
+    """Return the line loss as a share of the nozzle's pressure, whatever the density. [1]
+
+    Args: paired, a loss [kPa] and the boom flow of water at which it was read [L/min]; boom_l_min
+        of water [L/min] at the pressure at_kpa at the nozzle [kPa].
+    """
+    loss_kpa, flow_l_min = paired
+    # What is lost goes with the square of the flow, and so does the pressure at the nozzle.
+    lost = loss_kpa * (boom_l_min / flow_l_min) ** 2
+    return line_loss_share(gauge_kpa=at_kpa + lost, loss_kpa=lost)
 
 
 def _uncertainties(state: NozzleState, speed: Quantity) -> Uncertainties[float]:

@@ -16,14 +16,18 @@ from calc.droplets import Allowed, DropletClass, allowed, class_at_pressure, par
 from calc.flow import (
     density_factor,
     flow_at_pressure,
-    line_loss_coefficient,
-    line_loss_kpa,
     pressure_for_flow,
 )
 from calc.units import convert
 from logbook.checks.label import labels
 from logbook.checks.requirements import Requirements
-from logbook.checks.setting import catch_test_in_force, caught, gauge_half_width_kpa, nozzle_width
+from logbook.checks.setting import (
+    catch_test_in_force,
+    caught,
+    gauge_half_width_kpa,
+    loss_share,
+    nozzle_width,
+)
 from logbook.facts.quantity import Quantity
 from logbook.facts.record import LabelFacts, NozzleFacts, RigFacts, Snapshot
 from logbook.facts.wording import by_step
@@ -85,7 +89,7 @@ def cab_table(s: Snapshot, *, speed_unit: str, pressure_unit: str) -> CabTable:
     known = caught(test).mean_l_min if test else nozzle.rated_flow.si
     known_at = (test.pressure if test else nozzle.rated_pressure).si
     mix_per_water = duty / density_factor(specific_gravity=gravity)
-    coefficient = _loss_coefficient(rig, known_at)
+    share = _loss_share(rig, rig.nozzle_count * duty * known, known_at)
     asked = _classes_asked(s)
 
     def speed_at(kpa: float) -> float:
@@ -111,15 +115,11 @@ def cab_table(s: Snapshot, *, speed_unit: str, pressure_unit: str) -> CabTable:
             flow_l_min=mix / mix_per_water,
             exponent=float(nozzle.exponent),
         )
-        lost = 0.0
-        if coefficient:
-            boom = rig.nozzle_count * mix
-            lost = line_loss_kpa(coefficient=coefficient, boom_flow_l_min=boom)
         rows = [(row.pressure.si, parse_class(row.droplet_class)) for row in nozzle.class_table]
         found = class_at_pressure(rows=rows, pressure_kpa=at_nozzle).candidates if rows else ()
         return CabStep(
             speed=f"{speed:g}",
-            pressure=_as_read(rig, at_nozzle + lost, pressure_unit),
+            pressure=_as_read(rig, at_nozzle * (1.0 + (share or 0.0)), pressure_unit),
             classes=found,
             allowed=allowed(candidates=found, allowed_classes=asked) if found and asked else None,
         )
@@ -138,7 +138,7 @@ def cab_table(s: Snapshot, *, speed_unit: str, pressure_unit: str) -> CabTable:
         fastest=f"{math.floor(fast * 10.0 + 1e-9) / 10.0:.1f}",
         low=f"{low:.3g}",
         high=f"{high:.3g}",
-        at_gauge=coefficient is not None,
+        at_gauge=share is not None,
     )
 
 
@@ -151,15 +151,13 @@ def _round_speeds(slow: float, fast: float) -> list[float]:
     return [number * step for number in range(max(first, 1), last + 1)][:MOST_STEPS]
 
 
-def _loss_coefficient(rig: RigFacts, at_kpa: float) -> float | None:
-    """Return what the loss grows by with the flow squared, 0 for a rig without; None: not known."""
+def _loss_share(rig: RigFacts, boom_l_min: float, at_kpa: float) -> float | None:
+    """Return the line loss as a share of the nozzle's pressure; None where it is not known."""
     loss, flow = rig.line_loss, rig.line_loss_flow
     if isinstance(loss, Quantity):
         if not isinstance(flow, Quantity):
             return None
-        return line_loss_coefficient(
-            gauge_kpa=at_kpa + loss.si, nozzle_kpa=at_kpa, boom_flow_l_min=flow.si
-        )
+        return loss_share((loss.si, flow.si), boom_l_min=boom_l_min, at_kpa=at_kpa)
     return None if loss is None or loss.reason else 0.0
 
 

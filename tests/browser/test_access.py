@@ -63,11 +63,11 @@ def addresses(page: Page) -> list[str]:
     page.goto("/")
     if page.locator("#start").count():  # else a job runs already
         page.locator("#start button").click()
-        page.wait_for_url(re.compile("/work/[0-9a-f-]+/$"))
+        page.wait_for_url(re.compile("/job/[0-9a-f-]+/$"))
     else:
-        page.locator(".field-line a[href*='/work/']").first.click()
-    found += [page.url, page.url.replace("/work/", "/book/") + "wind/", "/", "/work/jobs/"]
-    found.append("/work/fields/")
+        page.locator(".field-line a[href*='/job/']").first.click()
+    found += [page.url, page.url.replace("/job/", "/book/") + "wind/", "/", "/job/jobs/"]
+    found.append("/job/fields/")
     for kind in SHELF:
         found += [f"/shelf/{kind}/", f"/shelf/{kind}/new/"]
         page.goto(f"/shelf/{kind}/")

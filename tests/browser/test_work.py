@@ -14,7 +14,7 @@ from tests.browser.conftest import PASSWORD
 pytestmark = pytest.mark.browser
 
 CAB = {"width": 390, "height": 844}
-RUNNING = re.compile(r"/work/[0-9a-f-]{36}/$")
+RUNNING = re.compile(r"/job/[0-9a-f-]{36}/$")
 
 
 class Thumb:
@@ -155,14 +155,14 @@ def test_the_nearest_field_comes_first_where_the_browser_may_say_where_it_is(
     open_page: Callable[..., Page],
 ) -> None:
     page = open_page("wren", size=CAB, permissions=["geolocation"])
-    page.goto("/work/fields/")
+    page.goto("/job/fields/")
     last = page.locator("li[data-box]").last
     name = last.locator("strong").inner_text()
     west, south, east, north = map(float, str(last.get_attribute("data-box")).split())
     page.context.set_geolocation(
         {"longitude": (west + east) / 2, "latitude": (south + north) / 2, "accuracy": 10}
     )
-    page.goto("/work/fields/")
+    page.goto("/job/fields/")
     expect(page.locator(".field-line").first).to_contain_text(f"{name}")
     expect(page.locator(".field-line").first).to_contain_text("nearest")
     expect(page.locator("#start button")).to_have_text(f"Start {name}")

@@ -76,6 +76,13 @@ def test_a_heavier_mix_needs_more_pressure() -> None:
     assert next(one for one in found.steps if one.speed == "6").pressure == "51"
 
 
+def test_of_a_heavier_mix_the_line_loses_the_same_share_of_the_pressure() -> None:
+    # Loss and nozzle pressure both go with density times flow squared: 2 of 40 psi stays 1/20, so
+    # 40 · 1.28 · 1.05 = 53.76 psi at the gauge for 6 mph (the square-root law; computed by hand).
+    found = table(record__density=q("1.28 SG"))
+    assert next(one for one in found.steps if one.speed == "6").pressure == "54"
+
+
 def test_what_lacks_is_named() -> None:
     with pytest.raises(CannotRun) as lack:
         cab_table(
